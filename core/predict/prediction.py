@@ -1,0 +1,187 @@
+"""The result of a prediction: plain immutable values, SI, ready to be drawn or printed.
+
+Nothing here computes. `core.predict.predict.predict` makes a `Prediction`; the window, the
+command line and the hand-over documents read it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class Pole:
+    """An eigenvalue of the coupled system (modes, circuits) with positive imaginary part or real."""
+
+    value_rad_s: complex
+    frequency_hz: float
+    damping_ratio: float
+    mechanical_share: float
+    """Share of the pole's energy that is mechanical, 0 to 1."""
+    mode: int | None
+    """Mode (from 1) holding most of the mechanical energy; None for a real pole."""
+
+
+@dataclass(frozen=True)
+class ModeResult:
+    """One mode of the candidate."""
+
+    number: int
+    f_short_hz: float
+    f_open_hz: float
+    k2: float
+    """(f_oc^2 - f_sc^2)/f_sc^2 of all groups open together."""
+    k_eff2: float
+    group_k2: tuple[float, ...]
+    """K^2 of each group with the other groups shorted."""
+    ceramic_share: float
+    package_share: float
+    """Share of the mode's strain energy in all ceramics / all packages, short circuit."""
+    electrode_use: float | None
+    """K^2 over its ceiling k31^2/(1-k31^2) times the ceramic's share; None without a patch."""
+    zeta_inherent: float
+    zeta: float
+    """Damping ratio with the circuit (lowest qualifying pole); nan when unstable."""
+    zeta_before: float
+    poles: tuple[Pole, ...]
+    peak_change_db: float | None
+    """Highest response near this mode, after over before; None where the response has no peak there."""
+    layer_shares: tuple[tuple[str, float], ...]
+    strain_nodes_m: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class PartValue:
+    """A circuit value in effect, after tuning."""
+
+    name: str
+    label: str
+    unit: str
+    value: float
+
+
+@dataclass(frozen=True)
+class GroupResult:
+    """A patch group: capacitance, the circuit in effect and its electrical load."""
+
+    id: str
+    blocked_capacitance_f: float
+    free_capacitance_f: float
+    circuit: str
+    circuit_label: str
+    values: tuple[PartValue, ...]
+    remarks: tuple[str, ...]
+    voltage_peak_v: float
+    """Largest voltage across the group's leads under the active load."""
+    power_w: float
+    """Mean power into the circuit at the worst frequency of the active load."""
+    modal_capacitance_f: tuple[float, ...]
+    """Capacitance that goes with K^2, per mode shown."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One check against an allowable."""
+
+    name: str
+    patch: str | None
+    value: float
+    allowable: float
+    unit: str
+    """SI unit of value and allowable ("1" for strain)."""
+    margin: float
+    """allowable / |value|; inf when nothing loads it."""
+    x_m: float | None
+    load: str
+    load_at_limit: str
+    """The load at which the allowable would be reached, in words with unit."""
+    source: str
+
+
+@dataclass(frozen=True)
+class Remark:
+    """A doubt about validity, or a finding the reader must not miss."""
+
+    code: str
+    text: str
+    severity: Literal["note", "caution", "error"] = "note"
+    x_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Response:
+    """Frequency response at the output, before and after, to the active load's forcing."""
+
+    frequency_hz: Array
+    before: ComplexArray
+    after: ComplexArray
+    label: str
+    unit: str
+    before_label: str
+    peak_before: float
+    peak_after: float
+    mean_square_change_db: float
+
+
+@dataclass(frozen=True)
+class RingDown:
+    """Free decay at the output after the load's release, impact, or a release of mode 1."""
+
+    time_s: Array
+    before: Array
+    after: Array
+    unit: str
+    settle_to: float
+    settle_before_s: float
+    settle_after_s: float
+    half_life_before_s: float
+    half_life_after_s: float
+
+
+@dataclass(frozen=True)
+class Shapes:
+    """What is drawn over x: mode shapes (mass-normalised, short circuit), section, static strain."""
+
+    x_m: Array
+    deflection: Array
+    """(n_modes, n_x) 1/sqrt(kg)."""
+    curvature: Array
+    """(n_modes, n_x) 1/(m^2 sqrt(kg)); two values at a jump, x repeated."""
+    bending_stiffness_nm2: Array
+    mass_per_length_kg_m: Array
+    neutral_axis_m: Array
+    thickness_m: Array
+    net_width_m: Array
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Everything one candidate of one project is expected to do."""
+
+    candidate: str
+    modes: tuple[ModeResult, ...]
+    groups: tuple[GroupResult, ...]
+    response: Response
+    ring_down: RingDown
+    limits: tuple[Limit, ...]
+    """Worst margin first."""
+    remarks: tuple[Remark, ...]
+    shapes: Shapes
+    before_label: str
+    total_mass_kg: float
+    added_mass_kg: float
+    tip_stiffness_n_m: float | None
+    """Static force over deflection at the tip, bare structure; None where the tip cannot move
+    or the structure is not held."""
+    bare_mass_kg: float
+    unstable: tuple[str, ...]
+    """Sentences naming every unstable pole; empty when stable."""
+    assumed_inputs: tuple[str, ...]
+    """Labels of inputs marked 'assumed' that the result leans on."""
