@@ -1,0 +1,107 @@
+"""Background work: one request at a time, the newest one wins.
+
+Worker code is plain Python that takes a `threading.Event` and looks at it in its loops.
+Only this file knows the thread pool.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
+
+log = logging.getLogger(__name__)
+
+Work = Callable[[threading.Event], object]
+
+
+class _Run(QRunnable):
+    """Calls the work on a pool thread and hands the outcome to bound signals of the owner."""
+
+    def __init__(self, revision: int, work: Work, stop: threading.Event, owner: NewestJob) -> None:
+        super().__init__()
+        self._revision, self._work, self._stop = revision, work, stop
+        self._done, self._broke = owner._done, owner._broke
+
+    def run(self) -> None:
+        try:
+            result = self._work(self._stop)
+        except Exception as error:  # told in words by the owner's `failed`; nothing is lost
+            log.exception("background work failed")
+            self._broke.emit(self._revision, error)
+        else:
+            self._done.emit(self._revision, result)
+
+
+class NewestJob(QObject):
+    """One kind of background work. While a request runs, only the newest other one waits.
+
+    `finished(revision, result)` and `failed(revision, error)` arrive on the thread of this
+    object, and only for the newest request: outdated results are dropped.
+    """
+
+    finished = Signal(int, object)
+    failed = Signal(int, object)
+    _done = Signal(int, object)
+    _broke = Signal(int, object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._pool = QThreadPool(self)
+        self._pool.setMaxThreadCount(1)
+        self._revision = 0
+        self._running: threading.Event | None = None
+        self._waiting: tuple[int, Work] | None = None
+        self._done.connect(self._on_done)
+        self._broke.connect(self._on_broke)
+
+    @property
+    def busy(self) -> bool:
+        return self._running is not None
+
+    def request(self, work: Work) -> int:
+        """The revision of this request; older ones are told to stop."""
+        self._revision += 1
+        if self._running is None:
+            self._start(self._revision, work)
+        else:
+            self._running.set()
+            self._waiting = (self._revision, work)
+        return self._revision
+
+    def cancel(self) -> None:
+        """Forget every request; what runs is told to stop and its result is dropped."""
+        self._revision += 1
+        self._waiting = None
+        if self._running is not None:
+            self._running.set()
+
+    def close(self) -> None:
+        """Cancel and wait for the thread to end."""
+        self.cancel()
+        self._pool.clear()
+        self._pool.waitForDone()
+
+    def _start(self, revision: int, work: Work) -> None:
+        self._running = threading.Event()
+        self._pool.start(_Run(revision, work, self._running, self))
+
+    def _start_next(self) -> None:
+        self._running = None
+        if self._waiting is not None:
+            (revision, work), self._waiting = self._waiting, None
+            self._start(revision, work)
+
+    @Slot(int, object)
+    def _on_done(self, revision: int, result: object) -> None:
+        self._start_next()
+        if revision == self._revision:
+            self.finished.emit(revision, result)
+
+    @Slot(int, object)
+    def _on_broke(self, revision: int, error: object) -> None:
+        self._start_next()
+        if revision == self._revision:
+            self.failed.emit(revision, error)
