@@ -1,0 +1,1 @@
+"""Independent routes to the numbers the core computes: other methods, no code shared with it."""
