@@ -13,6 +13,7 @@ Short circuit holds V = 0; open circuit leaves V free with no charge on it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.sparse import bmat, csc_matrix
@@ -83,7 +84,7 @@ class StripResult:
 def graded(points: list[float], finest: float, growth: float, coarsest: float) -> np.ndarray:
     """Grid lines through `points`: `finest` beside each, growing by `growth` up to `coarsest`."""
     lines = [points[0]]
-    for left, right in zip(points[:-1], points[1:], strict=True):
+    for left, right in pairwise(points):
         steps, reach, step = [], 0.0, finest
         while reach + step < (right - left) / 2:
             steps.append(step)
@@ -113,7 +114,7 @@ def _mesh(slabs: list[Slab], finest: float, growth: float, coarsest: float) -> t
     ends = sorted({x for slab in slabs for x in (slab.x0, slab.x1)})
     levels = sorted({z for slab in slabs for z in (slab.z0, slab.z1)})
     z = [levels[0]]
-    for low, high in zip(levels[:-1], levels[1:], strict=True):
+    for low, high in pairwise(levels):
         cells = max(round(s.cells * (high - low) / (s.z1 - s.z0)) or 1
                     for s in slabs if s.z0 <= low and high <= s.z1)
         z.extend(np.linspace(low, high, cells + 1)[1:])
@@ -153,7 +154,7 @@ def _dielectric(phi, psi, w):
 
 
 class _System:
-    """Unknowns (u, phi, V): (K phi-free part) with the electrodes' potentials tied to 0 and V."""
+    """The assembled strip: displacements, potentials inside the ceramic, one voltage V (last)."""
 
     def __init__(self, mesh: MeshQuad, owner: np.ndarray, slabs: list[Slab], width: float) -> None:
         element = ElementQuad2()

@@ -63,9 +63,9 @@ def frequencies(chain, guesses_rad_s, *, root="clamped", tip="free", electrodes=
             def residual(x, guess=guess):
                 return _determinant(chain, x * guess, root, tip, electrodes, wiring)
 
-            found.append(guess * mp.findroot(residual, (mp.mpf(1) - mp.mpf("1e-7"), mp.mpf(1) + mp.mpf("1e-7")),
-                                             solver="secant", tol=mp.mpf(10) ** (-DIGITS), maxsteps=60,
-                                             verify=False))
+            start = (1 - mp.mpf("1e-7"), 1 + mp.mpf("1e-7"))
+            found.append(guess * mp.findroot(residual, start, solver="secant", maxsteps=60,
+                                             tol=mp.mpf(10) ** (-DIGITS), verify=False))
         return found
 
 
