@@ -1,0 +1,26 @@
+"""Small shared widgets that edit one value each."""
+
+from __future__ import annotations
+
+from app.fields.choice import ChoiceField
+from app.fields.origin import OriginMark
+from app.fields.quantity import QuantityField
+from app.fields.row import ErrorLabel, FormRow, quantity_row
+from app.fields.switch import SwitchField
+from app.fields.table import NumberTable
+from app.fields.table_model import Column
+from app.fields.text import NoteField, TextField
+
+__all__ = [
+    "ChoiceField",
+    "Column",
+    "ErrorLabel",
+    "FormRow",
+    "NoteField",
+    "NumberTable",
+    "OriginMark",
+    "QuantityField",
+    "SwitchField",
+    "TextField",
+    "quantity_row",
+]

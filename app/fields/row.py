@@ -1,0 +1,110 @@
+"""A line of a form: label, field, unit, origin mark, and what is wrong under it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
+
+from app import look
+from app.fields.origin import OriginMark
+from app.fields.quantity import QuantityField
+
+
+class ErrorLabel(QLabel):
+    """A problem in words, led by a sign so that colour is not the only mark; hidden when empty."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWordWrap(True)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
+        self.hide()
+        self._paint()
+        look.look_changed.connect(self._paint)
+
+    def show_text(self, text: str) -> None:
+        """Tell a problem ('' hides the label)."""
+        told = f"\N{WARNING SIGN} {text}" if text else ""
+        if told != self.text():
+            self.setText(told)
+        self.setVisible(bool(text))
+
+    def problem(self) -> str:
+        """The problem told, '' for none."""
+        return self.text().removeprefix("\N{WARNING SIGN} ")
+
+    @Slot()
+    def _paint(self) -> None:
+        palette = self.palette()
+        palette.setColor(self.foregroundRole(), look.current().danger)
+        self.setPalette(palette)
+
+
+class FormRow(QWidget):
+    """`label field mark`, the error label under the field; fields of all rows line up.
+
+    `path` is where the value lives in the project ("structure.width_m"); the panel uses it to
+    bring problems to the row. The field's own error (a text that is no number) comes first.
+    """
+
+    error_changed = Signal(str)
+
+    def __init__(
+        self,
+        label: str,
+        field: QWidget,
+        *,
+        path: str = "",
+        mark: OriginMark | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.path, self.field, self.mark = path, field, mark
+        self.setObjectName(f"row {label.replace('&', '')}")
+        self.caption = QLabel(label, self)
+        self.caption.setBuddy(field)
+        self.caption.setWordWrap(True)
+        self.errors = ErrorLabel(self)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(6)
+        grid.setVerticalSpacing(1)
+        grid.addWidget(self.caption, 0, 0)
+        grid.addWidget(field, 0, 1)
+        side = self.fontMetrics().height() + 2
+        if mark is not None:
+            mark.setParent(self)
+            grid.addWidget(mark, 0, 2)
+        grid.addWidget(self.errors, 1, 0, 1, 3)
+        grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Inherent dampin"))
+        grid.setColumnMinimumWidth(2, side)
+        grid.setColumnStretch(0, 2)
+        grid.setColumnStretch(1, 3)
+        if hasattr(field, "error_changed"):
+            field.error_changed.connect(self._show)
+
+    def show_problem(self, text: str) -> None:
+        """Tell a problem of the value found in the project ('' for none)."""
+        if hasattr(self.field, "show_error"):
+            self.field.show_error(text)
+        else:
+            self._show(text)
+
+    def problem(self) -> str:
+        """What the row tells to be wrong, '' for nothing."""
+        return self.errors.problem()
+
+    @Slot(str)
+    def _show(self, text: str) -> None:
+        self.errors.show_text(text)
+        self.error_changed.emit(text)
+
+
+def quantity_row(
+    label: str, unit: str, *, parent: QWidget | None = None, **options: object
+) -> tuple[FormRow, QuantityField]:
+    """A row with a `QuantityField`, for forms outside the panels."""
+    field = QuantityField(unit, label.replace("&", ""), parent=parent, **options)
+    return FormRow(label, field, parent=parent), field

@@ -1,0 +1,294 @@
+"""The cells of a `NumberTable`: text as typed, its value, and what is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
+
+from app import look
+from core import units
+
+Kind = Literal["number", "text", "choice", "switch"]
+Value = float | str | bool | None
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. Numbers are SI outside and `unit` on screen; `optional` cells may be empty (None).
+
+    `hint` is shown faintly in an empty optional cell ("tip"). `choices` are (key, text) pairs.
+    """
+
+    key: str
+    title: str
+    kind: Kind = "number"
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    above: float | None = None
+    optional: bool = False
+    hint: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    default: Value = None
+
+    @property
+    def header(self) -> str:
+        return f"{self.title}\n{units.symbol(self.unit)}" if self.unit else self.title
+
+    def to_text(self, value: Value) -> str:
+        """The cell text that shows `value`."""
+        if value is None:
+            return ""
+        if self.kind == "number":
+            return units.show(float(value), self.unit or "1")
+        if self.kind == "switch":
+            return "yes" if value else "no"
+        if self.kind == "choice":
+            return dict(self.choices).get(str(value), str(value))
+        return str(value)
+
+    def to_value(self, text: str) -> Value:
+        """The value of a cell text; ValueError in words when it is none."""
+        text = text.strip()
+        if self.kind == "number":
+            return self._number(text)
+        if self.kind == "switch":
+            return text.lower() in ("yes", "y", "true", "1", "x")
+        if self.kind == "choice":
+            return self._choice(text)
+        if not text and not self.optional:
+            raise ValueError(f"{self.title} is empty. Type a name.")
+        return text
+
+    def _number(self, text: str) -> float | None:
+        if not text:
+            if self.optional:
+                return None
+            raise ValueError(f"{self.title} is empty. Type a number{self._in_unit}.")
+        value = units.parse(text, self.unit or "1")
+        shown = self._shown(value)
+        if self.above is not None and value <= self.above:
+            raise ValueError(f"{self.title} is {shown}; it must be above {self._shown(self.above)}.")
+        if self.low is not None and value < self.low:
+            raise ValueError(f"{self.title} is {shown}; the least allowed is {self._shown(self.low)}.")
+        if self.high is not None and value > self.high:
+            raise ValueError(f"{self.title} is {shown}; the most allowed is {self._shown(self.high)}.")
+        return value
+
+    def _choice(self, text: str) -> str:
+        for key, shown in self.choices:
+            if text.lower() in (shown.lower(), key.lower()):
+                return key
+        listed = ", ".join(shown for _, shown in self.choices)
+        raise ValueError(f"{self.title}: '{text}' is not one of {listed}.")
+
+    def _shown(self, value: float) -> str:
+        return units.show_with_unit(value, self.unit or "1")
+
+    @property
+    def _in_unit(self) -> str:
+        return f" in {units.symbol(self.unit)}" if self.unit else ""
+
+
+@dataclass
+class Cell:
+    text: str
+    value: Value
+    error: str = ""
+
+
+class TableModel(QAbstractTableModel):
+    """Rows of cells; `edited` after a person's change (typing, paste, rows added or removed)."""
+
+    edited = Signal()
+
+    def __init__(self, columns: Sequence[Column], parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.columns = list(columns)
+        self.cells: list[list[Cell]] = []
+        self._told: dict[tuple[int, str], str] = {}
+
+    # -- whole table -----------------------------------------------------------------------
+
+    def set_table(self, columns: Sequence[Column], rows: Sequence[dict[str, Value]]) -> None:
+        """Show other columns and rows."""
+        self.beginResetModel()
+        self.columns = list(columns)
+        self.cells = [[self._cell_of(column, row.get(column.key)) for column in columns] for row in rows]
+        self._told = {}
+        self.endResetModel()
+
+    def rows(self) -> list[dict[str, Value]]:
+        """The last good values, row by row."""
+        return [
+            {column.key: cell.value for column, cell in zip(self.columns, row, strict=True)}
+            for row in self.cells
+        ]
+
+    def tell_errors(self, errors: dict[tuple[int, str], str]) -> None:
+        """Mark cells by (row, column key) with problems found elsewhere."""
+        if errors != self._told:
+            self._told = dict(errors)
+            if self.cells:
+                last = self.index(len(self.cells) - 1, len(self.columns) - 1)
+                self.dataChanged.emit(self.index(0, 0), last)
+
+    def error_at(self, row: int, column: int) -> str:
+        return self.cells[row][column].error or self._told.get((row, self.columns[column].key), "")
+
+    def errors(self, *, own_only: bool = False) -> list[str]:
+        """Every wrong cell as a sentence that names its row."""
+        found = []
+        for r, row in enumerate(self.cells):
+            for c, cell in enumerate(row):
+                error = cell.error if own_only else self.error_at(r, c)
+                if error:
+                    found.append(f"Row {r + 1}: {error}")
+        return found
+
+    # -- a person's changes ------------------------------------------------------------------
+
+    def put_text(self, row: int, column: int, text: str) -> None:
+        """Take a typed text into a cell; a bad one stays with its reason."""
+        cell, spec = self.cells[row][column], self.columns[column]
+        try:
+            value = spec.to_value(text)
+        except ValueError as error:
+            cell.text, cell.error = text.strip(), str(error)
+        else:
+            cell.text, cell.value, cell.error = spec.to_text(value), value, ""
+        self.dataChanged.emit(self.index(row, column), self.index(row, column))
+
+    def put_block(self, row: int, column: int, block: list[list[str]]) -> tuple[int, int]:
+        """Take a pasted block at a cell, adding rows where needed; the last cell written."""
+        if block and self._is_heading(block, column):
+            block = block[1:]
+        missing = row + len(block) - len(self.cells)
+        if missing > 0:
+            self.insert_rows(len(self.cells), missing, quiet=True)
+        last = (row, column)
+        for r, texts in enumerate(block):
+            for c, text in enumerate(texts[: len(self.columns) - column]):
+                self.put_text(row + r, column + c, text)
+                last = (row + r, column + c)
+        self.edited.emit()
+        return last
+
+    def insert_rows(self, at: int, count: int = 1, *, quiet: bool = False) -> None:
+        """Add rows of defaults, or copies of the row above where a column has no default."""
+        self.beginInsertRows(QModelIndex(), at, at + count - 1)
+        for _ in range(count):
+            new = [self._new_cell(column, at - 1, c) for c, column in enumerate(self.columns)]
+            self.cells.insert(at, new)
+        self.endInsertRows()
+        if not quiet:
+            self.edited.emit()
+
+    def remove_rows(self, rows: Sequence[int]) -> None:
+        """Take rows away."""
+        for row in sorted(set(rows), reverse=True):
+            self.beginRemoveRows(QModelIndex(), row, row)
+            del self.cells[row]
+            self.endRemoveRows()
+        self.edited.emit()
+
+    def move_row(self, row: int, to: int) -> None:
+        """Exchange a row with its neighbour `to`."""
+        self.beginResetModel()
+        self.cells.insert(to, self.cells.pop(row))
+        self.endResetModel()
+        self.edited.emit()
+
+    def _new_cell(self, column: Column, above: int, c: int) -> Cell:
+        if column.default is not None or column.optional or not self.cells:
+            return self._cell_of(column, column.default)
+        kept = self.cells[max(above, 0)][c]
+        return Cell(kept.text, kept.value, kept.error)
+
+    def _cell_of(self, column: Column, value: Value) -> Cell:
+        text = column.to_text(value)
+        try:
+            return Cell(text, column.to_value(text) if value is None else value)
+        except ValueError as error:
+            return Cell(text, value, str(error))
+
+    def _is_heading(self, block: list[list[str]], column: int) -> bool:
+        """True when the first pasted row has words where numbers belong and a number row follows."""
+        if len(block) < 2:
+            return False
+        numbers = [
+            c for c in range(min(len(block[0]), len(self.columns) - column))
+            if self.columns[column + c].kind == "number"
+        ]
+        return bool(numbers) and all(
+            block[0][c] and not any(sign.isdigit() for sign in block[0][c].split("[")[0]) for c in numbers
+        )
+
+    # -- Qt ------------------------------------------------------------------------------------
+
+    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:
+        return 0 if parent.isValid() else len(self.cells)
+
+    def columnCount(self, parent: QModelIndex = QModelIndex()) -> int:
+        return 0 if parent.isValid() else len(self.columns)
+
+    def flags(self, index: QModelIndex) -> Qt.ItemFlag:
+        base = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        if self.columns[index.column()].kind == "switch":
+            return base | Qt.ItemFlag.ItemIsUserCheckable
+        return base | Qt.ItemFlag.ItemIsEditable
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> object:
+        if role != Qt.ItemDataRole.DisplayRole:
+            return None
+        if orientation == Qt.Orientation.Horizontal:
+            return self.columns[section].header
+        return str(section + 1)
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        row, c = index.row(), index.column()
+        cell, column = self.cells[row][c], self.columns[c]
+        if role == Qt.ItemDataRole.CheckStateRole and column.kind == "switch":
+            return Qt.CheckState.Checked if cell.value else Qt.CheckState.Unchecked
+        if role == Qt.ItemDataRole.EditRole:
+            return cell.text
+        if role == Qt.ItemDataRole.DisplayRole:
+            return "" if column.kind == "switch" else self._display(row, c)
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return self.error_at(row, c) or None
+        if role == Qt.ItemDataRole.AccessibleDescriptionRole:
+            return self.error_at(row, c) or None
+        return self._looks(row, c, role)
+
+    def setData(self, index: QModelIndex, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        row, c = index.row(), index.column()
+        if role == Qt.ItemDataRole.CheckStateRole:
+            self.put_text(row, c, "yes" if Qt.CheckState(value) == Qt.CheckState.Checked else "no")
+        elif role == Qt.ItemDataRole.EditRole:
+            if str(value) == self.cells[row][c].text:
+                return True  # untouched: keep the exact value behind the rounded text
+            self.put_text(row, c, str(value))
+        else:
+            return False
+        self.edited.emit()
+        return True
+
+    def _display(self, row: int, c: int) -> str:
+        cell, column = self.cells[row][c], self.columns[c]
+        mark = "! " if self.error_at(row, c) else ""
+        return mark + (cell.text or column.hint)
+
+    def _looks(self, row: int, c: int, role: int) -> object:
+        if role == Qt.ItemDataRole.TextAlignmentRole and self.columns[c].kind == "number":
+            return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        if role == Qt.ItemDataRole.BackgroundRole and self.error_at(row, c):
+            return look.faded(look.current().danger, 0.18)
+        if role == Qt.ItemDataRole.ForegroundRole:
+            if self.error_at(row, c):
+                return look.current().danger
+            if not self.cells[row][c].text:
+                return look.current().faint_text
+        return None

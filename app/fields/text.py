@@ -1,0 +1,103 @@
+"""Text fields: one line, and a note of several lines."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtGui import QFocusEvent, QKeyEvent, Qt
+from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
+
+
+class TextField(QLineEdit):
+    """One line of text; emits `committed` on Enter or focus-out when it changed."""
+
+    committed = Signal(str)
+    error_changed = Signal(str)
+
+    def __init__(self, label: str, *, hint: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.label = label
+        self._value = ""
+        self._error = ""
+        self.setObjectName(f"field {label}")
+        self.setAccessibleName(label)
+        self.setPlaceholderText(hint)
+        self.editingFinished.connect(self.commit)
+
+    def value(self) -> str:
+        return self._value
+
+    def set_value(self, text: str) -> None:
+        """Show a text from outside, unless another one is being typed."""
+        if text == self._value and self.isModified():
+            return
+        self._value = text
+        if text != self.text():
+            self.setText(text)
+            self.setCursorPosition(0)
+        self.setModified(False)
+        self.setToolTip(self._error or text)
+
+    def error(self) -> str:
+        return self._error
+
+    def show_error(self, text: str) -> None:
+        """Tell what is wrong with the text ('' for nothing)."""
+        if text == self._error:
+            return
+        self._error = text
+        self.setToolTip(text or self._value)
+        self.setAccessibleDescription(text)
+        self.error_changed.emit(text)
+
+    @Slot()
+    def commit(self) -> None:
+        text = self.text().strip()
+        self.setModified(False)
+        if text != self._value:
+            self._value = text
+            self.committed.emit(text)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.isModified():
+            self.setText(self._value)
+            self.setModified(False)
+            event.accept()
+            return
+        super().keyPressEvent(event)
+
+
+class NoteField(QPlainTextEdit):
+    """Several lines of plain text; emits `committed` on focus-out when they changed."""
+
+    committed = Signal(str)
+
+    def __init__(self, label: str, *, hint: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.label = label
+        self._value = ""
+        self.setObjectName(f"field {label}")
+        self.setAccessibleName(label)
+        self.setPlaceholderText(hint)
+        self.setTabChangesFocus(True)
+
+    def value(self) -> str:
+        return self._value
+
+    def set_value(self, text: str) -> None:
+        """Show a text from outside, unless another one is being typed."""
+        if text == self._value and self.hasFocus():
+            return
+        self._value = text
+        if text != self.toPlainText():
+            self.setPlainText(text)
+
+    @Slot()
+    def commit(self) -> None:
+        text = self.toPlainText()
+        if text != self._value:
+            self._value = text
+            self.committed.emit(text)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        self.commit()
+        super().focusOutEvent(event)

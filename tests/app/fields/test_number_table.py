@@ -1,0 +1,109 @@
+"""Typing and pasting into a number table."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtTest import QTest
+
+from app.fields import Column, NumberTable
+from app.fields.block import read_block, write_block
+
+COLUMNS = (
+    Column("x", "From root", unit="mm", low=0.0),
+    Column("width", "Width", unit="mm", above=0.0),
+    Column("name", "Name", "text", default="core"),
+)
+
+
+@pytest.fixture
+def table(qtbot):
+    made = NumberTable("Stations", COLUMNS)
+    qtbot.addWidget(made)
+    made.set_rows([{"x": 0.0, "width": 0.03, "name": "a"}, {"x": 0.3, "width": 0.03, "name": "b"}])
+    return made
+
+
+def paste(table, text, row, column):
+    QGuiApplication.clipboard().setText(text)
+    table.view.setCurrentIndex(table.model.index(row, column))
+    QTest.keyClick(table.view, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+
+
+def test_block_with_decimal_commas_adds_rows(qtbot, table):
+    with qtbot.waitSignal(table.edited):
+        paste(table, "0\t84,5\r\n150\t88\r\n400,25\t102\r\n", 0, 0)
+    assert [row["x"] for row in table.rows()] == pytest.approx([0.0, 0.15, 0.40025])
+    assert [row["width"] for row in table.rows()] == pytest.approx([0.0845, 0.088, 0.102])
+    assert table.rows()[2]["name"] == "core"
+
+
+def test_a_pasted_heading_is_left_out(table):
+    paste(table, "x [mm]\twidth [mm]\n0\t40\n100\t50\n", 0, 0)
+    assert [row["width"] for row in table.rows()] == pytest.approx([0.04, 0.05])
+
+
+def test_wrong_cells_stay_and_are_told_by_row(table):
+    paste(table, "0\t84\n150\tabc\n300\t-5", 0, 0)
+    assert table.model.cells[1][1].text == "abc"
+    errors = table.errors()
+    assert len(errors) == 2
+    assert errors[0].startswith("Row 2:") and "abc" in errors[0]
+    assert errors[1].startswith("Row 3:") and "-5 mm" in errors[1]
+    assert "Row 2" in table._errors.problem()
+
+
+def test_copy_gives_back_the_block(table):
+    table.view.selectAll()
+    QTest.keyClick(table.view, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+    assert QGuiApplication.clipboard().text() == "0\t30\ta\n300\t30\tb"
+
+
+def test_one_value_fills_a_selection(table):
+    table.view.selectColumn(1)
+    QGuiApplication.clipboard().setText("1,5 in")
+    QTest.keyClick(table.view, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    assert [row["width"] for row in table.rows()] == pytest.approx([0.0381, 0.0381])
+
+
+def test_rows_are_added_under_the_current_and_removed(qtbot, table):
+    table.select_row(0)
+    qtbot.mouseClick(table.add_button, Qt.MouseButton.LeftButton)
+    assert [row["x"] for row in table.rows()] == pytest.approx([0.0, 0.0, 0.3])
+    qtbot.mouseClick(table.remove_button, Qt.MouseButton.LeftButton)
+    assert [row["x"] for row in table.rows()] == pytest.approx([0.0, 0.3])
+
+
+def test_the_least_number_of_rows_stays(qtbot):
+    table = NumberTable("Layers", COLUMNS, least=1)
+    qtbot.addWidget(table)
+    table.set_rows([{"x": 0.0, "width": 0.03, "name": "a"}])
+    table.select_row(0)
+    table.remove_selected()
+    assert len(table.rows()) == 1
+
+
+def test_an_unchanged_cell_keeps_its_exact_value(table):
+    exact = 0.0300000004
+    table.set_rows([{"x": 0.0, "width": exact, "name": "a"}])
+    index = table.model.index(0, 1)
+    table.model.setData(index, table.model.data(index, Qt.ItemDataRole.EditRole))
+    assert table.rows()[0]["width"] == exact
+
+
+def test_told_errors_mark_their_cell(table):
+    table.tell_errors({(1, "width"): "Station 2 is narrower than its pieces."})
+    assert table.model.error_at(1, 1) == "Station 2 is narrower than its pieces."
+    assert table.errors() == []
+    table.tell_errors({})
+    assert table.model.error_at(1, 1) == ""
+
+
+def test_blocks_read_and_write():
+    assert read_block("1,5\t2\n3\t\n\n") == [["1,5", "2"], ["3", ""]]
+    assert read_block("1,5;2;3\n4;5;6") == [["1,5", "2", "3"], ["4", "5", "6"]]
+    assert read_block("0 84,0\n150 88,0") == [["0", "84,0"], ["150", "88,0"]]
+    assert read_block("steel edge") == [["steel edge"]]
+    assert read_block("") == []
+    assert write_block([["1", "2"], ["3", "4"]]) == "1\t2\n3\t4"
