@@ -1,0 +1,1 @@
+"""What a placement gives: damping per mode, response, ring-down, limits, doubts."""

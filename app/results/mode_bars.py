@@ -1,0 +1,189 @@
+"""The damping of every shown mode, before and after, as bars with their numbers.
+
+A bar's colour is its mode's; its number stands beside it. The scale is common to all modes and
+written under them; it may grow while a hand drags, but shrinks only when the drag ends.
+"""
+
+from __future__ import annotations
+
+from math import isnan
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QHelpEvent, QPainter, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
+
+from app import look
+from app.results import words
+from core.predict.prediction import ModeResult
+
+ROW_HEIGHT = 46
+SCALE_HEIGHT = 20
+_STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
+
+
+class ModeBars(QWidget):
+    """One row a mode: frequency, bar, damping before and after, K², strain energy, peak change."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("modeBars")
+        self.setAccessibleName("Damping on each mode")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self._modes: tuple[ModeResult, ...] = ()
+        self._scale = _STEPS[0]
+        self._stale = False
+        look.look_changed.connect(self.update)
+
+    def show_modes(self, modes: tuple[ModeResult, ...], *, stale: bool, dragging: bool) -> None:
+        """Draw these modes; `stale` greys them, `dragging` keeps the scale from shrinking."""
+        if len(modes) != len(self._modes):
+            self._modes = modes
+            self.updateGeometry()
+        self._modes, self._stale = modes, stale
+        needed = _scale_for(modes)
+        self._scale = max(self._scale, needed) if dragging else needed
+        self.update()
+
+    def row_texts(self, mode: ModeResult) -> tuple[str, str, str]:
+        """What a row says: frequency, damping, and the second line."""
+        if isnan(mode.zeta):
+            damping = "unstable"
+        else:
+            damping = words.zeta_change(mode.zeta_before, mode.zeta)
+        second = (
+            f"K² {words.percent(mode.k2)} · strain energy {words.percent(mode.ceramic_share, 1)}"
+            f" · peak {words.decibel_and_percent(mode.peak_change_db)}"
+        )
+        return words.frequency(mode.f_short_hz), damping, second
+
+    def sentences(self) -> list[str]:
+        """The rows in words, for a reader of the screen and for the accessible description."""
+        return [f"Mode {m.number}: {', '.join(self.row_texts(m))}" for m in self._modes]
+
+    # ---- Qt ------------------------------------------------------------------------------
+
+    def sizeHint(self) -> QSize:
+        return QSize(330, ROW_HEIGHT * len(self._modes) + SCALE_HEIGHT)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(250, self.sizeHint().height())
+
+    def paintEvent(self, event: QEvent) -> None:
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            if self._stale:
+                painter.setOpacity(0.55)
+            for row, mode in enumerate(self._modes):
+                self._paint_row(painter, mode, row * ROW_HEIGHT)
+            self._paint_scale(painter, len(self._modes) * ROW_HEIGHT)
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            row = int(event.pos().y() // ROW_HEIGHT)
+            text = _explanation(self._modes[row]) if row < len(self._modes) else ""
+            QToolTip.showText(event.globalPos(), text, self)
+            return True
+        return super().event(event)
+
+    # ---- painting ------------------------------------------------------------------------
+
+    def _bar_area(self, top: float) -> QRectF:
+        left, right = 92.0, self.width() - 122.0
+        return QRectF(left, top + 8.0, max(right - left, 20.0), 12.0)
+
+    def _paint_row(self, p: QPainter, mode: ModeResult, top: float) -> None:
+        look_now = look.current()
+        colour = look_now.mode(mode.number)
+        frequency, damping, second = self.row_texts(mode)
+        p.setFont(look.font(13, bold=True))
+        p.setPen(colour)
+        left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        p.drawText(QRectF(0, top, 20, 28), left, str(mode.number))
+        p.setPen(look_now.text)
+        p.setFont(look.font(12))
+        p.drawText(QRectF(18, top, 74, 28), left, frequency)
+        self._paint_bar(p, mode, self._bar_area(top))
+        p.setFont(look.font(12, bold=True))
+        p.setPen(look_now.danger if isnan(mode.zeta) else look_now.text)
+        p.drawText(QRectF(self.width() - 118, top, 118, 28), right, damping)
+        p.setFont(look.font(11))
+        p.setPen(look_now.faint_text)
+        metrics = p.fontMetrics()
+        room = self.width() - 18
+        p.drawText(
+            QRectF(18, top + 25, room, 16),
+            left,
+            metrics.elidedText(second, Qt.TextElideMode.ElideRight, int(room)),
+        )
+
+    def _paint_bar(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
+        look_now = look.current()
+        p.setPen(Qt.PenStyle.NoPen)
+        p.setBrush(look.faded(look_now.line, 0.6))
+        p.drawRoundedRect(area, 2, 2)
+        if isnan(mode.zeta):
+            _paint_unstable(p, area)
+            return
+        colour = look_now.mode(mode.number)
+        before, after = (min(z / self._scale, 1.0) * area.width() for z in (mode.zeta_before, mode.zeta))
+        p.setBrush(colour)
+        p.drawRect(QRectF(area.left(), area.top(), after, area.height()))
+        p.setBrush(look_now.before)
+        p.drawRect(QRectF(area.left(), area.top(), min(before, after), area.height()))
+        if before > after:  # the circuit took damping away: the loss stays visible as an outline
+            p.setBrush(Qt.BrushStyle.NoBrush)
+            p.setPen(look.pen(look_now.before, 1.0, self))
+            p.drawRect(QRectF(area.left() + after, area.top(), before - after, area.height()))
+
+    def _paint_scale(self, p: QPainter, top: float) -> None:
+        look_now = look.current()
+        area = self._bar_area(top - 8.0)
+        p.setPen(look_now.faint_text)
+        p.setFont(look.font(11))
+        box = QRectF(area.left(), top, area.width(), SCALE_HEIGHT - 4)
+        p.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, "0")
+        end = f"{words.significant(100 * self._scale, 1)} %"
+        p.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, end)
+        p.setPen(look.pen(look_now.line, 1.0, self))
+        p.drawLine(QPointF(area.left(), top), QPointF(area.right(), top))
+
+
+def _scale_for(modes: tuple[ModeResult, ...]) -> float:
+    values = [z for m in modes for z in (m.zeta, m.zeta_before) if not isnan(z)]
+    largest = max(values, default=0.0)
+    return next((step for step in _STEPS if step >= largest), _STEPS[-1])
+
+
+def _paint_unstable(p: QPainter, area: QRectF) -> None:
+    """A stop sign instead of a bar: an unstable mode has no damping to show."""
+    look_now = look.current()
+    p.setBrush(look_now.danger)
+    p.drawRoundedRect(area, 2, 2)
+    centre, r = area.center(), area.height() * 0.42
+    p.setBrush(look_now.panel)
+    corners = [(-1, -0.42), (-0.42, -1), (0.42, -1), (1, -0.42), (1, 0.42), (0.42, 1), (-0.42, 1), (-1, 0.42)]
+    p.drawPolygon(QPolygonF([QPointF(centre.x() + x * r, centre.y() + y * r) for x, y in corners]))
+
+
+def _explanation(mode: ModeResult) -> str:
+    """The tool tip of a row: every number of the mode, with what it is a share of."""
+    lines = [
+        f"Mode {mode.number}",
+        f"shorted {words.significant(mode.f_short_hz, 6)} Hz, open {words.significant(mode.f_open_hz, 6)} Hz",
+        f"K² = {words.percent(mode.k2, 3)} of the squared shorted frequency, k_eff² = "
+        f"{words.percent(mode.k_eff2, 3)}",
+        f"strain energy: ceramic {words.percent(mode.ceramic_share)}, whole package "
+        f"{words.percent(mode.package_share)} of the mode's",
+        f"inherent damping ratio {words.percent(mode.zeta_inherent, 3)}",
+    ]
+    if mode.electrode_use is not None:
+        lines.append(f"electrode use {words.significant(mode.electrode_use, 2)} of the ceiling of 1")
+    for pole in mode.poles:
+        lines.append(
+            f"pole at {words.significant(pole.frequency_hz, 5)} Hz, damping ratio "
+            f"{words.percent(pole.damping_ratio, 3)}, {words.percent(pole.mechanical_share, 0)} mechanical"
+        )
+    if len(mode.poles) > 1:
+        lines.append("The lowest of these poles counts.")
+    return "\n".join(lines)

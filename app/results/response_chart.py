@@ -1,0 +1,70 @@
+"""Response at the output and free decay, before and after, as charts to look into."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtWidgets import QWidget
+
+from app import look
+from app.results import words
+from app.results.chart import Chart
+from core.predict.prediction import Response, RingDown
+
+BEFORE, AFTER = "before", "after"
+
+
+class ResponseChart(Chart):
+    """Amplitude against frequency, both axes logarithmic."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("responseChart", "Response before and after", log_x=True, log_y=True, parent=parent)
+        self.setMinimumHeight(170)
+        self._unit = ""
+
+    def show_response(self, response: Response, *, dragging: bool) -> None:
+        """Draw both curves; the view is fitted unless a hand is dragging."""
+        now = look.current()
+        self._unit = response.unit
+        self.set_units("Hz", "")
+        self.set_curve(BEFORE, response.frequency_hz, np.abs(response.before), now.before, width=1.0)
+        self.set_curve(AFTER, response.frequency_hz, np.abs(response.after), now.after, width=2.0, z=1)
+        if not dragging:
+            self.fit()
+
+    def reading_at(self, x: float) -> str:
+        before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)
+        if before is None or after is None or before <= 0.0:
+            return ""
+        change = words.decibel(20.0 * np.log10(after / before))
+        return (
+            f"{words.frequency(10.0**x)}: {words.engineering(before, '')}"
+            f" → {words.engineering(after, '')} {self._unit}, {change}"
+        )
+
+
+class RingDownChart(Chart):
+    """Free decay against time."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("ringDownChart", "Ring-down before and after", log_x=False, log_y=False, parent=parent)
+        self.setMinimumHeight(130)
+        self._unit = ""
+
+    def show_ring_down(self, ring: RingDown, *, dragging: bool) -> None:
+        """Draw both decays; the view is fitted unless a hand is dragging."""
+        now = look.current()
+        self._unit = ring.unit
+        self.set_units("s", ring.unit)
+        self.set_curve(BEFORE, ring.time_s, ring.before, look.faded(now.before, 0.75), width=1.0)
+        self.set_curve(AFTER, ring.time_s, ring.after, now.after, width=1.0, z=1)
+        if not dragging:
+            self.fit()
+
+    def reading_at(self, x: float) -> str:
+        before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)
+        if before is None or after is None:
+            return ""
+        return (
+            f"{words.seconds(x)}: {words.engineering(before, self._unit)}"
+            f" → {words.engineering(after, self._unit)}"
+        )

@@ -1,0 +1,149 @@
+"""The right side of the window: everything the present placement gives, before and after."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+
+from app import look
+from app.results import facts, words
+from app.results.clipboard import copy_table
+from app.results.mode_bars import ModeBars
+from app.results.response_chart import ResponseChart, RingDownChart
+from app.results.row_list import RowList
+from app.results.section import Section, Sentences
+
+if TYPE_CHECKING:
+    from app.session import Session
+    from core.predict.prediction import Prediction
+
+NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
+
+
+class ResultsPanel(QScrollArea):
+    """Follows the session; keeps showing the last good prediction, marked as such."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("resultsPanel")
+        self.setAccessibleName("Results")
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._session = session
+        body = QWidget(self)
+        self._alarm = Sentences("resultsAlarm", "State of the results", body)
+        self.bars = ModeBars(body)
+        self.response = ResponseChart(body)
+        self.ring_down = RingDownChart(body)
+        self.limits = RowList("limitsList", "Limits at the stated load", body)
+        self.groups = RowList("groupsList", "Patch groups and circuit values", body)
+        self.masses = RowList("massList", "Masses and stiffness", body)
+        self.remarks = Sentences("remarksList", "Remarks on validity", body)
+        self.assumed = Sentences("assumedList", "Assumed inputs", body)
+        self._sections = {
+            name: Section(title, content, body)
+            for name, title, content in (
+                ("bars", "Damping on each mode", self.bars),
+                ("remarks", "Mind", self.remarks),
+                ("response", "Response", self.response),
+                ("ring", "Ring-down", self.ring_down),
+                ("limits", "Limits at the stated load", self.limits),
+                ("groups", "Patch groups and circuits", self.groups),
+                ("masses", "Mass and stiffness", self.masses),
+                ("assumed", "Leans on assumed inputs", self.assumed),
+            )
+        }
+        layout = QVBoxLayout(body)
+        layout.setContentsMargins(16, 12, 14, 12)
+        layout.setSpacing(4)
+        layout.addWidget(self._alarm)
+        for section in self._sections.values():
+            layout.addWidget(section)
+        layout.addStretch(1)
+        self.setWidget(body)
+        self.response.hovered.connect(self._on_response_hover)
+        self.ring_down.hovered.connect(self._on_ring_hover)
+        session.prediction_changed.connect(self.refresh)
+        session.problems_changed.connect(self.refresh)
+        look.look_changed.connect(self.refresh)
+        self.refresh()
+
+    @property
+    def alarm_lines(self) -> list[str]:
+        """What the banner says: unstable poles, or why the results are those of an earlier state."""
+        return [text for _, text in self._alarm.lines]
+
+    def sizeHint(self) -> QSize:
+        return QSize(368, 700)
+
+    @Slot()
+    def refresh(self) -> None:
+        """Draw the session's prediction."""
+        prediction, stale = self._session.prediction, self._session.stale
+        self._show_alarm(prediction, stale)
+        for section in self._sections.values():
+            section.setVisible(prediction is not None)
+        if prediction is None:
+            return
+        dragging = self._session.previewing
+        self._show_bars(prediction, stale, dragging)
+        self._show_curves(prediction, dragging)
+        self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
+        self.groups.show_rows(facts.group_rows(prediction.groups), faded=stale)
+        self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
+        self._show_sentences(prediction)
+
+    @Slot()
+    def copy_table(self) -> None:
+        """Everything shown, as a table on the clipboard."""
+        if self._session.prediction is not None:
+            copy_table(facts.results_table(self._session.prediction))
+
+    def _show_alarm(self, prediction: Prediction | None, stale: bool) -> None:
+        lines = []
+        if prediction is None:
+            lines.append(("plain", NOTHING_YET))
+        elif stale:
+            lines.append(("caution", "These are the results of the last layout that could be predicted."))
+        lines += [("danger", problem.message) for problem in self._session.problems[:4]]
+        more = len(self._session.problems) - 4
+        if more > 0:
+            lines.append(("danger", f"and {more} more, shown beside their fields"))
+        if prediction is not None and not stale:
+            lines += [("danger", text) for text in prediction.unstable]
+        self._alarm.show_lines(lines)
+        self._alarm.setVisible(bool(lines))
+
+    def _show_bars(self, p: Prediction, stale: bool, dragging: bool) -> None:
+        self.bars.show_modes(p.modes, stale=stale, dragging=dragging)
+        self.bars.setAccessibleDescription("\n".join(self.bars.sentences()))
+        self._sections["bars"].set_about(f"{p.before_label} → with circuit")
+
+    def _show_curves(self, p: Prediction, dragging: bool) -> None:
+        self.response.show_response(p.response, dragging=dragging)
+        self.ring_down.show_ring_down(p.ring_down, dragging=dragging)
+        self._about_response = f"{p.response.before_label} (grey), with circuit (bold), {p.response.unit}"
+        self._about_ring = facts.settling_text(p.ring_down)
+        self._sections["response"].set_title(p.response.label)
+        self._sections["response"].set_about(self._about_response)
+        self._sections["ring"].set_about(self._about_ring)
+
+    def _show_sentences(self, p: Prediction) -> None:
+        self.remarks.show_lines(facts.remark_rows(p.remarks))
+        self._sections["remarks"].setVisible(bool(p.remarks))
+        self.assumed.show_lines([("plain", text) for text in p.assumed_inputs])
+        self._sections["assumed"].setVisible(bool(p.assumed_inputs))
+        self._sections["limits"].set_about("worst first; source on hover")
+        change = words.decibel(p.response.mean_square_change_db)
+        self._sections["masses"].set_about(f"mean square of the response {change}")
+
+    @Slot(str)
+    def _on_response_hover(self, text: str) -> None:
+        self._sections["response"].set_about(text or self._about_response)
+
+    @Slot(str)
+    def _on_ring_hover(self, text: str) -> None:
+        self._sections["ring"].set_about(text or self._about_ring)
