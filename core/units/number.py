@@ -11,6 +11,7 @@ class NumberError(ValueError):
     """Text without a readable number; the message says what is wrong with it."""
 
 
+_POWER = re.compile("(?<=10)[⁻⁺]?[⁰¹²³⁴-⁹]+")
 _VULGAR = re.compile("[¼½¾⅐-⅞]")
 _MINUS = str.maketrans({"−": "-", "–": "-", "‒": "-", "﹣": "-", "⁄": "/", "\u00a0": " ", "\u202f": " ",
                         "\u2009": " ", "\u2007": " ", "’": "'"})  # fmt: skip
@@ -24,8 +25,8 @@ _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞)", re.IGNORECASE)
 def tidy(text: str) -> str:
     """Text in one spelling: ordinary minus, blanks and digits; fractions as a/b."""
     text = _VULGAR.sub(lambda m: " " + m.group(), text)
-    superscript = re.sub("(?<=10)[⁻⁺]?[⁰¹²³⁴-⁹]+", lambda m: "^" + unicodedata.normalize("NFKC", m.group()), text)
-    return unicodedata.normalize("NFKC", superscript).translate(_MINUS).strip()
+    text = _POWER.sub(lambda m: "^" + m.group(), text)
+    return unicodedata.normalize("NFKC", text).translate(_MINUS).strip()
 
 
 def split_number(text: str) -> tuple[float, str]:

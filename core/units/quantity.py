@@ -15,7 +15,6 @@ from core.units.table import DIMENSIONS, SPELLINGS, UNITS, Unit, squeeze
 
 _KELVIN = 273.15
 _BARE_PREFIXES = ("k", "K", "M", "G", "n", "p", "u", "μ")
-_AMBIGUOUS_G = {"g": "gn", "mg": None}
 _TURN = 2.0 * math.pi
 
 
@@ -82,7 +81,8 @@ def _from_typed_unit(text: str, number: float, unit_text: str, wanted: Unit) -> 
         try:
             return convert(number, unit_text, DIMENSIONS[wanted.dimension].pint_unit)
         except UnusualUnitError as fault:
-            what = f" is {fault.words};" if fault.words else f': "{_short(unit_text)}" is not a unit known here;'
+            unknown = f': "{_short(unit_text)}" is not a unit known here;'
+            what = f" is {fault.words};" if fault.words else unknown
             raise QuantityError(
                 f'"{_short(text)}"{what} {DIMENSIONS[wanted.dimension].words} was expected, '
                 f'for example "{_example(wanted)}".'
@@ -94,7 +94,7 @@ def _from_typed_unit(text: str, number: float, unit_text: str, wanted: Unit) -> 
     if bridged is None:
         raise QuantityError(
             f'"{_short(text)}" is {DIMENSIONS[given.dimension].words}; '
-            f"{DIMENSIONS[wanted.dimension].words} was expected, for example \"{_example(wanted)}\"."
+            f'{DIMENSIONS[wanted.dimension].words} was expected, for example "{_example(wanted)}".'
         )
     return bridged
 
@@ -169,9 +169,7 @@ def show(value_si: float, unit: str, digits: int | None = None, *, significant: 
     return f"{mantissa}e{int(exponent)}"
 
 
-def show_with_unit(
-    value_si: float, unit: str, digits: int | None = None, *, significant: int = 6
-) -> str:
+def show_with_unit(value_si: float, unit: str, digits: int | None = None, *, significant: int = 6) -> str:
     """`show` followed by the printed unit: "37.5 mm", "12 °C", "0.30 %"."""
     text = show(value_si, unit, digits, significant=significant)
     printed = symbol(unit)

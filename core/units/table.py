@@ -77,8 +77,15 @@ DIMENSIONS: dict[str, Dimension] = {
 }
 
 _PREFIXES: tuple[tuple[str, float, float, str], ...] = (
-    ("", 1, 1, ""), ("k", 1e3, 1, "k"), ("M", 1e6, 1, "M"), ("G", 1e9, 1, "G"), ("T", 1e12, 1, "T"),
-    ("m", 1, 1e3, "m"), ("u", 1, 1e6, "µ"), ("n", 1, 1e9, "n"), ("p", 1, 1e12, "p"),
+    ("", 1, 1, ""),
+    ("k", 1e3, 1, "k"),
+    ("M", 1e6, 1, "M"),
+    ("G", 1e9, 1, "G"),
+    ("T", 1e12, 1, "T"),
+    ("m", 1, 1e3, "m"),
+    ("u", 1, 1e6, "µ"),
+    ("n", 1, 1e9, "n"),
+    ("p", 1, 1e12, "p"),
 )
 _BASES: tuple[tuple[str, str, str, str], ...] = (
     ("m", "length", "m", "kmunp"), ("N", "force", "N", "kMmu"), ("Pa", "pressure", "Pa", "kMGT"),
@@ -165,7 +172,8 @@ ALIASES: dict[str, str] = {
     "/K": "1/K", "K-1": "1/K", "%/degC": "%/K", "%/°C": "%/K", "1/degC": "1/K", "1/°C": "1/K",
     "ppm/degC": "ppm/K", "ppm/°C": "ppm/K", "%K-1": "%/K",
     "°C": "degC", "ºC": "degC", "celsius": "degC", "Celsius": "degC", "degc": "degC", "kelvin": "K",
-    "°": "deg", "º": "deg", "degree": "deg", "degrees": "deg", "°F": "degF", "ºF": "degF", "fahrenheit": "degF",
+    "°": "deg", "º": "deg", "degree": "deg", "degrees": "deg",
+    "°F": "degF", "ºF": "degF", "fahrenheit": "degF",
     "1/s": "Hz", "s-1": "Hz", "N/μm": "N/um", "V/μm": "V/um", "m-1": "1/m",
     "m/Ns": "m/(N s)", "mm/Ns": "mm/(N s)", "m/s2N": "m/(s2 N)", "m/s2/N": "m/(s2 N)",
 }  # fmt: skip
