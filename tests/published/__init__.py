@@ -1,0 +1,1 @@
+"""Checks against outside sources; each value names its source where it stands."""
