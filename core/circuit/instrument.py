@@ -1,0 +1,24 @@
+"""An input that hangs on a group in parallel with its circuit: a resistance and a cable."""
+
+from __future__ import annotations
+
+from core.circuit.kind import ratio
+from core.project.model import Instrument
+
+
+def conductance_s(instrument: Instrument | None) -> float:
+    """Conductance across the leads, 0 without an instrument."""
+    if instrument is None:
+        return 0.0
+    return ratio(1.0, instrument.resistance_ohm)
+
+
+def capacitance_f(instrument: Instrument | None) -> float:
+    """Capacitance across the leads, 0 without an instrument."""
+    return 0.0 if instrument is None else instrument.capacitance_f
+
+
+def added_damping(k2: float, tau: float) -> float:
+    """Damping ratio that a resistance adds to a mode, tau = R C omega (Hagood & von Flotow 1991):
+    K^2 tau / (2 (1 + tau^2 (1 + K^2)))."""
+    return k2 * tau / (2 * (1 + tau**2 * (1 + k2)))

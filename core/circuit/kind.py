@@ -1,0 +1,102 @@
+"""What a circuit kind has to say about itself: parameters, immittance, states, tuning.
+
+A circuit across a group obeys `a(s) I = b(s) V`, V the voltage across the leads and I the
+current into the circuit, for exp(s t). The pair (a, b) stays finite for a short (0, 1), an
+open lead (1, 0) and everything between, where an admittance or an impedance alone would not.
+
+For the poles the same circuit is given as a passive port in energy variables: internal states
+x (a voltage times sqrt(C), a current times sqrt(L)), stored energy |x|^2/2,
+
+    x' = -F x + c V,    I = g V + c^T x,    F + F^T >= 0,  g >= 0,
+
+so that the coupled matrix is a skew part minus a dissipation and cannot become unstable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Values = Mapping[str, float]
+ComplexArray = NDArray[np.complex128]
+
+LARGEST_RESISTANCE_OHM = 1e15
+"""What a tuning rule answers where the best resistance grows without bound (no coupling)."""
+LARGEST_INDUCTANCE_H = 1e12
+LARGEST_RATE = 1e150
+"""Cap of a rate [1/s]: keeps products finite; a state that fast is eliminated in any case."""
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """A circuit value a person may set; low and high in SI, `unit` is the display unit."""
+
+    name: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    default: float
+
+
+@dataclass(frozen=True)
+class Port:
+    """A passive circuit as seen from the leads, in energy variables (see the module text).
+
+    `short` True forces V = 0 and the rest does not count.
+    """
+
+    short: bool = False
+    conductance_s: float = 0.0
+    damping: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 0)))
+    """F, (k, k), 1/s."""
+    coupling: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    """c, (k,), 1/sqrt(H) for an inductor branch."""
+
+
+@dataclass(frozen=True)
+class Target:
+    """The mode a circuit is tuned to, as a single resonator.
+
+    `k2` and `capacitance_f` include what an instrument's cable adds in parallel.
+    """
+
+    omega_rad_s: float
+    k2: float
+    capacitance_f: float
+
+
+@dataclass(frozen=True)
+class CircuitKind:
+    """An entry of the circuit registry.
+
+    `immittance(values, s) -> (a, b)` with arrays shaped like s; `port(values) -> Port`;
+    `closed_form(goal, target) -> values`, or None where there is nothing to tune.
+    """
+
+    key: str
+    label: str
+    parameters: tuple[Parameter, ...]
+    immittance: Callable[[Values, ComplexArray], tuple[ComplexArray, ComplexArray]]
+    port: Callable[[Values], Port]
+    closed_form: Callable[[str, Target], dict[str, float]] | None = None
+
+    def complete(self, values: Values) -> dict[str, float]:
+        """Values of every parameter, the default where `values` has none."""
+        return {p.name: float(values.get(p.name, p.default)) for p in self.parameters}
+
+    def admittance(self, values: Values, s: ComplexArray) -> ComplexArray:
+        """Y(s) = I/V [S]; infinite for a short."""
+        a, b = self.immittance(values, np.asarray(s, dtype=complex))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(a == 0, complex(np.inf), b / np.where(a == 0, 1, a))
+
+
+def ratio(numerator: float, denominator: float) -> float:
+    """numerator/denominator, capped at LARGEST_RATE instead of infinity."""
+    if denominator <= abs(numerator) / LARGEST_RATE:
+        return LARGEST_RATE
+    return numerator / denominator

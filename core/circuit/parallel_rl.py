@@ -1,0 +1,64 @@
+"""A resistor and an inductor side by side across the leads.
+
+Closed forms on one undamped mode, delta = omega_e/omega_sc, rho = R C omega_sc,
+omega_e = 1/sqrt(L C): pole placement delta = 1, rho = 1/(2 K), both poles at zeta = K/2
+(matching the double pole pair); lowest peak by fixed points delta = sqrt(1 - K^2/2),
+rho = sqrt(2/3)/K (Yamada et al. 2010, from memory); lowest mean square under white force
+delta^2 = 1 - K^2/2, 1/rho = K sqrt(1 - K^2/4).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from core.circuit.kind import (
+    LARGEST_INDUCTANCE_H,
+    LARGEST_RESISTANCE_OHM,
+    CircuitKind,
+    ComplexArray,
+    Parameter,
+    Port,
+    Target,
+    Values,
+    ratio,
+)
+
+INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0)
+RESISTANCE = Parameter("resistance_ohm", "Resistance", "kohm", 0.0, LARGEST_RESISTANCE_OHM, 1e6)
+
+
+def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+    resistance, inductance_s = values["resistance_ohm"], values["inductance_h"] * s
+    if resistance == 0 and values["inductance_h"] == 0:
+        return np.zeros_like(s), np.ones_like(s)
+    return resistance * inductance_s, resistance + inductance_s
+
+
+def _port(values: Values) -> Port:
+    resistance, inductance = values["resistance_ohm"], values["inductance_h"]
+    if resistance == 0 or inductance == 0:
+        return Port(short=True)
+    return Port(
+        conductance_s=ratio(1.0, resistance),
+        damping=np.zeros((1, 1)),
+        coupling=np.array([ratio(1.0, inductance) ** 0.5]),
+    )
+
+
+def _closed_form(goal: str, target: Target) -> dict[str, float]:
+    k2 = target.k2
+    if goal == "peak":
+        delta2, conductance = max(1 - k2 / 2, 0.1), (1.5 * k2) ** 0.5
+    elif goal == "mean square":
+        delta2, conductance = max(1 - k2 / 2, 0.1), (k2 * max(1 - k2 / 4, 0.1)) ** 0.5
+    else:
+        delta2, conductance = 1.0, 2 * k2**0.5
+    c, omega = target.capacitance_f, target.omega_rad_s
+    smallest = 1 / (LARGEST_RESISTANCE_OHM * c * omega)
+    return {
+        "inductance_h": 1 / (c * omega**2 * delta2),
+        "resistance_ohm": 1 / (max(conductance, smallest) * c * omega),
+    }
+
+
+KIND = CircuitKind("parallel R-L", "Parallel R-L", (INDUCTANCE, RESISTANCE), _immittance, _port, _closed_form)

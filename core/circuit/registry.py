@@ -1,0 +1,15 @@
+"""The circuits that can hang on a group. A new one is one file and one line here."""
+
+from __future__ import annotations
+
+from core.circuit import open as open_leads
+from core.circuit import parallel_rl, resistor, series_rl, shorted
+from core.circuit.kind import CircuitKind
+
+CIRCUITS: dict[str, CircuitKind] = {
+    "shorted": shorted.KIND,
+    "open": open_leads.KIND,
+    "resistor": resistor.KIND,
+    "series R-L": series_rl.KIND,
+    "parallel R-L": parallel_rl.KIND,
+}

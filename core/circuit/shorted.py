@@ -1,0 +1,18 @@
+"""Leads joined: the voltage is zero, the patch adds its short-circuit stiffness only."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from core.circuit.kind import CircuitKind, ComplexArray, Port, Values
+
+
+def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+    return np.zeros_like(s), np.ones_like(s)
+
+
+def _port(values: Values) -> Port:
+    return Port(short=True)
+
+
+KIND = CircuitKind("shorted", "Shorted", (), _immittance, _port)
