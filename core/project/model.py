@@ -227,6 +227,8 @@ class Package(Record):
     bond: Bond
     margin_m: float
     limits: PatchLimits
+    side_margin_m: float | None = None
+    """Skins and bond past the ceramic's long sides; None: as at its ends."""
     lead_length_m: float = 0.12
     lead_bend_radius_m: float = 0.005
     note: str = ""

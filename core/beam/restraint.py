@@ -1,0 +1,88 @@
+"""Supports and springs to ground as restraints of deflection or slope at a point."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.project.model import Structure, Support
+
+
+@dataclass(frozen=True)
+class Restraint:
+    """Stiffness against deflection (order 0, N/m) or slope (order 1, N m/rad) at x; inf holds it."""
+
+    x_m: float
+    order: int
+    stiffness: float
+
+
+def _clamped(support: Support) -> tuple[float, float]:
+    return np.inf, np.inf
+
+
+def _pinned(support: Support) -> tuple[float, float]:
+    return np.inf, 0.0
+
+
+def _guided(support: Support) -> tuple[float, float]:
+    return 0.0, np.inf
+
+
+def _free(support: Support) -> tuple[float, float]:
+    return 0.0, 0.0
+
+
+def _elastic(support: Support) -> tuple[float, float]:
+    return support.k_t_n_m, support.k_r_nm_rad
+
+
+SUPPORTS = {
+    "clamped": _clamped,
+    "pinned": _pinned,
+    "guided": _guided,
+    "free": _free,
+    "elastic": _elastic,
+}
+"""Support kind to (stiffness against deflection, against slope). A new kind is one line here."""
+
+
+def restraints(structure: Structure) -> tuple[Restraint, ...]:
+    """Every restraint of the structure with a stiffness above zero."""
+    span = structure.stations_m[-1]
+    found = []
+    for x, support in ((0.0, structure.root), (span, structure.tip)):
+        k_t, k_r = SUPPORTS[support.kind](support)
+        found += [Restraint(x, 0, k_t), Restraint(x, 1, k_r)]
+    for spring in structure.springs:
+        found += [Restraint(spring.x_m, 0, spring.k_t_n_m), Restraint(spring.x_m, 1, spring.k_r_nm_rad)]
+    return tuple(r for r in found if r.stiffness > 0.0)
+
+
+def choose_primary(found: tuple[Restraint, ...], span_m: float) -> tuple[int, ...]:
+    """Indices of at most two restraints that fix the rigid-body motion, stiffest first.
+
+    The rigid field is a + b x; its two numbers are replaced by the deflections of these
+    restraints, which keeps any stiffness from a whisper to infinity well conditioned.
+    """
+    if not found:
+        return ()
+
+    def scaled(r: Restraint) -> float:
+        return r.stiffness * (span_m**2 if r.order == 0 else 1.0)
+
+    def direction(r: Restraint) -> np.ndarray:
+        v = np.array([1.0, r.x_m / span_m]) if r.order == 0 else np.array([0.0, 1.0])
+        return v / np.linalg.norm(v)
+
+    order = sorted(range(len(found)), key=lambda i: -scaled(found[i]))
+    first = order[0]
+    best, best_value = None, 0.0
+    for i in order[1:]:
+        d1, d2 = direction(found[first]), direction(found[i])
+        independence = abs(float(d1[0] * d2[1] - d1[1] * d2[0]))
+        value = independence**2 * min(scaled(found[i]), 1e300)
+        if independence > 1e-9 and value > best_value:
+            best, best_value = i, value
+    return (first,) if best is None else (first, best)

@@ -1,0 +1,106 @@
+"""Section integrals of the lay-up with whatever is bonded to it, at many x at once.
+
+    A1 = sum E b t,  B1 = sum E b t z_mid,  D1 = sum E b t (z_mid^2 + t^2/12)
+    z_n = B1/A1,  EI = D1 - B1^2/A1,  m = sum rho b t
+
+(classical lamination of a beam without axial force, e.g. Gere & Timoshenko 1997, section 6.3).
+All functions take leading batch axes, so that one call serves one layout or hundreds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.spec import BeamSpec
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Strips:
+    """Strips bonded to a face over a range of x; every array ends in the strip axis (..., k).
+
+    `offset_m` is the distance of the strip's inner side from the bonded face. `extra_ei_nm2` is
+    stiffness added about the section's neutral axis (the ceramic's own field term).
+    """
+
+    on_top: NDArray[np.bool_]
+    offset_m: Array
+    thickness_m: Array
+    stiffness_width: Array
+    mass_width: Array
+    extra_ei_nm2: Array
+    x0_m: Array
+    x1_m: Array
+
+
+@dataclass(frozen=True)
+class Section:
+    """Section values at (..., n_elements, n_points)."""
+
+    axial: Array
+    neutral_axis_m: Array
+    bending: Array
+    mass: Array
+    top_m: Array
+    """Height of the bare lay-up's top face above its underside."""
+
+
+def interpolate(spec: BeamSpec, table: Array, x: Array, segment: NDArray[np.intp]) -> Array:
+    """A (2, n_layers, n_segments) table at x (..., e, q) in segment (..., e): (n_layers, ..., e, q)."""
+    left = spec.bounds_m[segment]
+    f = (x - left[..., None]) / (spec.bounds_m[segment + 1] - left)[..., None]
+    a = table[0][:, segment][..., None]
+    return a + (table[1][:, segment][..., None] - a) * f
+
+
+def stack(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> tuple[Array, Array, Array, Array]:
+    """Layer thickness, mid-height, E b and rho b of the bare lay-up: four (n_layers, ..., e, q)."""
+    t = interpolate(spec, spec.thickness, x, segment)
+    eb = interpolate(spec, spec.stiffness_width, x, segment)
+    rb = interpolate(spec, spec.mass_width, x, segment)
+    return t, np.cumsum(t, axis=0) - 0.5 * t, eb, rb
+
+
+def strip_mid_height(strips: Strips, top_m: Array) -> Array:
+    """Mid-height of every strip above the underside: (..., k, e, q)."""
+    distance = (strips.offset_m + 0.5 * strips.thickness_m)[..., :, None, None]
+    return np.where(strips.on_top[..., :, None, None], top_m[..., None, :, :] + distance, -distance)
+
+
+def strip_active(strips: Strips, middle_m: Array) -> NDArray[np.bool_]:
+    """Whether each strip lies over each element, from the elements' middles (..., e): (..., k, e)."""
+    m = middle_m[..., None, :]
+    return (m > strips.x0_m[..., :, None]) & (m < strips.x1_m[..., :, None])
+
+
+def section(
+    spec: BeamSpec, x: Array, segment: NDArray[np.intp], strips: Strips | None, active: NDArray[np.bool_] | None
+) -> Section:
+    """Section integrals at x (..., n_elements, n_points), strips included where active."""
+    t, z, eb, rb = stack(spec, x, segment)
+    top = t.sum(axis=0)
+    ebt = eb * t
+    a1 = ebt.sum(axis=0)
+    ebtz = ebt * z
+    b1 = ebtz.sum(axis=0)
+    d1 = (ebtz * z + ebt * t * t / 12.0).sum(axis=0)
+    m = (rb * t).sum(axis=0)
+    extra: Array | float = 0.0
+    if strips is not None and active is not None:
+        on = active.astype(float)
+        st = strips.thickness_m
+        w = (strips.stiffness_width * st)[..., None] * on
+        zs = strip_mid_height(strips, top)
+        wz = w[..., None] * zs
+        a1 = a1 + w.sum(axis=-2)[..., None]
+        b1 = b1 + wz.sum(axis=-3)
+        own = (w * (st * st / 12.0)[..., None]).sum(axis=-2)[..., None]
+        d1 = d1 + (wz * zs).sum(axis=-3) + own
+        m = m + ((strips.mass_width * st)[..., None] * on).sum(axis=-2)[..., None]
+        extra = (strips.extra_ei_nm2[..., None] * on).sum(axis=-2)[..., None]
+    zn = b1 / a1
+    return Section(axial=a1, neutral_axis_m=zn, bending=d1 - b1 * zn + extra, mass=m, top_m=top)

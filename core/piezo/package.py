@@ -1,0 +1,192 @@
+"""A patch as the section sees it: strips of bond, skins and ceramic on one face."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.beam.section import Strips
+from core.beam.spec import BeamSpec, modulus
+from core.piezo.bond import shear_lag_m
+from core.piezo.ceramic import Coefficients, coefficients
+from core.project.model import Candidate, Material, Package, Patch, Project
+
+
+@dataclass(frozen=True)
+class CeramicPlate:
+    """One ceramic on one face; a pair on both faces makes two.
+
+    `x_a_eff`, `x_b_eff` bound the part the bond lets work; equal when nothing is left.
+    """
+
+    patch: str
+    on_top: bool
+    paired: bool
+    x_a_m: float
+    x_b_m: float
+    x_a_eff_m: float
+    x_b_eff_m: float
+    width_m: float
+    thickness_m: float
+    mid_offset_m: float
+    """Distance of the ceramic's mid-plane from the bonded face."""
+    shear_lag_m: tuple[float, float]
+    """Build-up length at the root-side and tip-side end; 0 for a rigid bond or a held end."""
+    coefficients: Coefficients
+    package: Package
+
+    @property
+    def face(self) -> str:
+        return "top" if self.on_top else "underside"
+
+
+@dataclass(frozen=True)
+class _Strip:
+    offset_m: float
+    thickness_m: float
+    stiffness_width: float
+    mass_width: float
+    x0_m: float
+    x1_m: float
+    extra_ei_nm2: float = 0.0
+    loss_width: float = 0.0
+    is_ceramic: bool = False
+
+
+@dataclass(frozen=True)
+class BondedStrips:
+    """All strips of a layout, with what each belongs to."""
+
+    strips: Strips
+    plate: np.ndarray
+    """(k,) index of the ceramic plate each strip belongs to."""
+    is_ceramic: np.ndarray
+    loss_width: np.ndarray
+
+
+def side_margin_m(package: Package) -> float:
+    """How far skins and bond run past the ceramic at its long sides."""
+    return package.margin_m if package.side_margin_m is None else package.side_margin_m
+
+
+def plates_of(project: Project, candidate: Candidate, spec: BeamSpec) -> tuple[CeramicPlate, ...]:
+    """The candidate's ceramics, a pair counted as two (top first)."""
+    out: list[CeramicPlate] = []
+    materials = {m.name: m for m in project.materials}
+    for patch in candidate.patches:
+        faces = {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]
+        out += [_plate(project.package(patch.package), patch, on_top, spec, materials) for on_top in faces]
+    return tuple(out)
+
+
+def _plate(
+    package: Package, patch: Patch, on_top: bool, spec: BeamSpec, materials: dict[str, Material]
+) -> CeramicPlate:
+    coeff = coefficients(package.ceramic, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
+    paired = patch.face == "both" and patch.pair_bending
+    x_a, x_b = patch.x_start_m, patch.x_end_m
+    skin = materials[package.lower_skin.material]
+    e_skin = modulus(skin, wide_strip=False, temperature_c=spec.temperature_c)
+    shear = (package.lower_skin.thickness_m, e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)))
+
+    def lag(x: float) -> float:
+        if patch.bond.rigid or _slope_held(spec, x):
+            return 0.0
+        return shear_lag_m(
+            spec, x, on_top=on_top, paired=paired, width_m=patch.width_m,
+            thickness_m=package.ceramic_thickness_m, modulus_pa=coeff.modulus_pa,
+            bond=(patch.bond.thickness_m, patch.bond.shear_modulus_pa), skin=shear,
+        )
+
+    lag_a, lag_b = lag(x_a), lag(x_b)
+    a_eff, b_eff = x_a + lag_a, x_b - lag_b
+    if a_eff >= b_eff:
+        a_eff = b_eff = 0.5 * (x_a + x_b)
+    return CeramicPlate(
+        patch=patch.id,
+        on_top=on_top,
+        paired=paired,
+        x_a_m=x_a,
+        x_b_m=x_b,
+        x_a_eff_m=a_eff,
+        x_b_eff_m=b_eff,
+        width_m=patch.width_m,
+        thickness_m=package.ceramic_thickness_m,
+        mid_offset_m=patch.bond.thickness_m + package.lower_skin.thickness_m + 0.5 * package.ceramic_thickness_m,
+        shear_lag_m=(lag_a, lag_b),
+        coefficients=coeff,
+        package=package,
+    )
+
+
+def _slope_held(spec: BeamSpec, x: float) -> bool:
+    """Whether the section at x is an end held in rotation: a ceramic end there cannot slide."""
+    at_end = x <= 0.0 or x >= spec.span_m
+    return at_end and any(r.x_m == x and r.order == 1 and np.isinf(r.stiffness) for r in spec.restraints)
+
+
+def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material], spec: BeamSpec) -> list[_Strip]:
+    package = plate.package
+    margin, side = package.margin_m, side_margin_m(package)
+    full = plate.width_m + 2.0 * side
+    xa, xb = plate.x_a_m, plate.x_b_m
+    p0, p1 = xa - margin, xb + margin
+
+    def layer(name: str, offset: float, t: float, width: float, x0: float, x1: float) -> _Strip:
+        m = materials[name]
+        e = modulus(m, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
+        return _Strip(offset, t, e * width, m.density_kg_m3.value * width, x0, x1,
+                      loss_width=m.loss_factor.value * e * width)
+
+    tb, t1 = patch.bond.thickness_m, package.lower_skin.thickness_m
+    tp, t2 = plate.thickness_m, package.upper_skin.thickness_m
+    c, upper = plate.coefficients, package.upper_skin.material
+    over = tb + t1
+    strips = [
+        layer(patch.bond.material, 0.0, tb, full, p0, p1),
+        layer(package.lower_skin.material, tb, t1, full, p0, p1),
+        _Strip(
+            over, tp, c.modulus_pa * plate.width_m, 0.0, plate.x_a_eff_m, plate.x_b_eff_m,
+            extra_ei_nm2=c.field_stiffening_pa * plate.width_m * tp**3 / 12.0,
+            loss_width=c.loss_factor * c.modulus_pa * plate.width_m, is_ceramic=True,
+        ),
+        _Strip(over, tp, 0.0, c.density_kg_m3 * plate.width_m, xa, xb),
+        layer(upper, over + tp, t2, plate.width_m, xa, xb),
+    ]
+    if side > 0.0:
+        strips.append(layer(upper, over, t2, 2.0 * side, xa, xb))
+    if margin > 0.0:
+        strips += [layer(upper, over, t2, full, p0, xa), layer(upper, over, t2, full, xb, p1)]
+    return [s for s in strips if s.thickness_m > 0.0 and s.x1_m > s.x0_m]
+
+
+def bonded_strips(
+    project: Project, candidate: Candidate, plates: tuple[CeramicPlate, ...], spec: BeamSpec
+) -> BondedStrips | None:
+    """Strips of every plate of the candidate; None without patches."""
+    if not plates:
+        return None
+    materials = {m.name: m for m in project.materials}
+    patches = {p.id: p for p in candidate.patches}
+    found = [
+        (i, s)
+        for i, plate in enumerate(plates)
+        for s in _strips_of(plate, patches[plate.patch], materials, spec)
+    ]
+
+    def column(name: str) -> np.ndarray:
+        return np.array([getattr(s, name) for _, s in found])
+
+    strips = Strips(
+        on_top=np.array([plates[i].on_top for i, _ in found]),
+        offset_m=column("offset_m"),
+        thickness_m=column("thickness_m"),
+        stiffness_width=column("stiffness_width"),
+        mass_width=column("mass_width"),
+        extra_ei_nm2=column("extra_ei_nm2"),
+        x0_m=column("x0_m"),
+        x1_m=column("x1_m"),
+    )
+    plate_index = np.array([i for i, _ in found])
+    return BondedStrips(strips, plate_index, column("is_ceramic").astype(bool), column("loss_width"))

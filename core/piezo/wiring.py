@@ -1,0 +1,86 @@
+"""Patches joined into groups: signs, parallel or series, and the nodes left floating.
+
+Every plate's voltage is V = S V_g + N V_f, with V_g the groups' lead voltages and V_f the inner
+nodes of series groups, which carry no charge (N^T Q = 0) and therefore stiffen the beam.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.piezo.package import CeramicPlate
+from core.project.model import Candidate
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """Lead and floating patterns of the plates' voltages: (J, G) and (J, F)."""
+
+    leads: Array
+    floating: Array
+    group_ids: tuple[str, ...]
+
+
+def plate_sign(plate: CeramicPlate, polarity: int) -> float:
+    """Sign of a plate in its group: the underside ceramic of a bending pair is wired opposite."""
+    return -float(polarity) if plate.paired and not plate.on_top else float(polarity)
+
+
+def wire(candidate: Candidate, plates: tuple[CeramicPlate, ...]) -> Wiring:
+    """Patterns of every group; a plate in no group is shorted (its voltage is zero)."""
+    leads, floating = [], []
+    for group in candidate.groups:
+        signs = np.zeros(len(plates))
+        for member in group.members:
+            for j, plate in enumerate(plates):
+                if plate.patch == member.patch:
+                    signs[j] = plate_sign(plate, member.polarity)
+        used = np.flatnonzero(signs)
+        if group.wiring == "parallel" or len(used) < 2:
+            leads.append(signs)
+            continue
+        leads.append(signs / len(used))
+        for a, b in zip(used[:-1], used[1:], strict=True):
+            node = np.zeros(len(plates))
+            node[a], node[b] = signs[a], -signs[b]
+            floating.append(node)
+    n = len(plates)
+    return Wiring(
+        np.array(leads).reshape(-1, n).T,
+        np.array(floating).reshape(-1, n).T,
+        tuple(g.id for g in candidate.groups),
+    )
+
+
+@dataclass(frozen=True)
+class Terminals:
+    """Electrical terminals of the groups after the floating nodes are eliminated.
+
+    theta_g = theta combine, C_g = capacitance; `stiffeners` = (J, F) columns b such that each
+    theta b adds (theta b . q)^2 / 2 to the strain energy.
+    """
+
+    combine: Array
+    capacitance: Array
+    stiffeners: Array
+
+
+def eliminate(wiring: Wiring, blocked: Array) -> Terminals:
+    """Condense the floating nodes: with B = N^T C N,
+
+    combine = S - N B^-1 N^T C S,  C_g = combine^T C combine,  stiffeners = N B^(-1/2).
+
+    For one series group alone this is 1/C_g = s^T C^-1 s and theta_g = C_g theta C^-1 s.
+    """
+    s, n = wiring.leads, wiring.floating
+    if n.shape[1] == 0:
+        return Terminals(s, s.T @ blocked @ s, n)
+    lower = np.linalg.cholesky(n.T @ blocked @ n)
+    half = np.linalg.solve(lower, n.T).T
+    combine = s - half @ (half.T @ blocked @ s)
+    return Terminals(combine, combine.T @ blocked @ combine, half)
