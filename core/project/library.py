@@ -1,0 +1,97 @@
+"""What ships with the program: materials, patch packages, worked examples, a blank project.
+
+The library is a start, not an authority: every constant says where it is from, and most of them
+are typical values marked "assumed". Entries are copied into a project, which then owns them.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from importlib import resources
+
+import msgspec
+
+from core.project import store
+from core.project.model import (
+    Candidate,
+    DatumFeature,
+    Damping,
+    Layer,
+    Material,
+    Package,
+    Piece,
+    Project,
+    Release,
+    Service,
+    Structure,
+)
+
+_EXAMPLES: tuple[tuple[str, str], ...] = (
+    ("lab-beam", "Lab beam, aluminium 300 x 30 x 2"),
+    ("touring-ski", "Touring-ski forebody, fore 172"),
+    ("gantry-bracket", "Camera bracket on a gantry"),
+    ("louvre-blade", "Louvre blade"),
+    ("half-board", "Snowboard nose half, nose 158"),
+)
+
+
+def _read(*parts: str) -> bytes:
+    return resources.files("resources").joinpath(*parts).read_bytes()
+
+
+@lru_cache(maxsize=1)
+def materials() -> tuple[Material, ...]:
+    """Generic materials for structures, skins and bonds, with tolerance and source."""
+    return msgspec.json.decode(_read("materials.json"), type=tuple[Material, ...])
+
+
+@lru_cache(maxsize=1)
+def packages() -> tuple[Package, ...]:
+    """Generic patch packages by ceramic type, with constants, limits and sources."""
+    return msgspec.json.decode(_read("packages.json"), type=tuple[Package, ...])
+
+
+def examples() -> tuple[tuple[str, str], ...]:
+    """(key, title) of the worked examples, the one the window opens on first."""
+    return _EXAMPLES
+
+
+@lru_cache(maxsize=8)
+def example(name: str) -> Project:
+    """The worked example of that key; KeyError if there is none."""
+    if name not in dict(_EXAMPLES):
+        raise KeyError(name)
+    return store.loads(_read("examples", f"{name}.quietspan"))
+
+
+def materials_of(package: Package) -> tuple[Material, ...]:
+    """Library materials a package's skins and bond name, for copying along with it."""
+    names = (package.lower_skin.material, package.upper_skin.material, package.bond.material)
+    return tuple(material for material in materials() if material.name in names)
+
+
+def blank_project() -> Project:
+    """A plain aluminium strip without a patch, to be changed into the customer's part."""
+    package = packages()[0]
+    strip = Structure(
+        name="New part",
+        stations_m=(0.0, 0.3),
+        width_m=0.03,
+        layers=(Layer("strip", 2e-3, (Piece("Aluminium alloy"),)),),
+        damping=Damping((0.003,)),
+        datums=(DatumFeature("clamp line", 0.0, touchable=False), DatumFeature("free end", 0.3)),
+    )
+    aluminium = next(m for m in materials() if m.name == "Aluminium alloy")
+    return Project(
+        name="New project",
+        structure=strip,
+        materials=(aluminium, *materials_of(package)),
+        packages=(package,),
+        candidates=(Candidate("A", "A"),),
+        active="A",
+        service=Service((Release("release by 1 mm", 1e-3, (5.0, 1000.0)),)),
+        notes=(
+            "Start with the outline, the lay-up and the support, then weigh the part and compare. "
+            "Add a patch from the package list and drag it along the span."
+        ),
+    )
