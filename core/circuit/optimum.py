@@ -1,0 +1,205 @@
+"""Circuit values at the numerical optimum of the full coupled model.
+
+Parameters are varied in the logarithm, starting at the closed form. The largest damping with
+two free values is where the two poles of the mode fall together, found by Newton steps on
+((s1 - s2)/2)^2, an analytic function of the values although the poles themselves are not;
+a simplex search then has the last word, for every goal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.band import band_quadrature, clustered, highest
+from core.circuit.kind import Target
+from core.circuit.spectrum import LEAST_MECHANICAL, mode_damping, spectrum_at
+from core.circuit.system import CoupledSystem
+from core.circuit.transfer import Functional, forced
+
+Array = NDArray[np.float64]
+Objective = Callable[[CoupledSystem], float]
+
+SEARCH_SPAN = 5.0
+"""Natural logarithm of how far a value may go from its closed form."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """What 'peak' and 'mean square' look at: a load, an output, the band, and whether the output
+    is a displacement (0), velocity (1) or acceleration (2)."""
+
+    load: Functional
+    output: Functional
+    residual: float
+    band_rad_s: tuple[float, float]
+    derivative: int = 0
+
+    def squared(self, system: CoupledSystem, omega_rad_s: Array) -> Array:
+        """|H|^2 with the circuits at each frequency, per unit of the load squared."""
+        answer = forced(system, self.load, omega_rad_s).output(self.output, self.residual)[1]
+        return (answer.real**2 + answer.imag**2) * omega_rad_s ** (2 * self.derivative)
+
+
+def optimise(
+    system: CoupledSystem,
+    group: int,
+    target: Target,
+    *,
+    mode: int,
+    goal: str,
+    weights: Sequence[float] = (),
+    aim: Aim | None = None,
+) -> dict[str, float]:
+    """Values of the group's circuit that serve the goal best, the other groups held.
+
+    `system` carries the group at its closed form (the start). `mode` counts from 0. 'peak' and
+    'mean square' need an aim and fall back on 'damping' without one.
+    """
+    start = system.connections[group]
+    names = [name for name, value in start.values.items() if value > 0 and _is_tuned(start.kind, name, target)]
+    if not names or target.k2 <= 0:
+        return dict(start.values)
+    search = _Search(system, group, names, _objective(system, mode, goal, weights, aim, target))
+    width = np.array([min(max(target.k2**0.5, 1e-3), 0.3) if n == "inductance_h" else 0.2 for n in names])
+    if len(names) == 1:
+        search.line()
+    else:
+        met = goal == "damping" and search.coalesce(mode)
+        search.simplex(width * (0.02 if met else 1.0), 40 if met else 90)
+        if not met:
+            search.simplex(width * 0.02, 40)
+    return search.best_values()
+
+
+def _is_tuned(kind: object, name: str, target: Target) -> bool:
+    rule = getattr(kind, "closed_form", None)
+    return rule is not None and name in rule("damping", target)
+
+
+def _objective(
+    system: CoupledSystem, mode: int, goal: str, weights: Sequence[float], aim: Aim | None, target: Target
+) -> Objective:
+    if goal == "peak" and aim is not None:
+        return _peak_objective(system, mode, aim, target)
+    if goal == "mean square" and aim is not None:
+        return _mean_square_objective(system, mode, aim, target)
+    if goal == "weighted" and any(weights):
+        share = np.array(weights[: system.n_modes], dtype=float)
+        return lambda s: -float(share @ np.nan_to_num(mode_damping(s, len(share))))
+    omega = float(system.omega_rad_s[mode])
+    return lambda s: -float(np.nan_to_num(spectrum_at(s, omega).damping_of(mode)))
+
+
+def _window(system: CoupledSystem, mode: int, target: Target) -> tuple[float, float, float]:
+    """(centre, lowest, highest) frequency at which the circuit shapes this mode's peaks."""
+    omega = system.omega_rad_s
+    centre = float(omega[mode]) * (1 + target.k2 / 4)
+    reach = float(omega[mode]) * max(3 * target.k2**0.5, 20 * float(system.zeta[mode]), 1e-3)
+    below = centre - min(reach, 0.7 * centre)
+    above = centre + reach
+    if mode > 0:
+        below = max(below, 0.5 * float(omega[mode - 1] + omega[mode]))
+    if mode + 1 < len(omega):
+        above = min(above, max(0.5 * float(omega[mode + 1] + omega[mode]), centre * 1.001))
+    return centre, below, above
+
+
+def _peak_objective(system: CoupledSystem, mode: int, aim: Aim, target: Target) -> Objective:
+    at = clustered(*_window(system, mode, target), 120)
+    return lambda s: 0.5 * float(np.log(highest(at, aim.squared(s, at))[1]))
+
+
+def _mean_square_objective(system: CoupledSystem, mode: int, aim: Aim, target: Target) -> Objective:
+    omega = system.omega_rad_s
+    own = omega[mode] * (1 + target.k2 / 4)
+    narrow = np.maximum(system.zeta, 1e-4) * omega
+    narrow[mode] += 0.15 * target.k2 * own
+    # The target's panels serve both widths its peaks may have: K^2/4 (resistor) and K/2 (R-L).
+    centres = np.concatenate([omega, [own, own]])
+    widths = np.concatenate([narrow, [narrow[mode], 0.3 * target.k2**0.5 * own]])
+    at, weight = band_quadrature(*aim.band_rad_s, centres, widths)
+    return lambda s: 0.5 * float(np.log(weight @ aim.squared(s, at) + 1e-300))
+
+
+class _Search:
+    """The best values met so far; every evaluation counts, whoever asked for it."""
+
+    def __init__(self, system: CoupledSystem, group: int, names: list[str], objective: Objective) -> None:
+        self._system, self._group, self._names, self._objective = system, group, names, objective
+        start = system.connections[group]
+        self._origin = np.log([start.values[name] for name in names])
+        self.best_x = np.zeros(len(names))
+        self.best = self.evaluate(self.best_x)
+
+    def system_at(self, x: Array) -> CoupledSystem:
+        start = self._system.connections[self._group]
+        values = dict(start.values)
+        values.update(zip(self._names, np.exp(self._origin + x).tolist(), strict=True))
+        return self._system.with_connection(self._group, replace(start, values=values))
+
+    def best_values(self) -> dict[str, float]:
+        return self.system_at(self.best_x).connections[self._group].values
+
+    def evaluate(self, x: Array) -> float:
+        if np.abs(x).max() > SEARCH_SPAN:
+            return 1e3 + float(np.abs(x).max())
+        value = self._objective(self.system_at(x))
+        if not hasattr(self, "best") or value < self.best:
+            self.best, self.best_x = value, np.array(x)
+        return value
+
+    def line(self) -> None:
+        from scipy.optimize import minimize_scalar  # slow to import, needed only here
+
+        for reach, tolerance in ((2.5, 1e-2), (0.1, 1e-5)):
+            middle = float(self.best_x[0])
+            minimize_scalar(
+                lambda x: self.evaluate(np.array([x])),
+                bounds=(middle - reach, middle + reach),
+                method="bounded",
+                options={"xatol": tolerance},
+            )
+
+    def simplex(self, width: Array, evaluations: int) -> None:
+        from scipy.optimize import minimize  # slow to import, needed only here
+
+        corner = self.best_x + np.vstack([np.zeros(len(width)), np.diag(width)])
+        options = {"initial_simplex": corner, "maxfev": evaluations, "xatol": 1e-6, "fatol": 1e-9}
+        minimize(self.evaluate, self.best_x, method="Nelder-Mead", options=options)
+
+    def coalesce(self, mode: int) -> bool:
+        """Newton steps to the values at which the mode's two poles fall together; True if met."""
+        if len(self._names) != 2:
+            return False
+        omega = float(self._system.omega_rad_s[mode])
+        x, step = self.best_x.copy(), 1e-5
+        for _ in range(8):
+            here = self._split(x, mode, omega)
+            if here is None:
+                return False
+            columns = [self._split(x + step * np.eye(2)[k], mode, omega) for k in range(2)]
+            if columns[0] is None or columns[1] is None:
+                return False
+            slope = np.array([(c - here) / step for c in columns])
+            jacobian = np.array([slope.real, slope.imag])
+            if abs(np.linalg.det(jacobian)) < 1e-14 * np.abs(jacobian).max() ** 2:
+                return False
+            move = np.linalg.solve(jacobian, [-here.real, -here.imag])
+            x = x + move * min(1.0, 0.5 / max(float(np.abs(move).max()), 1e-300))
+            self.evaluate(x)
+            if np.abs(move).max() < 1e-7:
+                return True
+        return False
+
+    def _split(self, x: Array, mode: int, omega: float) -> complex | None:
+        """((s1 - s2)/2)^2 of the mode's two poles, relative to its frequency; None without two."""
+        found = spectrum_at(self.system_at(x), omega)
+        own = [i for i in found.poles_of(mode) if found.mechanical_share[i] >= LEAST_MECHANICAL]
+        if len(own) != 2:
+            return None
+        first, second = found.value_rad_s[own] / omega
+        return complex(0.25 * (first - second) ** 2)
