@@ -91,12 +91,16 @@ def unit_beam(*, width=1.0, depth=1.0, **options) -> Structure:
 
 
 def ceramic(
-    *, s11e: float = 16.4e-12, d31: float = -171e-12, eps_r: float = 1700.0, rho: float = 7750.0, nu: float = 0.31
+    *,
+    s11e: float = 16.4e-12,
+    d31: float = -171e-12,
+    eps_r: float = 1700.0,
+    rho: float = 7750.0,
+    nu: float = 0.31,
 ) -> Ceramic:
     """Typical Type II by default (set of Jaffe, Cook & Jaffe 1971, from memory)."""
-    return Ceramic(
-        "test ceramic", Constant(d31), Constant(eps_r), Constant(s11e), Constant(rho), poisson_ratio=Constant(nu)
-    )
+    constants = (Constant(value) for value in (d31, eps_r, s11e, rho))
+    return Ceramic("test ceramic", *constants, poisson_ratio=Constant(nu))
 
 
 def package(

@@ -32,7 +32,9 @@ def test_tip_mass(mu):
     """1 + cos l cosh l + mu l (cos l sinh l - sin l cosh l) = 0: Laura, Pombo & Susemihl 1974,
     J. Sound Vib. 37, 161-168; mu = M/(m L)."""
     for value in TIP_MASS[mu]:
-        root = mp.findroot(lambda x: 1 / mp.cosh(x) + mp.cos(x) + mu * x * (mp.cos(x) * mp.tanh(x) - mp.sin(x)), value)
+        root = mp.findroot(
+            lambda x: 1 / mp.cosh(x) + mp.cos(x) + mu * x * (mp.cos(x) * mp.tanh(x) - mp.sin(x)), value
+        )
         assert float(root) == pytest.approx(value, rel=1e-9)
     assert lambdas(unit_beam(masses=[(1.0, mu)]), 4) == pytest.approx(TIP_MASS[mu], rel=1e-8)
 
@@ -128,7 +130,8 @@ def test_tip_spring(kappa, printed):
     """l^3 (1 + cos l cosh l) = kappa (cos l sinh l - sin l cosh l): Blevins 1979, ch. 8; Gorman 1975."""
     for value in printed:
         root = mp.findroot(
-            lambda x: x**3 * (1 / mp.cosh(x) + mp.cos(x)) - kappa * (mp.cos(x) * mp.tanh(x) - mp.sin(x)), value
+            lambda x: x**3 * (1 / mp.cosh(x) + mp.cos(x)) - kappa * (mp.cos(x) * mp.tanh(x) - mp.sin(x)),
+            value,
         )
         assert float(root) == pytest.approx(value, rel=1e-9)
     assert lambdas(unit_beam(springs=[(1.0, kappa)]), 4) == pytest.approx(printed, rel=1e-7)
