@@ -15,6 +15,7 @@ This spans the same space as hierarchical C1 beam elements of degree n_terms + 1
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +49,7 @@ class Elements:
     keep: NDArray[np.bool_]
     """(e * d,) orthonormal terms kept."""
 
-    @property
+    @cached_property
     def weight_m(self) -> Array:
         """(e, q) integration weights in x."""
         return self.mesh.length_m[:, None] * self.ref.weight
@@ -62,7 +63,7 @@ def build_elements(spec: BeamSpec, mesh: Mesh, strips: Strips | None) -> Element
     x = mesh.bounds_m[:-1, None] + h[:, None] * ref.s
     active = None
     if strips is not None:
-        active = strip_active(strips, 0.5 * (mesh.bounds_m[1:] + mesh.bounds_m[:-1]))
+        active = strip_active(strips, mesh.middle_m)
     sec = section(spec, x, mesh.segment, strips, active)
     return Elements(
         mesh=mesh,
@@ -118,6 +119,14 @@ def _end_gains(elements: Elements) -> tuple[Array, Array]:
     slope = h * elements.to_raw[:, 0, :]
     deflection = h**2 * np.matmul(elements.ref.end_deflection, elements.to_raw)
     return slope, deflection
+
+
+def tip_rows(elements: Elements, order: int) -> Array:
+    """(n_kept,) deflection (0) or slope (1) at the right-hand end of the span."""
+    slope, deflection = _end_gains(elements)
+    bounds = elements.mesh.bounds_m
+    gain = slope if order == 1 else (bounds[-1] - bounds[1:])[:, None] * slope + deflection
+    return gain.ravel()[elements.keep]
 
 
 def gauss_rows(elements: Elements) -> Array:
@@ -205,6 +214,8 @@ def restraint_row(elements: Elements, r: Restraint) -> tuple[Array, Array]:
     """Curvature row and rigid part of a restraint's deflection or slope."""
     if r.x_m == 0.0:
         row = np.zeros(int(elements.keep.sum()))  # integration starts at rest there
+    elif r.x_m == elements.mesh.bounds_m[-1]:
+        row = tip_rows(elements, r.order)
     else:
         row = point_rows(elements, np.array(r.x_m), r.order)
     return row, np.array([1.0, r.x_m]) if r.order == 0 else np.array([0.0, 1.0])
@@ -223,7 +234,7 @@ def primary_frame(elements: Elements, found: tuple[Restraint, ...], span_m: floa
         rows[j], rigid[j] = restraint_row(elements, found[i])
     scale = np.array([1.0, span_m])
     scaled = rigid * np.array([1.0, 1.0 / span_m])
-    inverse = np.linalg.pinv(scaled) if len(chosen) else np.zeros((2, 0))
+    inverse = np.linalg.pinv(scaled) if len(chosen) == 1 else np.linalg.inv(scaled) if len(chosen) else scaled.T
     solve_rigid = inverse / scale[:, None]
     if len(chosen) == 2:
         free = np.zeros((2, 0))

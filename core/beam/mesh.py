@@ -7,7 +7,7 @@ elements are divided so that the highest mode asked for turns through a limited 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,8 @@ TERMS = ((0.6, 3), (1.7, 4), (2.6, 5), (np.inf, 6))
 """Element phase up to which so many curvature terms suffice. For n terms the relative error of
 omega^2 is about (n!/(2n)!)^2 phase^(2n)/(2n + 1) (Strang & Fix 1973, the Rayleigh quotient's
 double order); one term is kept in hand for sections that vary inside an element."""
+_LIMITS = np.array([limit for limit, _ in TERMS])
+_COUNTS = np.array([count for _, count in TERMS])
 
 
 @dataclass(frozen=True)
@@ -32,9 +34,13 @@ class Mesh:
     segment: NDArray[np.intp]
     terms: NDArray[np.intp]
 
-    @property
+    @cached_property
     def length_m(self) -> Array:
-        return np.diff(self.bounds_m, axis=-1)
+        return self.bounds_m[..., 1:] - self.bounds_m[..., :-1]
+
+    @cached_property
+    def middle_m(self) -> Array:
+        return 0.5 * (self.bounds_m[..., 1:] + self.bounds_m[..., :-1])
 
 
 def _phase_at(spec: BeamSpec, x: Array) -> Array:
@@ -76,10 +82,9 @@ def build_mesh(
     # A patch end within a tenth of a nanometre of another boundary is that boundary.
     bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-10 * span])]
     bounds[-1] = span
-    phase = np.diff(_phase_at(spec, bounds)) * _scale(spec, n_modes)
-    limits = np.array([limit for limit, _ in TERMS])
-    counts = np.array([n for _, n in TERMS])
-    terms = counts[np.searchsorted(limits, phase)] + more_terms
+    running = _phase_at(spec, bounds)
+    phase = (running[1:] - running[:-1]) * _scale(spec, n_modes)
+    terms = _COUNTS[np.searchsorted(_LIMITS, phase)] + more_terms
     return Mesh(bounds, segments(spec, bounds), terms)
 
 

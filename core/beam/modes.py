@@ -22,6 +22,7 @@ from core.beam.basis import (
     primary_frame,
     restraint_row,
     stiffen,
+    tip_rows,
 )
 from core.beam.spec import BeamSpec
 
@@ -162,11 +163,20 @@ def _mass_normalise_rigid(
 def _signs(solution: BeamSolution, spec: BeamSpec) -> Array:
     """Signs that make the tip deflection positive; its slope where the tip cannot move, its
     curvature where it can do neither."""
-    unit = solution.unit[:SIGNED_MODES]
-    tip = np.array([unit @ solution.row(spec.span_m, order, side="left") for order in range(3)])
-    tip *= (spec.span_m ** np.arange(3))[:, None]
-    clear = np.abs(tip) > 1e-7 * np.maximum(np.abs(tip).max(axis=0), 1e-300)
-    first = np.argmax(clear, axis=0)
+    unit, span = solution.unit[:SIGNED_MODES], spec.span_m
     signs = np.ones(len(solution.unit))
-    signs[: len(unit)] = np.where(tip[first, np.arange(len(unit))] < 0.0, -1.0, 1.0)
+    value = np.zeros(len(unit))
+    size = np.zeros(len(unit))
+    for order in range(3):
+        if order < 2:
+            part = rigid_part(np.array(span), order)
+            row = solution.frame.apply(tip_rows(solution.elements, order), part)
+        else:
+            row = solution.row(span, 2, side="left")
+        new = (unit @ row) * span**order
+        size = np.maximum(size, np.abs(new))
+        value = np.where(np.abs(value) > 1e-7 * size, value, new)
+        if np.all(np.abs(value) > 1e-3 * np.abs(value).max()):
+            break
+    signs[: len(unit)] = np.where(value < 0.0, -1.0, 1.0)
     return signs

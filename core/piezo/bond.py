@@ -2,51 +2,65 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from core.beam.mesh import segments
-from core.beam.section import section
+from core.beam.section import Section, section
 from core.beam.spec import BeamSpec
 
+Array = NDArray[np.float64]
 
-def bare_section_at(spec: BeamSpec, x: float) -> tuple[float, float, float, float]:
-    """A1 (N), EI (N m^2), neutral axis and thickness (m) of the bare structure at x."""
+
+def bare_sections(spec: BeamSpec, x: Array) -> Section:
+    """Section of the bare structure at each x (n,), taken just inside the span; arrays (n, 1)."""
     near = 1e-9 * spec.span_m
-    point = min(max(x, near), spec.span_m - near)
-    element = segments(spec, np.array([point - 0.5 * near, point + 0.5 * near]))
-    sec = section(spec, np.array([[point]]), element, None, None)
-    values = (sec.axial, sec.bending, sec.neutral_axis_m, sec.top_m)
-    return tuple(float(v[0, 0]) for v in values)  # type: ignore[return-value]
+    point = np.clip(x, near, spec.span_m - near)
+    segment = segments(spec, np.stack([point, point], axis=-1))
+    return section(spec, point[:, None, None], segment, None, None)
+
+
+@dataclass(frozen=True)
+class BondStack:
+    """What lies between the structure and the ceramic: adhesive and lower skin, (t, G) each."""
+
+    bond: tuple[float, float]
+    skin: tuple[float, float]
+
+    @property
+    def compliance_m_pa(self) -> float:
+        """Shear displacement per shear stress, t_b/G_b + t_s/G_s."""
+        return sum(t / g for t, g in (self.bond, self.skin) if t > 0.0)
+
+    @property
+    def thickness_m(self) -> float:
+        return self.bond[0] + self.skin[0]
 
 
 def shear_lag_m(
-    spec: BeamSpec,
-    x: float,
+    bare: Section,
     *,
     on_top: bool,
     paired: bool,
     width_m: float,
     thickness_m: float,
     modulus_pa: float,
-    bond: tuple[float, float],
-    skin: tuple[float, float],
-) -> float:
-    """Build-up length 1/Gamma of the ceramic strain, m, at a ceramic end near x.
+    stack: BondStack,
+) -> Array:
+    """Build-up length 1/Gamma of the ceramic strain, m, for each bare section.
 
     Gamma^2 = b_p/(t_b/G_b + t_s/G_s) [1/(E_p b_p t_p) + 1/A1 + c_s c_p/EI], for a patch on one
-    face (Crawley & de Luis 1987, AIAA J. 25, 1373, equation of the bonded actuator, extended to
-    an unsymmetric base); for a bending pair the axial term drops and the bending term doubles.
-    `bond` and `skin` are (thickness, shear modulus); c_s and c_p are the distances of the bonded
-    face and of the ceramic's mid-plane from the bare neutral axis.
+    face (Crawley & de Luis 1987, AIAA J. 25, 1373, the bonded actuator, extended to an
+    unsymmetric base); for a bending pair the axial term drops and the bending term doubles.
+    c_s and c_p are the distances of the bonded face and of the ceramic's mid-plane from the bare
+    neutral axis.
     """
-    a1, ei, zn, top = bare_section_at(spec, x)
-    c_s = (top - zn) if on_top else zn
-    c_p = c_s + bond[0] + skin[0] + 0.5 * thickness_m
-    axial, bending = 1.0 / a1, c_s * c_p / ei
+    c_s = (bare.top_m - bare.neutral_axis_m) if on_top else bare.neutral_axis_m
+    c_p = c_s + stack.thickness_m + 0.5 * thickness_m
+    axial, bending = 1.0 / bare.axial, c_s * c_p / bare.bending
     if paired:
-        axial, bending = 0.0, 2.0 * bending
-    compliance = bond[0] / bond[1] + (skin[0] / skin[1] if skin[0] else 0.0)
-    if compliance == 0.0:
-        return 0.0
-    gamma2 = width_m / compliance * (1.0 / (modulus_pa * width_m * thickness_m) + axial + bending)
-    return float(gamma2**-0.5)
+        axial, bending = 0.0 * axial, 2.0 * bending
+    own = 1.0 / (modulus_pa * width_m * thickness_m)
+    return np.sqrt(stack.compliance_m_pa / (width_m * (own + axial + bending)))

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 def working(elements: Elements, plate: CeramicPlate) -> NDArray[np.bool_]:
     """(e,) elements under the plate's working part."""
-    middle = 0.5 * (elements.mesh.bounds_m[1:] + elements.mesh.bounds_m[:-1])
+    middle = elements.mesh.middle_m
     return (middle > plate.x_a_eff_m) & (middle < plate.x_b_eff_m)
 
 
@@ -53,5 +53,5 @@ def blocked_capacitance(elements: Elements, plates: tuple[CeramicPlate, ...]) ->
         per_length = plate.width_m / plate.thickness_m
         out[j, j] = per_length * (c.permittivity_blocked * inside + c.permittivity_free * ends)
     weight = elements.weight_m / elements.section.axial
-    flat = force.reshape(n, -1)
+    flat = force.reshape(n, elements.x_m.size)
     return out + (flat * weight.ravel()) @ flat.T

@@ -8,7 +8,7 @@ import numpy as np
 
 from core.beam.section import Strips
 from core.beam.spec import BeamSpec, modulus
-from core.piezo.bond import shear_lag_m
+from core.piezo.bond import BondStack, bare_sections, shear_lag_m
 from core.piezo.ceramic import Coefficients, coefficients
 from core.project.model import Candidate, Material, Package, Patch, Project
 
@@ -90,16 +90,18 @@ def _plate(
     e_skin = modulus(skin, wide_strip=False, temperature_c=spec.temperature_c)
     shear = (package.lower_skin.thickness_m, e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)))
 
-    def lag(x: float) -> float:
-        if patch.bond.rigid or _slope_held(spec, x):
-            return 0.0
-        return shear_lag_m(
-            spec, x, on_top=on_top, paired=paired, width_m=patch.width_m,
-            thickness_m=package.ceramic_thickness_m, modulus_pa=coeff.modulus_pa,
-            bond=(patch.bond.thickness_m, patch.bond.shear_modulus_pa), skin=shear,
-        )
-
-    lag_a, lag_b = lag(x_a), lag(x_b)
+    lag_a = lag_b = 0.0
+    if not patch.bond.rigid:
+        lag = shear_lag_m(
+            bare_sections(spec, np.array([x_a, x_b])),
+            on_top=on_top,
+            paired=paired,
+            width_m=patch.width_m,
+            thickness_m=package.ceramic_thickness_m,
+            modulus_pa=coeff.modulus_pa,
+            stack=BondStack((patch.bond.thickness_m, patch.bond.shear_modulus_pa), shear),
+        ).ravel()
+        lag_a, lag_b = (0.0 if _slope_held(spec, x) else float(v) for x, v in zip((x_a, x_b), lag, strict=True))
     a_eff, b_eff = x_a + lag_a, x_b - lag_b
     if a_eff >= b_eff:
         a_eff = b_eff = 0.5 * (x_a + x_b)

@@ -51,8 +51,8 @@ def wire(candidate: Candidate, plates: tuple[CeramicPlate, ...]) -> Wiring:
             floating.append(node)
     n = len(plates)
     return Wiring(
-        np.array(leads).reshape(-1, n).T,
-        np.array(floating).reshape(-1, n).T,
+        np.array(leads).reshape(len(leads), n).T,
+        np.array(floating).reshape(len(floating), n).T,
         tuple(g.id for g in candidate.groups),
     )
 
