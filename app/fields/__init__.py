@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.fields.choice import ChoiceField
+from app.fields.number_list import NumberListField
 from app.fields.origin import OriginMark
 from app.fields.quantity import QuantityField
 from app.fields.row import ErrorLabel, FormRow, quantity_row
@@ -17,6 +18,7 @@ __all__ = [
     "ErrorLabel",
     "FormRow",
     "NoteField",
+    "NumberListField",
     "NumberTable",
     "OriginMark",
     "QuantityField",

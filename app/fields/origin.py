@@ -121,7 +121,7 @@ class OriginMark(QToolButton):
     def paintEvent(self, event: QPaintEvent) -> None:
         colours = look.current()
         side = min(self.width(), self.height())
-        radius = side * 0.26
+        radius = side * 0.36
         centre = QPointF(self.width() / 2, self.height() / 2)
         disc = QRectF(centre.x() - radius, centre.y() - radius, 2 * radius, 2 * radius)
         with QPainter(self) as painter:
@@ -135,6 +135,6 @@ class OriginMark(QToolButton):
                 painter.setBrush(colour)
                 painter.drawPie(disc, 90 * 16, 180 * 16)
             elif self._status == "assumed":
-                font = look.font(max(9, int(side * 0.5)), bold=True)
+                font = look.font(int(side * 0.66), bold=True)
                 painter.setFont(font)
                 painter.drawText(disc.adjusted(-2, -3, 2, 3), Qt.AlignmentFlag.AlignCenter, "?")

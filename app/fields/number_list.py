@@ -1,0 +1,45 @@
+"""A line edit for several numbers of one unit, parted by semicolons."""
+
+from __future__ import annotations
+
+import re
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QWidget
+
+from app.fields.quantity import QuantityField
+from core import units
+
+
+class NumberListField(QuantityField):
+    """Shows "0.3; 0.35" in `unit`; emits `committed` with a tuple of SI values.
+
+    Numbers are parted by semicolons or blanks; a comma is a decimal sign.
+    """
+
+    committed = Signal(object)
+    previewed = Signal(object)
+
+    def __init__(self, unit: str, label: str, low: float | None = None, high: float | None = None,
+                 *, parent: QWidget | None = None) -> None:
+        super().__init__(unit, label, low, high, parent=parent)
+
+    def step_by(self, steps: float) -> None:
+        """Several numbers have no common step."""
+
+    def _read(self) -> tuple[float, ...]:
+        texts = [text for text in re.split(r"\s*;\s*|\s+(?=[-+]?\d)", self.text().strip()) if text]
+        if not texts:
+            raise ValueError(f"{self.label} is empty. Type a number{self._in_unit()}, or several with ;")
+        values = tuple(units.parse(text, self.unit) for text in texts)
+        for value in values:
+            trouble = self._out_of_range(value)
+            if trouble:
+                raise ValueError(trouble)
+        return values
+
+    def _write_value(self) -> None:
+        shown = self._value or ()
+        self.setText("; ".join(units.show(value, self.unit, self._digits) for value in shown))
+        self.setModified(False)
+        self.setCursorPosition(0)

@@ -1,0 +1,135 @@
+"""Form rows tied to a value of the project: they show it, and write a person's change.
+
+A row's `template` is a path with places filled in at each refresh ("{patch}.length_m"), so one
+row serves whichever patch is selected. Every change is one undo step named after the label.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QWidget
+
+from app.fields import (
+    ChoiceField,
+    FormRow,
+    NumberListField,
+    OriginMark,
+    QuantityField,
+    SwitchField,
+    TextField,
+)
+from app.panels.paths import replaced_at, value_at
+from core.project.model import Project
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+Reader = Callable[[Project, str], Any]
+Writer = Callable[[Project, str, Any], Project]
+
+
+class BoundRow(FormRow):
+    """A field of any kind bound to a path. `read` and `write` replace the plain access."""
+
+    def __init__(
+        self,
+        session: Session,
+        label: str,
+        field: QWidget,
+        template: str,
+        *,
+        origin: bool = False,
+        read: Reader = value_at,
+        write: Writer = replaced_at,
+        parent: QWidget | None = None,
+    ) -> None:
+        plain = label.replace("&", "")
+        mark = OriginMark(session, template, plain) if origin else None
+        super().__init__(label, field, path=template, mark=mark, parent=parent)
+        self._session, self._template = session, template
+        self._read, self._write = read, write
+        self._title = f"Change {plain[:1].lower() + plain[1:] if plain[1:2].islower() else plain}"
+        self._connect(field)
+
+    def refresh(self, project: Project, places: Mapping[str, str]) -> None:
+        """Show the value of the project shown; `places` fill the template."""
+        self.path = self._template.format(**places) if places else self._template
+        if self.mark is not None:
+            self.mark.set_path(self.path)
+            self.mark.refresh()
+        self.field.set_value(self._read(project, self.path))
+
+    def _connect(self, field: QWidget) -> None:
+        if isinstance(field, QuantityField):
+            field.committed.connect(self._take)
+            field.cleared.connect(self._take_none)
+            field.previewed.connect(self._preview)
+            field.preview_ended.connect(self._session.cancel_preview)
+        elif isinstance(field, ChoiceField):
+            field.chosen.connect(self._take)
+        elif isinstance(field, SwitchField):
+            field.switched.connect(self._take)
+        elif isinstance(field, TextField | NumberListField):
+            field.committed.connect(self._take)
+
+    @Slot(object)
+    def _take(self, value: object) -> None:
+        session = self._session
+        session.apply(self._title, self._write(session.project, self.path, value))
+
+    @Slot()
+    def _take_none(self) -> None:
+        self._take(None)
+
+    @Slot(float)
+    def _preview(self, value: float) -> None:
+        session = self._session
+        session.preview(self._write(session.project, self.path, value))
+
+
+class EditorRow(FormRow):
+    """A row whose field is a button: it sums up what an editor window holds, and opens it."""
+
+    wanted = Signal(str)
+
+    def __init__(
+        self, label: str, editor: str, called: str, *, path: str = "", parent: QWidget | None = None
+    ) -> None:
+        self.button = QPushButton()
+        self.button.setObjectName(f"button {called}")
+        self.button.setToolTip(f"{called}...")
+        self.button.setMinimumWidth(20)
+        self.button.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._editor, self._called = editor, called
+        super().__init__(label, self.button, path=path, parent=parent)
+        self.button.clicked.connect(self._ask)
+
+    def tell(self, text: str) -> None:
+        """Show the summary."""
+        self.button.setText(f"{text} ...")
+        self.button.setAccessibleName(f"{self._called}: {text}")
+
+    @Slot()
+    def _ask(self) -> None:
+        self.wanted.emit(self._editor)
+
+
+class ReadOut(FormRow):
+    """A row that only tells something."""
+
+    def __init__(self, label: str, *, path: str = "", parent: QWidget | None = None) -> None:
+        self.told = QLabel()
+        self.told.setObjectName(f"told {label}")
+        self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.told.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.told.setMinimumHeight(self.told.fontMetrics().height() + 6)
+        super().__init__(label, self.told, path=path, parent=parent)
+
+    def tell(self, text: str) -> None:
+        """Show a text."""
+        if text != self.told.text():
+            self.told.setText(text)
+            self.told.setToolTip(text)

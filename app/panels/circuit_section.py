@@ -1,0 +1,241 @@
+"""What hangs on the selected patch's leads: its group, the circuit, the instrument."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QLabel, QWidget
+
+from app import look
+from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.panels import edits, words
+from app.panels.bound import BoundRow, ReadOut
+from app.panels.members import MemberList
+from app.panels.paths import value_at
+from app.panels.section import Section, set_shown
+from core import units
+from core.circuit.kind import CircuitKind, Parameter
+from core.circuit.registry import CIRCUITS
+from core.predict.prediction import GroupResult
+from core.project.model import Circuit, Group, Instrument, Project, Tuning
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+FOLLOWS = ((False, "fixed"), (True, "follow the model"))
+
+
+def _with_kind(project: Project, path: str, kind: str) -> Project:
+    """Another circuit kind, its values at their defaults where they were not given before."""
+    place = path.rpartition(".")[0]
+    circuit: Circuit = value_at(project, place)
+    tunable = CIRCUITS[kind].closed_form is not None
+    new = Circuit(
+        kind=kind,
+        values=CIRCUITS[kind].complete(circuit.values),
+        tuning=(circuit.tuning or Tuning()) if tunable else None,
+    )
+    return edits.replaced_at(project, place, new)
+
+
+def _has_instrument(project: Project, path: str) -> bool:
+    return value_at(project, path) is not None
+
+
+def _with_instrument(project: Project, path: str, on: bool) -> Project:
+    return edits.replaced_at(project, path, Instrument() if on else None)
+
+
+
+class CircuitSection(Section):
+    """Group, circuit and instrument of the selected patch."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Circuit", parent)
+        self.members = MemberList(session, self.body)
+        self.add(self.members)
+        self.wiring = self._row("Wiring", ChoiceField("Wiring", words.WIRINGS), "{group}.wiring")
+        self.join = ChoiceField("Join with group", parent=self.body)
+        self.join.setPlaceholderText("Join with another group...")
+        self.join.chosen.connect(self._join)
+        self.add(self.join)
+        kinds = [(key, kind.label) for key, kind in CIRCUITS.items()]
+        self.kind = self._row("C&ircuit", ChoiceField("Circuit", kinds), "{group}.circuit.kind",
+                              write=_with_kind)
+        self.follows = self._row("Values", ChoiceField("Values", FOLLOWS), "{group}.circuit",
+                                 read=self._read_follows, write=self._write_follows)
+        self._build_tuning()
+        self.parameters: dict[tuple[str, str], BoundRow] = {}
+        self.in_effect: dict[tuple[str, str], ReadOut] = {}
+        for kind in CIRCUITS.values():
+            for parameter in kind.parameters:
+                self._build_parameter(kind, parameter)
+        self.capacitance = self.add(ReadOut("Capacitance"))
+        self._build_instrument()
+        self.findings = QLabel(self.body)
+        self.findings.setObjectName("circuit remarks")
+        self.findings.setWordWrap(True)
+        self.add(self.findings)
+        look.look_changed.connect(self._paint)
+        self._paint()
+
+    # -- building ------------------------------------------------------------------------------
+
+    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
+        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
+        self.add(row)
+        return row
+
+    def _build_tuning(self) -> None:
+        self.mode = self._row("Tuned on", ChoiceField("Tuned on"), "{group}.circuit.tuning.mode")
+        self.rule = self._row("Rule", ChoiceField("Rule", words.RULES), "{group}.circuit.tuning.rule")
+        self.goal = self._row("Goal", ChoiceField("Goal", words.GOALS), "{group}.circuit.tuning.goal")
+        field = NumberListField("1", "Weights", low=0.0)
+        field.setToolTip("Weight of mode 1; mode 2; ...")
+        self.weights = self._row("Weight of mode 1; 2; ...", field, "{group}.circuit.tuning.weights")
+
+    def _build_parameter(self, kind: CircuitKind, parameter: Parameter) -> None:
+        key = (kind.key, parameter.name)
+        field = QuantityField(parameter.unit, parameter.label, parameter.low, parameter.high)
+        self.parameters[key] = self._row(
+            parameter.label, field, f"{{group}}.circuit.values.{parameter.name}",
+            origin=True, read=_value_or_default,
+        )  # fmt: skip
+        self.in_effect[key] = self.add(ReadOut(parameter.label))
+
+    def _build_instrument(self) -> None:
+        self.instrument = self._row("Instrument", SwitchField("Instrument", "hangs on the leads"),
+                                    "{group}.instrument", read=_has_instrument, write=_with_instrument)
+        self.input_r = self._row("Input resistance", QuantityField("Mohm", "Input resistance", above=0.0),
+                                 "{group}.instrument.resistance_ohm", origin=True)
+        self.input_c = self._row("Cable capacitance", QuantityField("pF", "Cable capacitance", low=0.0),
+                                 "{group}.instrument.capacitance_f", origin=True)
+
+    # -- showing -------------------------------------------------------------------------------
+
+    def group(self, project: Project) -> Group | None:
+        """The group of the selected patch."""
+        return edits.group_of(project, self.session.selected_patch)
+
+    def places(self, project: Project) -> dict[str, str] | None:
+        group = self.group(project)
+        return None if group is None else {"group": edits.group_path(project, group.id)}
+
+    def result(self) -> GroupResult | None:
+        """What the last good prediction says about the group."""
+        prediction, group = self.session.prediction, self.group(self.session.shown)
+        if prediction is None or group is None:
+            return None
+        return next((result for result in prediction.groups if result.id == group.id), None)
+
+    def update_rows(self, project: Project) -> None:
+        group = self.group(project)
+        self.members.refresh(group)
+        if group is None:
+            self.remark.setText("no patch selected")
+            return
+        self.remark.setText(f"group {group.id}")
+        self._offer_joining(project, group)
+        self.refresh_results()
+
+    def show_rows(self, project: Project) -> None:
+        """Only the rows that count for the group's circuit are visible."""
+        group = self.group(project)
+        shown = self._rows_shown(group) if group is not None else set()
+        for row in self.form_rows():
+            set_shown(row, row in shown)
+        set_shown(self.join, group is not None and len(project.candidate().groups) > 1)
+        if group is None:
+            set_shown(self.findings, False)
+            return
+        modes = range(1, max(project.view.modes_shown, _tuned_mode(group)) + 1)
+        self.mode.field.set_options([(mode, f"mode {mode}") for mode in modes])
+
+    def _rows_shown(self, group: Group) -> set[FormRow]:
+        circuit = group.circuit
+        tunable = circuit.kind in CIRCUITS and CIRCUITS[circuit.kind].closed_form is not None
+        follows = circuit.tuning is not None
+        shown: set[FormRow] = {self.kind, self.capacitance, self.instrument}
+        if len(group.members) > 1:
+            shown.add(self.wiring)
+        if tunable:
+            shown.add(self.follows)
+        if tunable and circuit.tuning is not None:
+            shown |= {self.mode, self.rule, self.goal}
+            if circuit.tuning.goal == "weighted":
+                shown.add(self.weights)
+        values = self.in_effect if follows else self.parameters
+        shown |= {row for (kind, _), row in values.items() if kind == circuit.kind}
+        if group.instrument is not None:
+            shown |= {self.input_r, self.input_c}
+        return shown
+
+    def _offer_joining(self, project: Project, group: Group) -> None:
+        others = [other for other in project.candidate().groups if other.id != group.id]
+        self.join.set_options([
+            (other.id, f"Join with {other.id} ({', '.join(m.patch for m in other.members)})")
+            for other in others
+        ])
+        self.join.set_value(None)
+
+    def refresh_results(self) -> None:
+        """Values in effect, capacitance and remarks of the last good prediction."""
+        result = self.result()
+        if result is None:
+            self.capacitance.tell("not predicted yet")
+            set_shown(self.findings, False)
+            return
+        blocked = units.show_scaled(result.blocked_capacitance_f, "F")
+        self.capacitance.tell(f"{blocked}, free {units.show_scaled(result.free_capacitance_f, 'F')}")
+        for value in result.values:
+            row = self.in_effect.get((result.circuit, value.name))
+            if row is not None:
+                row.tell(_scaled(value.value, value.unit))
+        text = "\n".join(f"\N{WARNING SIGN} {remark}" for remark in result.remarks)
+        if text != self.findings.text():
+            self.findings.setText(text)
+        set_shown(self.findings, bool(text))
+
+    @Slot()
+    def _paint(self) -> None:
+        palette = self.findings.palette()
+        palette.setColor(self.findings.foregroundRole(), look.current().caution)
+        self.findings.setPalette(palette)
+
+    # -- changes ---------------------------------------------------------------------------------
+
+    @Slot(object)
+    def _join(self, other_id: object) -> None:
+        group = self.group(self.session.project)
+        if group is not None and other_id is not None:
+            joined = edits.with_groups_joined(self.session.project, group.id, str(other_id))
+            self.session.apply("Join groups", joined)
+
+    def _read_follows(self, project: Project, path: str) -> bool:
+        return value_at(project, path).tuning is not None
+
+    def _write_follows(self, project: Project, path: str, follows: bool) -> Project:
+        result = self.result()
+        in_effect = {value.name: value.value for value in result.values} if result else {}
+        return edits.with_tuning(project, path, follows, in_effect)
+
+
+def _value_or_default(project: Project, path: str) -> float:
+    """The circuit's value, or the registry's default for one that was never given."""
+    place, _, name = path.rpartition(".values.")
+    circuit: Circuit = value_at(project, place)
+    kind = CIRCUITS.get(circuit.kind)
+    return (kind.complete(circuit.values) if kind else circuit.values).get(name, 0.0)
+
+
+def _tuned_mode(group: Group) -> int:
+    return group.circuit.tuning.mode if group.circuit.tuning else 1
+
+
+def _scaled(value_si: float, unit: str) -> str:
+    """Number with the prefix that suits it, whichever unit it was told in."""
+    base = {"kohm": "ohm", "Mohm": "ohm", "mH": "H", "nF": "F", "uF": "F", "pF": "F"}.get(unit, unit)
+    return units.show_scaled(value_si, base) if base in ("ohm", "H", "F", "V") else units.show_with_unit(
+        value_si, unit, significant=4
+    )

@@ -1,0 +1,187 @@
+"""The left column: every input of the project, drawn from the session, edited through it."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QEvent, QObject, Qt, Slot
+from PySide6.QtWidgets import QDialog, QScrollArea, QVBoxLayout, QWidget
+
+from app.fields import FormRow
+from app.panels.circuit_section import CircuitSection
+from app.panels.notes_section import NotesSection
+from app.panels.patch_section import PatchSection
+from app.panels.paths import lies_in
+from app.panels.problem_list import ProblemList
+from app.panels.section import Section
+from app.panels.service_section import ServiceSection
+from app.panels.structure_section import StructureSection
+
+if TYPE_CHECKING:
+    from core.project.problems import Problem
+
+    from app.session import Session
+
+EDITORS = {
+    "stations": ("app.panels.stations_dialog", "StationsDialog"),
+    "materials": ("app.panels.materials_dialog", "MaterialsDialog"),
+    "packages": ("app.panels.packages_dialog", "PackagesDialog"),
+    "attachments": ("app.panels.attachments_dialog", "AttachmentsDialog"),
+    "zones": ("app.panels.zones_dialog", "ZonesDialog"),
+}
+"""Editor windows by name; their modules (and pyqtgraph) are loaded when first opened."""
+
+EDITOR_PLACES = (
+    ("structure.stations_m", "stations"),
+    ("structure.width_m", "stations"),
+    ("structure.layers", "stations"),
+    ("materials", "materials"),
+    ("packages", "packages"),
+    ("structure.masses", "attachments"),
+    ("structure.springs", "attachments"),
+    ("structure.cut_outs", "attachments"),
+    ("structure.keep_outs", "zones"),
+    ("structure.datums", "zones"),
+)
+"""Which editor holds the values under a path that no row of the column shows."""
+
+
+class InputPanel(QScrollArea):
+    """Sections under each other. Follows the session; holds no copy of the project."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.session = session
+        self._told_any = False
+        self.setObjectName("input panel")
+        self.setAccessibleName("Inputs")
+        self.setWidgetResizable(True)
+        self.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        page = QWidget(self)
+        self.problems = ProblemList(page)
+        self.structure = StructureSection(session, page)
+        self.patch = PatchSection(session, page)
+        self.circuit = CircuitSection(session, page)
+        self.service = ServiceSection(session, page)
+        self.notes = NotesSection(session, page)
+        self.sections: tuple[Section, ...] = (
+            self.structure, self.patch, self.circuit, self.service, self.notes,
+        )  # fmt: skip
+        layout = QVBoxLayout(page)
+        layout.setContentsMargins(12, 10, 8, 12)
+        layout.setSpacing(6)
+        layout.addWidget(self.problems)
+        for section in self.sections:
+            layout.addWidget(section)
+        layout.addStretch(1)
+        self.setWidget(page)
+        self.setMinimumWidth(self.fontMetrics().horizontalAdvance("0") * 35 + 30)
+        self._connect()
+        self.refresh()
+
+    def _connect(self) -> None:
+        session = self.session
+        for signal in (session.project_changed, session.preview_changed, session.selection_changed):
+            signal.connect(self.refresh)
+        session.problems_changed.connect(self.tell_problems)
+        session.prediction_changed.connect(self.refresh_results)
+        self.problems.wanted.connect(self.go_to)
+        self.structure.editor_wanted.connect(self.open_editor)
+        self.patch.editor_wanted.connect(self.open_editor)
+        for section in self.sections:
+            section.folded.connect(self.tell_problems)
+        self.verticalScrollBar().installEventFilter(self)
+
+    # -- showing -------------------------------------------------------------------------------
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show the session's project and problems again."""
+        for section in self.sections:
+            section.refresh()
+        self.tell_problems()
+
+    @Slot()
+    def refresh_results(self) -> None:
+        """Show again what comes from the prediction."""
+        self.structure.refresh_checks()
+        self.circuit.refresh_results()
+        self.tell_problems()
+
+    @Slot()
+    def tell_problems(self) -> None:
+        """Each problem beside its field; those without a visible one in the list at the top."""
+        if not self.session.problems and not self._told_any:
+            return
+        self._told_any = bool(self.session.problems)
+        told: dict[FormRow, str] = {}
+        elsewhere: list[tuple[Problem, bool]] = []
+        for problem in self.session.problems:
+            row = self._row_of(problem.path)
+            if row is not None and self._is_shown(row):
+                told.setdefault(row, problem.message)
+            else:
+                elsewhere.append((problem, row is not None or _editor_of(problem.path) is not None))
+        for section in self.sections:
+            for row in section.form_rows():
+                row.show_problem(told.get(row, ""))
+        self.problems.tell(elsewhere)
+
+    def _row_of(self, path: str) -> FormRow | None:
+        """The row that shows the value at `path`, or the one it lies in."""
+        best: FormRow | None = None
+        for section in self.sections:
+            for row in section.form_rows():
+                closer = best is None or len(row.path) > len(best.path)
+                if closer and not row.isHidden() and lies_in(path, row.path):
+                    best = row
+        return best
+
+    def _is_shown(self, row: FormRow) -> bool:
+        section = self._section_of(row)
+        return section is not None and section.is_open()
+
+    def _section_of(self, row: FormRow) -> Section | None:
+        return next((section for section in self.sections if section.isAncestorOf(row)), None)
+
+    # -- going places --------------------------------------------------------------------------
+
+    @Slot(str)
+    def go_to(self, path: str) -> None:
+        """Bring the field of a path into view with the keyboard on it, or open its editor."""
+        row = self._row_of(path)
+        if row is None:
+            editor = _editor_of(path)
+            if editor is not None:
+                self.open_editor(editor)
+            return
+        section = self._section_of(row)
+        if section is not None:
+            section.set_open(True)
+        row.field.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.ensureWidgetVisible(row)
+
+    @Slot(str)
+    def open_editor(self, name: str) -> QDialog:
+        """Open one of the roomy editors over the window."""
+        module, kind = EDITORS[name]
+        dialog: QDialog = getattr(import_module(module), kind)(self.session, self.window())
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setModal(True)
+        dialog.open()
+        return dialog
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """The scroll bar takes no keyboard focus away from a field being typed in."""
+        if watched is self.verticalScrollBar() and event.type() == QEvent.Type.FocusIn:
+            return True
+        return super().eventFilter(watched, event)
+
+
+def _editor_of(path: str) -> str | None:
+    """The editor that holds the value at a path."""
+    return next((name for place, name in EDITOR_PLACES if lies_in(path, place)), None)

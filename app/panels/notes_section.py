@@ -1,0 +1,45 @@
+"""Free words kept with the project."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
+
+from app.fields import NoteField
+from app.panels.paths import replaced_at
+from app.panels.section import Section
+from core.project.model import Project
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+
+class NotesSection(Section):
+    """The project's notes and the active candidate's note."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Notes", parent)
+        self.notes = NoteField("Project notes", hint="Notes on the project", parent=self.body)
+        self.notes.setFixedHeight(self.fontMetrics().height() * 5 + 12)
+        self.notes.committed.connect(self._take_notes)
+        self.add(self.notes)
+        self.note = NoteField("Candidate note", hint="Note on this candidate", parent=self.body)
+        self.note.setFixedHeight(self.fontMetrics().height() * 3 + 12)
+        self.note.committed.connect(self._take_note)
+        self.add(self.note)
+
+    def update_rows(self, project: Project) -> None:
+        self.notes.set_value(project.notes)
+        self.note.set_value(project.candidate().note)
+
+    @Slot(str)
+    def _take_notes(self, text: str) -> None:
+        self.session.apply("Change notes", replaced_at(self.session.project, "notes", text))
+
+    @Slot(str)
+    def _take_note(self, text: str) -> None:
+        project = self.session.project
+        path = f"candidates[{project.active}].note"
+        self.session.apply("Change candidate note", replaced_at(project, path, text))

@@ -1,0 +1,165 @@
+"""The selected patch: package, face, place, size, bond, lead; and adding and removing patches."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QLabel, QWidget
+
+from app.fields import ChoiceField, QuantityField, SwitchField
+from app.panels import edits, words
+from app.panels.bound import BoundRow, EditorRow
+from app.panels.paths import value_at
+from app.panels.section import Section, set_shown
+from core.project.model import Patch, Project
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+ROOT, TIP = ("root",), ("tip",)
+"""Keys of the two ends among the datums, which are known by their names."""
+
+
+class PatchSection(Section):
+    """Fields of the selected patch. "Starts at" counts from the datum chosen above it."""
+
+    editor_wanted = Signal(str)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Patch", parent)
+        self._datum: object = ROOT
+        self.chooser = ChoiceField("Patch", parent=self.body)
+        self.chooser.chosen.connect(session.select_patch)
+        self.add(self.chooser)
+        self.add_buttons(
+            self.button("&Add", self.add_patch),
+            self.button("D&uplicate", self.duplicate),
+            self.button("&Remove", self.remove),
+        )
+        self.empty = QLabel("No patch yet. Add one to see what it would do.", self.body)
+        self.empty.setWordWrap(True)
+        self.add(self.empty)
+        self._build_rows()
+
+    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
+        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
+        self.add(row)
+        return row
+
+    def _build_rows(self) -> None:
+        self.package = self._row("&Package", ChoiceField("Package"), "{patch}.package",
+                                 write=edits.with_package_chosen)
+        self.packages = EditorRow("Packa&ges", "packages", "Packages", path="packages", parent=self.body)
+        self.packages.wanted.connect(self.editor_wanted)
+        self.add(self.packages)
+        self._row("&Face", ChoiceField("Face", words.FACES), "{patch}.face")
+        self.polarity = self._row("Pair wired", ChoiceField("Pair wired", words.PAIR), "{patch}.pair_bending")
+        self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}.x_start_m",
+                               read=self._read_datum, write=self._write_datum)
+        self.start = self._row("Starts &at", QuantityField("mm", "Starts at", step=1.0), "{patch}.x_start_m",
+                               origin=True, read=self._read_start, write=self._write_start)
+        self._row("L&ength", QuantityField("mm", "Length", above=0.0, high=10.0, step=1.0),
+                  "{patch}.length_m", origin=True)
+        self._row("Width of ceramic", QuantityField("mm", "Width of ceramic", above=0.0, high=10.0, step=1.0),
+                  "{patch}.width_m", origin=True)
+        self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m",
+                  origin=True)
+        self._row("Turned", QuantityField("deg", "Turned", low=-3.2, high=3.2, step=1.0), "{patch}.angle_rad")
+        self._row("Bond thickness", QuantityField("um", "Bond thickness", low=0.0, high=0.01, step=5.0),
+                  "{patch}.bond.thickness_m", origin=True)
+        self._row("Bond shear modulus", QuantityField("GPa", "Bond shear modulus", above=0.0),
+                  "{patch}.bond.shear_modulus_pa", origin=True)
+        self._row("Rigid bond", SwitchField("Rigid bond", "overstates the effect"), "{patch}.bond.rigid")
+        self._row("Lead exit", ChoiceField("Lead exit", words.LEAD_EXITS), "{patch}.lead_exit")
+
+    # -- showing -------------------------------------------------------------------------------
+
+    def patch(self, project: Project) -> Patch | None:
+        """The selected patch of the project shown."""
+        patches = project.candidate().patches
+        return next((patch for patch in patches if patch.id == self.session.selected_patch), None)
+
+    def places(self, project: Project) -> dict[str, str] | None:
+        patch = self.patch(project)
+        return None if patch is None else {"patch": edits.patch_path(project, patch.id)}
+
+    def show_rows(self, project: Project) -> None:
+        patch = self.patch(project)
+        for row in self.form_rows():
+            set_shown(row, patch is not None and (row is not self.polarity or patch.face == "both"))
+        set_shown(self.empty, patch is None)
+        set_shown(self.chooser, len(project.candidate().patches) > 1)
+        self.package.field.set_options([(package.name, package.name) for package in project.packages])
+        self.datum.field.set_options(_datum_options(project))
+
+    def update_rows(self, project: Project) -> None:
+        patches = project.candidate().patches
+        self.packages.tell(words.count_text(len(project.packages), "package"))
+        self.chooser.set_options([(patch.id, f"Patch {patch.id}: {patch.package}") for patch in patches])
+        self.chooser.set_value(self.session.selected_patch)
+        patch = self.patch(project)
+        self.heading.setText(f"Patch {patch.id}" if patch else "Patch")
+        place = patches.index(patch) + 1 if patch else 0
+        self.remark.setText(f"{place} of {len(patches)}" if len(patches) > 1 else "")
+        for text in ("Duplicate", "Remove"):
+            self.findChild(QWidget, f"button {text}").setEnabled(patch is not None)
+
+    # -- the datum the start is counted from ------------------------------------------------------
+
+    def _datum_x(self, project: Project) -> float:
+        if self._datum == TIP:
+            return project.structure.span_m
+        for datum in project.structure.datums:
+            if datum.name == self._datum:
+                return datum.x_m
+        return 0.0
+
+    def _read_datum(self, project: Project, _path: str) -> object:
+        known = {key for key, _ in _datum_options(project)}
+        if self._datum not in known:
+            self._datum = ROOT
+        return self._datum
+
+    def _write_datum(self, project: Project, _path: str, datum: object) -> Project:
+        """Only the reading changes; the patch stays where it is."""
+        self._datum = datum
+        self.refresh()
+        return project
+
+    def _read_start(self, project: Project, path: str) -> float:
+        return value_at(project, path) - self._datum_x(project)
+
+    def _write_start(self, project: Project, path: str, start_m: float) -> Project:
+        return edits.with_start(project, path, self._datum_x(project) + start_m)
+
+    # -- patches ---------------------------------------------------------------------------------
+
+    @Slot()
+    def add_patch(self) -> None:
+        """A new patch beside the others, selected."""
+        project, new_id = edits.with_new_patch(self.session.project)
+        self.session.apply("Add patch", project)
+        self.session.select_patch(new_id)
+
+    @Slot()
+    def duplicate(self) -> None:
+        """A copy of the selected patch beside it, selected."""
+        if self.session.selected_patch is None:
+            return
+        project, new_id = edits.with_patch_copied(self.session.project, self.session.selected_patch)
+        self.session.apply("Duplicate patch", project)
+        self.session.select_patch(new_id)
+
+    @Slot()
+    def remove(self) -> None:
+        """The selected patch away, from its group as well."""
+        if self.session.selected_patch is not None:
+            self.session.apply(
+                "Remove patch", edits.without_patch(self.session.project, self.session.selected_patch)
+            )
+
+
+def _datum_options(project: Project) -> list[tuple[object, str]]:
+    named = [(datum.name, datum.name) for datum in project.structure.datums]
+    return [(ROOT, "root support"), *named, (TIP, "tip")]

@@ -1,0 +1,191 @@
+"""Loads, static forces, temperatures, and what the response is looked at."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QLabel, QWidget
+
+from app.fields import ChoiceField, Column, NumberTable, QuantityField, SwitchField, TextField
+from app.panels import edits, words
+from app.panels.bound import BoundRow
+from app.panels.paths import replaced_at, value_at
+from app.panels.section import Section, set_shown
+from core.project.model import Project, StaticForce
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+FORCE_COLUMNS = (
+    Column("name", "Static force", "text", default="service bend"),
+    Column("force_n", "Up", unit="N", default=1.0),
+    Column("x_m", "At", unit="mm", low=0.0, optional=True, hint="tip"),
+)
+
+
+def _band_low(project: Project, path: str) -> float:
+    return value_at(project, path)[0]
+
+
+def _band_high(project: Project, path: str) -> float:
+    return value_at(project, path)[1]
+
+
+def _with_band_low(project: Project, path: str, value: float) -> Project:
+    return replaced_at(project, path, (value, value_at(project, path)[1]))
+
+
+def _with_band_high(project: Project, path: str, value: float) -> Project:
+    return replaced_at(project, path, (value_at(project, path)[0], value))
+
+
+class ServiceSection(Section):
+    """The active load case with its fields; static forces; temperatures; output."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Load and service", parent)
+        self._drawn: object = None
+        self.case = self._row("Load case", ChoiceField("Load case"), "service.active_load")
+        self.new_kind = ChoiceField("Kind of new load", words.LOAD_KINDS, parent=self.body)
+        self.new_kind.setPlaceholderText("Add a load case...")
+        self.new_kind.chosen.connect(self.add_load)
+        self.new_kind.set_value(None)
+        self.remove_button = self.button("Remove case", self.remove_load)
+        self.add_buttons(self.new_kind, self.remove_button)
+        self._build_load()
+        self._build_forces()
+        self._build_temperatures()
+        self._build_output()
+
+    # -- building ------------------------------------------------------------------------------
+
+    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
+        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
+        self.add(row)
+        return row
+
+    def _build_load(self) -> None:
+        band = {"above": 0.0, "high": 1e5}
+        called = self._row("Called", TextField("Called"), "{load}.name")
+        self.by_kind: dict[str, list[BoundRow]] = {
+            "force": [
+                self._row("Force", QuantityField("N", "Force", low=0.0), "{load}.force_n", origin=True)
+            ],
+            "root acceleration": [
+                self._row("Level", QuantityField("m/s2", "Level", low=0.0), "{load}.level_m_s2", origin=True),
+                self._row("Random", SwitchField("Random", "level is rms over band"), "{load}.random"),
+            ],
+            "release": [
+                self._row("Bent by", QuantityField("mm", "Bent by"), "{load}.deflection_m", origin=True)
+            ],
+            "impact": [
+                self._row("Impulse", QuantityField("N s", "Impulse", low=0.0), "{load}.impulse_n_s",
+                          origin=True),
+                self._row("Duration", QuantityField("ms", "Duration", above=0.0), "{load}.duration_s",
+                          origin=True),
+            ],
+        }  # fmt: skip
+        self.load_x = self._row("At", QuantityField("mm", "At", low=0.0, optional=True, hint="tip"),
+                                "{load}.x_m")
+        low = self._row("Band from", QuantityField("Hz", "Band from", **band), "{load}.band_hz",
+                        read=_band_low, write=_with_band_low)
+        high = self._row("Band to", QuantityField("Hz", "Band to", **band), "{load}.band_hz",
+                         read=_band_high, write=_with_band_high)
+        self.load_rows = (called, low, high)
+
+    def _build_forces(self) -> None:
+        self.forces = NumberTable("Static forces", FORCE_COLUMNS, row_word="force", parent=self.body)
+        self.forces.hide_hint()
+        self.forces.view.verticalHeader().hide()
+        self.forces.view.setFixedHeight(self.fontMetrics().height() * 7 + 24)
+        self.forces.edited.connect(self._take_forces)
+        label = QLabel("Static forces the ceramic must survive", self.body)
+        label.setBuddy(self.forces.view)
+        label.setWordWrap(True)
+        self.add(label)
+        self.add(self.forces)
+
+    def _build_temperatures(self) -> None:
+        for label, path in (("Cold", "service.cold_c"), ("Reference", "service.reference_c"),
+                            ("Hot", "service.hot_c")):
+            self._row(label, QuantityField("degC", label, low=-273.15, high=1000.0, step=1.0), path,
+                      origin=True)
+        self._row("Settled at", QuantityField("%", "Settled at", above=0.0, high=0.99), "service.settle_to")
+
+    def _build_output(self) -> None:
+        self._row("Response of", QuantityField("mm", "Response of", low=0.0, optional=True, hint="tip"),
+                  "view.output_x_m")
+        self._row("Shown as", ChoiceField("Shown as", words.OUTPUTS), "view.output")
+        self._row("Before means", ChoiceField("Before means", words.BEFORE), "view.before")
+        modes = [(number, str(number)) for number in range(1, 13)]
+        self._row("Modes shown", ChoiceField("Modes shown", modes), "view.modes_shown")
+
+    # -- showing -------------------------------------------------------------------------------
+
+    def places(self, project: Project) -> dict[str, str] | None:
+        if not project.service.loads:
+            return None
+        return {"load": f"service.loads[{project.service.active_load}]"}
+
+    def refresh(self) -> None:
+        project = self.session.shown
+        drawn = (project.service, project.view, project.origins)
+        if self._drawn is not None and all(a is b for a, b in zip(drawn, self._drawn, strict=True)):
+            return
+        self._drawn = drawn
+        super().refresh()
+
+    def show_rows(self, project: Project) -> None:
+        loads, active = project.service.loads, project.service.active_load
+        kind = edits.load_kind(loads[active]) if 0 <= active < len(loads) else ""
+        for row in self.load_rows:
+            set_shown(row, bool(kind))
+        for key, rows in self.by_kind.items():
+            for row in rows:
+                set_shown(row, key == kind)
+        set_shown(self.load_x, kind not in ("", "root acceleration"))
+        self.case.field.set_options([(number, load.name) for number, load in enumerate(loads)])
+
+    def update_rows(self, project: Project) -> None:
+        loads = project.service.loads
+        active = project.service.active_load
+        self.remove_button.setEnabled(len(loads) > 1)
+        shown = dict(words.LOAD_KINDS)
+        self.remark.setText(shown[edits.load_kind(loads[active])] if 0 <= active < len(loads) else "")
+        if not self.forces.errors():
+            self.forces.set_rows([msgspec.structs.asdict(force) for force in project.service.static_forces])
+
+    # -- changes -------------------------------------------------------------------------------
+
+    @Slot(object)
+    def add_load(self, kind: object) -> None:
+        """A new load of that kind, made the active one."""
+        project = self.session.project
+        service = project.service
+        active = service.active_load
+        band = service.loads[active].band_hz if 0 <= active < len(service.loads) else (1.0, 500.0)
+        load = edits.new_load(str(kind), dict(words.LOAD_KINDS)[str(kind)], band)
+        loads = (*service.loads, load)
+        new = msgspec.structs.replace(service, loads=loads, active_load=len(loads) - 1)
+        self.session.apply("Add load case", msgspec.structs.replace(project, service=new))
+        self.new_kind.set_value(None)
+
+    @Slot()
+    def remove_load(self) -> None:
+        """The active load away; the one before it becomes active."""
+        project = self.session.project
+        service = project.service
+        active = service.active_load
+        loads = service.loads[:active] + service.loads[active + 1 :]
+        new = msgspec.structs.replace(service, loads=loads, active_load=max(active - 1, 0))
+        self.session.apply("Remove load case", msgspec.structs.replace(project, service=new))
+
+    @Slot()
+    def _take_forces(self) -> None:
+        if not self.forces.errors():
+            forces = tuple(StaticForce(**row) for row in self.forces.rows())
+            self.session.apply(
+                "Change static forces", replaced_at(self.session.project, "service.static_forces", forces)
+            )

@@ -1,0 +1,99 @@
+"""Words for the options a person picks, and short summaries of parts of a project."""
+
+from __future__ import annotations
+
+from core import units
+from core.project.model import Layer, Profile, Structure
+
+SUPPORTS = (
+    ("clamped", "clamped"),
+    ("elastic", "elastic"),
+    ("pinned", "pinned"),
+    ("guided", "guided"),
+    ("free", "free"),
+)
+FACES = (("top", "top"), ("underside", "underside"), ("both", "both, a pair"))
+ONE_OR_BOTH_FACES = (("top", "top"), ("underside", "underside"), ("both", "both"))
+LEAD_EXITS = (
+    ("towards root", "towards root"),
+    ("towards tip", "towards tip"),
+    ("left", "left"),
+    ("right", "right"),
+)
+PAIR = ((True, "opposite: bending"), (False, "same: stretching"))
+WIRINGS = (("parallel", "parallel"), ("series", "series"))
+RULES = (("closed form", "closed form"), ("optimum", "optimum of the model"))
+GOALS = (
+    ("damping", "most damping"),
+    ("peak", "lowest peak"),
+    ("mean square", "least mean square"),
+    ("weighted", "weighted modes"),
+)
+OUTPUTS = (("receptance", "receptance"), ("mobility", "mobility"), ("accelerance", "accelerance"))
+BEFORE = (("patch shorted", "patch shorted"), ("bare structure", "bare structure"))
+STATUSES = (("measured", "measured"), ("data sheet", "data sheet"), ("assumed", "assumed"))
+LOAD_KINDS = (
+    ("force", "tip or point force"),
+    ("root acceleration", "root acceleration"),
+    ("release", "release from a bend"),
+    ("impact", "impact"),
+)
+
+
+def ends_of(profile: Profile) -> tuple[float, float]:
+    """Least and largest value of a profile."""
+    values = (profile,) if isinstance(profile, int | float) else profile
+    return min(values), max(values)
+
+
+def is_even(profile: Profile) -> bool:
+    """True when the profile has one value all along."""
+    low, high = ends_of(profile)
+    return low == high
+
+
+def range_text(low: float, high: float, unit: str) -> str:
+    """"3 mm" or "1.8 to 9.5 mm"."""
+    if low == high:
+        return units.show_with_unit(low, unit, significant=4)
+    return f"{units.show(low, unit, significant=4)} to {units.show_with_unit(high, unit, significant=4)}"
+
+
+def thickness_range(structure: Structure) -> tuple[float, float]:
+    """Least and largest total thickness over the stations."""
+    count = len(structure.stations_m)
+    totals = [sum(_at(layer, station) for layer in structure.layers) for station in range(count)]
+    return min(totals, default=0.0), max(totals, default=0.0)
+
+
+def lay_up_text(structure: Structure) -> str:
+    """"5 layers, 4.6 to 12.3 mm"."""
+    layers = len(structure.layers)
+    low, high = thickness_range(structure)
+    return f"{layers} layer{'s' * (layers != 1)}, {range_text(low, high, 'mm')}"
+
+
+def difference_text(model: float, measured: float) -> str:
+    """How far the model is from what was measured: "+1.2 %"."""
+    if measured == 0.0:
+        return ""
+    return f"{100.0 * (model / measured - 1.0):+.1f} %"
+
+
+def count_text(number: int, word: str) -> str:
+    """"1 mass", "2 masses", "no mass"."""
+    if number == 0:
+        return f"no {word}"
+    many = f"{word}es" if word.endswith("s") else f"{word}s"
+    return f"{number} {word if number == 1 else many}"
+
+
+def counts_text(*counted: tuple[int, str]) -> str:
+    """"1 mass, 2 springs"; what there is none of goes unsaid; "none" for nothing at all."""
+    return ", ".join(count_text(number, word) for number, word in counted if number) or "none"
+
+
+def _at(layer: Layer, station: int) -> float:
+    if isinstance(layer.thickness_m, int | float):
+        return layer.thickness_m
+    return layer.thickness_m[min(station, len(layer.thickness_m) - 1)]
