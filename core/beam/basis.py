@@ -150,7 +150,7 @@ def curvature_moments(elements: Elements, density: Array) -> Array:
     """
     raw = np.matmul(density * elements.weight_m, elements.ref.curvature)
     rows = np.matmul(raw[..., None, :], elements.to_raw)[..., 0, :]
-    return rows.reshape(*rows.shape[:-2], -1)[..., elements.keep]
+    return rows.reshape(*rows.shape[:-2], rows.shape[-2] * rows.shape[-1])[..., elements.keep]
 
 
 @dataclass(frozen=True)
