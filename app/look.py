@@ -224,11 +224,15 @@ def pen(
 
     Without a widget (PNG at any size, SVG, PDF) the width is real, in the painter's units.
     """
+    return pen_at(color, width, None if widget is None else widget.devicePixelRatioF(), dash)
+
+
+def pen_at(color: QColor, width: float, ratio: float | None, dash: Sequence[float] = ()) -> QPen:
+    """As `pen`, for a known device pixel ratio (None: a real width)."""
     made = QPen(color)
-    if widget is None:
+    if ratio is None:
         made.setWidthF(width)
     else:
-        ratio = widget.devicePixelRatioF()
         made.setWidthF(max(1.0, floor(width * ratio + 0.01)) if width <= 1.0 else width * ratio)
         made.setCosmetic(True)
     made.setJoinStyle(Qt.PenJoinStyle.RoundJoin)

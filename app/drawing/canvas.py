@@ -1,0 +1,136 @@
+"""The middle of the window: the span with everything that is a function of x, on one axis."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QGuiApplication, QPainter, QPixmap
+from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
+
+from app import look as looks
+from app.drawing.arrangement import arrange, least_height
+from app.drawing.describe import spoken
+from app.drawing.ink import Ink
+from app.drawing.live_surface import LiveSurface
+from app.drawing.menu import canvas_menu
+from app.drawing.surface import paint_drawing
+from app.drawing.tracking import follow, likeness
+from app.drawing.view_model import DrawingView, drawing_view
+from app.session import Session
+
+PICTURE_RATIO = 2.0
+
+
+class SpanCanvas(QScrollArea):
+    """Draws the session and lets a hand change it; scrolls only when the strips would be illegible."""
+
+    tool_changed = Signal(str)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._colours: tuple[int, ...] = ()
+        self._tracked: object = None
+        self.setObjectName("span_canvas")
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.surface = LiveSurface(session, self._make_view, self)
+        self.surface.setAccessibleName("Drawing of the span")
+        self.surface.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        self.surface.customContextMenuRequested.connect(self._open_menu)
+        self.setWidget(self.surface)
+        self.setFocusProxy(self.surface)
+        session.preview_changed.connect(self._on_preview)
+        session.project_changed.connect(self._on_project)
+        session.prediction_changed.connect(self.surface.invalidate)
+        session.selection_changed.connect(self._on_selection)
+        session.strip_changed.connect(self.surface.invalidate)
+        looks.look_changed.connect(self.surface.forget_ground)
+        self._on_project()
+
+    # ---- what the window calls -----------------------------------------------------------
+
+    def fit(self) -> None:
+        """Show the whole drawing from its top (the span always fits the width)."""
+        self.verticalScrollBar().setValue(0)
+        self.surface.forget_ground()
+
+    def set_tool(self, tool: str, face: str = "top") -> None:
+        """"select" or "keep-out" (drag one on the plan for `face`, or on either side of the side view)."""
+        if tool not in ("select", "keep-out"):
+            raise ValueError(f'There is no drawing tool "{tool}"; there are "select" and "keep-out".')
+        changed = tool != self.surface.pointer.tool
+        self.surface.set_tool(tool, face)
+        if changed:
+            self.tool_changed.emit(tool)
+
+    @property
+    def tool(self) -> str:
+        return self.surface.pointer.tool
+
+    def picture(self) -> QPixmap:
+        """The whole drawing at twice the size of the screen, without focus or pointer marks."""
+        view = self.surface.view
+        width = float(self.surface.width())
+        height = max(float(self.surface.height()), least_height(view.modes_shown))
+        page = arrange(width, height, view.span_m, view.modes_shown)
+        made = QPixmap(int(width * PICTURE_RATIO), int(height * PICTURE_RATIO))
+        made.setDevicePixelRatio(PICTURE_RATIO)
+        made.fill(looks.current().window)
+        with QPainter(made) as painter:
+            paint_drawing(painter, view, page, Ink(looks.current(), PICTURE_RATIO))
+        return made
+
+    def copy_picture(self) -> None:
+        """The drawing as a picture on the clipboard."""
+        QGuiApplication.clipboard().setPixmap(self.picture())
+
+    # ---- following the session -----------------------------------------------------------
+
+    def _make_view(self) -> DrawingView:
+        session = self._session
+        self._follow_modes()
+        return drawing_view(
+            session.shown,
+            session.prediction,
+            session.strip,
+            session.selected_patch,
+            stale=session.stale,
+            colours=self._colours,
+        )
+
+    def _follow_modes(self) -> None:
+        """During a drag each mode keeps the colour of the shape it had; at rest colour is number."""
+        prediction = self._session.prediction
+        if prediction is None or not self._session.previewing:
+            self._colours, self._tracked = (), prediction
+            return
+        before, self._tracked = self._tracked, prediction
+        if before is None or before is prediction:
+            return
+        old, new = before.shapes, prediction.shapes
+        names = self._colours or tuple(range(1, len(old.deflection) + 1))
+        self._colours = follow(names, likeness(old.x_m, old.deflection, new.x_m, new.deflection))
+
+    def _on_preview(self) -> None:
+        self.surface.invalidate()
+
+    def _on_project(self) -> None:
+        self.surface.invalidate()
+        self.surface.setMinimumHeight(int(least_height(self._session.shown.view.modes_shown)))
+        self._say()
+
+    def _on_selection(self) -> None:
+        self.surface.invalidate()
+        self._say()
+
+    def _say(self) -> None:
+        """Tell assistive tools what is selected; not during a drag, where it would cost frames."""
+        self.surface.setAccessibleDescription(spoken(self.surface.view))
+        event = QAccessibleEvent(self.surface, QAccessible.Event.DescriptionChanged)
+        QAccessible.updateAccessibility(event)
+
+    def _open_menu(self, at) -> None:
+        menu = canvas_menu(self._session, self.surface, QPointF(at), self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.popup(self.surface.mapToGlobal(at))

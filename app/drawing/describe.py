@@ -1,0 +1,98 @@
+"""The drawing in words: what a tooltip says at x, and what is read aloud."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QPointF
+
+from app.drawing.arrangement import Arrangement
+from app.drawing.dimensions import length_text
+from app.drawing.hits import Hit
+from app.drawing.mode_strip import frequency_text
+from app.drawing.view_model import DrawingView, ModeView, StripView
+
+
+def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | None) -> str:
+    """What is at `point`, in a few lines; empty off the span."""
+    x_m = page.scale.x(point.x())
+    if not 0.0 <= x_m <= view.span_m:
+        return ""
+    head = f"x = {1e3 * x_m:.1f} mm"
+    for mode, rect in zip(view.modes, page.modes, strict=False):
+        if rect.contains(point):
+            return f"{head}\n{_mode_text(mode, x_m)}"
+    if page.strip.contains(point) and view.strip is not None:
+        return f"{head}\n{strip_text(view.strip, x_m)}"
+    if hit is not None:
+        return f"{head}\n{_hit_text(view, hit)}"
+    if page.plan.contains(point):
+        wide = 2e3 * float(view.structure.half_width_at(x_m))
+        return f"{head}\noutline {wide:.1f} mm wide"
+    if page.side.contains(point):
+        thick = 1e3 * float(view.structure.top_at(x_m))
+        return f"{head}\nlay-up {thick:.2f} mm thick"
+    return ""
+
+
+def _mode_text(mode: ModeView, x_m: float) -> str:
+    deflection = float(np.interp(x_m, mode.x_m, mode.deflection))
+    curvature = float(np.interp(x_m, mode.x_m, mode.curvature))
+    text = (
+        f"Mode {mode.number}, {frequency_text(mode.frequency_hz)}\n"
+        f"deflection {deflection:+.2f}, curvature {curvature:+.2f} of the largest"
+    )
+    if len(mode.strain_nodes_m):
+        nodes = ", ".join(f"{1e3 * node:.1f}" for node in mode.strain_nodes_m.tolist())
+        text += f"\nstrain nodes at {nodes} mm"
+    return text
+
+
+def strip_text(strip: StripView, x_m: float) -> str:
+    """Damping of every mode with the patch starting at the sample nearest to `x_m`."""
+    index = int(np.argmin(np.abs(strip.x_start_m - x_m)))
+    if abs(float(strip.x_start_m[index]) - x_m) > 2.0 * _spacing(strip):
+        return "the patch would end past the tip"
+    lines = [f"starting here: {1e3 * float(strip.x_start_m[index]):.1f} mm"]
+    for column, zeta in enumerate(strip.zeta[index].tolist()):
+        lines.append(f"mode {column + 1}: {100 * zeta:.2f} %" if np.isfinite(zeta) else f"mode {column + 1}: -")
+    if strip.static_strain is not None and np.isfinite(strip.static_strain[index]):
+        lines.append(f"static strain {1e6 * float(strip.static_strain[index]):+.0f} µε")
+    if not strip.allowed[index]:
+        reason = strip.reasons[index] if index < len(strip.reasons) else ""
+        lines.append(f"not allowed: {reason}" if reason else "not allowed")
+    return "\n".join(lines)
+
+
+def _spacing(strip: StripView) -> float:
+    return float(strip.x_start_m[1] - strip.x_start_m[0]) if len(strip.x_start_m) > 1 else 1e-3
+
+
+def _hit_text(view: DrawingView, hit: Hit) -> str:
+    if hit.kind == "keep-out":
+        zone = view.structure.keep_outs[hit.keep_out]
+        return f"{zone.name}: keep-out on the {zone.face} face" if zone.face != "both" else f"{zone.name}: both faces"
+    patch = next(p for p in view.patches if p.id == hit.patch)
+    what = {"body": "drag to move", "root end": "drag to resize", "tip end": "drag to resize"}[hit.part]
+    lines = [
+        f"{patch.id}: starts at {length_text(patch.x_a_m)} mm, {length_text(patch.length_m)} mm long",
+        f"{what}; Ctrl: no snapping",
+    ]
+    lines += [collision.text for collision in patch.collisions]
+    return "\n".join(lines)
+
+
+def spoken(view: DrawingView) -> str:
+    """The selection and its numbers in sentences."""
+    patch = view.selected
+    if patch is None:
+        first = f"{len(view.patches)} patches, none selected." if view.patches else "No patch yet."
+    else:
+        faces = " and ".join(patch.faces)
+        first = (
+            f"Patch {patch.id} selected, on the {faces} face, from {length_text(patch.x_a_m)} to "
+            f"{length_text(patch.x_b_m)} mm of {length_text(view.span_m)} mm."
+        )
+        first += "".join(f" {collision.text}." for collision in patch.collisions)
+    modes = " ".join(f"Mode {m.number} at {frequency_text(m.frequency_hz)}." for m in view.modes)
+    stale = " These are from the last good result." if view.stale else ""
+    return f"{first} {modes}{stale}".strip()

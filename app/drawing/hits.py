@@ -1,0 +1,98 @@
+"""What lies under the pointer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from PySide6.QtCore import QPointF, QRectF
+
+from app.drawing.arrangement import Arrangement
+from app.drawing.patch_view import PatchView, zone_ends
+from app.drawing.plan import package_rect, y_scale, zone_path
+from app.drawing.side import section_polygon, z_scale
+from app.drawing.view_model import DrawingView
+
+END_PX = 6.0
+ZONE_END_PX = 4.0
+
+Part = Literal["body", "root end", "tip end"]
+
+
+@dataclass(frozen=True)
+class Hit:
+    """A patch (by id), a keep-out (by number) or the marker of the position strip, and which part of it."""
+
+    kind: Literal["patch", "keep-out"]
+    part: Part
+    patch: str = ""
+    keep_out: int = -1
+
+
+def find_hit(view: DrawingView, page: Arrangement, point: QPointF) -> Hit | None:
+    """The topmost thing at `point`: the selected patch before others, patches before keep-outs."""
+    marker = _marker_hit(view, page, point)
+    if marker is not None:
+        return marker
+    for patch in sorted(view.patches, key=_selected_first):
+        for box in patch_boxes(patch, view, page):
+            part = _part(box, point, END_PX)
+            if part is not None:
+                return Hit("patch", part, patch=patch.id)
+    return _keep_out_hit(view, page, point)
+
+
+def _selected_first(patch: PatchView) -> bool:
+    return not patch.selected
+
+
+def _marker_hit(view: DrawingView, page: Arrangement, point: QPointF) -> Hit | None:
+    """The marker of the present start drags the patch too."""
+    patch = view.selected
+    if patch is None or not page.strip.adjusted(-8, -10, 8, 0).contains(point):
+        return None
+    near = abs(point.x() - page.scale.px(patch.x_a_m)) <= END_PX
+    return Hit("patch", "body", patch=patch.id) if near else None
+
+
+def patch_boxes(patch: PatchView, view: DrawingView, page: Arrangement) -> list[QRectF]:
+    """Where the patch can be taken hold of: its ceramic's extent in plan, and per face in the side view."""
+    scale = page.scale
+    ys = y_scale(page.plan, view.structure.widest_m, scale)
+    boxes = [package_rect(patch, scale, ys, 0.0)]
+    zs = z_scale(page.side, view.structure, view.patches, scale)
+    for face in patch.faces:
+        box = section_polygon(patch, face, view.structure, scale, zs, "ceramic").boundingRect()
+        boxes.append(box.adjusted(0, -7, 0, 7))
+    return boxes
+
+
+def _part(box: QRectF, point: QPointF, end_px: float) -> Part | None:
+    """Which part of a box; the ends reach a little outside and at most a quarter inside."""
+    if not box.adjusted(-end_px, 0, end_px, 0).contains(point):
+        return None
+    inside = min(end_px, 0.25 * box.width())
+    if point.x() <= box.left() + inside:
+        return "root end"
+    if point.x() >= box.right() - inside:
+        return "tip end"
+    return "body"
+
+
+def _keep_out_hit(view: DrawingView, page: Arrangement, point: QPointF) -> Hit | None:
+    scale, structure = page.scale, view.structure
+    if not page.plan.adjusted(0, -6, 0, 6).contains(point):
+        return None
+    ys = y_scale(page.plan, structure.widest_m, scale)
+    for index in reversed(range(len(structure.keep_outs))):
+        zone = structure.keep_outs[index]
+        low, high = zone_ends(zone)
+        box = zone_path(zone, structure, scale, ys).boundingRect()
+        if not box.adjusted(-ZONE_END_PX, 0, ZONE_END_PX, 0).contains(point):
+            continue
+        if abs(point.x() - scale.px(low)) <= ZONE_END_PX:
+            return Hit("keep-out", "root end", keep_out=index)
+        if abs(point.x() - scale.px(high)) <= ZONE_END_PX:
+            return Hit("keep-out", "tip end", keep_out=index)
+        return Hit("keep-out", "body", keep_out=index)
+    return None

@@ -1,0 +1,102 @@
+"""What a draw function draws with: the look, and pens and fonts for the device at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shiboken6
+from numpy.typing import NDArray
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF
+
+from app import look as looks
+
+Align = Qt.AlignmentFlag
+
+
+@lru_cache(maxsize=32)
+def _font(size_px: int, bold: bool) -> QFont:
+    return looks.font(size_px, bold=bold)
+
+
+@dataclass(frozen=True)
+class Ink:
+    """A look bound to a device: `ratio` is the device pixel ratio of a screen, None for print,
+    SVG and PDF, where line widths are real."""
+
+    look: looks.Look
+    ratio: float | None = None
+
+    def pen(self, color: QColor, width: float = 1.0, dash: Sequence[float] = ()) -> QPen:
+        return looks.pen_at(color, width, self.ratio, dash)
+
+    def font(self, size_px: int = 11, *, bold: bool = False) -> QFont:
+        return _font(size_px, bold)
+
+
+def polygon(x: NDArray[np.float64], y: NDArray[np.float64]) -> QPolygonF:
+    """(n,) and (n,) coordinates as a Qt polygon, copied in one block."""
+    made = QPolygonF()
+    count = len(x)
+    if count == 0:
+        return made
+    made.resize(count)
+    block = shiboken6.VoidPtr(made.data(), count * 16, True)
+    points = np.frombuffer(block, dtype=np.float64).reshape(count, 2)
+    points[:, 0] = x
+    points[:, 1] = y
+    return made
+
+
+def text_width(font: QFont, text: str) -> float:
+    """Advance of `text` in the painter's units."""
+    return QFontMetricsF(font).horizontalAdvance(text)
+
+
+def hatch(painter: QPainter, area: QPainterPath, pen: QPen, gap_px: float = 6.0, *, rising: bool = True) -> None:
+    """Fill `area` with parallel lines at 45 degrees, real lines on every device."""
+    box = area.boundingRect()
+    if box.width() <= 0 or box.height() <= 0:
+        return
+    reach = box.height()
+    # Lines start on a lattice of the page, not of the area, so that a moving area does not shimmer.
+    first = np.floor((box.left() - reach) / gap_px) * gap_px
+    lines = []
+    for left in np.arange(first, box.right() + reach, gap_px).tolist():
+        if rising:
+            lines.append(QLineF(left, box.bottom(), left + reach, box.top()))
+        else:
+            lines.append(QLineF(left, box.top(), left + reach, box.bottom()))
+    painter.save()
+    painter.setClipPath(area, Qt.ClipOperation.IntersectClip)
+    painter.setPen(pen)
+    painter.drawLines(lines)
+    painter.restore()
+
+
+def rect_path(rect: QRectF) -> QPainterPath:
+    """`rect` as a path."""
+    path = QPainterPath()
+    path.addRect(rect)
+    return path
+
+
+def polygon_path(points: QPolygonF) -> QPainterPath:
+    """`points` as a closed path."""
+    path = QPainterPath()
+    path.addPolygon(points)
+    path.closeSubpath()
+    return path
+
+
+def arrow(painter: QPainter, tip: QPointF, dx: float, dy: float, size: float = 6.0) -> None:
+    """A filled arrow head at `tip` pointing along the unit vector (dx, dy), in the pen's colour."""
+    back = QPointF(tip.x() - dx * size, tip.y() - dy * size)
+    side = QPointF(-dy * size * 0.4, dx * size * 0.4)
+    painter.save()
+    painter.setBrush(painter.pen().color())
+    painter.drawPolygon(QPolygonF([tip, back + side, back - side]))
+    painter.restore()

@@ -1,0 +1,160 @@
+"""A patch as drawn: its outline, its stack, its signs and what it collides with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.drawing.structure_view import StructureView
+from core.project.model import Candidate, KeepOut, Package, Patch, Project
+
+FACES = ("top", "underside")
+
+
+@dataclass(frozen=True)
+class Collision:
+    """A stretch of x where a package is over a keep-out, past an end or on another package."""
+
+    x_start_m: float
+    x_end_m: float
+    face: str
+    text: str
+
+    @property
+    def length_m(self) -> float:
+        return self.x_end_m - self.x_start_m
+
+
+@dataclass(frozen=True)
+class PatchView:
+    """One bonded package; every length in metres."""
+
+    id: str
+    x_a_m: float
+    x_b_m: float
+    y_m: float
+    width_m: float
+    angle_rad: float
+    margin_m: float
+    bond_m: float
+    lower_skin_m: float
+    ceramic_m: float
+    upper_skin_m: float
+    faces: tuple[str, ...]
+    signs: tuple[int, ...]
+    """Per face, +1 where the dot goes to the group's positive lead."""
+    lead_exit: str
+    selected: bool
+    collisions: tuple[Collision, ...] = ()
+
+    @property
+    def length_m(self) -> float:
+        return self.x_b_m - self.x_a_m
+
+    @property
+    def stack_m(self) -> float:
+        return self.bond_m + self.lower_skin_m + self.ceramic_m + self.upper_skin_m
+
+    @property
+    def outline(self) -> tuple[float, float]:
+        """Root-side and tip-side end of the package (ceramic and margin)."""
+        return self.x_a_m - self.margin_m, self.x_b_m + self.margin_m
+
+
+def patch_views(project: Project, selected: str | None) -> tuple[PatchView, ...]:
+    """The patches of the active candidate, those of unknown packages left out."""
+    candidate = project.candidate()
+    packages = {package.name: package for package in project.packages}
+    return tuple(
+        _patch_view(candidate, patch, packages[patch.package], patch.id == selected)
+        for patch in candidate.patches
+        if patch.package in packages
+    )
+
+
+def _patch_view(candidate: Candidate, patch: Patch, package: Package, selected: bool) -> PatchView:
+    faces = FACES if patch.face == "both" else (patch.face,)
+    sign = _polarity(candidate, patch.id)
+    # A bending pair is wired with opposite signs on its two faces.
+    signs = (sign, -sign if patch.pair_bending else sign) if patch.face == "both" else (sign,)
+    return PatchView(
+        id=patch.id,
+        x_a_m=patch.x_start_m,
+        x_b_m=patch.x_end_m,
+        y_m=patch.y_m,
+        width_m=patch.width_m,
+        angle_rad=patch.angle_rad,
+        margin_m=package.margin_m,
+        bond_m=patch.bond.thickness_m,
+        lower_skin_m=package.lower_skin.thickness_m,
+        ceramic_m=package.ceramic_thickness_m,
+        upper_skin_m=package.upper_skin.thickness_m,
+        faces=faces,
+        signs=signs,
+        lead_exit=patch.lead_exit,
+        selected=selected,
+    )
+
+
+def _polarity(candidate: Candidate, patch_id: str) -> int:
+    for group in candidate.groups:
+        for member in group.members:
+            if member.patch == patch_id:
+                return member.polarity
+    return 1
+
+
+def with_collisions(structure: StructureView, patches: tuple[PatchView, ...]) -> tuple[PatchView, ...]:
+    """The same patches, each told what its package collides with."""
+    from dataclasses import replace
+
+    return tuple(replace(patch, collisions=_collisions(structure, patches, patch)) for patch in patches)
+
+
+def _collisions(
+    structure: StructureView, patches: tuple[PatchView, ...], patch: PatchView
+) -> tuple[Collision, ...]:
+    found: list[Collision] = []
+    start, end = patch.outline
+    for face in patch.faces:
+        # Only the ceramic counts at the ends: a package margin may be trimmed or folded there.
+        found += _stretch(patch.x_a_m, min(patch.x_b_m, 0.0), face, "past the root")
+        found += _stretch(max(patch.x_a_m, structure.span_m), patch.x_b_m, face, "past the tip")
+        for zone in structure.keep_outs:
+            if zone.face in (face, "both") and _across(patch, zone):
+                low, high = zone_ends(zone)
+                found += _stretch(max(start, low), min(end, high), face, f"over {zone.name}")
+        for other in patches:
+            if other.id != patch.id and face in other.faces and _side_by_side(patch, other):
+                low, high = other.outline
+                found += _stretch(max(start, low), min(end, high), face, f"on {other.id}")
+    return tuple(found)
+
+
+def _stretch(low: float, high: float, face: str, text: str) -> list[Collision]:
+    if high - low <= 1e-9:
+        return []
+    return [Collision(low, high, face, f"{1e3 * (high - low):.1f} mm {text}")]
+
+
+def zone_ends(zone: KeepOut) -> tuple[float, float]:
+    """Ends of a keep-out along x."""
+    if zone.polygon_m:
+        xs = [x for x, _ in zone.polygon_m]
+        return min(xs), max(xs)
+    return zone.x_start_m, zone.x_end_m
+
+
+def _across(patch: PatchView, zone: KeepOut) -> bool:
+    """Whether package and keep-out share any y (a polygon counts with its bounding box)."""
+    if not zone.polygon_m:
+        return True
+    ys = np.array([y for _, y in zone.polygon_m])
+    half = 0.5 * patch.width_m + patch.margin_m
+    return bool(ys.max() > patch.y_m - half and ys.min() < patch.y_m + half)
+
+
+def _side_by_side(one: PatchView, other: PatchView) -> bool:
+    reach = 0.5 * (one.width_m + other.width_m) + one.margin_m + other.margin_m
+    return abs(one.y_m - other.y_m) < reach

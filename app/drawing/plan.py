@@ -1,0 +1,296 @@
+"""The plan view: outline, cut-outs, keep-outs, attachments, packages seen from above."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import degrees
+
+import numpy as np
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPainterPath
+
+from app import look as looks
+from app.drawing.axis import XScale
+from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path, text_width
+from app.drawing.patch_view import PatchView
+from app.drawing.structure_view import StructureView
+from app.drawing.supports import paint_support
+from app.drawing.view_model import DrawingView
+from core.project.model import KeepOut
+
+_FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)
+
+
+@dataclass(frozen=True)
+class YScale:
+    """Across the part to pixels down the page: y = 0 on the centreline, positive up."""
+
+    middle_px: float
+    px_per_m: float
+    factor: float
+    """Stretch against the x scale; 1 is true shape."""
+
+    def px(self, y_m: float) -> float:
+        return self.middle_px - y_m * self.px_per_m
+
+    def y(self, px: float) -> float:
+        return (self.middle_px - px) / self.px_per_m
+
+
+def y_scale(rect: QRectF, widest_m: float, scale: XScale) -> YScale:
+    """True shape where it fits; a part too wide is squeezed and a very narrow one stretched, and said so."""
+    room = rect.height() - 8.0
+    wanted = room / (widest_m * scale.px_per_m)
+    factor = max((f for f in _FACTORS if f <= wanted), default=_FACTORS[0])
+    if factor > 1.0 and widest_m * scale.px_per_m > 40.0:
+        factor = 1.0
+    return YScale(rect.center().y(), scale.px_per_m * factor, factor)
+
+
+def outline_path(structure: StructureView, scale: XScale, ys: YScale) -> QPainterPath:
+    """The net outline: edges through the stations, holes and slots left out."""
+    x = scale.px_array(structure.stations_m)
+    half = structure.half_width_m * ys.px_per_m
+    edge = polygon(np.concatenate([x, x[::-1]]), np.concatenate([ys.middle_px - half, (ys.middle_px + half)[::-1]]))
+    path = polygon_path(edge)
+    for cut in structure.cut_outs:
+        hole = QPainterPath()
+        centre = QPointF(scale.px(cut.x_m), ys.px(cut.y_m))
+        if cut.kind == "hole":
+            radius = 0.5 * cut.diameter_m
+            hole.addEllipse(centre, radius * scale.px_per_m, radius * ys.px_per_m)
+        else:
+            wide, tall = cut.length_m * scale.px_per_m, cut.width_m * ys.px_per_m
+            hole.addRect(QRectF(centre.x() - wide / 2, centre.y() - tall / 2, wide, tall))
+        path = path.subtracted(hole)
+    return path
+
+
+def zone_path(zone: KeepOut, structure: StructureView, scale: XScale, ys: YScale) -> QPainterPath:
+    """The area of a keep-out in the plan."""
+    if zone.polygon_m:
+        points = np.asarray(zone.polygon_m)
+        return polygon_path(polygon(scale.px_array(points[:, 0]), ys.middle_px - points[:, 1] * ys.px_per_m))
+    x = np.concatenate([[zone.x_start_m], structure.stations_m, [zone.x_end_m]])
+    x = np.unique(x[(x >= zone.x_start_m) & (x <= zone.x_end_m)])
+    half = structure.half_width_at(x) * ys.px_per_m
+    px = scale.px_array(x)
+    return polygon_path(
+        polygon(np.concatenate([px, px[::-1]]), np.concatenate([ys.middle_px - half, (ys.middle_px + half)[::-1]]))
+    )
+
+
+def paint_plan(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+    """The whole plan view in `rect` on the shared x scale."""
+    paint_plan_ground(painter, rect, view, scale, ink)
+    paint_plan_patches(painter, rect, view, scale, ink)
+
+
+def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+    """What a moving patch leaves alone: outline, supports, keep-outs, attachments, datums."""
+    look, structure = ink.look, view.structure
+    ys = y_scale(rect, structure.widest_m, scale)
+    _paint_label(painter, rect, ys, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(ink.pen(look.structure_line))
+    painter.setBrush(look.structure_fill)
+    painter.drawPath(outline_path(structure, scale, ys))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for at_root, support in ((True, structure.root), (False, structure.tip)):
+        end = 0.0 if at_root else structure.span_m
+        half = float(structure.half_width_at(end)) * ys.px_per_m + 6.0
+        box = QRectF(scale.px(end), ys.middle_px - half, 0.0, 2 * half)
+        paint_support(painter, box, support.kind, ink, at_root=at_root)
+    for zone in structure.keep_outs:
+        _paint_keep_out(painter, zone, structure, scale, ys, ink)
+    for datum in structure.datums:
+        _paint_datum(painter, datum.x_m, datum.name, rect, scale, ink, chosen=view.datum == datum)
+    for mass in structure.masses:
+        _paint_mass(painter, QPointF(scale.px(mass.x_m), ys.middle_px), mass.name, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+
+
+def _paint_label(painter: QPainter, rect: QRectF, ys: YScale, ink: Ink) -> None:
+    painter.setFont(ink.font(12))
+    painter.setPen(ink.pen(ink.look.faint_text))
+    painter.drawText(QRectF(8, rect.top() + 4, 60, 16), Align.AlignLeft, "Plan")
+    if ys.factor != 1.0:
+        painter.setFont(ink.font(11))
+        painter.drawText(QRectF(8, rect.top() + 20, 60, 14), Align.AlignLeft, f"y × {ys.factor:g}")
+
+
+def _paint_keep_out(
+    painter: QPainter, zone: KeepOut, structure: StructureView, scale: XScale, ys: YScale, ink: Ink
+) -> None:
+    look = ink.look
+    path = zone_path(zone, structure, scale, ys)
+    top = zone.face != "underside"
+    line = looks.faded(look.keep_out, 0.75 if top else 0.5)
+    hatch(painter, path, ink.pen(line), 7.0, rising=top)
+    if zone.face == "both":
+        hatch(painter, path, ink.pen(looks.faded(look.keep_out, 0.4)), 7.0, rising=False)
+    painter.setPen(ink.pen(line, 1.0, () if top else (4.0, 3.0)))
+    painter.drawPath(path)
+    name = zone.name if zone.face == "top" else f"{zone.name} ({zone.face})"
+    label_in(painter, path.boundingRect(), name, ink)
+
+
+def label_in(painter: QPainter, box: QRectF, text: str, ink: Ink, *, bold: bool = False) -> None:
+    """`text` in the middle of `box` on a plate of its own, so that hatching does not eat it."""
+    font = ink.font(11, bold=bold)
+    wide = text_width(font, text) + 8
+    plate = QRectF(box.center().x() - wide / 2, box.bottom() - 19, wide, 16)
+    painter.setFont(font)
+    painter.fillRect(plate, looks.faded(ink.look.window, 0.85))
+    painter.setPen(ink.pen(ink.look.text))
+    painter.drawText(plate, Align.AlignCenter, text)
+
+
+def _paint_datum(
+    painter: QPainter, x_m: float, name: str, rect: QRectF, scale: XScale, ink: Ink, *, chosen: bool
+) -> None:
+    """A dash-dot line with a filled triangle (hollow when the sheet does not measure from it)."""
+    look, at = ink.look, scale.px(x_m)
+    colour = look.accent if chosen else look.faint_text
+    painter.setPen(ink.pen(colour, 1.0, (8.0, 3.0, 2.0, 3.0)))
+    painter.drawLine(QLineF(at, rect.top(), at, rect.bottom()))
+    painter.setPen(ink.pen(colour))
+    painter.setBrush(colour if chosen else Qt.BrushStyle.NoBrush)
+    foot = rect.top()
+    painter.drawPolygon([QPointF(at - 4, foot - 6), QPointF(at + 4, foot - 6), QPointF(at, foot)])
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    font = ink.font(11)
+    wide = text_width(font, name) + 6
+    right = at + 6 + wide < scale.right_px + 30
+    box = QRectF(at + 5 if right else at - 5 - wide, rect.top() - 2, wide, 13)
+    painter.setFont(font)
+    painter.drawText(box, Align.AlignLeft if right else Align.AlignRight, name)
+
+
+def _paint_mass(painter: QPainter, at: QPointF, name: str, ink: Ink) -> None:
+    painter.setPen(ink.pen(ink.look.text))
+    painter.setBrush(looks.faded(ink.look.text, 0.75))
+    painter.drawEllipse(at, 6.0, 6.0)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    font = ink.font(11)
+    wide = text_width(font, name) + 6
+    painter.setFont(font)
+    painter.drawText(QRectF(at.x() - wide - 8, at.y() - 8, wide, 16), Align.AlignRight | Align.AlignVCenter, name)
+
+
+def paint_plan_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+    """The packages, the selected one last and on top."""
+    ys = y_scale(rect, view.structure.widest_m, scale)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    for patch in sorted(view.patches, key=_selected_last):
+        _paint_package(painter, patch, view, scale, ys, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+
+
+def _selected_last(patch: PatchView) -> bool:
+    return patch.selected
+
+
+def package_rect(patch: PatchView, scale: XScale, ys: YScale, margin_m: float) -> QRectF:
+    """Ceramic outline grown by `margin_m`, before turning."""
+    half = 0.5 * patch.width_m + margin_m
+    left = scale.px(patch.x_a_m - margin_m)
+    return QRectF(
+        left,
+        ys.px(patch.y_m + half),
+        scale.px(patch.x_b_m + margin_m) - left,
+        2 * half * ys.px_per_m,
+    )
+
+
+def _paint_package(
+    painter: QPainter, patch: PatchView, view: DrawingView, scale: XScale, ys: YScale, ink: Ink
+) -> None:
+    look = ink.look
+    outer = package_rect(patch, scale, ys, patch.margin_m)
+    ceramic = package_rect(patch, scale, ys, 0.0)
+    hidden = "top" not in patch.faces
+    line = look.accent if patch.selected else look.ceramic_line
+    painter.save()
+    if patch.angle_rad:
+        painter.translate(outer.center())
+        painter.rotate(-degrees(patch.angle_rad))
+        painter.translate(-outer.center())
+    painter.setPen(ink.pen(line, 2.0 if patch.selected else 1.0, (5.0, 3.0) if hidden else ()))
+    painter.setBrush(looks.faded(look.package, 0.5 if hidden else 1.0))
+    painter.drawRoundedRect(outer, 3.0, 3.0)
+    painter.setPen(ink.pen(look.ceramic_line, 1.0, (4.0, 3.0) if hidden else ()))
+    painter.setBrush(looks.faded(look.ceramic, 0.35 if hidden else 1.0))
+    painter.drawRect(ceramic)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    _paint_lead(painter, patch, outer, ink)
+    _paint_name(painter, patch, ceramic, ink, hidden=hidden)
+    if patch.selected:
+        _paint_handles(painter, ceramic, ink)
+    for collision in patch.collisions:
+        left, right = scale.px(collision.x_start_m), scale.px(collision.x_end_m)
+        paint_collision(painter, QRectF(left, outer.top(), right - left, outer.height()), ink)
+    painter.restore()
+
+
+def paint_collision(painter: QPainter, area: QRectF, ink: Ink) -> None:
+    """The red hatch over a stretch where a package must not be."""
+    danger = ink.look.danger
+    hatch(painter, rect_path(area), ink.pen(danger, 1.5), 5.0, rising=False)
+    painter.setPen(ink.pen(danger, 1.5))
+    painter.drawRect(area)
+
+
+def _paint_lead(painter: QPainter, patch: PatchView, outer: QRectF, ink: Ink) -> None:
+    """An arrow out of the package where the leads leave it."""
+    where = {
+        "towards root": (QPointF(outer.left(), outer.center().y()), -1.0, 0.0),
+        "towards tip": (QPointF(outer.right(), outer.center().y()), 1.0, 0.0),
+        "left": (QPointF(outer.center().x(), outer.top()), 0.0, -1.0),
+        "right": (QPointF(outer.center().x(), outer.bottom()), 0.0, 1.0),
+    }
+    start, dx, dy = where[patch.lead_exit]
+    tip = QPointF(start.x() + 13 * dx, start.y() + 13 * dy)
+    painter.setPen(ink.pen(ink.look.text, 1.5))
+    painter.drawLine(start, QPointF(tip.x() - 5 * dx, tip.y() - 5 * dy))
+    painter.setPen(ink.pen(ink.look.text))
+    arrow(painter, tip, dx, dy, 6.0)
+
+
+def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, *, hidden: bool) -> None:
+    """Name, face and the polarity dot with its sign."""
+    look = ink.look
+    text_colour = look.text if hidden else _on_ceramic(ink)
+    faces = {("underside",): "underside", ("top", "underside"): "both faces"}.get(patch.faces, "")
+    dot = QPointF(ceramic.left() + 12, ceramic.top() + 12)
+    sign = "+" if patch.signs[0] > 0 else "−"
+    if ceramic.width() > 26 and ceramic.height() > 22:
+        painter.setPen(ink.pen(text_colour))
+        painter.setBrush(text_colour)
+        painter.drawEllipse(dot, 3.5, 3.5)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setFont(ink.font(13, bold=True))
+        painter.drawText(QRectF(dot.x() + 5, dot.y() - 9, 14, 18), Align.AlignCenter, sign)
+    painter.setPen(ink.pen(text_colour))
+    painter.setFont(ink.font(12, bold=patch.selected))
+    box = ceramic if ceramic.width() >= 30 else ceramic.adjusted(-20, 0, 20, 0)
+    if faces and ceramic.height() > 36 and ceramic.width() > 60:
+        painter.drawText(box.adjusted(0, -8, 0, -8), Align.AlignCenter, patch.id)
+        painter.setFont(ink.font(11))
+        painter.drawText(box.adjusted(0, 8, 0, 8), Align.AlignCenter, faces)
+    else:
+        painter.drawText(box, Align.AlignCenter, patch.id)
+
+
+def _on_ceramic(ink: Ink):
+    return ink.look.text if not ink.look.is_dark else ink.look.window
+
+
+def _paint_handles(painter: QPainter, ceramic: QRectF, ink: Ink) -> None:
+    """Grips at both ends of the ceramic: these are what resizing takes hold of."""
+    tall = min(22.0, 0.5 * ceramic.height())
+    painter.setPen(ink.pen(ink.look.accent))
+    painter.setBrush(ink.look.panel)
+    for at in (ceramic.left(), ceramic.right()):
+        painter.drawRoundedRect(QRectF(at - 3, ceramic.center().y() - tall / 2, 6, tall), 2.5, 2.5)
+    painter.setBrush(Qt.BrushStyle.NoBrush)

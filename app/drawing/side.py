@@ -1,0 +1,206 @@
+"""The side view: layers, neutral axis, packages, supports and attachments, z stretched and said so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPolygonF
+
+from app.drawing.axis import XScale
+from app.drawing.ink import Align, Ink, hatch, polygon, polygon_path, text_width
+from app.drawing.patch_view import PatchView, zone_ends
+from app.drawing.plan import paint_collision
+from app.drawing.structure_view import StructureView
+from app.drawing.supports import paint_ground_spring, paint_support
+from app.drawing.view_model import DrawingView
+
+_FACTORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
+
+
+@dataclass(frozen=True)
+class ZScale:
+    """Height above the underside to pixels; `factor` is the stretch against the x scale."""
+
+    zero_px: float
+    px_per_m: float
+    factor: float
+
+    def px(self, z_m: float) -> float:
+        return self.zero_px - z_m * self.px_per_m
+
+    def z(self, px: float) -> float:
+        return (self.zero_px - px) / self.px_per_m
+
+
+def z_scale(rect: QRectF, structure: StructureView, patches: tuple[PatchView, ...], scale: XScale) -> ZScale:
+    """The largest stretch at which part and packages fill about half of `rect`."""
+    stack = max((patch.stack_m for patch in patches), default=0.0)
+    total = structure.thickest_m + 2.0 * stack
+    wanted = 0.62 * rect.height() / (total * scale.px_per_m)
+    factor = float(max((f for f in _FACTORS if f <= wanted), default=1))
+    if wanted < 1.0:
+        factor = wanted
+    px_per_m = scale.px_per_m * factor
+    return ZScale(rect.center().y() + 0.5 * structure.thickest_m * px_per_m, px_per_m, factor)
+
+
+def paint_side(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+    """The whole side view in `rect` on the shared x scale."""
+    paint_side_ground(painter, rect, view, scale, ink)
+    paint_side_patches(painter, rect, view, scale, ink)
+
+
+def paint_side_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+    """Layers, supports, keep-outs and attachments: what a moving patch leaves alone."""
+    structure, look = view.structure, ink.look
+    zs = z_scale(rect, structure, view.patches, scale)
+    _paint_label(painter, rect, zs, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(Qt.PenStyle.NoPen)
+    for piece in structure.pieces:
+        painter.setBrush(look.layer_fills[piece.order % len(look.layer_fills)])
+        painter.drawPolygon(_between(piece.x_m, piece.bottom_m, piece.top_m, scale, zs))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if len(structure.pieces) > 1:
+        painter.setPen(ink.pen(look.strong_line))
+        for piece in structure.pieces:
+            painter.drawPolygon(_between(piece.x_m, piece.bottom_m, piece.top_m, scale, zs))
+    painter.setPen(ink.pen(look.structure_line))
+    bottom = np.zeros_like(structure.thickness_m)
+    painter.drawPolygon(_between(structure.stations_m, bottom, structure.thickness_m, scale, zs))
+    _paint_supports(painter, structure, scale, zs, ink)
+    _paint_keep_outs(painter, structure, scale, zs, ink)
+    _paint_attachments(painter, rect, structure, scale, zs, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+
+
+def _paint_label(painter: QPainter, rect: QRectF, zs: ZScale, ink: Ink) -> None:
+    middle = rect.center().y()
+    painter.setPen(ink.pen(ink.look.faint_text))
+    painter.setFont(ink.font(12))
+    painter.drawText(QRectF(8, middle - 16, 56, 16), Align.AlignLeft, "Side")
+    painter.setFont(ink.font(11))
+    painter.drawText(QRectF(8, middle, 56, 14), Align.AlignLeft, f"z × {zs.factor:.3g}")
+
+
+def _between(x, low, high, scale: XScale, zs: ZScale) -> QPolygonF:
+    px = scale.px_array(x)
+    return polygon(
+        np.concatenate([px, px[::-1]]),
+        np.concatenate([zs.zero_px - low * zs.px_per_m, (zs.zero_px - high * zs.px_per_m)[::-1]]),
+    )
+
+
+def _paint_supports(painter: QPainter, structure: StructureView, scale: XScale, zs: ZScale, ink: Ink) -> None:
+    for at_root, support in ((True, structure.root), (False, structure.tip)):
+        end = 0.0 if at_root else structure.span_m
+        top, bottom = zs.px(float(structure.top_at(end))), zs.px(0.0)
+        reach = max(12.0, 0.5 * (bottom - top))
+        box = QRectF(scale.px(end), top - reach, 0.0, bottom - top + 2 * reach)
+        paint_support(painter, box, support.kind, ink, at_root=at_root)
+
+
+def _paint_keep_outs(painter: QPainter, structure: StructureView, scale: XScale, zs: ZScale, ink: Ink) -> None:
+    """A hatched strip along the face it applies to."""
+    for zone in structure.keep_outs:
+        low, high = zone_ends(zone)
+        left, right = scale.px(low), scale.px(high)
+        middle = 0.5 * (low + high)
+        strips = []
+        if zone.face in ("top", "both"):
+            strips.append(QRectF(left, zs.px(float(structure.top_at(middle))) - 6, right - left, 6))
+        if zone.face in ("underside", "both"):
+            strips.append(QRectF(left, zs.px(0.0), right - left, 6))
+        for strip in strips:
+            hatch(painter, polygon_path(QPolygonF(strip)), ink.pen(ink.look.keep_out), 5.0)
+
+
+def _paint_attachments(
+    painter: QPainter, rect: QRectF, structure: StructureView, scale: XScale, zs: ZScale, ink: Ink
+) -> None:
+    look = ink.look
+    for mass in structure.masses:
+        top = zs.px(float(structure.top_at(mass.x_m)))
+        painter.setPen(ink.pen(look.text))
+        painter.setBrush(look.strong_line)
+        painter.drawRoundedRect(QRectF(scale.px(mass.x_m) - 6, top - 11, 12, 11), 2, 2)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+    for spring in structure.springs:
+        under = QPointF(scale.px(spring.x_m), zs.px(0.0))
+        length = max(10.0, min(20.0, rect.bottom() - under.y() - 6))
+        paint_ground_spring(painter, under, length, ink)
+        _caption(painter, under.x() + 12, under.y() + length - 10, spring.name, ink)
+
+
+def _caption(painter: QPainter, left: float, top: float, text: str, ink: Ink) -> None:
+    font = ink.font(11)
+    painter.setFont(font)
+    painter.setPen(ink.pen(ink.look.faint_text))
+    painter.drawText(QRectF(left, top, text_width(font, text) + 4, 14), Align.AlignLeft, text)
+
+
+def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+    """Packages in section and the neutral axis that goes with them."""
+    zs = z_scale(rect, view.structure, view.patches, scale)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    for patch in view.patches:
+        for face, sign in zip(patch.faces, patch.signs, strict=True):
+            _paint_section(painter, patch, face, sign, view, scale, zs, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    if view.neutral_axis is not None:
+        _paint_neutral_axis(painter, rect, view, scale, zs, ink)
+
+
+def section_polygon(
+    patch: PatchView, face: str, structure: StructureView, scale: XScale, zs: ZScale, part: str
+) -> QPolygonF:
+    """`part` "package" or "ceramic" of a patch on `face`, following the face it sits on."""
+    ceramic = part == "ceramic"
+    start, end = (patch.x_a_m, patch.x_b_m) if ceramic else patch.outline
+    stations = structure.stations_m
+    x = np.concatenate([[start], stations[(stations > start) & (stations < end)], [end]])
+    low = patch.bond_m + patch.lower_skin_m if ceramic else 0.0
+    high = low + patch.ceramic_m if ceramic else patch.stack_m
+    if face == "top":
+        base = structure.top_at(x)
+        return _between(x, base + low, base + high, scale, zs)
+    zero = np.zeros_like(x)
+    return _between(x, zero - low, zero - high, scale, zs)
+
+
+def _paint_section(
+    painter: QPainter, patch: PatchView, face: str, sign: int, view: DrawingView, scale: XScale, zs: ZScale, ink: Ink
+) -> None:
+    look, structure = ink.look, view.structure
+    package = section_polygon(patch, face, structure, scale, zs, "package")
+    ceramic = section_polygon(patch, face, structure, scale, zs, "ceramic")
+    painter.setPen(ink.pen(look.accent if patch.selected else look.ceramic_line, 1.5 if patch.selected else 1.0))
+    painter.setBrush(look.package)
+    painter.drawPolygon(package)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(look.ceramic_line if not look.is_dark else look.ceramic)
+    painter.drawPolygon(ceramic)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    box = package.boundingRect()
+    label = f"{patch.id} {'+' if sign > 0 else '−'}"
+    _caption(painter, box.left() + 2, box.top() - 15 if face == "top" else box.bottom() + 1, label, ink)
+    for collision in patch.collisions:
+        if collision.face == face:
+            left, right = scale.px(collision.x_start_m), scale.px(collision.x_end_m)
+            paint_collision(painter, QRectF(left, box.top() - 2, right - left, box.height() + 4), ink)
+
+
+def _paint_neutral_axis(
+    painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, zs: ZScale, ink: Ink
+) -> None:
+    x, height = view.neutral_axis
+    painter.setPen(ink.pen(ink.look.text, 1.0, (6.0, 4.0)))
+    painter.drawPolyline(polygon(scale.px_array(x), zs.zero_px - height * zs.px_per_m))
+    font = ink.font(11)
+    painter.setFont(font)
+    painter.setPen(ink.pen(ink.look.faint_text))
+    wide = text_width(font, "neutral axis") + 4
+    top = zs.px(float(view.structure.top_at(view.span_m))) - 17
+    painter.drawText(QRectF(scale.right_px - wide, top, wide, 14), Align.AlignRight, "neutral axis")

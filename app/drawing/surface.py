@@ -1,0 +1,181 @@
+"""The page of the canvas: paints a `DrawingView`, what a moving patch leaves alone from a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtWidgets import QWidget
+
+from app import look as looks
+from app.drawing.arrangement import Arrangement, arrange, least_height
+from app.drawing.axis import paint_ruler
+from app.drawing.dimensions import paint_dimensions
+from app.drawing.ink import Align, Ink, text_width
+from app.drawing.mode_strip import paint_mode, paint_mode_caption, paint_mode_frame
+from app.drawing.plan import paint_plan_ground, paint_plan_patches
+from app.drawing.position_strip import paint_strip_ground, paint_strip_marker, paint_strip_nodes
+from app.drawing.side import paint_side_ground, paint_side_patches, z_scale
+from app.drawing.snapping import Feature
+from app.drawing.view_model import DrawingView
+
+
+def paint_ground(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
+    """Everything that stays while a patch moves."""
+    scale = page.scale
+    paint_ruler(painter, page.ruler, scale, ink, view.unit)
+    paint_plan_ground(painter, page.plan, view, scale, ink)
+    paint_side_ground(painter, page.side, view, scale, ink)
+    for rect in page.modes:
+        paint_mode_frame(painter, rect, ink)
+    paint_strip_ground(painter, page.strip_caption, page.strip, view, scale, ink)
+
+
+def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
+    """What follows the hand."""
+    scale = page.scale
+    patch = view.selected
+    if patch is not None:
+        left, right = scale.px(patch.x_a_m), scale.px(patch.x_b_m)
+        for rect in (*page.modes, page.strip):
+            area = QRectF(left, rect.top(), right - left, rect.height()).intersected(rect)
+            painter.fillRect(area, ink.look.band)
+    paint_plan_patches(painter, page.plan, view, scale, ink)
+    paint_dimensions(painter, page.dimensions, view, scale, ink)
+    paint_side_patches(painter, page.side, view, scale, ink)
+    paint_mode_caption(painter, page.mode_caption, view, ink)
+    for mode, rect in zip(view.modes, page.modes, strict=False):
+        paint_mode(painter, rect, mode, scale, ink, stale=view.stale)
+    paint_strip_nodes(painter, page.strip, view, scale, ink)
+    paint_strip_marker(painter, page.strip, view, scale, ink)
+
+
+def paint_drawing(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
+    """The whole drawing on any device."""
+    painter.fillRect(QRectF(0, 0, page.scale.right_px + 60, page.height), ink.look.window)
+    paint_ground(painter, view, page, ink)
+    paint_moving(painter, view, page, ink)
+
+
+class Surface(QWidget):
+    """Shows what `make_view` returns, asked for once after each `invalidate`."""
+
+    def __init__(self, make_view: Callable[[], DrawingView], parent: QWidget) -> None:
+        super().__init__(parent)
+        self._make_view = make_view
+        self._view: DrawingView | None = None
+        self.setObjectName("span_surface")
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.hover_x: float | None = None
+        self.snapped: Feature | None = None
+        self._ground: QPixmap | None = None
+        self._ground_of: tuple[object, ...] = ()
+
+    @property
+    def view(self) -> DrawingView:
+        """What is shown now."""
+        if self._view is None:
+            self._view = self._make_view()
+        return self._view
+
+    def invalidate(self) -> None:
+        """Ask for a new view before the next paint."""
+        self._view = None
+        self.update()
+
+    def page(self) -> Arrangement:
+        """Where everything lies at the present size."""
+        return arrange(self.width(), self.height(), self.view.span_m, self.view.modes_shown)
+
+    def forget_ground(self) -> None:
+        """Paint everything afresh next time (another look)."""
+        self._ground_of = ()
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(720, 760)
+
+    def paintEvent(self, event) -> None:
+        with QPainter(self) as painter:
+            look = looks.current()
+            page = self.page()
+            ink = Ink(look, self.devicePixelRatioF())
+            painter.drawPixmap(0, 0, self._ground_picture(page, ink))
+            paint_moving(painter, self.view, page, ink)
+            self._paint_hover(painter, page, ink)
+            self._paint_snap(painter, page, ink)
+            if self.hasFocus():
+                painter.setPen(ink.pen(look.accent, 2.0))
+                painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
+
+    def _ground_picture(self, page: Arrangement, ink: Ink) -> QPixmap:
+        """The still part, painted again only when something in it changed."""
+        view = self.view
+        strip = view.strip
+        selected = view.selected
+        key = (
+            view.structure,
+            None if strip is None else strip.zeta,
+            None if strip is None else strip.target_mode,
+            None if selected is None else selected.id,
+            z_scale(page.side, view.structure, view.patches, page.scale).factor,
+            view.datum,
+            view.modes_shown,
+            ink.look.name,
+            self.width(),
+            self.height(),
+            ink.ratio,
+        )
+        if self._ground is None or not _same(key, self._ground_of):
+            picture = QPixmap(self.size() * ink.ratio)
+            picture.setDevicePixelRatio(ink.ratio)
+            picture.fill(ink.look.window)
+            with QPainter(picture) as painter:
+                paint_ground(painter, view, page, ink)
+            self._ground, self._ground_of = picture, key
+        return self._ground
+
+    def _paint_hover(self, painter: QPainter, page: Arrangement, ink: Ink) -> None:
+        """A hairline through every strip at the pointer, its x on the ruler."""
+        if self.hover_x is None or self.snapped is not None:
+            return
+        at = self.hover_x
+        x_m = page.scale.x(at)
+        if not 0.0 <= x_m <= page.scale.span_m:
+            return
+        painter.setPen(ink.pen(looks.faded(ink.look.text, 0.35)))
+        painter.drawLine(QLineF(at, page.ruler.bottom(), at, page.strip.bottom()))
+        _flag(painter, QPointF(at, page.ruler.bottom() - 16), f"{1e3 * x_m:.1f}", ink.look.text, ink)
+
+    def _paint_snap(self, painter: QPainter, page: Arrangement, ink: Ink) -> None:
+        if self.snapped is None:
+            return
+        at = page.scale.px(self.snapped.x_m)
+        painter.setPen(ink.pen(ink.look.accent, 1.0, (2.0, 2.0)))
+        painter.drawLine(QLineF(at, page.ruler.bottom(), at, page.side.bottom()))
+        text = f"{self.snapped.name} {1e3 * self.snapped.x_m:.1f}"
+        _flag(painter, QPointF(at, page.ruler.bottom() - 16), text, ink.look.accent, ink)
+
+
+def _flag(painter: QPainter, at: QPointF, text: str, colour, ink: Ink) -> None:
+    """A small plate with `text`, centred over `at`."""
+    font = ink.font(11, bold=True)
+    wide = text_width(font, text) + 8
+    plate = QRectF(max(at.x() - wide / 2, 2.0), at.y() - 8, wide, 16)
+    painter.fillRect(plate, ink.look.panel)
+    painter.setPen(ink.pen(colour))
+    painter.drawRect(plate)
+    painter.setFont(font)
+    painter.drawText(plate, Align.AlignCenter, text)
+
+
+def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
+    """Equal item by item; arrays and views count as equal only when identical."""
+    plain = (str, int, float, tuple)
+    return len(one) == len(other) and all(
+        a is b or (isinstance(a, plain) and a == b)
+        for a, b in zip(one, other, strict=True)
+    )
