@@ -1,0 +1,1 @@
+"""The hand-over: sheets on screen and on paper."""

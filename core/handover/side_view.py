@@ -1,0 +1,92 @@
+"""The side view: the part's thickness, the packages on it, the supports. z is not true."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from core.handover.items import Circle, Item, Line, Point, Polygon, Polyline, Text, View
+from core.handover.layout import Lettering
+from core.handover.plan_view import SUPPORT_HATCH, SUPPORT_MM, supports
+from core.handover.subject import Placed, Subject
+
+PART_MM = 5.5
+"""Paper height of the thickest section; nothing in z is to scale."""
+THINNEST_MM = 1.4
+PACKAGE_MM = 2.0
+CERAMIC_MM = 0.9
+BLOCK_MM = 4.0
+
+
+def side_height(letters: Lettering) -> float:
+    return PART_MM + 2 * (PACKAGE_MM + 1.7 * letters.dimension)
+
+
+def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> Iterator[Item]:
+    """The side view in the strip of paper that starts at `top`, x as in the plan."""
+    under = top + 1.7 * letters.dimension + PACKAGE_MM + PART_MM
+    thickest = max(subject.thickness_mm(x) for x in subject.stations_mm)
+
+    def upper(x_mm: float) -> float:
+        share = subject.thickness_mm(x_mm) / thickest
+        return under - max(THINNEST_MM, PART_MM * share)
+
+    for x, outward, kind in supports(subject):
+        yield from _support(view.at(x, 0.0)[0], outward, kind, upper(x), under)
+    xs = subject.stations_mm
+    profile = tuple((view.at(x, 0.0)[0], upper(x)) for x in xs)
+    feet = tuple((view.at(x, 0.0)[0], under) for x in (xs[-1], xs[0]))
+    yield Polygon((*profile, *feet), "part", "wide", fill="white")
+    for placed in (*subject.placed, *subject.others):
+        if placed.patch.face in ("top", "both"):
+            yield from _package(subject, placed, view, upper, -1, letters)
+        if placed.patch.face in ("underside", "both"):
+            yield from _package(subject, placed, view, lambda _: under, 1, letters)
+
+
+def _package(subject: Subject, placed: Placed, view: View, surface, out: int, letters) -> Iterator[Item]:  # type: ignore[no-untyped-def]
+    """A package on a surface given as paper y over x; `out` is +1 where outward is down."""
+
+    def band(low: float, high: float, near: float, far: float) -> tuple[Point, ...]:
+        low, high = max(low, 0.0), min(high, subject.span_mm)
+        xs = [low, *(x for x in subject.stations_mm if low < x < high), high]
+        line = [(view.at(x, 0.0)[0], surface(x)) for x in xs]
+        return (*((x, y + out * near) for x, y in line), *((x, y + out * far) for x, y in reversed(line)))
+
+    package = [p[0] for p in placed.outline]
+    ceramic = [p[0] for p in placed.ceramic]
+    low, high = min(package), max(package)
+    yield Polygon(band(low, high, 0.0, PACKAGE_MM), "package", "narrow", fill="white")
+    inset = (PACKAGE_MM - CERAMIC_MM) / 2
+    yield Polygon(
+        band(min(ceramic), max(ceramic), inset, inset + CERAMIC_MM), "ceramic", None, fill="black"
+    )
+    size = letters.dimension
+    middle = min(max((low + high) / 2, 0.0), subject.span_mm)
+    lift = 0.5 if out < 0 else 0.9 * size
+    at = (view.at(middle, 0.0)[0], surface(middle) + out * PACKAGE_MM + (-lift if out < 0 else lift))
+    yield Text(at, placed.id, size, "text", "middle", bold=True)
+
+
+def _support(x: float, outward: int, kind: str, upper: float, under: float) -> Iterator[Item]:
+    outer = x + outward * SUPPORT_MM
+    if kind in ("clamped", "elastic"):
+        for near, far in ((upper - BLOCK_MM, upper), (under, under + BLOCK_MM)):
+            block = ((x, near), (outer, near), (outer, far), (x, far))
+            yield Polygon(block, "support", "narrow", hatch=SUPPORT_HATCH)
+        yield Line((x, upper), (outer, upper), "part", "medium")
+        yield Line((x, under), (outer, under), "part", "medium")
+    elif kind == "pinned":
+        foot = under + BLOCK_MM
+        yield Polygon(((x, under), (x - 2.2, foot), (x + 2.2, foot)), "support", "narrow")
+        ground = ((x - 4.0, foot), (x + 4.0, foot), (x + 4.0, foot + 1.6), (x - 4.0, foot + 1.6))
+        yield Polygon(ground, "support", None, hatch=SUPPORT_HATCH)
+    else:
+        wall = x + outward * 3.2
+        yield Polyline(((wall, upper - BLOCK_MM), (wall, under + BLOCK_MM)), "support", "medium")
+        back = wall + outward * 2.0
+        ground = ((wall, upper - BLOCK_MM), (back, upper - BLOCK_MM), (back, under + BLOCK_MM),
+                  (wall, under + BLOCK_MM))  # fmt: skip
+        yield Polygon(ground, "support", None, hatch=SUPPORT_HATCH)
+        for share in (0.2, 0.8):
+            y = upper + share * (under - upper)
+            yield Circle((x + outward * 1.6, y), 1.3, "support", "narrow")

@@ -1,0 +1,127 @@
+"""Title block: the data fields of ISO 7200 in a layout of our own, revisions, fingerprint."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+
+import msgspec
+
+from core.handover.items import Circle, Item, Line, Point, Polygon, Text
+from core.handover.layout import Box, Lettering
+from core.handover.lettering import fit
+from core.handover.section_detail import shared
+from core.handover.subject import Subject
+from core.project.model import Candidate, Project
+
+SHOWN_REVISIONS = 3
+
+Cell = tuple[str, str, float]
+"""Field name, value, share of the row's width."""
+
+
+def fingerprint(project: Project, candidate: Candidate) -> str:
+    """Eight hexadecimal digits of what the placement follows from: structure, materials, packages
+    and candidate. Any change of them changes it; notes and title block fields do not."""
+    content = (project.structure, project.materials, project.packages, candidate)
+    digest = hashlib.sha256(msgspec.json.encode(content, order="deterministic")).hexdigest()
+    return f"{digest[:4]} {digest[4:8]}"
+
+
+def _row_height(letters: Lettering) -> float:
+    return letters.label + letters.value + 2.6
+
+
+def _revision_height(letters: Lettering) -> float:
+    return 1.35 * letters.value
+
+
+def title_height(project: Project, letters: Lettering) -> float:
+    shown = min(SHOWN_REVISIONS, max(1, len(project.sheet.revisions)))
+    return 4 * _row_height(letters) + shown * _revision_height(letters) + letters.label + 2.0
+
+
+def title_items(
+    subject: Subject, box: Box, letters: Lettering, *, scale: str, sheet: str, paper: str
+) -> Iterator[Item]:
+    """The block filling its box: four rows of fields, then the revision table."""
+    yield Polygon(_corners(box), "title block", "wide")
+    y = box.top
+    for row in _rows(subject, scale, sheet, paper):
+        height = _row_height(letters)
+        yield from _cells(row, Box(box.left, y, box.right, y + height), letters)
+        y += height
+        yield Line((box.left, y), (box.right, y), "title block", "narrow")
+    yield from _revisions(subject, Box(box.left, y, box.right, box.bottom), letters)
+    yield from _projection((box.right - 13.0, box.top + 2.5 * _row_height(letters)))
+
+
+def _rows(subject: Subject, scale: str, sheet: str, paper: str) -> tuple[tuple[Cell, ...], ...]:
+    fields, project = subject.project.sheet, subject.project
+    index = fields.revisions[-1].index if fields.revisions else "draft"
+    before = fields.revisions[-2].index if len(fields.revisions) > 1 else "none"
+    part = project.structure.name + (f", {fields.part_drawing}" if fields.part_drawing else "")
+    patch = fields.patch_specification or shared(subject.placed, lambda p: p.package.name)
+    title = fields.title or project.name
+    return (
+        (("Title", title, 0.5), ("Identification number", fields.number, 0.25),
+         ("Revision", index, 0.13), ("Sheet", sheet, 0.12)),
+        (("Part and its drawing", part, 0.5), ("Patch specification", patch, 0.5)),
+        (("Document type", f"Placement diagram {subject.candidate.id}", 0.3),
+         ("Units, scale", f"mm, {scale} on {paper}", 0.28),
+         ("Model", fingerprint(project, subject.candidate), 0.23), ("Projection", "", 0.19)),
+        (("Legal owner", fields.owner, 0.27), ("Creator", fields.creator, 0.19),
+         ("Approval", fields.approver, 0.19), ("Date of issue", fields.date, 0.19),
+         ("Supersedes", before, 0.16)),
+    )  # fmt: skip
+
+
+def _cells(row: tuple[Cell, ...], box: Box, letters: Lettering) -> Iterator[Item]:
+    x = box.left
+    for n, (label, value, share) in enumerate(row):
+        right = x + share * box.width
+        if n:
+            yield Line((x, box.top), (x, box.bottom), "title block", "narrow")
+        room = right - x - 2.0
+        at = box.top + letters.label + 0.5
+        yield Text((x + 1.0, at), fit(label, letters.label, room), letters.label, "title block")
+        size = letters.value
+        while size > letters.least and fit(value, size, room, True) != " ".join(value.split()):
+            size -= 0.1
+        words = fit(value, size, room, True)
+        if words:
+            base = (x + 1.0, box.bottom - 1.0)
+            yield Text(base, words, size, "title block", bold=True)
+        x = right
+
+
+def _revisions(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]:
+    """The newest revisions, oldest of them first: index, date, reason."""
+    stops = (1.0, 0.1 * box.width, 0.3 * box.width)
+    for x, label in zip(stops, ("Revision", "Date", "Reason"), strict=True):
+        yield Text((box.left + x, box.top + letters.label + 0.5), label, letters.label, "title block")
+    y = box.top + letters.label + 0.3
+    size = 0.9 * letters.value
+    revisions = subject.project.sheet.revisions[-SHOWN_REVISIONS:]
+    lines = [(r.index, r.date, r.reason) for r in revisions] or [("draft", "", "not released")]
+    ends = (*stops[1:], box.width)
+    for cells in lines:
+        y += _revision_height(letters)
+        for x, end, words in zip(stops, ends, cells, strict=True):
+            shown = fit(words, size, end - x - 1.0)
+            if shown:
+                yield Text((box.left + x, y), shown, size, "title block")
+
+
+def _projection(centre: Point) -> Iterator[Item]:
+    """Third angle: the plan stands above the side view."""
+    x, y = centre
+    yield Circle((x, y + 0.6), 2.0, "title block", "narrow")
+    yield Circle((x, y + 0.6), 1.0, "title block", "narrow")
+    cone = ((x + 4.0, y - 0.4), (x + 8.5, y - 1.4), (x + 8.5, y + 2.6), (x + 4.0, y + 1.6))
+    yield Polygon(cone, "title block", "narrow")
+    yield Line((x - 3.0, y + 0.6), (x + 10.0, y + 0.6), "title block", "fine", "chain")
+
+
+def _corners(box: Box) -> tuple[Point, ...]:
+    return ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))

@@ -1,0 +1,147 @@
+"""Plan and side view stacked on one x axis, at the largest standard scale that fits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.handover.dimensions import Row, at_level, on_levels
+from core.handover.items import Dimension, Item, SheetError, Text, View
+from core.handover.layout import SCALES, Arrangement, Box, Lettering
+from core.handover.lettering import text_width_mm
+from core.handover.plan_view import (
+    SUPPORT_MM,
+    across_items,
+    datum_a_items,
+    keep_out_items,
+    lead_labels,
+    lower_dimensions,
+    package_items,
+    part_items,
+    right_margin,
+    supports,
+    upper_dimensions,
+    upper_labels,
+)
+from core.handover.side_view import side_height, side_items
+from core.handover.subject import Subject
+
+GAP_MM = 2.5
+
+
+@dataclass(frozen=True)
+class Views:
+    items: tuple[Item, ...]
+    view: View
+    scale_name: str
+
+
+def fitting_views(subject: Subject, arrangement: Arrangement) -> Views | None:
+    """The views at the largest scale of the series that fits the box; None where none does."""
+    for scale, name in SCALES:
+        made = _at_scale(subject, arrangement.views, arrangement.lettering, scale, name)
+        if made is not None:
+            return made
+    return None
+
+
+def largest_views(subject: Subject, choices: tuple[Arrangement, ...]) -> tuple[Views, Arrangement]:
+    """Views and arrangement with the largest scale; the first of equals."""
+    fitting = [(views, a) for a in choices if (views := fitting_views(subject, a)) is not None]
+    if not fitting:
+        raise SheetError(
+            f"The {subject.face} face of candidate {subject.candidate.id} carries more dimensions than "
+            f"{choices[0].paper} holds. Choose a larger paper or spread the patches over candidates."
+        )
+    return max(fitting, key=lambda pair: pair[0].view.scale)
+
+
+def _at_scale(subject: Subject, box: Box, letters: Lettering, scale: float, name: str) -> Views | None:
+    left, right = _margins(subject, letters, scale, name)
+    room = box.width - left - right - scale * subject.span_mm
+    if room < 0:
+        return None
+    x0 = box.left + left + room / 2
+    # heights first, on a view whose vertical origin does not matter
+    upper, lower = _leveled(subject, View("plan", (x0, 0.0), scale, subject.flip_y), letters, box)
+    step = 2.1 * letters.dimension
+    row_up = 1.9 * letters.dimension if _has_upper_labels(subject) else 1.5
+    row_down = max(6.5, 2.0 * letters.dimension)
+    plan = scale * subject.widest_mm
+    above = step * _levels(upper) + row_up
+    below = row_down + step * _levels(lower)
+    room = box.height - above - plan - below - GAP_MM - side_height(letters)
+    if room < 0:
+        return None
+    top = box.top + min(0.35 * room, 8.0) + above
+    view = View("plan", (x0, top + plan / 2), scale, subject.flip_y)
+    return Views(_draw(subject, view, letters, box, name, row_up, row_down, step, room), view, name)
+
+
+def _margins(subject: Subject, letters: Lettering, scale: float, name: str) -> tuple[float, float]:
+    held = supports(subject)
+    label = max(text_width_mm(words, letters.dimension, True) for words in ("Side", "Plan", name)) + 3.0
+    left = label + (SUPPORT_MM + 3.0 if any(outward < 0 for _, outward, _ in held) else 4.0)
+    left = max(left, label + 12.0 - scale * min(0.0, subject.datums.a_mm))
+    right = right_margin(subject, letters)
+    if any(outward > 0 for _, outward, _ in held):
+        right += SUPPORT_MM
+    return left, right
+
+
+def _leveled(
+    subject: Subject, view: View, letters: Lettering, box: Box
+) -> tuple[tuple[tuple[Dimension, int], ...], ...]:
+    low, high = box.left, view.at(subject.span_mm, 0.0)[0] + 1.0
+    return (
+        on_levels(upper_dimensions(subject, view, letters), low, high),
+        on_levels(lower_dimensions(subject, view, letters), low, high),
+    )
+
+
+def _levels(dimensions: tuple[tuple[Dimension, int], ...]) -> int:
+    return 1 + max((level for _, level in dimensions), default=-1)
+
+
+def _has_upper_labels(subject: Subject) -> bool:
+    return bool(subject.keep_outs or supports(subject))
+
+
+def _draw(
+    subject: Subject, view: View, letters: Lettering, box: Box, name: str,
+    row_up: float, row_down: float, step: float, room: float,
+) -> tuple[Item, ...]:  # fmt: skip
+    half = view.scale * subject.widest_mm / 2
+    top, bottom = view.origin[1] - half, view.origin[1] + half
+    upper, lower = _leveled(subject, view, letters, box)
+    items: list[Item] = [*keep_out_items(subject, view), *part_items(subject, view)]
+    items += package_items(subject, view, letters)
+    dims = [at_level(d, top - row_up - step * level - 0.3) for d, level in upper]
+    dims += [at_level(d, bottom + row_down + step * (level + 0.8)) for d, level in lower]
+    items += dims
+    high = view.at(subject.span_mm, 0.0)[0]
+    row = Row(box.left, high + 2.0, _crossing(upper))
+    items += upper_labels(subject, view, row, top - 0.5 * row_up, letters)
+    row = Row(box.left, high + 2.0, _crossing(lower))
+    items += datum_a_items(subject, view, row, bottom + 0.5 * row_down)
+    items += lead_labels(subject, view, row, bottom + 0.5 * row_down + 0.36 * letters.dimension, letters)
+    items += across_items(subject, view, letters)
+    side = bottom + row_down + step * _levels(lower) + GAP_MM + 0.3 * max(room, 0.0)
+    items += side_items(subject, view, side, letters)
+    items += _names(box, view, side, letters, name)
+    return tuple(items)
+
+
+def _crossing(dimensions: tuple[tuple[Dimension, int], ...]) -> list[float]:
+    return [x for d, _ in dimensions for x in (d.start[0], d.end[0])]
+
+
+def _names(box: Box, view: View, side: float, letters: Lettering, name: str) -> list[Item]:
+    size = letters.dimension
+    middle = side + side_height(letters) / 2
+    return [
+        Text((box.left, view.origin[1]), "Plan", size, "text", bold=True),
+        Text((box.left, view.origin[1] + 1.3 * size), name, size, "text"),
+        Text((box.left, middle), "Side", size, "text", bold=True),
+        Text((box.left, middle + 1.3 * size), "z not", size, "text"),
+        Text((box.left, middle + 2.6 * size), "true", size, "text"),
+    ]
