@@ -7,8 +7,8 @@ dimensionless ratio of a paper goes in as it stands.
 from __future__ import annotations
 
 import numpy as np
-from core.piezo.layout import CoupledBeam, solve
 
+from core.piezo.layout import CoupledBeam, solve
 from core.project.model import (
     Bond,
     Candidate,
@@ -114,7 +114,8 @@ def package(
     margin: float = 0.0,
     name: str = "bare",
 ) -> Package:
-    return Package(name, made_of, length, width, thickness, skin, skin, bond, margin, LIMITS)
+    layers = (thickness, skin, skin, bond, margin, LIMITS)
+    return Package(name, made_of, length, width, *layers, side_margin_m=0.0)
 
 
 def place(
@@ -143,6 +144,11 @@ def project(structure: Structure, materials, packages=(), patches=(), groups=Non
 
 def solved(made: Project, n_modes: int = 12) -> CoupledBeam:
     return solve(made, made.candidate(), n_modes=n_modes)
+
+
+def with_patch(structure: Structure, materials, plate: Package, patch: Patch, polarity=1) -> CoupledBeam:
+    """A structure with one patch in a group of its own, solved."""
+    return solved(project(structure, materials, [plate], [patch], [group((patch.id, polarity))]))
 
 
 def bare(structure: Structure, materials=(), n_modes: int = 12) -> CoupledBeam:

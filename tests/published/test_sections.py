@@ -6,16 +6,7 @@ import pytest
 from core.beam.section import section
 from core.beam.spec import beam_spec
 from core.project.model import Piece
-from tests.published.build import (
-    ceramic,
-    group,
-    material,
-    package,
-    place,
-    project,
-    solved,
-    strip,
-)
+from tests.published.build import ceramic, material, package, place, strip, with_patch
 
 INCH, PSI = 0.0254, 6894.757293
 
@@ -71,9 +62,8 @@ def test_bimetal_curvature(m, n, curvature):
     permittivity is made large enough that its linear part stiffens nothing."""
     t1, t2, span, e2 = 1e-3 * m / (1 + m), 1e-3 / (1 + m), 0.1, 70e9
     plate = package(ceramic(s11e=1 / (n * e2), d31=-1e-10, eps_r=1e12), span, 0.01, t1)
-    beam = solved(
-        project(strip(span, 0.01, [("base", t2)]), [("base", e2, 2700.0)], [plate], [place(plate, 0.0)], [group("P1")])
-    )
+    base = strip(span, 0.01, [("base", t2)])
+    beam = with_patch(base, [("base", e2, 2700.0)], plate, place(plate, 0.0))
     volts = 1e-3 * t1 / 1e-10
     theta = np.asarray(beam.group_theta_rows)[0]
     slope = volts * float(theta @ np.asarray(beam.slope_row(span)))

@@ -139,7 +139,7 @@ def _elastic(u, v, w):
 
 @BilinearForm
 def _inertia(u, v, w):
-    return u.value[0] * v.value[0] + u.value[1] * v.value[1]
+    return u[0] * v[0] + u[1] * v[1]
 
 
 @BilinearForm
