@@ -31,7 +31,11 @@ def _faults(raw: Any, wanted: Any, path: str) -> list[str]:
     if origin is tuple and isinstance(raw, list):
         kinds = (arguments[0],) * len(raw) if arguments[-1] is Ellipsis else arguments
         if len(kinds) == len(raw):
-            return [f for i, (v, k) in enumerate(zip(raw, kinds, strict=True)) for f in _faults(v, k, f"{path}[{i}]")]
+            return [
+                f
+                for i, (v, k) in enumerate(zip(raw, kinds, strict=True))
+                for f in _faults(v, k, f"{path}[{i}]")
+            ]
     if origin is dict and isinstance(raw, dict):
         return [f for key, value in raw.items() for f in _faults(value, arguments[1], f"{path}.{key}")]
     if origin in (typing.Union, types.UnionType):
@@ -94,4 +98,6 @@ def _join(path: str, name: str) -> str:
 def _kind(raw: Any) -> str:
     if raw is None:
         return "nothing"
-    return {dict: "an object", list: "a list", str: "a text", bool: "true or false"}.get(type(raw), "a number")
+    return {dict: "an object", list: "a list", str: "a text", bool: "true or false"}.get(
+        type(raw), "a number"
+    )

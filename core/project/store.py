@@ -145,7 +145,9 @@ def write_atomically(data: bytes, path: str | os.PathLike[str]) -> None:
         target = file.resolve()
         if target.is_dir():
             raise ProjectFileError(f'"{file.name}" is a folder. Type a file name.')
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name[:80]}.", suffix=".part", dir=target.parent)
+        handle, temporary = tempfile.mkstemp(
+            prefix=f".{target.name[:80]}.", suffix=".part", dir=target.parent
+        )
         with os.fdopen(handle, "wb") as out:
             out.write(data)
             out.flush()

@@ -1,0 +1,149 @@
+"""The pieces problems are told with: Problem, numbers against ranges, unique names, a memo.
+
+Messages name the thing, its value, the allowed range and the cure, in display units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from core import units
+from core.project.model import Constant, Profile
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Something that keeps a project from being predicted: where, and what to do about it."""
+
+    path: str
+    message: str
+
+
+Found = list[Problem]
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Range:
+    """Allowed values in SI with the display unit; `above`/`below` True exclude the bound itself."""
+
+    unit: str
+    low: float = -math.inf
+    high: float = math.inf
+    above: bool = False
+    below: bool = False
+
+    def holds(self, value: float) -> bool:
+        over = value > self.low if self.above else value >= self.low
+        under = value < self.high if self.below else value <= self.high
+        return over and under
+
+    def words(self) -> str:
+        low = units.show_with_unit(self.low, self.unit)
+        high = units.show_with_unit(self.high, self.unit)
+        if math.isinf(self.low) and math.isinf(self.high):
+            return "finite"
+        if math.isinf(self.high):
+            return f"above {low}" if self.above else f"{low} or more"
+        if math.isinf(self.low):
+            return f"below {high}" if self.below else f"at most {high}"
+        if not self.above and not self.below:
+            return f"from {low} to {high}"
+        return (
+            f"{'above' if self.above else 'at least'} {low} and {'below' if self.below else 'at most'} {high}"
+        )
+
+
+def number(found: Found, path: str, what: str, value: float, allowed: Range, cure: str = "") -> bool:
+    """Report a value outside its range or not finite; True if it is fine."""
+    if math.isfinite(value) and allowed.holds(value):
+        return True
+    if math.isfinite(value):
+        is_text = f"is {units.show_with_unit(value, allowed.unit)}"
+    else:
+        is_text = "is not a finite number"
+    found.append(
+        Problem(path, f"{what} {is_text}; it must be {allowed.words()}.{' ' + cure if cure else ''}")
+    )
+    return False
+
+
+def constant(found: Found, path: str, what: str, value: Constant, allowed: Range) -> bool:
+    """`number` for a constant and its tolerance and temperature coefficient."""
+    fine = number(found, f"{path}.value", what, value.value, allowed, "Type the value of the data sheet.")
+    if value.tolerance is not None:
+        number(found, f"{path}.tolerance", f"Tolerance of {_lower(what)}", value.tolerance, TOLERANCE)
+    number(found, f"{path}.per_kelvin", f"Change per kelvin of {_lower(what)}", value.per_kelvin, PER_KELVIN)
+    return fine
+
+
+TOLERANCE = Range("%", 0.0, 10.0)
+PER_KELVIN = Range("%/K", -0.1, 0.1)
+
+
+def check_profile(
+    found: Found, stations_m: tuple[float, ...], path: str, what: str, profile: Profile, allowed: Range
+) -> bool:
+    """Report a profile of the wrong length or with values out of range; True if it is fine."""
+    if not isinstance(profile, tuple):
+        return number(found, path, what, profile, allowed)
+    if len(profile) != len(stations_m):
+        found.append(
+            Problem(
+                path,
+                f"{what} has {len(profile)} values for {len(stations_m)} stations. "
+                "Give one value per station, or a single one for all.",
+            )
+        )
+        return False
+    fine = True
+    for i, value in enumerate(profile):
+        fine &= number(found, f"{path}[{i}]", f"{what} at {mm(stations_m[i])}", value, allowed)
+    return fine
+
+
+def unique(found: Found, path: str, what: str, names: Iterable[str]) -> None:
+    """Report names that are empty or occur twice."""
+    seen: set[str] = set()
+    for name in names:
+        if not name.strip():
+            found.append(Problem(path, f"A {what} has no name. Give it one."))
+        elif name in seen:
+            found.append(Problem(path, f'Two {what}s are called "{name}". Rename one.'))
+        seen.add(name)
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def mm(value_m: float) -> str:
+    """A length in millimetres with one decimal, more where it needs them: "312.0 mm"."""
+    shown = units.show(value_m, "mm")
+    decimals = len(shown.partition(".")[2]) if "e" not in shown else 1
+    return f"{units.show(value_m, 'mm', max(1, min(decimals, 4)))} mm"
+
+
+def by_identity(function: Callable[..., T]) -> Callable[..., T]:
+    """Memo of the last few calls of a pure function, arguments compared by identity.
+
+    While a patch is dragged the structure stays the same object, and comparing or hashing all of
+    it would cost more than the check. The arguments are kept, so an identity cannot be reused.
+    """
+    kept: list[tuple[tuple[Any, ...], T]] = []
+
+    def remembered(*arguments: Any) -> T:
+        for known, result in kept:
+            if len(known) == len(arguments) and all(a is b for a, b in zip(known, arguments, strict=True)):
+                return result
+        result = function(*arguments)
+        kept.insert(0, (arguments, result))
+        del kept[8:]
+        return result
+
+    remembered.__doc__ = function.__doc__
+    remembered.__name__ = function.__name__
+    return remembered

@@ -1,0 +1,174 @@
+"""Problems and cautions of the patches of one candidate: size, place, keep-outs, overlaps."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+from core import units
+from core.project.checking import Found, Problem, Range, mm, number, unique
+from core.project.material_checks import check_bond
+from core.project.model import Candidate, KeepOut, Material, Package, Patch, Project, Structure
+from core.project.plan import (
+    check_points,
+    faces,
+    keep_out_outline,
+    net_width_at,
+    overlap_m,
+    package_margins,
+    package_outline,
+)
+
+TOUCHING_M = 1e-9
+"""Packages that meet, or meet a keep-out, to the rounding of a millimetre value are apart."""
+
+
+def patch_problems(
+    found: Found,
+    candidate: Candidate,
+    structure: Structure,
+    materials: tuple[Material, ...],
+    packages: tuple[Package, ...],
+    stations_fine: bool,
+) -> None:
+    """Everything wrong with the patches of a candidate."""
+    path = f"candidates[{candidate.id}].patches"
+    unique(found, path, "patch", (p.id for p in candidate.patches))
+    by_name = {p.name: p for p in packages}
+    names = {m.name for m in materials}
+    placed: list[tuple[Patch, Package]] = []
+    for patch in candidate.patches:
+        here = f"{path}[{patch.id}]"
+        package = by_name.get(patch.package)
+        if package is None:
+            found.append(Problem(f"{here}.package", f'Patch {patch.id} names the package "{patch.package}", which the '
+                                 "project does not hold. Choose one of the list or add it."))  # fmt: skip
+        check_bond(found, f"{here}.bond", f"The bond of patch {patch.id}", patch.bond, names)
+        if _size(found, here, patch) and stations_fine and _on_span(found, here, patch, structure.span_m):
+            if package is not None and _finite_margins(package):
+                placed.append((patch, package))
+    _keep_outs(found, path, placed, structure.keep_outs)
+    _overlaps(found, path, placed)
+
+
+def _size(found: Found, here: str, patch: Patch) -> bool:
+    plan = Range("mm", 0.0, 10.0, above=True)
+    name = f"Patch {patch.id}"
+    return all(
+        [
+            number(
+                found,
+                f"{here}.length_m",
+                f"{name}: length",
+                patch.length_m,
+                plan,
+                "Type the ceramic's length.",
+            ),
+            number(
+                found, f"{here}.width_m", f"{name}: width", patch.width_m, plan, "Type the ceramic's width."
+            ),
+            number(found, f"{here}.x_start_m", f"{name}: start", patch.x_start_m, Range("mm")),
+            number(found, f"{here}.y_m", f"{name}: offset across", patch.y_m, Range("mm", -50.0, 50.0)),
+            number(
+                found, f"{here}.angle_rad", f"{name}: angle", patch.angle_rad, Range("deg", -math.pi, math.pi)
+            ),
+        ]
+    )
+
+
+def _on_span(found: Found, here: str, patch: Patch, span_m: float) -> bool:
+    if patch.x_start_m < -TOUCHING_M:
+        found.append(
+            Problem(
+                f"{here}.x_start_m",
+                f"Patch {patch.id} starts at {mm(patch.x_start_m)}, before the support at 0.0 mm. "
+                "Move it towards the tip.",
+            )
+        )
+        return False
+    if patch.x_end_m > span_m + TOUCHING_M:
+        found.append(
+            Problem(
+                f"{here}.x_start_m",
+                f"Patch {patch.id} ends at {mm(patch.x_end_m)}, past the tip at {mm(span_m)}. Move it or shorten it.",
+            )
+        )
+        return False
+    return True
+
+
+def _finite_margins(package: Package) -> bool:
+    return all(math.isfinite(m) for m in package_margins(package))
+
+
+def _keep_outs(
+    found: Found, path: str, placed: list[tuple[Patch, Package]], zones: tuple[KeepOut, ...]
+) -> None:
+    for patch, package in placed:
+        outline = package_outline(patch, package)
+        for zone in zones:
+            if not (faces(zone.face) & faces(patch.face)) or not _drawable(zone):
+                continue
+            depth = overlap_m(outline, keep_out_outline(zone))
+            if depth > TOUCHING_M:
+                found.append(
+                    Problem(
+                        f"{path}[{patch.id}].x_start_m",
+                        f'The package of patch {patch.id} lies {_depth(depth)} over the keep-out "{zone.name}" '
+                        f"({mm(zone.x_start_m)} to {mm(zone.x_end_m)}). Move it or choose the other face.",
+                    )
+                )
+
+
+def _drawable(zone: KeepOut) -> bool:
+    if zone.polygon_m is not None:
+        return len(zone.polygon_m) >= 3 and all(math.isfinite(v) for corner in zone.polygon_m for v in corner)
+    return zone.x_end_m > zone.x_start_m
+
+
+def _overlaps(found: Found, path: str, placed: list[tuple[Patch, Package]]) -> None:
+    for (one, one_package), (two, two_package) in combinations(placed, 2):
+        shared = faces(one.face) & faces(two.face)
+        if not shared:
+            continue
+        depth = overlap_m(package_outline(one, one_package), package_outline(two, two_package))
+        if depth > TOUCHING_M:
+            face = "both faces" if len(shared) == 2 else f"the {next(iter(shared))} face"
+            found.append(
+                Problem(
+                    f"{path}[{two.id}].x_start_m",
+                    f"The packages of patches {one.id} and {two.id} overlap by {_depth(depth)} on {face}. "
+                    "Move one of them or put it on the other face.",
+                )
+            )
+
+
+def _depth(depth_m: float) -> str:
+    return mm(depth_m) if depth_m >= 5e-5 else f"{units.show(depth_m, 'um', significant=2)} µm"
+
+
+def patch_cautions(found: Found, project: Project, candidate: Candidate) -> None:
+    """Margins of a package that hang over an end or an edge: allowed, worth knowing."""
+    structure = project.structure
+    packages = {p.name: p for p in project.packages}
+    for patch in candidate.patches:
+        package = packages.get(patch.package)
+        if package is None:
+            continue
+        here = f"candidates[{candidate.id}].patches[{patch.id}].x_start_m"
+        end, side = package_margins(package)
+        name = f"The margin of patch {patch.id}"
+        if patch.x_start_m - end < -TOUCHING_M:
+            found.append(Problem(here, f"{name} reaches {mm(end - patch.x_start_m)} past the support line; the model "
+                                 "cuts it off there. Trim the package or move it."))  # fmt: skip
+        beyond = patch.x_end_m + end - structure.span_m
+        if beyond > TOUCHING_M:
+            found.append(Problem(here, f"{name} reaches {mm(beyond)} past the tip; the model cuts it off there. "
+                                 "Trim the package or move it."))  # fmt: skip
+        half = abs(patch.y_m) + patch.width_m / 2 + side
+        under = [x for x in (*check_points(structure), patch.x_start_m, patch.x_end_m)
+                 if patch.x_start_m <= x <= patch.x_end_m]  # fmt: skip
+        narrow = min((net_width_at(structure, x) for x in under), default=math.inf)
+        if half > narrow / 2 + TOUCHING_M:
+            found.append(Problem(here, f"The package of patch {patch.id} is {mm(2 * half)} wide; the part under it has "
+                                 f"{mm(narrow)}. Trim the package or choose a narrower one."))  # fmt: skip

@@ -1,0 +1,69 @@
+"""What keeps a project from being predicted, in words a person can act on.
+
+`find_problems` runs on every mouse move of a drag: checks of parts that stayed the same object
+(structure, materials, packages, other candidates) are remembered.
+"""
+
+from __future__ import annotations
+
+from core.project.checking import Found, Problem, by_identity, unique
+from core.project.material_checks import material_problems, package_problems
+from core.project.model import Candidate, Material, Package, Project, Structure
+from core.project.patch_checks import patch_cautions, patch_problems
+from core.project.service_checks import service_problems, sheet_problems, view_problems
+from core.project.structure_checks import structure_problems
+from core.project.wiring_checks import wiring_problems
+
+__all__ = ["Problem", "find_cautions", "find_problems"]
+
+
+def find_problems(project: Project) -> tuple[Problem, ...]:
+    """Every problem of the project, with the path of the value it hangs on; empty when it can be predicted."""
+    structure = project.structure
+    found: Found = list(structure_problems(structure, project.materials))
+    found += material_problems(project.materials)
+    found += package_problems(project.packages, project.materials)
+    span_m = None if any(p.path.startswith("structure.stations_m") for p in found) else structure.span_m
+    _candidates(found, project)
+    for candidate in project.candidates:
+        found += _candidate_problems(
+            candidate, structure, project.materials, project.packages, span_m is not None
+        )
+    service_problems(found, project.service, span_m)
+    view_problems(found, project.view, span_m)
+    sheet_problems(found, project.sheet, structure)
+    return tuple(found)
+
+
+def _candidates(found: Found, project: Project) -> None:
+    unique(found, "candidates", "candidate", (c.id for c in project.candidates))
+    if not project.candidates:
+        found.append(Problem("candidates", "The project has no candidate. Add one."))
+    elif project.active not in {c.id for c in project.candidates}:
+        found.append(
+            Problem("active", f'The active candidate "{project.active}" does not exist. Choose another.')
+        )
+
+
+@by_identity
+def _candidate_problems(
+    candidate: Candidate,
+    structure: Structure,
+    materials: tuple[Material, ...],
+    packages: tuple[Package, ...],
+    stations_fine: bool,
+) -> tuple[Problem, ...]:
+    found: Found = []
+    patch_problems(found, candidate, structure, materials, packages, stations_fine)
+    wiring_problems(found, candidate)
+    return tuple(found)
+
+
+def find_cautions(project: Project) -> tuple[Problem, ...]:
+    """Things a person should know although the prediction goes on, for the active candidate.
+
+    Needs a project without problems.
+    """
+    found: Found = []
+    patch_cautions(found, project, project.candidate())
+    return tuple(found)

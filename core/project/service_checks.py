@@ -1,0 +1,138 @@
+"""Problems of loads, temperatures and of what is asked to be shown."""
+
+from __future__ import annotations
+
+import math
+
+from core.project.checking import Found, Problem, Range, number
+from core.project.model import (
+    Impact,
+    Load,
+    Release,
+    RootAcceleration,
+    Service,
+    Sheet,
+    Structure,
+    TipForce,
+    View,
+)
+from core.project.structure_checks import on_span
+
+TEMPERATURE = Range("degC", -273.15, 500.0)
+MOST_MODES = 12
+
+
+def service_problems(found: Found, service: Service, span_m: float | None) -> None:
+    """Everything wrong with the service description; `span_m` None skips places on the span."""
+    if not service.loads:
+        found.append(
+            Problem("service.loads", "There is no load case. Add one, for example a release from 1 mm.")
+        )
+    elif not 0 <= service.active_load < len(service.loads):
+        found.append(
+            Problem(
+                "service.active_load",
+                f"The active load is number {service.active_load + 1} of {len(service.loads)}. Choose one of the list.",
+            )
+        )
+    for i, load in enumerate(service.loads):
+        _load(found, f"service.loads[{i}]", f'Load "{load.name}"', load)
+        if span_m is not None and not isinstance(load, RootAcceleration) and load.x_m is not None:
+            on_span(
+                found, f"service.loads[{i}].x_m", f'Load "{load.name}": place', load.x_m, span_m, "Move it."
+            )
+    for i, force in enumerate(service.static_forces):
+        path, what = f"service.static_forces[{i}]", f'Static force "{force.name}"'
+        number(found, f"{path}.force_n", f"{what}: force", force.force_n, Range("N", -1e9, 1e9))
+        if span_m is not None and force.x_m is not None:
+            on_span(found, f"{path}.x_m", f"{what}: place", force.x_m, span_m, "Move it onto the span.")
+    _temperatures(found, service)
+    number(found, "service.settle_to", "The settling band", service.settle_to,
+           Range("%", 0.0, 1.0, above=True, below=True), "5 % of the first deflection is usual.")  # fmt: skip
+
+
+def _load(found: Found, path: str, what: str, load: Load) -> None:
+    if isinstance(load, TipForce):
+        number(found, f"{path}.force_n", f"{what}: force", load.force_n, Range("N", 0.0, 1e9, above=True))
+    elif isinstance(load, RootAcceleration):
+        number(
+            found,
+            f"{path}.level_m_s2",
+            f"{what}: level",
+            load.level_m_s2,
+            Range("m/s2", 0.0, 1e7, above=True),
+        )
+    elif isinstance(load, Release):
+        _not_zero(found, f"{path}.deflection_m", f"{what}: deflection", load.deflection_m, "mm", 100.0)
+    elif isinstance(load, Impact):
+        _not_zero(found, f"{path}.impulse_n_s", f"{what}: impulse", load.impulse_n_s, "N s", 1e6)
+        number(
+            found,
+            f"{path}.duration_s",
+            f"{what}: duration",
+            load.duration_s,
+            Range("ms", 0.0, 100.0, above=True),
+        )
+    low, high = load.band_hz
+    band = Range("Hz", 0.0, 1e7, above=True)
+    fine = number(found, f"{path}.band_hz[0]", f"{what}: lower end of the band", low, band)
+    fine &= number(found, f"{path}.band_hz[1]", f"{what}: upper end of the band", high, band)
+    if fine and high <= low:
+        found.append(
+            Problem(
+                f"{path}.band_hz",
+                f"{what}: the band runs from {low:g} Hz to {high:g} Hz. Swap the two or widen it.",
+            )
+        )
+
+
+def _not_zero(found: Found, path: str, what: str, value: float, unit: str, most: float) -> None:
+    if value == 0.0:
+        found.append(Problem(path, f"{what} is zero, so nothing moves. Type a value, up positive."))
+    else:
+        number(found, path, what, value, Range(unit, -most, most))
+
+
+def _temperatures(found: Found, service: Service) -> None:
+    named = (("cold_c", "Coldest", service.cold_c), ("reference_c", "Reference", service.reference_c),
+             ("hot_c", "Hottest", service.hot_c))  # fmt: skip
+    fine = all(
+        [number(found, f"service.{n}", f"{w} service temperature", v, TEMPERATURE) for n, w, v in named]
+    )
+    if fine and not service.cold_c <= service.reference_c <= service.hot_c:
+        found.append(
+            Problem(
+                "service.cold_c",
+                f"Service temperatures are out of order: cold {service.cold_c:g} °C, reference "
+                f"{service.reference_c:g} °C, hot {service.hot_c:g} °C. Cold must not exceed reference, nor that hot.",
+            )
+        )
+
+
+def view_problems(found: Found, view: View, span_m: float | None) -> None:
+    """Everything wrong with what is asked to be shown."""
+    if not 1 <= view.modes_shown <= MOST_MODES:
+        found.append(
+            Problem(
+                "view.modes_shown", f"{view.modes_shown} modes are asked for; 1 to {MOST_MODES} can be shown."
+            )
+        )
+    if view.output_x_m is not None and span_m is not None:
+        on_span(found, "view.output_x_m", "The output", view.output_x_m, span_m, "Move it onto the span.")
+
+
+def sheet_problems(found: Found, sheet: Sheet, structure: Structure) -> None:
+    """Everything wrong with the data of the placement diagram."""
+    if sheet.datum is not None and sheet.datum not in {d.name for d in structure.datums}:
+        found.append(
+            Problem("sheet.datum", f'The sheet measures from "{sheet.datum}", which is no datum of the part. '
+                    "Choose one of its datum features.")
+        )  # fmt: skip
+    for name, words, value, unit, most in (
+        ("tolerance_x_m", "along", sheet.tolerance_x_m, "mm", 1.0),
+        ("tolerance_y_m", "across", sheet.tolerance_y_m, "mm", 1.0),
+        ("tolerance_angle_rad", "of angle", sheet.tolerance_angle_rad, "deg", math.pi),
+    ):
+        number(
+            found, f"sheet.{name}", f"Placement tolerance {words}", value, Range(unit, 0.0, most, above=True)
+        )
