@@ -142,6 +142,11 @@ class Session(QObject):
         return self._strip
 
     @property
+    def strip_wanted(self) -> bool:
+        """Whether damping against position is computed at all."""
+        return self._strip_wanted
+
+    @property
     def path(self) -> Path | None:
         """Where the project is saved, None before its first save."""
         return self._path
