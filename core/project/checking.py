@@ -23,6 +23,13 @@ class Problem:
 
 
 Found = list[Problem]
+
+
+def tell(found: Found, path: str, message: str) -> None:
+    """Add a problem."""
+    found.append(Problem(path, message))
+
+
 T = TypeVar("T")
 
 

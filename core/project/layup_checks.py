@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from core.project.checking import Found, Problem, Range, check_profile, mm, number, unique
+from core.project.checking import Found, Range, check_profile, mm, number, tell, unique
 from core.project.model import Layer, Material, Piece, Structure
 from core.project.plan import check_points, net_width_at, profile_at
 
@@ -15,9 +15,7 @@ def check_layers(found: Found, structure: Structure, materials: tuple[Material, 
     """Report what is wrong with the layers; True if they form a section everywhere."""
     before = len(found)
     if not structure.layers:
-        found.append(
-            Problem("structure.layers", "The lay-up is empty. Add a layer with its thickness and material.")
-        )
+        tell(found, "structure.layers", "The lay-up is empty. Add a layer with its thickness and material.")
         return False
     unique(found, "structure.layers", "layer", (layer.name for layer in structure.layers))
     names = {m.name for m in materials}
@@ -38,26 +36,37 @@ def _thickness(found: Found, structure: Structure, path: str, layer: Layer) -> N
     )
     values = layer.thickness_m if isinstance(layer.thickness_m, tuple) else (layer.thickness_m,)
     if fine and max(values) == 0.0:
-        found.append(
-            Problem(f"{path}.thickness_m", f"{what} is 0 mm everywhere. Type its thickness or remove it.")
-        )
+        tell(found, f"{path}.thickness_m", f"{what} is 0 mm everywhere. Type its thickness or remove it.")
 
 
 def _pieces(found: Found, structure: Structure, path: str, layer: Layer, names: set[str]) -> None:
     what = f'Layer "{layer.name}"'
     if not layer.pieces:
-        found.append(Problem(f"{path}.pieces", f"{what} has no material. Add a piece or remove the layer."))
+        tell(found, f"{path}.pieces", f"{what} has no material. Add a piece or remove the layer.")
     for j, piece in enumerate(layer.pieces):
         here = f"{path}.pieces[{j}]"
         if piece.material not in names:
-            found.append(Problem(f"{here}.material", f'{what} names the material "{piece.material}", which the project '
-                                 "does not hold. Choose one of the list or add it."))  # fmt: skip
+            tell(
+                found,
+                f"{here}.material",
+                f'{what} names the material "{piece.material}", which the project '
+                "does not hold. Choose one of the list or add it.",
+            )
         if piece.width_m is not None:
-            check_profile(found, structure.stations_m, f"{here}.width_m", f"Width of {piece.material} in layer \"{layer.name}\"",
-                          piece.width_m, Range("mm", 0.0, 50.0))  # fmt: skip
+            check_profile(
+                found,
+                structure.stations_m,
+                f"{here}.width_m",
+                f'Width of {piece.material} in layer "{layer.name}"',
+                piece.width_m,
+                Range("mm", 0.0, 50.0),
+            )
         if not 1 <= piece.count <= MOST_PIECES:
-            found.append(Problem(f"{here}.count", f"{what} has {piece.count} strips of {piece.material}; 1 to "
-                                 f"{MOST_PIECES} are allowed."))  # fmt: skip
+            tell(
+                found,
+                f"{here}.count",
+                f"{what} has {piece.count} strips of {piece.material}; 1 to {MOST_PIECES} are allowed.",
+            )
         _range(found, structure, here, what, piece)
 
 
@@ -69,12 +78,11 @@ def _range(found: Found, structure: Structure, here: str, what: str, piece: Piec
         fine &= number(found, f"{here}.end_m", f"{what}: end of {piece.material}", piece.end_m, on)
     end = span if piece.end_m is None else piece.end_m
     if fine and end <= piece.start_m:
-        found.append(
-            Problem(
-                f"{here}.end_m",
-                f"{what}: {piece.material} ends at {mm(end)}, not beyond its start at {mm(piece.start_m)}. "
-                "Swap the two or remove the piece.",
-            )
+        tell(
+            found,
+            f"{here}.end_m",
+            f"{what}: {piece.material} ends at {mm(end)}, not beyond its start at {mm(piece.start_m)}. "
+            "Swap the two or remove the piece.",
         )
 
 
@@ -94,23 +102,21 @@ def _widths(found: Found, structure: Structure, path: str, layer: Layer) -> None
         net = net_width_at(structure, x)
         if fixed > net + _TINY_M:
             words = f"pieces of {mm(fixed)} at x = {mm(x)}, wider than the net width of {mm(net)} there"
-            found.append(Problem(f"{path}.pieces", f'Layer "{layer.name}" has {words}. Make one narrower.'))
+            tell(found, f"{path}.pieces", f'Layer "{layer.name}" has {words}. Make one narrower.')
             return
         if rests and fixed > net - _TINY_M and net > 0.0 and fixed > 0.0:
             words = f"leave no width for {rests[0].material} at x = {mm(x)}"
-            found.append(
-                Problem(
-                    f"{path}.pieces", f'In layer "{layer.name}" the fixed pieces {words}. Make one narrower.'
-                )
+            tell(
+                found,
+                f"{path}.pieces",
+                f'In layer "{layer.name}" the fixed pieces {words}. Make one narrower.',
             )
             return
         if len(rests) > 1 and _inside_both(rests, span, x):
             words = (
                 f"{rests[0].material} and {rests[1].material} both take the rest of the width at x = {mm(x)}"
             )
-            found.append(
-                Problem(f"{path}.pieces", f'In layer "{layer.name}" {words}. Give one of them a width.')
-            )
+            tell(found, f"{path}.pieces", f'In layer "{layer.name}" {words}. Give one of them a width.')
             return
 
 
@@ -128,10 +134,9 @@ def _something_everywhere(found: Found, structure: Structure) -> None:
             if any(_present(p, span, x) for p in layer.pieces)
         )
         if depth <= 0.0:
-            found.append(
-                Problem(
-                    "structure.layers",
-                    f"The part has no thickness at x = {mm(x)}. Give a layer there a thickness above 0 mm.",
-                )
+            tell(
+                found,
+                "structure.layers",
+                f"The part has no thickness at x = {mm(x)}. Give a layer there a thickness above 0 mm.",
             )
             return

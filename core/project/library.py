@@ -14,8 +14,8 @@ import msgspec
 from core.project import store
 from core.project.model import (
     Candidate,
-    DatumFeature,
     Damping,
+    DatumFeature,
     Layer,
     Material,
     Package,

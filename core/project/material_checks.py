@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from core.project.checking import Found, Problem, Range, by_identity, constant, number, unique
+from core.project.checking import Found, Problem, Range, by_identity, constant, number, tell, unique
 from core.project.model import Bond, Ceramic, Material, Package, PatchLimits
 
 EPSILON_0_F_M = 8.8541878128e-12
@@ -34,8 +34,13 @@ def material_problems(materials: tuple[Material, ...]) -> tuple[Problem, ...]:
         constant(found, f"{path}.loss_factor", f"Loss factor {name}", material.loss_factor, LOSS)
         constant(found, f"{path}.poisson_ratio", f"Poisson's ratio {name}", material.poisson_ratio, POISSON)
         _temperatures(found, path, f'material "{material.name}"', material.temperature_range_c)
-        number(found, f"{path}.reference_temperature_c", f"Reference temperature {name}",
-               material.reference_temperature_c, TEMPERATURE)  # fmt: skip
+        number(
+            found,
+            f"{path}.reference_temperature_c",
+            f"Reference temperature {name}",
+            material.reference_temperature_c,
+            TEMPERATURE,
+        )
     return tuple(found)
 
 
@@ -67,27 +72,46 @@ def package_problems(packages: tuple[Package, ...], materials: tuple[Material, .
 def known_material(found: Found, path: str, what: str, material: str, names: set[str]) -> None:
     """Report a material name the project does not hold."""
     if material not in names:
-        found.append(
-            Problem(path, f'{what} names the material "{material}", which the project does not hold. '
-                    "Choose one of the list or add it.")
-        )  # fmt: skip
+        tell(
+            found,
+            path,
+            f'{what} names the material "{material}", which the project does not hold. '
+            "Choose one of the list or add it.",
+        )
 
 
 def check_bond(found: Found, path: str, what: str, bond: Bond, names: set[str]) -> None:
     """Report what is wrong with a bond line."""
     known_material(found, f"{path}.material", what, bond.material, names)
-    number(found, f"{path}.thickness_m", f"{what}: thickness", bond.thickness_m, BOND_THICKNESS,
-           "25 to 100 µm is usual.")  # fmt: skip
-    number(found, f"{path}.shear_modulus_pa", f"{what}: shear modulus", bond.shear_modulus_pa, SHEAR_MODULUS,
-           "A stiff epoxy has about 1 GPa.")  # fmt: skip
+    number(
+        found,
+        f"{path}.thickness_m",
+        f"{what}: thickness",
+        bond.thickness_m,
+        BOND_THICKNESS,
+        "25 to 100 µm is usual.",
+    )
+    number(
+        found,
+        f"{path}.shear_modulus_pa",
+        f"{what}: shear modulus",
+        bond.shear_modulus_pa,
+        SHEAR_MODULUS,
+        "A stiff epoxy has about 1 GPa.",
+    )
 
 
 def _sizes(found: Found, path: str, name: str, package: Package) -> None:
     plan = Range("mm", 0.0, 10.0, above=True)
     number(found, f"{path}.length_m", f"Ceramic length {name}", package.length_m, plan)
     number(found, f"{path}.width_m", f"Ceramic width {name}", package.width_m, plan)
-    number(found, f"{path}.ceramic_thickness_m", f"Ceramic thickness {name}", package.ceramic_thickness_m,
-           Range("mm", 0.0, 0.05, above=True))  # fmt: skip
+    number(
+        found,
+        f"{path}.ceramic_thickness_m",
+        f"Ceramic thickness {name}",
+        package.ceramic_thickness_m,
+        Range("mm", 0.0, 0.05, above=True),
+    )
     edge = Range("mm", 0.0, 0.2)
     number(found, f"{path}.margin_m", f"Margin {name}", package.margin_m, edge)
     if package.side_margin_m is not None:
@@ -95,47 +119,73 @@ def _sizes(found: Found, path: str, name: str, package: Package) -> None:
     number(
         found, f"{path}.lead_length_m", f"Lead length {name}", package.lead_length_m, Range("mm", 0.0, 100.0)
     )
-    number(found, f"{path}.lead_bend_radius_m", f"Bend radius of the leads {name}", package.lead_bend_radius_m,
-           Range("mm", 0.0, 1.0))  # fmt: skip
+    number(
+        found,
+        f"{path}.lead_bend_radius_m",
+        f"Bend radius of the leads {name}",
+        package.lead_bend_radius_m,
+        Range("mm", 0.0, 1.0),
+    )
 
 
 def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
     name = f'of ceramic "{ceramic.name}"'
     fine = constant(found, f"{path}.d31_c_n", f"d31 {name}", ceramic.d31_c_n, Range("pm/V", -1e-8, 1e-8))
-    fine &= constant(found, f"{path}.eps33t_relative", f"Relative permittivity {name}", ceramic.eps33t_relative,
-                     Range("1", 1.0, 1e5))  # fmt: skip
-    fine &= constant(found, f"{path}.s11e_1_pa", f"Compliance s11E {name}", ceramic.s11e_1_pa,
-                     Range("1/TPa", 1e-13, 1e-6))  # fmt: skip
+    fine &= constant(
+        found,
+        f"{path}.eps33t_relative",
+        f"Relative permittivity {name}",
+        ceramic.eps33t_relative,
+        Range("1", 1.0, 1e5),
+    )
+    fine &= constant(
+        found, f"{path}.s11e_1_pa", f"Compliance s11E {name}", ceramic.s11e_1_pa, Range("1/TPa", 1e-13, 1e-6)
+    )
     constant(found, f"{path}.density_kg_m3", f"Density {name}", ceramic.density_kg_m3, DENSITY)
-    constant(found, f"{path}.tan_delta", f"Dissipation factor {name}", ceramic.tan_delta,
-             Range("%", 0.0, 1.0, below=True))  # fmt: skip
+    constant(
+        found,
+        f"{path}.tan_delta",
+        f"Dissipation factor {name}",
+        ceramic.tan_delta,
+        Range("%", 0.0, 1.0, below=True),
+    )
     fine &= constant(
         found, f"{path}.poisson_ratio", f"Poisson's ratio {name}", ceramic.poisson_ratio, POISSON
     )
     constant(found, f"{path}.loss_factor", f"Loss factor {name}", ceramic.loss_factor, LOSS)
     _temperatures(found, path, f'ceramic "{ceramic.name}"', ceramic.temperature_range_c)
-    number(found, f"{path}.reference_temperature_c", f"Reference temperature {name}",
-           ceramic.reference_temperature_c, TEMPERATURE)  # fmt: skip
+    number(
+        found,
+        f"{path}.reference_temperature_c",
+        f"Reference temperature {name}",
+        ceramic.reference_temperature_c,
+        TEMPERATURE,
+    )
     if ceramic.curie_temperature_c is not None:
-        number(found, f"{path}.curie_temperature_c", f"Curie temperature {name}", ceramic.curie_temperature_c,
-               TEMPERATURE)  # fmt: skip
+        number(
+            found,
+            f"{path}.curie_temperature_c",
+            f"Curie temperature {name}",
+            ceramic.curie_temperature_c,
+            TEMPERATURE,
+        )
     if fine:
         _coupling(found, path, name, ceramic)
 
 
 def _coupling(found: Found, path: str, name: str, ceramic: Ceramic) -> None:
-    """kp^2 = 2 k31^2/(1 - nu) must stay below 1, or the blocked permittivity is not positive (IEEE Std 176)."""
+    """kp^2 = 2 k31^2/(1 - nu) must stay below 1: blocked permittivity is positive (IEEE Std 176)."""
     k31_squared = ceramic.d31_c_n.value**2 / (
         ceramic.s11e_1_pa.value * ceramic.eps33t_relative.value * EPSILON_0_F_M
     )
     planar = 2.0 * k31_squared / (1.0 - ceramic.poisson_ratio.value)
     if max(k31_squared, planar) >= 1.0:
-        found.append(
-            Problem(
-                f"{path}.d31_c_n.value",
-                f"d31, permittivity and s11E {name} give a coupling factor k31 of {math.sqrt(k31_squared):.2f} "
-                f"(planar {math.sqrt(planar):.2f}); both must be below 1. Check the three values and their units.",
-            )
+        tell(
+            found,
+            f"{path}.d31_c_n.value",
+            f"d31, permittivity and s11E {name} give a coupling factor k31 of {math.sqrt(k31_squared):.2f} "
+            f"(planar {math.sqrt(planar):.2f}); both must be below 1. "
+            "Check the three values and their units.",
         )
 
 
@@ -155,10 +205,20 @@ def _limits(found: Found, path: str, name: str, limits: PatchLimits) -> None:
         limits.field_along_v_m,
         FIELD,
     )
-    constant(found, f"{path}.field_against_v_m", f"Field limit against the poling {name}",
-             limits.field_against_v_m, FIELD)  # fmt: skip
-    constant(found, f"{path}.bond_shear_pa", f"Bond shear limit {name}", limits.bond_shear_pa,
-             Range("MPa", 0.0, 1e10, above=True))  # fmt: skip
+    constant(
+        found,
+        f"{path}.field_against_v_m",
+        f"Field limit against the poling {name}",
+        limits.field_against_v_m,
+        FIELD,
+    )
+    constant(
+        found,
+        f"{path}.bond_shear_pa",
+        f"Bond shear limit {name}",
+        limits.bond_shear_pa,
+        Range("MPa", 0.0, 1e10, above=True),
+    )
     _temperatures(found, path, f"the limits {name}", limits.temperature_c, "temperature_c")
 
 
@@ -169,7 +229,8 @@ def _temperatures(
     fine = number(found, f"{path}.{field}[0]", f"Lowest temperature of {what}", cold, TEMPERATURE)
     fine &= number(found, f"{path}.{field}[1]", f"Highest temperature of {what}", hot, TEMPERATURE)
     if fine and cold > hot:
-        found.append(
-            Problem(f"{path}.{field}", f"The temperature range of {what} runs from {cold:g} °C down to {hot:g} °C. "
-                    "Swap the two.")
-        )  # fmt: skip
+        tell(
+            found,
+            f"{path}.{field}",
+            f"The temperature range of {what} runs from {cold:g} °C down to {hot:g} °C. Swap the two.",
+        )

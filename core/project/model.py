@@ -26,7 +26,7 @@ class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Base of all saved values: immutable, compared by value, unknown fields refused."""
 
 
-class Constant(Record):
+class Constant(Record, frozen=True):
     """A material constant with its standing.
 
     `tolerance` and `per_kelvin` are relative (0.2 means +/- 20 %; 0.003 means +0.3 %/K,
@@ -40,7 +40,7 @@ class Constant(Record):
     source: str = ""
 
 
-class Material(Record):
+class Material(Record, frozen=True):
     """An elastic material of the structure, of a skin or of a bond line."""
 
     name: str
@@ -52,7 +52,7 @@ class Material(Record):
     temperature_range_c: tuple[float, float] = (-40.0, 80.0)
 
 
-class Piece(Record):
+class Piece(Record, frozen=True):
     """One material strip within a layer; several lie side by side.
 
     `width_m` None takes what the fixed pieces leave of the net width; `count` equal strips
@@ -66,7 +66,7 @@ class Piece(Record):
     end_m: float | None = None
 
 
-class Layer(Record):
+class Layer(Record, frozen=True):
     """A layer of the lay-up with its thickness along the span and its pieces."""
 
     name: str
@@ -74,7 +74,7 @@ class Layer(Record):
     pieces: tuple[Piece, ...]
 
 
-class CutOut(Record):
+class CutOut(Record, frozen=True):
     """Material removed through every layer: a round hole or a rectangular slot.
 
     `x_m`, `y_m` is the centre; a hole uses `diameter_m`, a slot `length_m` (along x) and
@@ -89,7 +89,7 @@ class CutOut(Record):
     width_m: float = 0.0
 
 
-class Support(Record):
+class Support(Record, frozen=True):
     """One end of the span. `k_t` and `k_r` count for the elastic kind only."""
 
     kind: SupportKind = "clamped"
@@ -97,7 +97,7 @@ class Support(Record):
     k_r_nm_rad: float = 0.0
 
 
-class PointMass(Record):
+class PointMass(Record, frozen=True):
     """A mass bonded or bolted at x, with its own rotary inertia about its centre."""
 
     name: str
@@ -106,7 +106,7 @@ class PointMass(Record):
     rotary_inertia_kg_m2: float = 0.0
 
 
-class GroundSpring(Record):
+class GroundSpring(Record, frozen=True):
     """Springs from the beam to ground at x."""
 
     name: str
@@ -115,7 +115,7 @@ class GroundSpring(Record):
     k_r_nm_rad: float = 0.0
 
 
-class Damping(Record):
+class Damping(Record, frozen=True):
     """Inherent damping: `ratios` per mode (the last one serves all higher modes), or by
     modal strain energy from the materials' loss factors when `from_loss_factors`."""
 
@@ -123,7 +123,7 @@ class Damping(Record):
     from_loss_factors: bool = False
 
 
-class KeepOut(Record):
+class KeepOut(Record, frozen=True):
     """A zone of a face where no part of a package may lie.
 
     `polygon_m` gives (x, y) corners; None means the full width from `x_start_m` to `x_end_m`.
@@ -136,7 +136,7 @@ class KeepOut(Record):
     polygon_m: tuple[tuple[float, float], ...] | None = None
 
 
-class DatumFeature(Record):
+class DatumFeature(Record, frozen=True):
     """A feature a person can touch, from which the shop measures along x.
 
     `touchable` False marks a reference (the support line) that the sheet must not use.
@@ -147,7 +147,7 @@ class DatumFeature(Record):
     touchable: bool = True
 
 
-class Structure(Record):
+class Structure(Record, frozen=True):
     """The customer's part as a straight layered beam of variable section."""
 
     name: str
@@ -171,7 +171,7 @@ class Structure(Record):
         return self.stations_m[-1]
 
 
-class Ceramic(Record):
+class Ceramic(Record, frozen=True):
     """Constants of a piezoceramic (or film) in one-dimensional transverse use, poled along z."""
 
     name: str
@@ -187,7 +187,7 @@ class Ceramic(Record):
     temperature_range_c: tuple[float, float] = (-40.0, 85.0)
 
 
-class PatchLimits(Record):
+class PatchLimits(Record, frozen=True):
     """Allowable values of a package; each constant carries its source."""
 
     tensile_strain: Constant
@@ -198,14 +198,14 @@ class PatchLimits(Record):
     temperature_c: tuple[float, float] = (-40.0, 85.0)
 
 
-class Skin(Record):
+class Skin(Record, frozen=True):
     """A cover foil of the package."""
 
     material: str
     thickness_m: float
 
 
-class Bond(Record):
+class Bond(Record, frozen=True):
     """The adhesive line. `rigid` switches the shear lag off, and is said wherever used."""
 
     material: str
@@ -214,7 +214,7 @@ class Bond(Record):
     rigid: bool = False
 
 
-class Package(Record):
+class Package(Record, frozen=True):
     """A patch as the factory makes it; length and width are those of the ceramic."""
 
     name: str
@@ -234,7 +234,7 @@ class Package(Record):
     note: str = ""
 
 
-class Patch(Record):
+class Patch(Record, frozen=True):
     """A package bonded to the structure.
 
     `x_start_m` is the root-side end of the ceramic. Length and width start as the package's
@@ -261,7 +261,7 @@ class Patch(Record):
         return self.x_start_m + self.length_m
 
 
-class Tuning(Record):
+class Tuning(Record, frozen=True):
     """How circuit values follow the model: closed form, or the optimum of the coupled model.
 
     `mode` counts from 1. `goal`: largest damping of that mode; lowest peak of the response at
@@ -275,7 +275,7 @@ class Tuning(Record):
     weights: tuple[float, ...] = ()
 
 
-class Circuit(Record):
+class Circuit(Record, frozen=True):
     """What is connected to a group. `kind` names an entry of the circuit registry, `values`
     its parameters by the registry's names (SI); `tuning` None keeps the values fixed."""
 
@@ -284,7 +284,7 @@ class Circuit(Record):
     tuning: Tuning | None = None
 
 
-class Instrument(Record):
+class Instrument(Record, frozen=True):
     """An input that hangs on a group in parallel with its circuit."""
 
     name: str = "instrument input"
@@ -292,14 +292,14 @@ class Instrument(Record):
     capacitance_f: float = 0.0
 
 
-class Member(Record):
+class Member(Record, frozen=True):
     """A patch in a group; `polarity` +1 connects the dot to the group's positive lead."""
 
     patch: str
     polarity: Literal[1, -1] = 1
 
 
-class Group(Record):
+class Group(Record, frozen=True):
     """Patches wired together and what hangs on their leads."""
 
     id: str
@@ -309,7 +309,7 @@ class Group(Record):
     instrument: Instrument | None = None
 
 
-class Candidate(Record):
+class Candidate(Record, frozen=True):
     """One layout: patches, groups and circuits on the project's structure."""
 
     id: str
@@ -319,7 +319,7 @@ class Candidate(Record):
     note: str = ""
 
 
-class TipForce(Record, tag="force"):
+class TipForce(Record, frozen=True, tag="force"):
     """A harmonic point force of amplitude `force_n` at `x_m` (None: tip) over `band_hz`."""
 
     name: str
@@ -328,7 +328,7 @@ class TipForce(Record, tag="force"):
     x_m: float | None = None
 
 
-class RootAcceleration(Record, tag="root acceleration"):
+class RootAcceleration(Record, frozen=True, tag="root acceleration"):
     """Base motion: `level_m_s2` is the amplitude of a sine swept over the band, or with
     `random` the root-mean-square of a flat spectrum over the band."""
 
@@ -338,7 +338,7 @@ class RootAcceleration(Record, tag="root acceleration"):
     random: bool = False
 
 
-class Release(Record, tag="release"):
+class Release(Record, frozen=True, tag="release"):
     """Let go from the static bend that a force at `x_m` (None: tip) makes, sized to give
     `deflection_m` there."""
 
@@ -348,7 +348,7 @@ class Release(Record, tag="release"):
     x_m: float | None = None
 
 
-class Impact(Record, tag="impact"):
+class Impact(Record, frozen=True, tag="impact"):
     """A half-sine force of impulse `impulse_n_s` and `duration_s` at `x_m` (None: tip)."""
 
     name: str
@@ -361,7 +361,7 @@ class Impact(Record, tag="impact"):
 Load = TipForce | RootAcceleration | Release | Impact
 
 
-class StaticForce(Record):
+class StaticForce(Record, frozen=True):
     """A static service force, up positive, at `x_m` (None: tip): the bend the ceramic must survive."""
 
     name: str
@@ -369,7 +369,7 @@ class StaticForce(Record):
     x_m: float | None = None
 
 
-class Service(Record):
+class Service(Record, frozen=True):
     """Loads, temperatures and what to look at."""
 
     loads: tuple[Load, ...]
@@ -381,7 +381,7 @@ class Service(Record):
     settle_to: float = 0.05
 
 
-class View(Record):
+class View(Record, frozen=True):
     """What is shown; it changes no model, only which results are asked for."""
 
     modes_shown: int = 5
@@ -390,7 +390,7 @@ class View(Record):
     output: Literal["receptance", "mobility", "accelerance"] = "receptance"
 
 
-class Revision(Record):
+class Revision(Record, frozen=True):
     """A line of the sheet's revision table."""
 
     index: str
@@ -398,7 +398,7 @@ class Revision(Record):
     reason: str
 
 
-class Sheet(Record):
+class Sheet(Record, frozen=True):
     """Title block, datum and shop data of the placement diagram (fields after ISO 7200)."""
 
     paper: Literal["A4", "A3", "Letter"] = "A4"
@@ -421,7 +421,7 @@ class Sheet(Record):
     revisions: tuple[Revision, ...] = ()
 
 
-class Origin(Record):
+class Origin(Record, frozen=True):
     """Where an input is from. Keyed in `Project.origins` by its path ("structure.width_m")."""
 
     status: Status
@@ -429,7 +429,7 @@ class Origin(Record):
     tolerance: float | None = None
 
 
-class Project(Record):
+class Project(Record, frozen=True):
     """Everything a `.quietspan` file holds."""
 
     name: str

@@ -6,7 +6,7 @@ import math
 from itertools import combinations
 
 from core import units
-from core.project.checking import Found, Problem, Range, mm, number, unique
+from core.project.checking import Found, Range, mm, number, tell, unique
 from core.project.material_checks import check_bond
 from core.project.model import Candidate, KeepOut, Material, Package, Patch, Project, Structure
 from core.project.plan import (
@@ -41,12 +41,15 @@ def patch_problems(
         here = f"{path}[{patch.id}]"
         package = by_name.get(patch.package)
         if package is None:
-            found.append(Problem(f"{here}.package", f'Patch {patch.id} names the package "{patch.package}", which the '
-                                 "project does not hold. Choose one of the list or add it."))  # fmt: skip
+            tell(
+                found,
+                f"{here}.package",
+                f'Patch {patch.id} names the package "{patch.package}", which the '
+                "project does not hold. Choose one of the list or add it.",
+            )
         check_bond(found, f"{here}.bond", f"The bond of patch {patch.id}", patch.bond, names)
         if _size(found, here, patch) and stations_fine and _on_span(found, here, patch, structure.span_m):
-            if package is not None and _finite_margins(package):
-                placed.append((patch, package))
+            placed += [(patch, package)] if package is not None and _finite_margins(package) else []
     _keep_outs(found, path, placed, structure.keep_outs)
     _overlaps(found, path, placed)
 
@@ -78,20 +81,19 @@ def _size(found: Found, here: str, patch: Patch) -> bool:
 
 def _on_span(found: Found, here: str, patch: Patch, span_m: float) -> bool:
     if patch.x_start_m < -TOUCHING_M:
-        found.append(
-            Problem(
-                f"{here}.x_start_m",
-                f"Patch {patch.id} starts at {mm(patch.x_start_m)}, before the support at 0.0 mm. "
-                "Move it towards the tip.",
-            )
+        tell(
+            found,
+            f"{here}.x_start_m",
+            f"Patch {patch.id} starts at {mm(patch.x_start_m)}, before the support at 0.0 mm. "
+            "Move it towards the tip.",
         )
         return False
     if patch.x_end_m > span_m + TOUCHING_M:
-        found.append(
-            Problem(
-                f"{here}.x_start_m",
-                f"Patch {patch.id} ends at {mm(patch.x_end_m)}, past the tip at {mm(span_m)}. Move it or shorten it.",
-            )
+        tell(
+            found,
+            f"{here}.x_start_m",
+            f"Patch {patch.id} ends at {mm(patch.x_end_m)}, past the tip at {mm(span_m)}. "
+            "Move it or shorten it.",
         )
         return False
     return True
@@ -111,12 +113,11 @@ def _keep_outs(
                 continue
             depth = overlap_m(outline, keep_out_outline(zone))
             if depth > TOUCHING_M:
-                found.append(
-                    Problem(
-                        f"{path}[{patch.id}].x_start_m",
-                        f'The package of patch {patch.id} lies {_depth(depth)} over the keep-out "{zone.name}" '
-                        f"({mm(zone.x_start_m)} to {mm(zone.x_end_m)}). Move it or choose the other face.",
-                    )
+                tell(
+                    found,
+                    f"{path}[{patch.id}].x_start_m",
+                    f'The package of patch {patch.id} lies {_depth(depth)} over the keep-out "{zone.name}" '
+                    f"({mm(zone.x_start_m)} to {mm(zone.x_end_m)}). Move it or choose the other face.",
                 )
 
 
@@ -134,12 +135,11 @@ def _overlaps(found: Found, path: str, placed: list[tuple[Patch, Package]]) -> N
         depth = overlap_m(package_outline(one, one_package), package_outline(two, two_package))
         if depth > TOUCHING_M:
             face = "both faces" if len(shared) == 2 else f"the {next(iter(shared))} face"
-            found.append(
-                Problem(
-                    f"{path}[{two.id}].x_start_m",
-                    f"The packages of patches {one.id} and {two.id} overlap by {_depth(depth)} on {face}. "
-                    "Move one of them or put it on the other face.",
-                )
+            tell(
+                found,
+                f"{path}[{two.id}].x_start_m",
+                f"The packages of patches {one.id} and {two.id} overlap by {_depth(depth)} on {face}. "
+                "Move one of them or put it on the other face.",
             )
 
 
@@ -159,16 +159,31 @@ def patch_cautions(found: Found, project: Project, candidate: Candidate) -> None
         end, side = package_margins(package)
         name = f"The margin of patch {patch.id}"
         if patch.x_start_m - end < -TOUCHING_M:
-            found.append(Problem(here, f"{name} reaches {mm(end - patch.x_start_m)} past the support line; the model "
-                                 "cuts it off there. Trim the package or move it."))  # fmt: skip
+            tell(
+                found,
+                here,
+                f"{name} reaches {mm(end - patch.x_start_m)} past the support line; the model "
+                "cuts it off there. Trim the package or move it.",
+            )
         beyond = patch.x_end_m + end - structure.span_m
         if beyond > TOUCHING_M:
-            found.append(Problem(here, f"{name} reaches {mm(beyond)} past the tip; the model cuts it off there. "
-                                 "Trim the package or move it."))  # fmt: skip
+            tell(
+                found,
+                here,
+                f"{name} reaches {mm(beyond)} past the tip; the model cuts it off there. "
+                "Trim the package or move it.",
+            )
         half = abs(patch.y_m) + patch.width_m / 2 + side
-        under = [x for x in (*check_points(structure), patch.x_start_m, patch.x_end_m)
-                 if patch.x_start_m <= x <= patch.x_end_m]  # fmt: skip
+        under = [
+            x
+            for x in (*check_points(structure), patch.x_start_m, patch.x_end_m)
+            if patch.x_start_m <= x <= patch.x_end_m
+        ]
         narrow = min((net_width_at(structure, x) for x in under), default=math.inf)
         if half > narrow / 2 + TOUCHING_M:
-            found.append(Problem(here, f"The package of patch {patch.id} is {mm(2 * half)} wide; the part under it has "
-                                 f"{mm(narrow)}. Trim the package or choose a narrower one."))  # fmt: skip
+            tell(
+                found,
+                here,
+                f"The package of patch {patch.id} is {mm(2 * half)} wide; the part under it has "
+                f"{mm(narrow)}. Trim the package or choose a narrower one.",
+            )

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from core.project.checking import Found, Problem, by_identity, unique
+from core.project.checking import Found, Problem, by_identity, tell, unique
 from core.project.material_checks import material_problems, package_problems
 from core.project.model import Candidate, Material, Package, Project, Structure
 from core.project.patch_checks import patch_cautions, patch_problems
@@ -18,7 +18,7 @@ __all__ = ["Problem", "find_cautions", "find_problems"]
 
 
 def find_problems(project: Project) -> tuple[Problem, ...]:
-    """Every problem of the project, with the path of the value it hangs on; empty when it can be predicted."""
+    """Every problem of the project, by the path of the value it hangs on; empty if it can be predicted."""
     structure = project.structure
     found: Found = list(structure_problems(structure, project.materials))
     found += material_problems(project.materials)
@@ -38,11 +38,9 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
 def _candidates(found: Found, project: Project) -> None:
     unique(found, "candidates", "candidate", (c.id for c in project.candidates))
     if not project.candidates:
-        found.append(Problem("candidates", "The project has no candidate. Add one."))
+        tell(found, "candidates", "The project has no candidate. Add one.")
     elif project.active not in {c.id for c in project.candidates}:
-        found.append(
-            Problem("active", f'The active candidate "{project.active}" does not exist. Choose another.')
-        )
+        tell(found, "active", f'The active candidate "{project.active}" does not exist. Choose another.')
 
 
 @by_identity

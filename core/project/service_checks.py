@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from core.project.checking import Found, Problem, Range, number
+from core.project.checking import Found, Range, number, tell
 from core.project.model import (
     Impact,
     Load,
@@ -25,15 +25,13 @@ MOST_MODES = 12
 def service_problems(found: Found, service: Service, span_m: float | None) -> None:
     """Everything wrong with the service description; `span_m` None skips places on the span."""
     if not service.loads:
-        found.append(
-            Problem("service.loads", "There is no load case. Add one, for example a release from 1 mm.")
-        )
+        tell(found, "service.loads", "There is no load case. Add one, for example a release from 1 mm.")
     elif not 0 <= service.active_load < len(service.loads):
-        found.append(
-            Problem(
-                "service.active_load",
-                f"The active load is number {service.active_load + 1} of {len(service.loads)}. Choose one of the list.",
-            )
+        tell(
+            found,
+            "service.active_load",
+            f"The active load is number {service.active_load + 1} of {len(service.loads)}. "
+            "Choose one of the list.",
         )
     for i, load in enumerate(service.loads):
         _load(found, f"service.loads[{i}]", f'Load "{load.name}"', load)
@@ -47,8 +45,14 @@ def service_problems(found: Found, service: Service, span_m: float | None) -> No
         if span_m is not None and force.x_m is not None:
             on_span(found, f"{path}.x_m", f"{what}: place", force.x_m, span_m, "Move it onto the span.")
     _temperatures(found, service)
-    number(found, "service.settle_to", "The settling band", service.settle_to,
-           Range("%", 0.0, 1.0, above=True, below=True), "5 % of the first deflection is usual.")  # fmt: skip
+    number(
+        found,
+        "service.settle_to",
+        "The settling band",
+        service.settle_to,
+        Range("%", 0.0, 1.0, above=True, below=True),
+        "5 % of the first deflection is usual.",
+    )
 
 
 def _load(found: Found, path: str, what: str, load: Load) -> None:
@@ -78,44 +82,46 @@ def _load(found: Found, path: str, what: str, load: Load) -> None:
     fine = number(found, f"{path}.band_hz[0]", f"{what}: lower end of the band", low, band)
     fine &= number(found, f"{path}.band_hz[1]", f"{what}: upper end of the band", high, band)
     if fine and high <= low:
-        found.append(
-            Problem(
-                f"{path}.band_hz",
-                f"{what}: the band runs from {low:g} Hz to {high:g} Hz. Swap the two or widen it.",
-            )
+        tell(
+            found,
+            f"{path}.band_hz",
+            f"{what}: the band runs from {low:g} Hz to {high:g} Hz. Swap the two or widen it.",
         )
 
 
 def _not_zero(found: Found, path: str, what: str, value: float, unit: str, most: float) -> None:
     if value == 0.0:
-        found.append(Problem(path, f"{what} is zero, so nothing moves. Type a value, up positive."))
+        tell(found, path, f"{what} is zero, so nothing moves. Type a value, up positive.")
     else:
         number(found, path, what, value, Range(unit, -most, most))
 
 
 def _temperatures(found: Found, service: Service) -> None:
-    named = (("cold_c", "Coldest", service.cold_c), ("reference_c", "Reference", service.reference_c),
-             ("hot_c", "Hottest", service.hot_c))  # fmt: skip
+    named = (
+        ("cold_c", "Coldest", service.cold_c),
+        ("reference_c", "Reference", service.reference_c),
+        ("hot_c", "Hottest", service.hot_c),
+    )
     fine = all(
         [number(found, f"service.{n}", f"{w} service temperature", v, TEMPERATURE) for n, w, v in named]
     )
     if fine and not service.cold_c <= service.reference_c <= service.hot_c:
-        found.append(
-            Problem(
-                "service.cold_c",
-                f"Service temperatures are out of order: cold {service.cold_c:g} °C, reference "
-                f"{service.reference_c:g} °C, hot {service.hot_c:g} °C. Cold must not exceed reference, nor that hot.",
-            )
+        tell(
+            found,
+            "service.cold_c",
+            f"Service temperatures are out of order: cold {service.cold_c:g} °C, reference "
+            f"{service.reference_c:g} °C, hot {service.hot_c:g} °C. "
+            "Cold must not exceed reference, nor that hot.",
         )
 
 
 def view_problems(found: Found, view: View, span_m: float | None) -> None:
     """Everything wrong with what is asked to be shown."""
     if not 1 <= view.modes_shown <= MOST_MODES:
-        found.append(
-            Problem(
-                "view.modes_shown", f"{view.modes_shown} modes are asked for; 1 to {MOST_MODES} can be shown."
-            )
+        tell(
+            found,
+            "view.modes_shown",
+            f"{view.modes_shown} modes are asked for; 1 to {MOST_MODES} can be shown.",
         )
     if view.output_x_m is not None and span_m is not None:
         on_span(found, "view.output_x_m", "The output", view.output_x_m, span_m, "Move it onto the span.")
@@ -124,10 +130,12 @@ def view_problems(found: Found, view: View, span_m: float | None) -> None:
 def sheet_problems(found: Found, sheet: Sheet, structure: Structure) -> None:
     """Everything wrong with the data of the placement diagram."""
     if sheet.datum is not None and sheet.datum not in {d.name for d in structure.datums}:
-        found.append(
-            Problem("sheet.datum", f'The sheet measures from "{sheet.datum}", which is no datum of the part. '
-                    "Choose one of its datum features.")
-        )  # fmt: skip
+        tell(
+            found,
+            "sheet.datum",
+            f'The sheet measures from "{sheet.datum}", which is no datum of the part. '
+            "Choose one of its datum features.",
+        )
     for name, words, value, unit, most in (
         ("tolerance_x_m", "along", sheet.tolerance_x_m, "mm", 1.0),
         ("tolerance_y_m", "across", sheet.tolerance_y_m, "mm", 1.0),

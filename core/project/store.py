@@ -160,7 +160,8 @@ def write_atomically(data: bytes, path: str | os.PathLike[str]) -> None:
         raise ProjectFileError(f'The folder of "{file.name}" is not there. Choose another place.') from None
     except OSError as fault:
         raise ProjectFileError(
-            f'"{file.name}" could not be written: {_reason(fault)}. Nothing was changed; choose another place.'
+            f'"{file.name}" could not be written: {_reason(fault)}. '
+            "Nothing was changed. Choose another place."
         ) from None
     finally:
         if temporary is not None:

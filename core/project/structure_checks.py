@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, unique
+from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, tell, unique
 from core.project.layup_checks import check_layers
 from core.project.model import Material, Structure, Support
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
@@ -47,26 +47,21 @@ def on_span(found: Found, path: str, what: str, x_m: float, span_m: float, cure:
 def _stations(found: Found, structure: Structure) -> bool:
     x, path = structure.stations_m, "structure.stations_m"
     if len(x) < 2:
-        found.append(
-            Problem(path, f"The part has {len(x)} stations; at least two are needed. Add the tip station.")
-        )
+        tell(found, path, f"The part has {len(x)} stations; at least two are needed. Add the tip station.")
         return False
     for i, value in enumerate(x):
         if not number(found, f"{path}[{i}]", f"Station {i + 1}", value, Range("mm", 0.0, LONGEST_M)):
             return False
     if x[0] != 0.0:
-        found.append(
-            Problem(f"{path}[0]", f"The first station is at {mm(x[0])}; it must be 0.0 mm, at the support.")
-        )
+        tell(found, f"{path}[0]", f"The first station is at {mm(x[0])}; it must be 0.0 mm, at the support.")
         return False
     for i, (a, b) in enumerate(pairwise(x), start=1):
         if b - a < 1e-6:
-            found.append(
-                Problem(
-                    f"{path}[{i}]",
-                    f"Station {i + 1} at {mm(b)} does not lie beyond station {i} at {mm(a)}. "
-                    "Stations must increase: put them in order or remove one.",
-                )
+            tell(
+                found,
+                f"{path}[{i}]",
+                f"Station {i + 1} at {mm(b)} does not lie beyond station {i} at {mm(a)}. "
+                "Stations must increase: put them in order or remove one.",
             )
             return False
     return True
@@ -109,10 +104,12 @@ def _inside_outline(
     tiny = 1e-9
     if x - reach < -tiny or x + reach > structure.span_m + tiny:
         a, b = mm(x - reach), mm(x + reach)
-        found.append(
-            Problem(f"{path}.x_m", f"{what} reaches from {a} to {b}, past an end of the span "
-                    f"(0.0 to {mm(structure.span_m)}). Move it or make it smaller.")
-        )  # fmt: skip
+        tell(
+            found,
+            f"{path}.x_m",
+            f"{what} reaches from {a} to {b}, past an end of the span "
+            f"(0.0 to {mm(structure.span_m)}). Move it or make it smaller.",
+        )
         return
     if isinstance(structure.width_m, tuple) and len(structure.width_m) != len(structure.stations_m):
         return
@@ -121,21 +118,22 @@ def _inside_outline(
         side = math.sqrt(max(half**2 - d**2, 0.0)) if round_ else half
         edge = profile_at(structure.width_m, structure.stations_m, x + d) / 2
         if abs(y) + side > edge + tiny:
-            found.append(
-                Problem(f"{path}.y_m", f"{what} reaches {mm(abs(y) + side)} from the centreline at x = {mm(x + d)}, "
-                        f"outside the outline ({mm(edge)}). Move it inwards or make it smaller.")
-            )  # fmt: skip
+            tell(
+                found,
+                f"{path}.y_m",
+                f"{what} reaches {mm(abs(y) + side)} from the centreline at x = {mm(x + d)}, "
+                f"outside the outline ({mm(edge)}). Move it inwards or make it smaller.",
+            )
             return
 
 
 def _net_width(found: Found, structure: Structure) -> None:
     for x in check_points(structure):
         if net_width_at(structure, x) <= 0.0:
-            found.append(
-                Problem(
-                    "structure.cut_outs",
-                    f"Cut-outs leave no width at x = {mm(x)}. Move or shrink one of them.",
-                )
+            tell(
+                found,
+                "structure.cut_outs",
+                f"Cut-outs leave no width at x = {mm(x)}. Move or shrink one of them.",
             )
             return
 
@@ -144,12 +142,11 @@ def _support(found: Found, path: str, end: str, support: Support) -> None:
     number(found, f"{path}.k_t_n_m", f"Translational stiffness of the {end}", support.k_t_n_m, STIFFNESS)
     number(found, f"{path}.k_r_nm_rad", f"Rotational stiffness of the {end}", support.k_r_nm_rad, TURNING)
     if support.kind == "elastic" and support.k_t_n_m == 0.0 and support.k_r_nm_rad == 0.0:
-        found.append(
-            Problem(
-                path,
-                f"The elastic {end} support has no stiffness (0 N/m and 0 N m/rad). "
-                'Type a stiffness above 0, or choose "free".',
-            )
+        tell(
+            found,
+            path,
+            f"The elastic {end} support has no stiffness (0 N/m and 0 N m/rad). "
+            'Type a stiffness above 0, or choose "free".',
         )
 
 
@@ -161,29 +158,39 @@ def _attachments(found: Found, structure: Structure) -> None:
         path, what = f"structure.masses[{i}]", f'Mass "{mass.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", mass.x_m, span, "Move it onto the span.")
         number(found, f"{path}.mass_kg", f"{what}: mass", mass.mass_kg, Range("g", 0.0, 1e5))
-        number(found, f"{path}.rotary_inertia_kg_m2", f"{what}: rotary inertia", mass.rotary_inertia_kg_m2,
-               Range("kg m2", 0.0, 1e5))  # fmt: skip
+        number(
+            found,
+            f"{path}.rotary_inertia_kg_m2",
+            f"{what}: rotary inertia",
+            mass.rotary_inertia_kg_m2,
+            Range("kg m2", 0.0, 1e5),
+        )
     for i, spring in enumerate(structure.springs):
         path, what = f"structure.springs[{i}]", f'Spring "{spring.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", spring.x_m, span, "Move it onto the span.")
         number(found, f"{path}.k_t_n_m", f"{what}: translational stiffness", spring.k_t_n_m, STIFFNESS)
         number(found, f"{path}.k_r_nm_rad", f"{what}: rotational stiffness", spring.k_r_nm_rad, TURNING)
         if spring.k_t_n_m == 0.0 and spring.k_r_nm_rad == 0.0:
-            found.append(Problem(path, f"{what} has no stiffness. Type a stiffness above 0 or remove it."))
+            tell(found, path, f"{what} has no stiffness. Type a stiffness above 0 or remove it.")
 
 
 def _damping(found: Found, structure: Structure) -> None:
     ratios = structure.damping.ratios
     if not ratios and not structure.damping.from_loss_factors:
-        found.append(
-            Problem(
-                "structure.damping.ratios",
-                "No inherent damping is given. Type a damping ratio, for example 0.3 %.",
-            )
+        tell(
+            found,
+            "structure.damping.ratios",
+            "No inherent damping is given. Type a damping ratio, for example 0.3 %.",
         )
     for i, ratio in enumerate(ratios):
-        number(found, f"structure.damping.ratios[{i}]", f"Inherent damping ratio of mode {i + 1}", ratio, DAMPING,
-               "A lightly damped part has 0.1 to 2 %.")  # fmt: skip
+        number(
+            found,
+            f"structure.damping.ratios[{i}]",
+            f"Inherent damping ratio of mode {i + 1}",
+            ratio,
+            DAMPING,
+            "A lightly damped part has 0.1 to 2 %.",
+        )
 
 
 def _marks(found: Found, structure: Structure) -> None:
@@ -194,37 +201,51 @@ def _marks(found: Found, structure: Structure) -> None:
         path, what = f"structure.keep_outs[{i}]", f'Keep-out "{zone.name}"'
         numbers = [zone.x_start_m, zone.x_end_m, *(v for corner in zone.polygon_m or () for v in corner)]
         if not all(math.isfinite(v) for v in numbers):
-            found.append(Problem(path, f"{what} has a number that is not finite. Type its ends again."))
+            tell(found, path, f"{what} has a number that is not finite. Type its ends again.")
         elif zone.polygon_m is not None and len(zone.polygon_m) < 3:
-            found.append(
-                Problem(
-                    f"{path}.polygon_m",
-                    f"{what} has {len(zone.polygon_m)} corners; at least three are needed.",
-                )
+            tell(
+                found,
+                f"{path}.polygon_m",
+                f"{what} has {len(zone.polygon_m)} corners; at least three are needed.",
             )
         elif zone.x_end_m <= zone.x_start_m:
-            found.append(
-                Problem(
-                    f"{path}.x_end_m",
-                    f"{what} ends at {mm(zone.x_end_m)}, not beyond its start at {mm(zone.x_start_m)}. Swap them.",
-                )
+            tell(
+                found,
+                f"{path}.x_end_m",
+                f"{what} ends at {mm(zone.x_end_m)}, not beyond its start at {mm(zone.x_start_m)}. "
+                "Swap them.",
             )
         elif zone.x_end_m < 0.0 or zone.x_start_m > span:
-            found.append(
-                Problem(
-                    path,
-                    f"{what} lies outside the span (0.0 to {mm(span)}). Move it onto the part or remove it.",
-                )
+            tell(
+                found,
+                path,
+                f"{what} lies outside the span (0.0 to {mm(span)}). Move it onto the part or remove it.",
             )
     for i, datum in enumerate(structure.datums):
-        on_span(found, f"structure.datums[{i}].x_m", f'Datum "{datum.name}"', datum.x_m, span,
-                "Choose a feature on the part.")  # fmt: skip
+        on_span(
+            found,
+            f"structure.datums[{i}].x_m",
+            f'Datum "{datum.name}"',
+            datum.x_m,
+            span,
+            "Choose a feature on the part.",
+        )
 
 
 def _test_values(found: Found, structure: Structure) -> None:
     if structure.weighed_mass_kg is not None:
-        number(found, "structure.weighed_mass_kg", "Weighed mass", structure.weighed_mass_kg,
-               Range("g", 0.0, 1e5, above=True))  # fmt: skip
+        number(
+            found,
+            "structure.weighed_mass_kg",
+            "Weighed mass",
+            structure.weighed_mass_kg,
+            Range("g", 0.0, 1e5, above=True),
+        )
     if structure.dead_weight_stiffness_n_m is not None:
-        number(found, "structure.dead_weight_stiffness_n_m", "Stiffness of the dead-weight test",
-               structure.dead_weight_stiffness_n_m, Range("N/m", 0.0, 1e12, above=True))  # fmt: skip
+        number(
+            found,
+            "structure.dead_weight_stiffness_n_m",
+            "Stiffness of the dead-weight test",
+            structure.dead_weight_stiffness_n_m,
+            Range("N/m", 0.0, 1e12, above=True),
+        )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from core.project.checking import Found, Problem, Range, number, unique
+from core.project.checking import Found, Range, number, tell, unique
 from core.project.model import Candidate, Circuit, Group
 
 HIGHEST_TUNED_MODE = 12
@@ -18,10 +18,21 @@ def wiring_problems(found: Found, candidate: Candidate) -> None:
         instrument = group.instrument
         if instrument is not None:
             here, what = f"{path}[{group.id}].instrument", f"Instrument input of group {group.id}"
-            number(found, f"{here}.resistance_ohm", f"{what}: resistance", instrument.resistance_ohm,
-                   Range("Mohm", 0.0, 1e18, above=True), "1 MΩ is usual.")  # fmt: skip
-            number(found, f"{here}.capacitance_f", f"{what}: capacitance", instrument.capacitance_f,
-                   Range("pF", 0.0, 1.0))  # fmt: skip
+            number(
+                found,
+                f"{here}.resistance_ohm",
+                f"{what}: resistance",
+                instrument.resistance_ohm,
+                Range("Mohm", 0.0, 1e18, above=True),
+                "1 MΩ is usual.",
+            )
+            number(
+                found,
+                f"{here}.capacitance_f",
+                f"{what}: capacitance",
+                instrument.capacitance_f,
+                Range("pF", 0.0, 1.0),
+            )
 
 
 def _membership(found: Found, candidate: Candidate, path: str) -> None:
@@ -30,29 +41,30 @@ def _membership(found: Found, candidate: Candidate, path: str) -> None:
     for group in candidate.groups:
         here = f"{path}[{group.id}].members"
         if not group.members:
-            found.append(Problem(here, f"Group {group.id} has no patch. Put a patch in it or remove it."))
+            tell(found, here, f"Group {group.id} has no patch. Put a patch in it or remove it.")
         for member in group.members:
             if member.patch not in ids:
-                found.append(Problem(here, f"Group {group.id} names patch {member.patch}, which is not on the part. "
-                                     "Take it out of the group."))  # fmt: skip
+                tell(
+                    found,
+                    here,
+                    f"Group {group.id} names patch {member.patch}, which is not on the part. "
+                    "Take it out of the group.",
+                )
             elif member.patch in owner:
                 where = (
                     "twice in group"
                     if owner[member.patch] == group.id
                     else f"in group {owner[member.patch]} and in"
                 )
-                found.append(
-                    Problem(here, f"Patch {member.patch} is {where} {group.id}. Keep it in one group, once.")
-                )
+                tell(found, here, f"Patch {member.patch} is {where} {group.id}. Keep it in one group, once.")
             else:
                 owner[member.patch] = group.id
     for patch in candidate.patches:
         if patch.id not in owner:
-            found.append(
-                Problem(
-                    f"candidates[{candidate.id}].patches[{patch.id}]",
-                    f"Patch {patch.id} is in no group, so nothing is connected to it. Put it in a group.",
-                )
+            tell(
+                found,
+                f"candidates[{candidate.id}].patches[{patch.id}]",
+                f"Patch {patch.id} is in no group, so nothing is connected to it. Put it in a group.",
             )
 
 
@@ -65,22 +77,26 @@ def _circuit(found: Found, path: str, group: Group, circuit: Circuit) -> None:
     if tuning is None:
         return
     if not 1 <= tuning.mode <= HIGHEST_TUNED_MODE:
-        found.append(
-            Problem(
-                f"{path}.tuning.mode",
-                f"The circuit of group {group.id} is tuned to mode {tuning.mode}; modes 1 to {HIGHEST_TUNED_MODE} "
-                "are predicted. Choose one of them.",
-            )
+        tell(
+            found,
+            f"{path}.tuning.mode",
+            f"The circuit of group {group.id} is tuned to mode {tuning.mode}; "
+            f"modes 1 to {HIGHEST_TUNED_MODE} "
+            "are predicted. Choose one of them.",
         )
     for i, weight in enumerate(tuning.weights):
-        number(found, f"{path}.tuning.weights[{i}]", f"Weight of mode {i + 1} in group {group.id}", weight,
-               Range("1", 0.0, 1e6))  # fmt: skip
+        number(
+            found,
+            f"{path}.tuning.weights[{i}]",
+            f"Weight of mode {i + 1} in group {group.id}",
+            weight,
+            Range("1", 0.0, 1e6),
+        )
     if tuning.goal == "weighted" and not any(weight > 0.0 for weight in tuning.weights):
-        found.append(
-            Problem(
-                f"{path}.tuning.weights",
-                f"The weighted goal of group {group.id} has no weight above 0. Give at least one mode a weight.",
-            )
+        tell(
+            found,
+            f"{path}.tuning.weights",
+            f"The weighted goal of group {group.id} has no weight above 0. Give at least one mode a weight.",
         )
 
 
