@@ -44,7 +44,7 @@ def shear_lag_m(
     *,
     on_top: bool,
     paired: bool,
-    width_m: float,
+    width_m: Array | float,
     thickness_m: float,
     modulus_pa: float,
     stack: BondStack,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -11,6 +12,10 @@ from core.beam.spec import BeamSpec, modulus
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m
 from core.piezo.ceramic import Coefficients, coefficients
 from core.project.model import Candidate, Material, Package, Patch, Project
+
+
+Size = Any
+"""A float, or an array (P,) where one value stands for many layouts."""
 
 
 @dataclass(frozen=True)
@@ -23,15 +28,15 @@ class CeramicPlate:
     patch: str
     on_top: bool
     paired: bool
-    x_a_m: float
-    x_b_m: float
-    x_a_eff_m: float
-    x_b_eff_m: float
-    width_m: float
+    x_a_m: Size
+    x_b_m: Size
+    x_a_eff_m: Size
+    x_b_eff_m: Size
+    width_m: Size
     thickness_m: float
     mid_offset_m: float
     """Distance of the ceramic's mid-plane from the bonded face."""
-    shear_lag_m: tuple[float, float]
+    shear_lag_m: tuple[Size, Size]
     """Build-up length at the root-side and tip-side end; 0 for a rigid bond or a held end."""
     coefficients: Coefficients
     package: Package
@@ -45,12 +50,12 @@ class CeramicPlate:
 class _Strip:
     offset_m: float
     thickness_m: float
-    stiffness_width: float
-    mass_width: float
-    x0_m: float
-    x1_m: float
-    extra_ei_nm2: float = 0.0
-    loss_width: float = 0.0
+    stiffness_width: Size
+    mass_width: Size
+    x0_m: Size
+    x1_m: Size
+    extra_ei_nm2: Size = 0.0
+    loss_width: Size = 0.0
     is_ceramic: bool = False
 
 
@@ -73,59 +78,85 @@ def side_margin_m(package: Package) -> float:
 def plates_of(project: Project, candidate: Candidate, spec: BeamSpec) -> tuple[CeramicPlate, ...]:
     """The candidate's ceramics, a pair counted as two (top first)."""
     out: list[CeramicPlate] = []
-    materials = {m.name: m for m in project.materials}
     for patch in candidate.patches:
-        faces = {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]
-        out += [_plate(project.package(patch.package), patch, on_top, spec, materials) for on_top in faces]
+        out += plates_of_patch(project, patch, spec, patch.x_start_m, patch.length_m, patch.width_m)
     return tuple(out)
 
 
+def plates_of_patch(
+    project: Project, patch: Patch, spec: BeamSpec, x_start_m: Size, length_m: Size, width_m: Size
+) -> list[CeramicPlate]:
+    """The ceramics of one patch with its place and size given; arrays of them make one value that
+    stands for many layouts (every size in it is then an array too)."""
+    materials = {m.name: m for m in project.materials}
+    package = project.package(patch.package)
+    faces = {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]
+    return [
+        _plate(package, patch, on_top, spec, materials, x_start_m, x_start_m + length_m, width_m)
+        for on_top in faces
+    ]
+
+
 def _plate(
-    package: Package, patch: Patch, on_top: bool, spec: BeamSpec, materials: dict[str, Material]
+    package: Package,
+    patch: Patch,
+    on_top: bool,
+    spec: BeamSpec,
+    materials: dict[str, Material],
+    x_a: Size,
+    x_b: Size,
+    width: Size,
 ) -> CeramicPlate:
     coeff = coefficients(package.ceramic, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
     paired = patch.face == "both" and patch.pair_bending
-    x_a, x_b = patch.x_start_m, patch.x_end_m
     skin = materials[package.lower_skin.material]
     e_skin = modulus(skin, wide_strip=False, temperature_c=spec.temperature_c)
     shear = (package.lower_skin.thickness_m, e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)))
+    stack = BondStack((patch.bond.thickness_m, patch.bond.shear_modulus_pa), shear)
 
-    lag_a = lag_b = 0.0
-    if not patch.bond.rigid:
-        lag = shear_lag_m(
-            bare_sections(spec, np.array([x_a, x_b])),
+    def lag(x: Size) -> Size:
+        if patch.bond.rigid:
+            return 0.0 * x
+        length = shear_lag_m(
+            bare_sections(spec, np.atleast_1d(x)),
             on_top=on_top,
             paired=paired,
-            width_m=patch.width_m,
+            width_m=np.atleast_1d(width)[:, None],
             thickness_m=package.ceramic_thickness_m,
             modulus_pa=coeff.modulus_pa,
-            stack=BondStack((patch.bond.thickness_m, patch.bond.shear_modulus_pa), shear),
-        ).ravel()
-        lag_a, lag_b = (0.0 if _slope_held(spec, x) else float(v) for x, v in zip((x_a, x_b), lag, strict=True))
-    a_eff, b_eff = x_a + lag_a, x_b - lag_b
-    if a_eff >= b_eff:
-        a_eff = b_eff = 0.5 * (x_a + x_b)
+            stack=stack,
+        )[:, 0, 0]
+        length = np.where(_slope_held(spec, np.atleast_1d(x)), 0.0, length)
+        return float(length[0]) if np.ndim(x) == 0 else length
+
+    lag_a, lag_b = lag(x_a), lag(x_b)
+    middle = 0.5 * (x_a + x_b)
+    gone = lag_a + lag_b >= x_b - x_a
+    a_eff, b_eff = np.where(gone, middle, x_a + lag_a), np.where(gone, middle, x_b - lag_b)
     return CeramicPlate(
         patch=patch.id,
         on_top=on_top,
         paired=paired,
         x_a_m=x_a,
         x_b_m=x_b,
-        x_a_eff_m=a_eff,
-        x_b_eff_m=b_eff,
-        width_m=patch.width_m,
+        x_a_eff_m=a_eff if np.ndim(x_a) else float(a_eff),
+        x_b_eff_m=b_eff if np.ndim(x_a) else float(b_eff),
+        width_m=width,
         thickness_m=package.ceramic_thickness_m,
-        mid_offset_m=patch.bond.thickness_m + package.lower_skin.thickness_m + 0.5 * package.ceramic_thickness_m,
+        mid_offset_m=stack.thickness_m + 0.5 * package.ceramic_thickness_m,
         shear_lag_m=(lag_a, lag_b),
         coefficients=coeff,
         package=package,
     )
 
 
-def _slope_held(spec: BeamSpec, x: float) -> bool:
+def _slope_held(spec: BeamSpec, x: np.ndarray) -> np.ndarray:
     """Whether the section at x is an end held in rotation: a ceramic end there cannot slide."""
-    at_end = x <= 0.0 or x >= spec.span_m
-    return at_end and any(r.x_m == x and r.order == 1 and np.isinf(r.stiffness) for r in spec.restraints)
+    held = np.zeros(x.shape, dtype=bool)
+    for r in spec.restraints:
+        if r.order == 1 and np.isinf(r.stiffness) and r.x_m in (0.0, spec.span_m):
+            held |= x == r.x_m
+    return held
 
 
 def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material], spec: BeamSpec) -> list[_Strip]:
@@ -135,7 +166,7 @@ def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material]
     xa, xb = plate.x_a_m, plate.x_b_m
     p0, p1 = xa - margin, xb + margin
 
-    def layer(name: str, offset: float, t: float, width: float, x0: float, x1: float) -> _Strip:
+    def layer(name: str, offset: float, t: float, width: Size, x0: Size, x1: Size) -> _Strip:
         m = materials[name]
         e = modulus(m, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
         return _Strip(offset, t, e * width, m.density_kg_m3.value * width, x0, x1,
@@ -160,7 +191,7 @@ def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material]
         strips.append(layer(upper, over, t2, 2.0 * side, xa, xb))
     if margin > 0.0:
         strips += [layer(upper, over, t2, full, p0, xa), layer(upper, over, t2, full, xb, p1)]
-    return [s for s in strips if s.thickness_m > 0.0 and s.x1_m > s.x0_m]
+    return [s for s in strips if s.thickness_m > 0.0 and np.any(s.x1_m > s.x0_m)]
 
 
 def bonded_strips(
@@ -177,8 +208,13 @@ def bonded_strips(
         for s in _strips_of(plate, patches[plate.patch], materials, spec)
     ]
 
+    shape = np.broadcast_shapes(*(np.shape(s.x0_m) for _, s in found))
+
     def column(name: str) -> np.ndarray:
-        return np.array([getattr(s, name) for _, s in found])
+        values = [getattr(s, name) for _, s in found]
+        if not any(np.ndim(v) for v in values):
+            return np.array(values)
+        return np.stack([np.broadcast_to(v, shape) for v in values], axis=-1)
 
     strips = Strips(
         on_top=np.array([plates[i].on_top for i, _ in found]),
