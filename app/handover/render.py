@@ -40,13 +40,17 @@ FONT_PIXELS = 100
 """Text is set at this size and scaled, so that small type keeps its true advance widths."""
 SUFFIXES = (".pdf", ".svg", ".png")
 
+_kept: list[QGuiApplication] = []
+"""Qt ends the application when the last reference to it goes."""
+
 
 def ensure_gui_app() -> QGuiApplication:
     """The running Qt application, or a new one that needs no display."""
     running = QGuiApplication.instance()
     if isinstance(running, QGuiApplication):
         return running
-    return QGuiApplication(["quietspan", "-platform", "offscreen"])
+    _kept.append(QGuiApplication(["quietspan", "-platform", "offscreen"]))
+    return _kept[0]
 
 
 @lru_cache(maxsize=1)
@@ -212,7 +216,7 @@ def _png(drawing: Drawing) -> bytes:
 
 def _write(target: Path, content: bytes) -> Path:
     if target.is_dir():
-        raise SheetError(f"'{target}' is a folder. Name a file in it, such as sheet{target.suffix or '.pdf'}.")
+        raise SheetError(f"'{target}' is a folder. Name a file in it, such as sheet{target.suffix}.")
     if not target.parent.is_dir():
         raise SheetError(f"The folder '{target.parent}' does not exist. Make it, or choose another one.")
     try:

@@ -20,6 +20,7 @@ from core.handover.title_block import title_height, title_items
 from core.handover.views import largest_views
 from core.predict.prediction import Remark
 from core.project.model import Project
+from core.project.problems import find_problems
 
 MIRROR_GUARD = "AS DRAWN. The mirrored part has a sheet of its own."
 
@@ -41,6 +42,7 @@ def placement_diagrams(
         raise SheetError(
             f"There is no paper '{project.sheet.paper}'. Choose one of: {', '.join(PAPERS_MM)}."
         )
+    _refuse_problems(project, candidate_id)
     probe = make_subject(project, candidate_id, "top")
     faces = faces_used(probe.candidate)
     check_cure(project.sheet, tuple(p.package for p in (*probe.placed, *probe.others)))
@@ -66,6 +68,15 @@ def placement_diagram(
     if face not in faces:
         raise SheetError(f"No patch lies on the {face} face. Sheets exist for: {', '.join(faces)}.")
     return drawings[faces.index(face)]
+
+
+def _refuse_problems(project: Project, candidate_id: str | None) -> None:
+    """No sheet for a layout that could not be built; what the sheet itself lacks is told later."""
+    wanted = project.active if candidate_id is None else candidate_id
+    elsewhere = ("sheet", *(f"candidates[{c.id}]" for c in project.candidates if c.id != wanted))
+    for problem in find_problems(project):
+        if not problem.path.startswith(elsewhere):
+            raise SheetError(f"The sheet waits for this: {problem.message}")
 
 
 def _sheet(
@@ -97,7 +108,9 @@ def _header(subject: Subject, arrangement: Arrangement) -> Iterator[Item]:
     box, letters = arrangement.header, arrangement.lettering
     size, small = letters.head, letters.dimension
     top, below = box.top + size, box.top + 2.35 * size
-    side = subject.project.sheet.face_note.strip() or "side away from ____________"
+    sheet = subject.project.sheet
+    note = sheet.face_note if subject.face == "top" else sheet.underside_note
+    side = note.strip() or "side away from ____________"
     seen = "seen from above" if subject.face == "top" else "seen from below"
     heading = f"FACE SHOWN: {subject.face.upper()} ({side})"
     document = "PLACEMENT DIAGRAM"

@@ -106,6 +106,23 @@ def on_levels(
     return tuple(placed)
 
 
+def crossings(placed: Sequence[tuple[Dimension, int]]) -> int:
+    """How many extension lines run through the text of a dimension nearer to the part."""
+    count = 0
+    for dimension, level in placed:
+        a, b = _text_span(dimension)
+        for other, further in placed:
+            if further > level:
+                count += sum(a - 0.3 < x < b + 0.3 for x in (other.start[0], other.end[0]))
+    return count
+
+
+def _text_span(dimension: Dimension) -> tuple[float, float]:
+    width = text_width_mm(dimension.label, dimension.size_mm)
+    a = dimension.text_at[0] - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[dimension.anchor]
+    return a, a + width
+
+
 @dataclass
 class Row:
     """A strip of paper along x in which labels avoid each other and thin lines crossing it."""
@@ -124,11 +141,21 @@ class Row:
         Crossing a thin line is accepted only when no other place is left.
         """
         for lines in (self.lines, []):
-            for step in range(int(2 * (self.high - self.low)) + 2):
-                for centre in (wanted - step / 2, wanted + step / 2):
-                    if self._free(centre - width / 2, centre + width / 2, lines):
-                        self.reserve(centre - width / 2, centre + width / 2)
-                        return centre
+            centre = self._search(width, wanted, self.high - self.low, lines)
+            if centre is not None:
+                self.reserve(centre - width / 2, centre + width / 2)
+                return centre
+        return None
+
+    def has_room(self, width: float, wanted: float, reach: float) -> bool:
+        """Whether a label fits within `reach` of `wanted` without crossing anything."""
+        return self._search(width, wanted, reach, self.lines) is not None
+
+    def _search(self, width: float, wanted: float, reach: float, lines: list[float]) -> float | None:
+        for step in range(int(2 * reach) + 2):
+            for centre in (wanted - step / 2, wanted + step / 2):
+                if self._free(centre - width / 2, centre + width / 2, lines):
+                    return centre
         return None
 
     def _free(self, a: float, b: float, lines: list[float]) -> bool:

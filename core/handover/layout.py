@@ -68,8 +68,8 @@ class Arrangement:
 
 def lettering(paper: str) -> Lettering:
     if paper == "A3":
-        return Lettering(head=5.5, dimension=3.5, body=3.3, least=2.6, label=2.1, value=3.0)
-    return Lettering(head=4.4, dimension=2.9, body=2.7, least=1.9, label=1.75, value=2.5)
+        return Lettering(head=5.5, dimension=3.5, body=3.9, least=2.6, label=2.1, value=3.0)
+    return Lettering(head=4.4, dimension=2.9, body=3.0, least=1.9, label=1.75, value=2.5)
 
 
 def arrangements(paper: str, title_height: float) -> tuple[Arrangement, Arrangement]:
@@ -94,7 +94,7 @@ def _long(paper: str, title_height: float) -> Arrangement:
     return Arrangement(
         paper, width, height, lettering(paper), frame, header,
         views=Box(frame.left + 3, header.bottom, frame.right - 2, split - 2),
-        detail=Box(frame.left + 3, split, first - 3, middle),
+        detail=Box(frame.left + 3, split, first - 3, middle - 1),
         caution=Box(frame.left + 3, middle + 1, first - 3, frame.bottom - 3),
         notes=(Box(first, split, third - 3, frame.bottom - 2),
                Box(third, split, frame.right - 3, frame.bottom - title_height - 2)),

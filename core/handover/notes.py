@@ -51,8 +51,10 @@ def _datums(subject: Subject) -> tuple[str, ...]:
     datums, placed = subject.datums, subject.placed
     sizes = shared(placed, lambda p: (
         f"package {_size(p, p.package.margin_m)}, ceramic {_size(p, 0.0)}"))  # fmt: skip
+    at_support = abs(datums.a_mm) < 1e-3
+    support = "" if at_support else " The support line is for reference only."
     lines = [
-        f"A: {datums.a_name}. B: {datums.b_name}. The support line is for reference only.",
+        f"A: {datums.a_name}. B: {datums.b_name}.{support}",
         f"Millimetres, from A and B only; values in brackets are for reference: {sizes}.",
         "Functional: distance from A to the package edge. Not toleranced here: ISO 2768-m.",
     ]
@@ -68,7 +70,7 @@ def _size(placed: Placed, margin_m: float) -> str:
 
 def _bond(subject: Subject) -> tuple[str, ...]:
     sheet, placed = subject.project.sheet, subject.placed
-    limit = shared(placed, lambda p: f"{heat_limit(p.package).limit_c:.0f} °C ({heat_limit(p.package).reason})")
+    limit = shared(placed, lambda p: heat_limit(p.package).words)
     line = shared(placed, lambda p: bond_line(p.patch.bond.thickness_m))
     return tuple(_sentence(text) for text in (
         sheet.surface_preparation,
@@ -95,10 +97,10 @@ def _polarity(subject: Subject) -> tuple[str, ...]:
 def press_test(subject: Subject) -> str:
     """The one sentence a shop can test, for the face shown and the way the part is held."""
     structure, sign = subject.project.structure, "positive" if subject.face == "top" else "negative"
-    where = "top-face" if subject.face == "top" else "underside"
+    patch = "a top-face patch" if subject.face == "top" else "an underside patch"
     if structure.root.kind in ("clamped", "elastic") and structure.tip.kind == "free":
         return (
-            f"Press the tip down by hand: the dot of a {where} patch goes {sign}. "
+            f"Press the tip down by hand: the dot of {patch} goes {sign}. "
             "Verify one part with a voltmeter."
         )
     return (
@@ -129,8 +131,8 @@ def _wiring(subject: Subject) -> tuple[str, ...]:
             continue
         parts = []
         for member in group.members:
-            side = "dot" if member.polarity > 0 else "plain lead"
-            other = "plain lead" if member.polarity > 0 else "dot"
+            side = "dot" if member.polarity > 0 else "unmarked lead"
+            other = "unmarked lead" if member.polarity > 0 else "dot"
             if member.patch in pairs:
                 below = other if pairs[member.patch] else side
                 parts.append(f"{member.patch} top {side} and underside {below}")
@@ -153,12 +155,15 @@ def _zone(subject: Subject, n: int, zone: KeepOut) -> str:
     xs = [zone.x_start_m, zone.x_end_m]
     if zone.polygon_m is not None:
         xs = [x for x, _ in zone.polygon_m]
-    from_a = sorted(abs(1e3 * x - subject.datums.a_mm) for x in (min(xs), max(xs)))
+    low, high = (1e3 * x - subject.datums.a_mm for x in (min(xs), max(xs)))
+    along = " to ".join(number(x) for x in sorted((abs(low), abs(high)))) + " from A"
+    if low < 0 < high:
+        along = f"from {number(-low)} on the root side of A to {number(high)} on its tip side"
     across = "full width"
     if zone.polygon_m is not None:
         ys = sorted(1e3 * y - (subject.datums.b_mm or 0.0) for _, y in zone.polygon_m)
         across = f"{number(ys[0])} to {number(ys[-1])} from B"
-    return f"K{n} {zone.name}: {number(from_a[0])} to {number(from_a[1])} from A, {across}."
+    return f"K{n} {zone.name}: {along}, {across}."
 
 
 def _inspect(subject: Subject) -> tuple[str, ...]:

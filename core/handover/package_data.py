@@ -57,6 +57,10 @@ class HeatLimit:
     limit_c: float
     reason: str
 
+    @property
+    def words(self) -> str:
+        return f"{self.limit_c:.0f} °C ({self.reason})"
+
 
 def heat_limit(package: Package) -> HeatLimit:
     """Upper temperature in cure and use: the lower of the package's limit and half the Curie

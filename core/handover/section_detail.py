@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from core.handover.dimensions import number
 from core.handover.items import Arrow, Hatch, Item, Polygon, Text
 from core.handover.layout import Box, Lettering
 from core.handover.lettering import fit, wrap
@@ -52,7 +51,8 @@ def detail_items(subject: Subject, box: Box, letters: Lettering) -> Iterator[Ite
         order.reverse()
     y = top
     for (kind, _, words), height in order:
-        corners = ((box.left, y), (box.left + width, y), (box.left + width, y + height), (box.left, y + height))
+        right, low = box.left + width, y + height
+        corners = ((box.left, y), (right, y), (right, low), (box.left, low))
         yield Polygon(corners, "section", "medium", hatch=HATCHES.get(kind))
         yield from _words(words, box.left + width + 2.0, y + height / 2, box, height, letters)
         if kind == "ceramic":
@@ -65,7 +65,7 @@ def _bands(subject: Subject) -> list[tuple[str, float, str]]:
     placed = subject.placed
     surface = subject.project.structure.layers[-1 if subject.face == "top" else 0]
     material = surface.pieces[0].material
-    part = shared(placed, lambda p: f"{number(subject.thickness_mm(p.centre[0]))} thick at the patch")
+    part = shared(placed, lambda p: f"{subject.thickness_mm(p.centre[0]):.1f} thick at the patch")
     return [
         ("part", 1.2, f"part: {part}, face {surface.name} ({material})"),
         ("bond", 0.8, "bond line " + shared(placed, lambda p: bond_line(p.patch.bond.thickness_m))),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from core.handover.items import Circle, Item, Line, Point, Polygon, Polyline, Text, View
 from core.handover.layout import Lettering
@@ -15,6 +15,9 @@ THINNEST_MM = 1.4
 PACKAGE_MM = 2.0
 CERAMIC_MM = 0.9
 BLOCK_MM = 4.0
+
+Surface = Callable[[float], float]
+"""Paper y of a face over x of the model in mm."""
 
 
 def side_height(letters: Lettering) -> float:
@@ -43,7 +46,9 @@ def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> 
             yield from _package(subject, placed, view, lambda _: under, 1, letters)
 
 
-def _package(subject: Subject, placed: Placed, view: View, surface, out: int, letters) -> Iterator[Item]:  # type: ignore[no-untyped-def]
+def _package(
+    subject: Subject, placed: Placed, view: View, surface: Surface, out: int, letters: Lettering
+) -> Iterator[Item]:
     """A package on a surface given as paper y over x; `out` is +1 where outward is down."""
 
     def band(low: float, high: float, near: float, far: float) -> tuple[Point, ...]:

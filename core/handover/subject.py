@@ -93,8 +93,10 @@ class Subject:
         return tuple(1e3 * x for x in self.project.structure.stations_m)
 
     @property
-    def widest_mm(self) -> float:
-        return max(self.width_mm(x) for x in self.stations_mm)
+    def tallest_mm(self) -> float:
+        """Height of the plan: twice the largest distance from the axis of anything in it."""
+        ys = [self.width_mm(x) / 2 for x in self.stations_mm]
+        return 2 * max(*ys, *(abs(y) for p in self.placed for _, y in p.outline))
 
     def outline_between(self, low: float, high: float) -> Points:
         """The part's outline between two stations as a closed polygon."""

@@ -9,7 +9,7 @@ import msgspec
 
 from core.handover.items import Circle, Item, Line, Point, Polygon, Text
 from core.handover.layout import Box, Lettering
-from core.handover.lettering import fit
+from core.handover.lettering import fit, wrap
 from core.handover.section_detail import shared
 from core.handover.subject import Subject
 from core.project.model import Candidate, Project
@@ -53,14 +53,14 @@ def title_items(
         y += height
         yield Line((box.left, y), (box.right, y), "title block", "narrow")
     yield from _revisions(subject, Box(box.left, y, box.right, box.bottom), letters)
-    yield from _projection((box.right - 13.0, box.top + 2.5 * _row_height(letters)))
+    yield from _projection((box.right - 11.0, box.top + 3 * _row_height(letters) - 2.6))
 
 
 def _rows(subject: Subject, scale: str, sheet: str, paper: str) -> tuple[tuple[Cell, ...], ...]:
     fields, project = subject.project.sheet, subject.project
     index = fields.revisions[-1].index if fields.revisions else "draft"
     before = fields.revisions[-2].index if len(fields.revisions) > 1 else "none"
-    part = project.structure.name + (f", {fields.part_drawing}" if fields.part_drawing else "")
+    part = fields.part_drawing or project.structure.name
     patch = fields.patch_specification or shared(subject.placed, lambda p: p.package.name)
     title = fields.title or project.name
     return (
@@ -85,14 +85,22 @@ def _cells(row: tuple[Cell, ...], box: Box, letters: Lettering) -> Iterator[Item
         room = right - x - 2.0
         at = box.top + letters.label + 0.5
         yield Text((x + 1.0, at), fit(label, letters.label, room), letters.label, "title block")
-        size = letters.value
-        while size > letters.least and fit(value, size, room, True) != " ".join(value.split()):
-            size -= 0.1
-        words = fit(value, size, room, True)
-        if words:
-            base = (x + 1.0, box.bottom - 1.0)
-            yield Text(base, words, size, "title block", bold=True)
+        yield from _value(value, x + 1.0, box.bottom, room, letters)
         x = right
+
+
+def _value(value: str, x: float, bottom: float, room: float, letters: Lettering) -> Iterator[Item]:
+    """A value on one line, smaller where it is long, on two lines where even that is too long."""
+    value, size, least = " ".join(value.split()), letters.value, 0.75 * letters.value
+    while size > least and fit(value, size, room, True) != value:
+        size -= 0.1
+    lines = wrap(value, size, room, True)
+    if len(lines) > 2:
+        lines = (lines[0], fit(" ".join(lines[1:]), size, room, True))
+    for n, line in enumerate(lines):
+        if line:
+            base = bottom - (1.0 if len(lines) == 1 else 0.7 + 1.1 * size * (1 - n))
+            yield Text((x, base), line, size, "title block", bold=True)
 
 
 def _revisions(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]:
@@ -116,11 +124,11 @@ def _revisions(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]
 def _projection(centre: Point) -> Iterator[Item]:
     """Third angle: the plan stands above the side view."""
     x, y = centre
-    yield Circle((x, y + 0.6), 2.0, "title block", "narrow")
-    yield Circle((x, y + 0.6), 1.0, "title block", "narrow")
-    cone = ((x + 4.0, y - 0.4), (x + 8.5, y - 1.4), (x + 8.5, y + 2.6), (x + 4.0, y + 1.6))
+    yield Circle((x, y), 1.6, "title block", "narrow")
+    yield Circle((x, y), 0.8, "title block", "narrow")
+    cone = ((x + 3.4, y - 0.8), (x + 7.4, y - 1.6), (x + 7.4, y + 1.6), (x + 3.4, y + 0.8))
     yield Polygon(cone, "title block", "narrow")
-    yield Line((x - 3.0, y + 0.6), (x + 10.0, y + 0.6), "title block", "fine", "chain")
+    yield Line((x - 2.4, y), (x + 8.6, y), "title block", "fine", "chain")
 
 
 def _corners(box: Box) -> tuple[Point, ...]:

@@ -4,28 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.handover.dimensions import Row, at_level, on_levels
+from core.handover.dimensions import Row, at_level, crossings, on_levels
 from core.handover.items import Dimension, Item, SheetError, Text, View
 from core.handover.layout import SCALES, Arrangement, Box, Lettering
 from core.handover.lettering import text_width_mm
-from core.handover.plan_view import (
-    SUPPORT_MM,
-    across_items,
-    datum_a_items,
-    keep_out_items,
-    lead_labels,
-    lower_dimensions,
-    package_items,
-    part_items,
-    right_margin,
-    supports,
-    upper_dimensions,
-    upper_labels,
-)
+from core.handover.plan_dimensions import across_items, lower_dimensions, right_margin, upper_dimensions
+from core.handover.plan_labels import datum_a_items, lead_labels, upper_labels
+from core.handover.plan_view import SUPPORT_MM, keep_out_items, package_items, part_items, supports
 from core.handover.side_view import side_height, side_items
 from core.handover.subject import Subject
 
 GAP_MM = 2.5
+SYMBOL_ROW_MM = 4.4
+"""Middle of the row of datum symbols and lead labels, below the plan."""
 
 
 @dataclass(frozen=True)
@@ -64,9 +55,9 @@ def _at_scale(subject: Subject, box: Box, letters: Lettering, scale: float, name
     # heights first, on a view whose vertical origin does not matter
     upper, lower = _leveled(subject, View("plan", (x0, 0.0), scale, subject.flip_y), letters, box)
     step = 2.1 * letters.dimension
-    row_up = 1.9 * letters.dimension if _has_upper_labels(subject) else 1.5
-    row_down = max(6.5, 2.0 * letters.dimension)
-    plan = scale * subject.widest_mm
+    row_up = 2.6 * letters.dimension if _has_upper_labels(subject) else 1.5
+    row_down = 7.0
+    plan = scale * subject.tallest_mm
     above = step * _levels(upper) + row_up
     below = row_down + step * _levels(lower)
     room = box.height - above - plan - below - GAP_MM - side_height(letters)
@@ -92,10 +83,9 @@ def _leveled(
     subject: Subject, view: View, letters: Lettering, box: Box
 ) -> tuple[tuple[tuple[Dimension, int], ...], ...]:
     low, high = box.left, view.at(subject.span_mm, 0.0)[0] + 1.0
-    return (
-        on_levels(upper_dimensions(subject, view, letters), low, high),
-        on_levels(lower_dimensions(subject, view, letters), low, high),
-    )
+    functional, checks = lower_dimensions(subject, view, letters)
+    orders = [on_levels(order, low, high) for order in ((functional, checks), (checks, functional))]
+    return on_levels(upper_dimensions(subject, view, letters), low, high), min(orders, key=crossings)
 
 
 def _levels(dimensions: tuple[tuple[Dimension, int], ...]) -> int:
@@ -110,7 +100,7 @@ def _draw(
     subject: Subject, view: View, letters: Lettering, box: Box, name: str,
     row_up: float, row_down: float, step: float, room: float,
 ) -> tuple[Item, ...]:  # fmt: skip
-    half = view.scale * subject.widest_mm / 2
+    half = view.scale * subject.tallest_mm / 2
     top, bottom = view.origin[1] - half, view.origin[1] + half
     upper, lower = _leveled(subject, view, letters, box)
     items: list[Item] = [*keep_out_items(subject, view), *part_items(subject, view)]
@@ -120,10 +110,10 @@ def _draw(
     items += dims
     high = view.at(subject.span_mm, 0.0)[0]
     row = Row(box.left, high + 2.0, _crossing(upper))
-    items += upper_labels(subject, view, row, top - 0.5 * row_up, letters)
+    items += upper_labels(subject, view, row, top - 2.8, letters)
     row = Row(box.left, high + 2.0, _crossing(lower))
-    items += datum_a_items(subject, view, row, bottom + 0.5 * row_down)
-    items += lead_labels(subject, view, row, bottom + 0.5 * row_down + 0.36 * letters.dimension, letters)
+    items += datum_a_items(subject, view, row, bottom + SYMBOL_ROW_MM)
+    items += lead_labels(subject, view, row, bottom + SYMBOL_ROW_MM + 0.36 * letters.dimension, letters)
     items += across_items(subject, view, letters)
     side = bottom + row_down + step * _levels(lower) + GAP_MM + 0.3 * max(room, 0.0)
     items += side_items(subject, view, side, letters)

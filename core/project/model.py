@@ -419,6 +419,8 @@ class Sheet(Record, frozen=True):
     adhesive: str = "Stiff two-part epoxy"
     cure: str = "Press 50-100 kPa through a soft pad; cure 60 \N{DEGREE SIGN}C 2 h, ramp 2 K/min."
     revisions: tuple[Revision, ...] = ()
+    underside_note: str = ""
+    """What the shop calls the underside; `face_note` says it of the top."""
 
 
 class Origin(Record, frozen=True):

@@ -1,0 +1,153 @@
+"""The dimensions of the plan: every one from a datum, or in brackets for reference."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import groupby
+
+from core.handover.dimensions import Wanted, number, plus_minus
+from core.handover.items import Dash, DatumSymbol, Dimension, Item, Line, Point, Text, View
+from core.handover.layout import Lettering
+from core.handover.lettering import text_width_mm
+from core.handover.plan_view import SUPPORT_MM, edge, supports
+from core.handover.subject import Placed, Subject
+
+COLUMN_START_MM = 13.0
+
+
+def nearest_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
+    """Middle of the package edge nearest to datum A, model mm."""
+    a = subject.datums.a_mm
+    return min((placed.root_edge, placed.tip_edge), key=lambda p: abs(p[0] - a))
+
+
+def check_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
+    """Middle of the package edge nearest to the far end, model mm."""
+    far = subject.datums.far_mm
+    return min((placed.root_edge, placed.tip_edge), key=lambda p: abs(p[0] - far))
+
+
+def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[list[Wanted], ...]:
+    """(from datum A to each package edge, functional; checks from the far end in brackets)."""
+    size, sheet = letters.dimension, subject.project.sheet
+    a, far = subject.datums.a_mm, subject.datums.far_mm
+    start, other = edge(view, subject, a, True), edge(view, subject, far, True)
+    functional: list[Wanted] = []
+    checks: list[Wanted] = []
+    for placed in subject.placed:
+        near, back = nearest_edge(subject, placed), check_edge(subject, placed)
+        functional.append(Wanted(
+            start, _foot(placed, view, near), abs(near[0] - a),
+            f"A to {placed.id} {number(abs(near[0] - a))}", view.scale, size,
+            plus_minus(1e3 * sheet.tolerance_x_m),
+        ))  # fmt: skip
+        value = abs(back[0] - far)
+        checks.append(Wanted(
+            other, _foot(placed, view, back), value,
+            f"({number(value)}) {placed.id} from {subject.datums.far_name}", view.scale, size, reference=True,
+        ))  # fmt: skip
+    return functional, checks
+
+
+def _foot(placed: Placed, view: View, edge_middle: tuple[float, float]) -> Point:
+    """Where an extension line leaves a package: its lower corner, or the edge's middle if turned."""
+    x, y = view.at(*edge_middle)
+    if placed.turned:
+        return (x, y)
+    return (x, y + placed.half_extent("left") * view.scale)
+
+
+def upper_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[list[Wanted], ...]:
+    """Ceramic, package and free span, all for reference."""
+    size = letters.dimension
+    ceramic: list[Wanted] = []
+    package: list[Wanted] = []
+    for placed in subject.placed:
+        if placed.turned:
+            continue
+        kinds = ((ceramic, placed.ceramic, "ceramic"), (package, placed.outline, "package"))
+        for into, corners, name in kinds:
+            points = [view.at(*p) for p in corners]
+            top = min(p[1] for p in points)
+            value = corners[1][0] - corners[0][0]
+            who = f" {placed.id}" if len(subject.placed) > 1 else ""
+            into.append(Wanted(
+                (points[0][0], top), (points[1][0], top), value, f"({number(value)}) {name}{who}",
+                view.scale, size, reference=True,
+            ))  # fmt: skip
+    span = subject.span_mm
+    whole = Wanted(
+        edge(view, subject, 0.0, False), edge(view, subject, span, False), span,
+        f"({number(span)}) free span, ref.", view.scale, size, reference=True,
+    )  # fmt: skip
+    return ceramic, package, [whole]
+
+
+Column = tuple[tuple[float, float], list[Placed]]
+
+
+def columns(subject: Subject) -> list[Column]:
+    """Packages that share distance from B and angle, keyed by (y in mm, angle)."""
+
+    def key(placed: Placed) -> tuple[float, float]:
+        return (round(nearest_edge(subject, placed)[1], 6), round(placed.patch.angle_rad, 9))
+
+    return [(k, list(group)) for k, group in groupby(sorted(subject.placed, key=key), key=key)]
+
+
+def column_words(subject: Subject, column: Column) -> tuple[str, str, str]:
+    """(who, distance from B with tolerance, angle with tolerance) for a column."""
+    (y, angle), placed = column
+    sheet, b = subject.project.sheet, subject.datums.b_mm
+    who = ", ".join(p.id for p in placed)
+    distance = abs(y - (0.0 if b is None else b))
+    across = f"{number(distance)} {plus_minus(1e3 * sheet.tolerance_y_m)}"
+    tolerance = plus_minus(math.degrees(sheet.tolerance_angle_rad))
+    return f"B to {who}", across, f"{math.degrees(angle):.1f}° {tolerance}°"
+
+
+def column_width(subject: Subject, column: Column, letters: Lettering) -> float:
+    return 5.0 + max(text_width_mm(words, letters.dimension) for words in column_words(subject, column))
+
+
+def right_margin(subject: Subject, letters: Lettering) -> float:
+    return COLUMN_START_MM + sum(column_width(subject, column, letters) for column in columns(subject))
+
+
+def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[Item]:
+    """Datum B at the right of the part, and from it the distance and angle of each package."""
+    size, b = letters.dimension, subject.datums.b_mm
+    tip = view.at(subject.span_mm, 0.0)
+    end = tip[0] + 2.0
+    level_b = view.at(0.0, b or 0.0)[1]
+    x = tip[0] + COLUMN_START_MM
+    if any(outward > 0 for _, outward, _ in supports(subject)):
+        x += SUPPORT_MM
+    for column in columns(subject):
+        (y, _), placed = column
+        who, across, angle = column_words(subject, column)
+        level = view.at(0.0, y)[1]
+        first = min(view.at(*p.tip_edge)[0] for p in placed)
+        middle = (level + level_b) / 2
+        at = x + 1.6
+        if abs(level - level_b) > 1e-6:
+            yield Line((first, level), (x - 1.0, level), "centre", "fine", "chain")
+            value = abs(y - (b or 0.0))
+            yield Dimension(
+                (x - 1.0, level_b), (x - 1.0, level), "y", x, value, number(value), view.scale,
+                (at, middle + 0.36 * size), "start", size,
+                plus_minus(1e3 * subject.project.sheet.tolerance_y_m), False,
+                abs(level - level_b) < 7.0,
+            )  # fmt: skip
+        else:
+            yield Text((at, middle + 0.36 * size), across, size, "dimension")
+        yield Text((at, middle - 0.94 * size), who, size, "dimension")
+        yield Text((at, middle + 1.66 * size), angle, size, "dimension")
+        end = x
+        x += column_width(subject, column, letters)
+    dash: Dash = "solid" if b is not None else "chain"
+    start = (tip[0] + 0.8, level_b) if b is not None else view.at(0.0, 0.0)
+    yield Line(start, (end + 1.0, level_b), "datum", "fine", dash)
+    upward = b is not None and level_b < tip[1]
+    yield DatumSymbol((tip[0] + 6.5, level_b), "up" if upward else "down", "B")
