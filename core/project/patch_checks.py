@@ -50,8 +50,8 @@ def patch_problems(
         check_bond(found, f"{here}.bond", f"The bond of patch {patch.id}", patch.bond, names)
         if _size(found, here, patch) and stations_fine and _on_span(found, here, patch, structure.span_m):
             placed += [(patch, package)] if package is not None and _finite_margins(package) else []
-    _keep_outs(found, path, placed, structure.keep_outs)
-    _overlaps(found, path, placed)
+    check_keep_outs(found, path, placed, structure.keep_outs)
+    check_overlaps(found, path, placed)
 
 
 def _size(found: Found, here: str, patch: Patch) -> bool:
@@ -103,7 +103,7 @@ def _finite_margins(package: Package) -> bool:
     return all(math.isfinite(m) for m in package_margins(package))
 
 
-def _keep_outs(
+def check_keep_outs(
     found: Found, path: str, placed: list[tuple[Patch, Package]], zones: tuple[KeepOut, ...]
 ) -> None:
     for patch, package in placed:
@@ -127,7 +127,7 @@ def _drawable(zone: KeepOut) -> bool:
     return zone.x_end_m > zone.x_start_m
 
 
-def _overlaps(found: Found, path: str, placed: list[tuple[Patch, Package]]) -> None:
+def check_overlaps(found: Found, path: str, placed: list[tuple[Patch, Package]]) -> None:
     for (one, one_package), (two, two_package) in combinations(placed, 2):
         shared = faces(one.face) & faces(two.face)
         if not shared:

@@ -1,0 +1,257 @@
+"""Changes to a project, as pure functions: a project goes in, the changed one comes out.
+
+Nothing here judges: a patch may be put off the tip, and `core.project.problems` then says so.
+A function that names something which is not there raises KeyError.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from msgspec.structs import replace
+
+from core.project.model import (
+    Candidate,
+    Circuit,
+    Group,
+    Material,
+    Member,
+    Package,
+    Patch,
+    Project,
+    Record,
+    Service,
+    Sheet,
+    Structure,
+    Tuning,
+    View,
+)
+from core.project.place import free_start
+
+T = TypeVar("T", bound=Record)
+
+
+# ---- whole parts -------------------------------------------------------------------------
+
+
+def with_structure(project: Project, structure: Structure | None = None, **changes: Any) -> Project:
+    """The project with another structure, or with fields of its own changed."""
+    return replace(project, structure=replace(structure or project.structure, **changes))
+
+
+def with_service(project: Project, service: Service | None = None, **changes: Any) -> Project:
+    """The project with another service description, or with fields of its own changed."""
+    return replace(project, service=replace(service or project.service, **changes))
+
+
+def with_view(project: Project, view: View | None = None, **changes: Any) -> Project:
+    """The project with another view, or with fields of its own changed."""
+    return replace(project, view=replace(view or project.view, **changes))
+
+
+def with_sheet(project: Project, sheet: Sheet | None = None, **changes: Any) -> Project:
+    """The project with other sheet data, or with fields of its own changed."""
+    return replace(project, sheet=replace(sheet or project.sheet, **changes))
+
+
+def with_material(project: Project, material: Material) -> Project:
+    """The project with this material added, or in place of the one of the same name."""
+    return replace(project, materials=_put(project.materials, material, "name"))
+
+
+def with_package(project: Project, package: Package, materials: tuple[Material, ...] = ()) -> Project:
+    """The project with this package added or replaced; `materials` it needs are added if missing."""
+    known = {m.name for m in project.materials}
+    missing = tuple(m for m in materials if m.name not in known)
+    return replace(
+        project,
+        packages=_put(project.packages, package, "name"),
+        materials=(*project.materials, *missing),
+    )
+
+
+# ---- candidates --------------------------------------------------------------------------
+
+
+def with_candidate(project: Project, candidate: Candidate) -> Project:
+    """The project with this candidate added, or in place of the one of the same id."""
+    return replace(project, candidates=_put(project.candidates, candidate, "id"))
+
+
+def set_active(project: Project, candidate_id: str) -> Project:
+    """The project with another candidate worked on."""
+    return replace(project, active=project.candidate(candidate_id).id)
+
+
+def keep_candidate(project: Project) -> Project:
+    """The active candidate copied as the next letter, at the end; work goes on on the copy."""
+    letter = next_letter(project)
+    copy = replace(project.candidate(), id=letter, name=_copy_name(project, project.candidate().name))
+    return replace(project, candidates=(*project.candidates, copy), active=letter)
+
+
+def duplicate_candidate(project: Project, candidate_id: str) -> Project:
+    """A copy as the next letter right after its original; the active candidate stays."""
+    original = project.candidate(candidate_id)
+    copy = replace(original, id=next_letter(project), name=_copy_name(project, original.name))
+    at = project.candidates.index(original) + 1
+    return replace(project, candidates=(*project.candidates[:at], copy, *project.candidates[at:]))
+
+
+def rename_candidate(project: Project, candidate_id: str, name: str) -> Project:
+    """The candidate with another name; its letter stays."""
+    return with_candidate(project, replace(project.candidate(candidate_id), name=name.strip()))
+
+
+def delete_candidate(project: Project, candidate_id: str) -> Project:
+    """Without the candidate; its neighbour becomes active if it was. ValueError for the last one."""
+    if len(project.candidates) < 2:
+        raise ValueError("The last candidate cannot be deleted. Change it instead.")
+    at = project.candidates.index(project.candidate(candidate_id))
+    left = (*project.candidates[:at], *project.candidates[at + 1 :])
+    active = left[max(at - 1, 0)].id if project.active == candidate_id else project.active
+    return replace(project, candidates=left, active=active)
+
+
+def next_letter(project: Project) -> str:
+    """The first of A, B, ... Z, AA, AB, ... that no candidate has."""
+    taken = {c.id for c in project.candidates}
+    n = 0
+    while _letters(n) in taken:
+        n += 1
+    return _letters(n)
+
+
+def _letters(n: int) -> str:
+    return (_letters(n // 26 - 1) if n >= 26 else "") + chr(ord("A") + n % 26)
+
+
+def _copy_name(project: Project, name: str) -> str:
+    taken = {c.name for c in project.candidates}
+    return next(f"{name} {n}" for n in range(2, len(taken) + 3) if f"{name} {n}" not in taken)
+
+
+# ---- patches -----------------------------------------------------------------------------
+
+
+def with_patch(project: Project, candidate_id: str, patch: Patch) -> Project:
+    """The candidate with this patch in place of the one of the same id; a new one gets its own group."""
+    candidate = project.candidate(candidate_id)
+    changed = replace(candidate, patches=_put(candidate.patches, patch, "id"))
+    if not any(m.patch == patch.id for g in changed.groups for m in g.members):
+        changed = replace(changed, groups=(*changed.groups, _own_group(changed, patch.id)))
+    return with_candidate(project, changed)
+
+
+def add_patch(project: Project, candidate_id: str, package_name: str | None = None) -> Project:
+    """One more patch at the first free place from the root, in a group with a mode-1 resistor.
+
+    Without a package name it is of the last patch's package, else the project's first. Where
+    nothing is free it lies at the support line and `find_problems` tells the overlap.
+    """
+    candidate = project.candidate(candidate_id)
+    last = candidate.patches[-1] if candidate.patches else None
+    name = package_name or (last.package if last else project.packages[0].name)
+    package = project.package(name)
+    face = last.face if last is not None and package_name is None else "top"
+    patch = Patch(
+        id=_next_id("P", {p.id for p in candidate.patches}),
+        package=name,
+        x_start_m=0.0,
+        length_m=package.length_m,
+        width_m=package.width_m,
+        bond=package.bond,
+        face=face,
+    )
+    start = free_start(project, candidate, patch)
+    return with_patch(project, candidate_id, replace(patch, x_start_m=start or 0.0))
+
+
+def without_patch(project: Project, candidate_id: str, patch_id: str) -> Project:
+    """The candidate without the patch; groups lose it, and a group left empty goes too."""
+    candidate = project.candidate(candidate_id)
+    _find(candidate.patches, patch_id)
+    groups = (
+        replace(g, members=tuple(m for m in g.members if m.patch != patch_id)) for g in candidate.groups
+    )
+    return with_candidate(
+        project,
+        replace(
+            candidate,
+            patches=tuple(p for p in candidate.patches if p.id != patch_id),
+            groups=tuple(g for g in groups if g.members),
+        ),
+    )
+
+
+# ---- groups ------------------------------------------------------------------------------
+
+
+def with_group(project: Project, candidate_id: str, group: Group) -> Project:
+    """The candidate with this group added, or in place of the one of the same id."""
+    candidate = project.candidate(candidate_id)
+    return with_candidate(project, replace(candidate, groups=_put(candidate.groups, group, "id")))
+
+
+def join_groups(project: Project, candidate_id: str, group_ids: tuple[str, ...]) -> Project:
+    """The groups wired together as the first of them, which keeps its circuit and wiring."""
+    candidate = project.candidate(candidate_id)
+    joined = [_find(candidate.groups, g) for g in group_ids]
+    first = replace(joined[0], members=tuple(m for g in joined for m in g.members))
+    rest = tuple(g for g in candidate.groups if g.id not in group_ids[1:])
+    return with_candidate(project, replace(candidate, groups=_put(rest, first, "id")))
+
+
+def split_group(project: Project, candidate_id: str, group_id: str) -> Project:
+    """Every patch of the group but the first in a group of its own, each with the same circuit."""
+    candidate = project.candidate(candidate_id)
+    group = _find(candidate.groups, group_id)
+    groups = list(_put(candidate.groups, replace(group, members=group.members[:1]), "id"))
+    at = next(i for i, g in enumerate(groups) if g.id == group_id)
+    for member in group.members[1:]:
+        at += 1
+        own = replace(group, id=_next_id("G", {g.id for g in groups}), members=(member,), wiring="parallel")
+        groups.insert(at, own)
+    return with_candidate(project, replace(candidate, groups=tuple(groups)))
+
+
+def move_to_group(project: Project, candidate_id: str, patch_id: str, group_id: str | None) -> Project:
+    """The patch wired into another group, its polarity kept; None gives it a new group of its own."""
+    candidate = project.candidate(candidate_id)
+    old = next(m for g in candidate.groups for m in g.members if m.patch == patch_id)
+    groups = [
+        replace(g, members=tuple(m for m in g.members if m.patch != patch_id)) for g in candidate.groups
+    ]
+    if group_id is None:
+        groups.append(replace(_own_group(candidate, patch_id), members=(old,)))
+    else:
+        target = _find(tuple(groups), group_id)
+        groups[groups.index(target)] = replace(target, members=(*target.members, old))
+    return with_candidate(project, replace(candidate, groups=tuple(g for g in groups if g.members)))
+
+
+def _own_group(candidate: Candidate, patch_id: str) -> Group:
+    circuit = Circuit("resistor", {"resistance_ohm": 1e5}, Tuning(mode=1, rule="optimum", goal="damping"))
+    return Group(_next_id("G", {g.id for g in candidate.groups}), (Member(patch_id),), "parallel", circuit)
+
+
+# ---- helpers -----------------------------------------------------------------------------
+
+
+def _put(items: tuple[T, ...], new: T, key: str) -> tuple[T, ...]:
+    """`new` in place of the item with the same key, or at the end."""
+    wanted = getattr(new, key)
+    if not any(getattr(item, key) == wanted for item in items):
+        return (*items, new)
+    return tuple(new if getattr(item, key) == wanted else item for item in items)
+
+
+def _find(items: tuple[T, ...], wanted: str) -> T:
+    for item in items:
+        if getattr(item, "id", None) == wanted:
+            return item
+    raise KeyError(wanted)
+
+
+def _next_id(stem: str, taken: set[str]) -> str:
+    return next(f"{stem}{n}" for n in range(1, len(taken) + 2) if f"{stem}{n}" not in taken)

@@ -1,0 +1,221 @@
+"""Where the inputs are from: measured, data sheet or assumed, and which assumed ones a result leans on.
+
+A constant of a material or a ceramic carries its own status; every other input is looked up by
+its path in `Project.origins`, and counts as assumed where nobody spoke for it. An origin given
+for a whole ("structure.root") holds for the values in it ("structure.root.k_r_nm_rad").
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from core.project.checking import by_identity
+from core.project.model import (
+    Candidate,
+    Constant,
+    Load,
+    Material,
+    Origin,
+    Package,
+    Project,
+    Release,
+    RootAcceleration,
+    Service,
+    Status,
+    Structure,
+    Support,
+    TipForce,
+)
+
+_LAST_STEP = re.compile(r"(\.[^.\[\]]+|\[[^\]]*\])$")
+
+
+@dataclass(frozen=True)
+class Input:
+    """An input a result leans on, with its standing; `path` as in problems."""
+
+    path: str
+    label: str
+    status: Status
+    source: str
+    tolerance: float | None
+
+
+Inputs = tuple[Input, ...]
+
+
+def origin_of(origins: dict[str, Origin], path: str) -> Origin:
+    """The origin given for a path or for the nearest whole it belongs to; assumed where there is none."""
+    while path:
+        if path in origins:
+            return origins[path]
+        path = _LAST_STEP.sub("", path) if _LAST_STEP.search(path) else ""
+    return Origin("assumed")
+
+
+def inputs(project: Project, candidate_id: str | None = None) -> Inputs:
+    """Every input that carries an origin and that the candidate's prediction uses.
+
+    Places and sizes of patches are decisions, not inputs, and are not listed.
+    """
+    candidate = project.candidate(candidate_id)
+    names = tuple(sorted({patch.package for patch in candidate.patches}))
+    return (
+        *_structure_inputs(project.structure, project.origins),
+        *_material_inputs(project.structure, project.materials),
+        *_package_inputs(project.packages, project.materials, _interned(names)),
+        *_candidate_inputs(candidate, project.origins),
+        *_service_inputs(project.service, project.origins),
+    )
+
+
+def assumed(project: Project, candidate_id: str | None = None) -> tuple[str, ...]:
+    """Labels of the assumed inputs the candidate's prediction leans on."""
+    return tuple(entry.label for entry in inputs(project, candidate_id) if entry.status == "assumed")
+
+
+_names_seen: dict[tuple[str, ...], tuple[str, ...]] = {}
+
+
+def _interned(names: tuple[str, ...]) -> tuple[str, ...]:
+    """One object per set of names, so that the memo by identity finds it again."""
+    if len(_names_seen) > 64:
+        _names_seen.clear()
+    return _names_seen.setdefault(names, names)
+
+
+def _looked_up(origins: dict[str, Origin], rows: list[tuple[str, str]]) -> Inputs:
+    found = []
+    for path, label in rows:
+        origin = origin_of(origins, path)
+        found.append(Input(path, label, origin.status, origin.source, origin.tolerance))
+    return tuple(found)
+
+
+def _constant(path: str, label: str, value: Constant) -> Input:
+    return Input(path, label, value.status, value.source, value.tolerance)
+
+
+@by_identity
+def _structure_inputs(structure: Structure, origins: dict[str, Origin]) -> Inputs:
+    rows = [("structure.stations_m", "Span and stations"), ("structure.width_m", "Width along the span")]
+    for i, layer in enumerate(structure.layers):
+        rows.append((f"structure.layers[{i}].thickness_m", f"Thickness of {layer.name}"))
+        for j, piece in enumerate(layer.pieces):
+            if piece.width_m is not None:
+                label = f"Width of {piece.material} in {layer.name}"
+                rows.append((f"structure.layers[{i}].pieces[{j}].width_m", label))
+    rows += [(f"structure.cut_outs[{i}]", f"Cut-out {i + 1}") for i in range(len(structure.cut_outs))]
+    rows += _support_rows("structure.root", "root", structure.root)
+    rows += _support_rows("structure.tip", "tip", structure.tip)
+    for i, mass in enumerate(structure.masses):
+        rows.append((f"structure.masses[{i}].mass_kg", f"Mass of {mass.name}"))
+        if mass.rotary_inertia_kg_m2:
+            rows.append((f"structure.masses[{i}].rotary_inertia_kg_m2", f"Rotary inertia of {mass.name}"))
+    for i, spring in enumerate(structure.springs):
+        for field, label, value in (
+            ("k_t_n_m", "Stiffness", spring.k_t_n_m),
+            ("k_r_nm_rad", "Rotational stiffness", spring.k_r_nm_rad),
+        ):
+            if value:
+                rows.append((f"structure.springs[{i}].{field}", f"{label} of {spring.name}"))
+    if not structure.damping.from_loss_factors:
+        rows.append(("structure.damping.ratios", "Inherent damping"))
+    return _looked_up(origins, rows)
+
+
+def _support_rows(path: str, end: str, support: Support) -> list[tuple[str, str]]:
+    if support.kind == "free":
+        return []
+    if support.kind != "elastic":
+        return [(f"{path}.kind", f"Support at the {end} ({support.kind}, taken as rigid)")]
+    return [
+        (f"{path}.k_t_n_m", f"Translational stiffness of the {end}"),
+        (f"{path}.k_r_nm_rad", f"Rotational stiffness of the {end}"),
+    ]
+
+
+@by_identity
+def _material_inputs(structure: Structure, materials: tuple[Material, ...]) -> Inputs:
+    used = {piece.material for layer in structure.layers for piece in layer.pieces}
+    found: list[Input] = []
+    for material in materials:
+        if material.name in used:
+            found += _elastic(material, structure.wide_strip, structure.damping.from_loss_factors)
+    return tuple(found)
+
+
+def _elastic(material: Material, wide_strip: bool, with_loss: bool) -> list[Input]:
+    path, name = f"materials[{material.name}]", material.name
+    found = [
+        _constant(f"{path}.youngs_modulus_pa", f"Young's modulus of {name}", material.youngs_modulus_pa),
+        _constant(f"{path}.density_kg_m3", f"Density of {name}", material.density_kg_m3),
+    ]
+    if wide_strip:
+        found.append(_constant(f"{path}.poisson_ratio", f"Poisson's ratio of {name}", material.poisson_ratio))
+    if with_loss:
+        found.append(_constant(f"{path}.loss_factor", f"Loss factor of {name}", material.loss_factor))
+    return found
+
+
+@by_identity
+def _package_inputs(
+    packages: tuple[Package, ...], materials: tuple[Material, ...], names: tuple[str, ...]
+) -> Inputs:
+    found: list[Input] = []
+    for package in packages:
+        if package.name not in names:
+            continue
+        path, ceramic = f"packages[{package.name}].ceramic", package.ceramic
+        for field, words in (
+            ("d31_c_n", "d31"),
+            ("eps33t_relative", "Permittivity"),
+            ("s11e_1_pa", "Compliance s11E"),
+            ("density_kg_m3", "Density"),
+            ("tan_delta", "Dissipation factor"),
+        ):
+            found.append(_constant(f"{path}.{field}", f"{words} of {ceramic.name}", getattr(ceramic, field)))
+    unique = {entry.label: entry for entry in found}
+    return tuple(unique.values())
+
+
+def _candidate_inputs(candidate: Candidate, origins: dict[str, Origin]) -> Inputs:
+    rows = []
+    base = f"candidates[{candidate.id}]"
+    for patch in candidate.patches:
+        path = f"{base}.patches[{patch.id}].bond"
+        rows.append((f"{path}.thickness_m", f"Bond line of {patch.id}"))
+        label = (
+            f"Rigid bond of {patch.id}" if patch.bond.rigid else f"Shear modulus of the bond of {patch.id}"
+        )
+        rows.append((f"{path}.rigid" if patch.bond.rigid else f"{path}.shear_modulus_pa", label))
+    for group in candidate.groups:
+        path = f"{base}.groups[{group.id}]"
+        if group.circuit.tuning is None:
+            for name in group.circuit.values:
+                words = name.rsplit("_", 1)[0].replace("_", " ").capitalize()
+                rows.append((f"{path}.circuit.values.{name}", f"{words} of group {group.id}"))
+        if group.instrument is not None:
+            rows.append((f"{path}.instrument.resistance_ohm", f"Input resistance on group {group.id}"))
+            rows.append((f"{path}.instrument.capacitance_f", f"Cable capacitance on group {group.id}"))
+    return _looked_up(origins, rows)
+
+
+@by_identity
+def _service_inputs(service: Service, origins: dict[str, Origin]) -> Inputs:
+    load = service.loads[service.active_load]
+    rows = [(f"service.loads[{service.active_load}].{_size_field(load)}", f"Load: {load.name}")]
+    rows += [
+        (f"service.static_forces[{i}].force_n", f"Static force: {force.name}")
+        for i, force in enumerate(service.static_forces)
+    ]
+    return _looked_up(origins, rows)
+
+
+def _size_field(load: Load) -> str:
+    if isinstance(load, TipForce):
+        return "force_n"
+    if isinstance(load, RootAcceleration):
+        return "level_m_s2"
+    return "deflection_m" if isinstance(load, Release) else "impulse_n_s"
