@@ -217,9 +217,7 @@ def palette(look: Look) -> QPalette:
     return made
 
 
-def pen(
-    color: QColor, width: float = 1.0, widget: QWidget | None = None, dash: Sequence[float] = ()
-) -> QPen:
+def pen(color: QColor, width: float = 1.0, widget: QWidget | None = None, dash: Sequence[float] = ()) -> QPen:
     """A round-joined pen; on a widget cosmetic, in whole device pixels (the raster's fast path).
 
     Without a widget (PNG at any size, SVG, PDF) the width is real, in the painter's units.

@@ -44,7 +44,7 @@ class SpanCanvas(QScrollArea):
         session.project_changed.connect(self._on_project)
         session.prediction_changed.connect(self.surface.invalidate)
         session.selection_changed.connect(self._on_selection)
-        session.strip_changed.connect(self.surface.invalidate)
+        session.strip_changed.connect(self._on_strip)
         looks.look_changed.connect(self.surface.forget_ground)
         self._on_project()
 
@@ -56,7 +56,7 @@ class SpanCanvas(QScrollArea):
         self.surface.forget_ground()
 
     def set_tool(self, tool: str, face: str = "top") -> None:
-        """"select" or "keep-out" (drag one on the plan for `face`, or on either side of the side view)."""
+        """ "select" or "keep-out" (drag one on the plan for `face`, or on either side of the side view)."""
         if tool not in ("select", "keep-out"):
             raise ValueError(f'There is no drawing tool "{tool}"; there are "select" and "keep-out".')
         changed = tool != self.surface.pointer.tool
@@ -72,8 +72,8 @@ class SpanCanvas(QScrollArea):
         """The whole drawing at twice the size of the screen, without focus or pointer marks."""
         view = self.surface.view
         width = float(self.surface.width())
-        height = max(float(self.surface.height()), least_height(view.modes_shown))
-        page = arrange(width, height, view.span_m, view.modes_shown)
+        height = max(float(self.surface.height()), self._least_height())
+        page = arrange(width, height, view.span_m, view.modes_shown, with_strip=view.with_strip)
         made = QPixmap(int(width * PICTURE_RATIO), int(height * PICTURE_RATIO))
         made.setDevicePixelRatio(PICTURE_RATIO)
         made.fill(looks.current().window)
@@ -97,6 +97,7 @@ class SpanCanvas(QScrollArea):
             session.selected_patch,
             stale=session.stale,
             colours=self._colours,
+            with_strip=session.strip_wanted,
         )
 
     def _follow_modes(self) -> None:
@@ -117,8 +118,16 @@ class SpanCanvas(QScrollArea):
 
     def _on_project(self) -> None:
         self.surface.invalidate()
-        self.surface.setMinimumHeight(int(least_height(self._session.shown.view.modes_shown)))
+        self.surface.setMinimumHeight(int(self._least_height()))
         self._say()
+
+    def _on_strip(self) -> None:
+        self.surface.invalidate()
+        self.surface.setMinimumHeight(int(self._least_height()))
+
+    def _least_height(self) -> float:
+        shown = self._session.shown.view.modes_shown
+        return least_height(shown, with_strip=self._session.strip_wanted)
 
     def _on_selection(self) -> None:
         self.surface.invalidate()

@@ -54,7 +54,8 @@ def strip_text(strip: StripView, x_m: float) -> str:
         return "the patch would end past the tip"
     lines = [f"starting here: {1e3 * float(strip.x_start_m[index]):.1f} mm"]
     for column, zeta in enumerate(strip.zeta[index].tolist()):
-        lines.append(f"mode {column + 1}: {100 * zeta:.2f} %" if np.isfinite(zeta) else f"mode {column + 1}: -")
+        value = f"{100 * zeta:.2f} %" if np.isfinite(zeta) else "-"
+        lines.append(f"mode {column + 1}: {value}")
     if strip.static_strain is not None and np.isfinite(strip.static_strain[index]):
         lines.append(f"static strain {1e6 * float(strip.static_strain[index]):+.0f} µε")
     if not strip.allowed[index]:
@@ -70,7 +71,8 @@ def _spacing(strip: StripView) -> float:
 def _hit_text(view: DrawingView, hit: Hit) -> str:
     if hit.kind == "keep-out":
         zone = view.structure.keep_outs[hit.keep_out]
-        return f"{zone.name}: keep-out on the {zone.face} face" if zone.face != "both" else f"{zone.name}: both faces"
+        where = "both faces" if zone.face == "both" else f"the {zone.face} face"
+        return f"{zone.name}: keep-out on {where}"
     patch = next(p for p in view.patches if p.id == hit.patch)
     what = {"body": "drag to move", "root end": "drag to resize", "tip end": "drag to resize"}[hit.part]
     lines = [

@@ -34,9 +34,7 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
         start, end = patch.outline
         near = start if abs(view.datum.x_m - start) <= abs(view.datum.x_m - end) else end
         text = f"{length_text(abs(near - view.datum.x_m))} {view.datum.name} to package"
-        _line(
-            painter, scale.px(view.datum.x_m), scale.px(near), second + 6, text, ink.look.faint_text, ink
-        )
+        _line(painter, scale.px(view.datum.x_m), scale.px(near), second + 6, text, ink.look.faint_text, ink)
 
 
 def _line(painter: QPainter, a: float, b: float, y: float, text: str, colour, ink: Ink) -> None:

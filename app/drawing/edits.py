@@ -21,9 +21,7 @@ def put_patch(project: Project, patch: Patch) -> Project:
 
 def group_of(project: Project, patch_id: str) -> Group | None:
     """The group of the active candidate that the patch is wired into."""
-    return next(
-        (g for g in project.candidate().groups if any(m.patch == patch_id for m in g.members)), None
-    )
+    return next((g for g in project.candidate().groups if any(m.patch == patch_id for m in g.members)), None)
 
 
 def switch_polarity(project: Project, patch_id: str) -> Project:
@@ -31,9 +29,7 @@ def switch_polarity(project: Project, patch_id: str) -> Project:
     group = group_of(project, patch_id)
     if group is None:
         return project
-    members = tuple(
-        replace(m, polarity=-m.polarity) if m.patch == patch_id else m for m in group.members
-    )
+    members = tuple(replace(m, polarity=-m.polarity) if m.patch == patch_id else m for m in group.members)
     return edit.with_group(project, project.active, replace(group, members=members))
 
 
@@ -75,9 +71,7 @@ def add_datum(project: Project, x_m: float) -> Project:
     """A touchable datum feature at `x_m` with a free name."""
     datums = project.structure.datums
     name = free_name("datum", {d.name for d in datums})
-    return edit.with_structure(
-        project, replace(project.structure, datums=(*datums, DatumFeature(name, x_m)))
-    )
+    return edit.with_structure(project, replace(project.structure, datums=(*datums, DatumFeature(name, x_m))))
 
 
 def free_name(stem: str, taken: set[str]) -> str:

@@ -91,9 +91,7 @@ class MovePatch(PatchGesture):
     def edited(self, hand: Hand) -> Project:
         patch = self.patch
         wanted = rounded(patch.x_start_m + hand.x_m - self.start.x_m, hand.step_m)
-        shift, self.snapped = hand.snap.shift(
-            wanted - self.margin_m, wanted + patch.length_m + self.margin_m
-        )
+        shift, self.snapped = hand.snap.shift(wanted - self.margin_m, wanted + patch.length_m + self.margin_m)
         x_start = kept_on_span(round(wanted + shift, 9), patch.length_m, self.project.structure.span_m)
         return edits.put_patch(self.project, replace(patch, x_start_m=x_start))
 

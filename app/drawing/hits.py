@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRectF
 
 from app.drawing.arrangement import Arrangement
 from app.drawing.patch_view import PatchView, zone_ends
-from app.drawing.plan import package_rect, y_scale, zone_path
+from app.drawing.plan import ceramic_rect, y_scale, zone_path
 from app.drawing.side import section_polygon, z_scale
 from app.drawing.view_model import DrawingView
 
@@ -59,7 +59,7 @@ def patch_boxes(patch: PatchView, view: DrawingView, page: Arrangement) -> list[
     """Where the patch can be taken hold of: its ceramic's extent in plan, and per face in the side view."""
     scale = page.scale
     ys = y_scale(page.plan, view.structure.widest_m, scale)
-    boxes = [package_rect(patch, scale, ys, 0.0)]
+    boxes = [ceramic_rect(patch, scale, ys)]
     zs = z_scale(page.side, view.structure, view.patches, scale)
     for face in patch.faces:
         box = section_polygon(patch, face, view.structure, scale, zs, "ceramic").boundingRect()

@@ -56,7 +56,9 @@ def text_width(font: QFont, text: str) -> float:
     return QFontMetricsF(font).horizontalAdvance(text)
 
 
-def hatch(painter: QPainter, area: QPainterPath, pen: QPen, gap_px: float = 6.0, *, rising: bool = True) -> None:
+def hatch(
+    painter: QPainter, area: QPainterPath, pen: QPen, gap_px: float = 6.0, *, rising: bool = True
+) -> None:
     """Fill `area` with parallel lines at 45 degrees, real lines on every device."""
     box = area.boundingRect()
     if box.width() <= 0 or box.height() <= 0:

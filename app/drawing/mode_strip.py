@@ -55,7 +55,9 @@ def paint_mode_caption(painter: QPainter, rect: QRectF, view: DrawingView, ink: 
         painter.drawText(rect, Align.AlignLeft | Align.AlignVCenter, "no result yet")
 
 
-def paint_mode(painter: QPainter, rect: QRectF, mode: ModeView, scale: XScale, ink: Ink, *, stale: bool) -> None:
+def paint_mode(
+    painter: QPainter, rect: QRectF, mode: ModeView, scale: XScale, ink: Ink, *, stale: bool
+) -> None:
     """Curvature, deflection, strain nodes and the label of one mode in its strip."""
     look = ink.look
     colour = look.mode(mode.colour)
@@ -77,7 +79,7 @@ def paint_mode(painter: QPainter, rect: QRectF, mode: ModeView, scale: XScale, i
     painter.setPen(ink.pen(colour, 2.0))
     painter.drawPolyline(polygon(x, middle - reach * mode.deflection))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-    _paint_label(painter, rect, mode, colour, ink)
+    _paint_label(painter, rect, mode, ink, faded=stale)
 
 
 def _node(painter: QPainter, x: float, y: float, colour, ink: Ink) -> None:
@@ -88,12 +90,14 @@ def _node(painter: QPainter, x: float, y: float, colour, ink: Ink) -> None:
     painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
-def _paint_label(painter: QPainter, rect: QRectF, mode: ModeView, colour, ink: Ink) -> None:
+def _paint_label(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, *, faded: bool) -> None:
     middle = rect.center().y()
-    painter.setPen(ink.pen(colour))
+    painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.mode(mode.colour)))
     painter.setFont(ink.font(12, bold=True))
-    painter.drawText(QRectF(8, middle - 17, 66, 17), Align.AlignLeft | Align.AlignVCenter, f"Mode {mode.number}")
-    painter.setPen(ink.pen(ink.look.text))
+    painter.drawText(
+        QRectF(8, middle - 17, 66, 17), Align.AlignLeft | Align.AlignVCenter, f"Mode {mode.number}"
+    )
+    painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.text))
     painter.setFont(ink.font(11))
     frequency = frequency_text(mode.frequency_hz)
     painter.drawText(QRectF(8, middle, 66, 16), Align.AlignLeft | Align.AlignVCenter, frequency)

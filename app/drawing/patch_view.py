@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-import numpy as np
+from dataclasses import dataclass, replace
 
 from app.drawing.structure_view import StructureView
 from core.project.model import Candidate, KeepOut, Package, Patch, Project
+from core.project.plan import Polygon, keep_out_outline, overlap_m, package_margins, package_outline
 
 FACES = ("top", "underside")
+TOUCHING_M = 1e-9
+"""Packages and zones that only touch do not collide."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,9 @@ class PatchView:
     width_m: float
     angle_rad: float
     margin_m: float
+    side_margin_m: float
+    corners_m: Polygon
+    """Corners of the whole package in plan, turned."""
     bond_m: float
     lower_skin_m: float
     ceramic_m: float
@@ -59,7 +63,8 @@ class PatchView:
     @property
     def outline(self) -> tuple[float, float]:
         """Root-side and tip-side end of the package (ceramic and margin)."""
-        return self.x_a_m - self.margin_m, self.x_b_m + self.margin_m
+        xs = [x for x, _ in self.corners_m]
+        return min(xs), max(xs)
 
 
 def patch_views(project: Project, selected: str | None) -> tuple[PatchView, ...]:
@@ -76,6 +81,7 @@ def patch_views(project: Project, selected: str | None) -> tuple[PatchView, ...]
 def _patch_view(candidate: Candidate, patch: Patch, package: Package, selected: bool) -> PatchView:
     faces = FACES if patch.face == "both" else (patch.face,)
     sign = _polarity(candidate, patch.id)
+    end, side = package_margins(package)
     # A bending pair is wired with opposite signs on its two faces.
     signs = (sign, -sign if patch.pair_bending else sign) if patch.face == "both" else (sign,)
     return PatchView(
@@ -85,7 +91,9 @@ def _patch_view(candidate: Candidate, patch: Patch, package: Package, selected: 
         y_m=patch.y_m,
         width_m=patch.width_m,
         angle_rad=patch.angle_rad,
-        margin_m=package.margin_m,
+        margin_m=end,
+        side_margin_m=side,
+        corners_m=package_outline(patch, package),
         bond_m=patch.bond.thickness_m,
         lower_skin_m=package.lower_skin.thickness_m,
         ceramic_m=package.ceramic_thickness_m,
@@ -107,8 +115,6 @@ def _polarity(candidate: Candidate, patch_id: str) -> int:
 
 def with_collisions(structure: StructureView, patches: tuple[PatchView, ...]) -> tuple[PatchView, ...]:
     """The same patches, each told what its package collides with."""
-    from dataclasses import replace
-
     return tuple(replace(patch, collisions=_collisions(structure, patches, patch)) for patch in patches)
 
 
@@ -118,22 +124,25 @@ def _collisions(
     found: list[Collision] = []
     start, end = patch.outline
     for face in patch.faces:
-        # Only the ceramic counts at the ends: a package margin may be trimmed or folded there.
         found += _stretch(patch.x_a_m, min(patch.x_b_m, 0.0), face, "past the root")
         found += _stretch(max(patch.x_a_m, structure.span_m), patch.x_b_m, face, "past the tip")
         for zone in structure.keep_outs:
-            if zone.face in (face, "both") and _across(patch, zone):
+            if (
+                zone.face in (face, "both")
+                and overlap_m(patch.corners_m, keep_out_outline(zone)) > TOUCHING_M
+            ):
                 low, high = zone_ends(zone)
                 found += _stretch(max(start, low), min(end, high), face, f"over {zone.name}")
         for other in patches:
-            if other.id != patch.id and face in other.faces and _side_by_side(patch, other):
+            both = other.id != patch.id and face in other.faces
+            if both and overlap_m(patch.corners_m, other.corners_m) > TOUCHING_M:
                 low, high = other.outline
                 found += _stretch(max(start, low), min(end, high), face, f"on {other.id}")
     return tuple(found)
 
 
 def _stretch(low: float, high: float, face: str, text: str) -> list[Collision]:
-    if high - low <= 1e-9:
+    if high - low <= TOUCHING_M:
         return []
     return [Collision(low, high, face, f"{1e3 * (high - low):.1f} mm {text}")]
 
@@ -144,17 +153,3 @@ def zone_ends(zone: KeepOut) -> tuple[float, float]:
         xs = [x for x, _ in zone.polygon_m]
         return min(xs), max(xs)
     return zone.x_start_m, zone.x_end_m
-
-
-def _across(patch: PatchView, zone: KeepOut) -> bool:
-    """Whether package and keep-out share any y (a polygon counts with its bounding box)."""
-    if not zone.polygon_m:
-        return True
-    ys = np.array([y for _, y in zone.polygon_m])
-    half = 0.5 * patch.width_m + patch.margin_m
-    return bool(ys.max() > patch.y_m - half and ys.min() < patch.y_m + half)
-
-
-def _side_by_side(one: PatchView, other: PatchView) -> bool:
-    reach = 0.5 * (one.width_m + other.width_m) + one.margin_m + other.margin_m
-    return abs(one.y_m - other.y_m) < reach

@@ -51,7 +51,9 @@ def outline_path(structure: StructureView, scale: XScale, ys: YScale) -> QPainte
     """The net outline: edges through the stations, holes and slots left out."""
     x = scale.px_array(structure.stations_m)
     half = structure.half_width_m * ys.px_per_m
-    edge = polygon(np.concatenate([x, x[::-1]]), np.concatenate([ys.middle_px - half, (ys.middle_px + half)[::-1]]))
+    edge = polygon(
+        np.concatenate([x, x[::-1]]), np.concatenate([ys.middle_px - half, (ys.middle_px + half)[::-1]])
+    )
     path = polygon_path(edge)
     for cut in structure.cut_outs:
         hole = QPainterPath()
@@ -76,7 +78,9 @@ def zone_path(zone: KeepOut, structure: StructureView, scale: XScale, ys: YScale
     half = structure.half_width_at(x) * ys.px_per_m
     px = scale.px_array(x)
     return polygon_path(
-        polygon(np.concatenate([px, px[::-1]]), np.concatenate([ys.middle_px - half, (ys.middle_px + half)[::-1]]))
+        polygon(
+            np.concatenate([px, px[::-1]]), np.concatenate([ys.middle_px - half, (ys.middle_px + half)[::-1]])
+        )
     )
 
 
@@ -106,7 +110,7 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
     for datum in structure.datums:
         _paint_datum(painter, datum.x_m, datum.name, rect, scale, ink, chosen=view.datum == datum)
     for mass in structure.masses:
-        _paint_mass(painter, QPointF(scale.px(mass.x_m), ys.middle_px), mass.name, ink)
+        _paint_mass(painter, QPointF(scale.px(mass.x_m), ys.middle_px), ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 
@@ -167,15 +171,12 @@ def _paint_datum(
     painter.drawText(box, Align.AlignLeft if right else Align.AlignRight, name)
 
 
-def _paint_mass(painter: QPainter, at: QPointF, name: str, ink: Ink) -> None:
+def _paint_mass(painter: QPainter, at: QPointF, ink: Ink) -> None:
+    """A filled disc; the side view below it writes the name."""
     painter.setPen(ink.pen(ink.look.text))
     painter.setBrush(looks.faded(ink.look.text, 0.75))
     painter.drawEllipse(at, 6.0, 6.0)
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    font = ink.font(11)
-    wide = text_width(font, name) + 6
-    painter.setFont(font)
-    painter.drawText(QRectF(at.x() - wide - 8, at.y() - 8, wide, 16), Align.AlignRight | Align.AlignVCenter, name)
 
 
 def paint_plan_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
@@ -191,24 +192,29 @@ def _selected_last(patch: PatchView) -> bool:
     return patch.selected
 
 
-def package_rect(patch: PatchView, scale: XScale, ys: YScale, margin_m: float) -> QRectF:
-    """Ceramic outline grown by `margin_m`, before turning."""
-    half = 0.5 * patch.width_m + margin_m
-    left = scale.px(patch.x_a_m - margin_m)
-    return QRectF(
-        left,
-        ys.px(patch.y_m + half),
-        scale.px(patch.x_b_m + margin_m) - left,
-        2 * half * ys.px_per_m,
-    )
+def ceramic_rect(patch: PatchView, scale: XScale, ys: YScale) -> QRectF:
+    """Outline of the ceramic before turning."""
+    return _box(patch, scale, ys, 0.0, 0.0)
+
+
+def package_rect(patch: PatchView, scale: XScale, ys: YScale) -> QRectF:
+    """Outline of the whole package before turning."""
+    return _box(patch, scale, ys, patch.margin_m, patch.side_margin_m)
+
+
+def _box(patch: PatchView, scale: XScale, ys: YScale, end_m: float, side_m: float) -> QRectF:
+    half = 0.5 * patch.width_m + side_m
+    left = scale.px(patch.x_a_m - end_m)
+    wide = scale.px(patch.x_b_m + end_m) - left
+    return QRectF(left, ys.px(patch.y_m + half), wide, 2 * half * ys.px_per_m)
 
 
 def _paint_package(
     painter: QPainter, patch: PatchView, view: DrawingView, scale: XScale, ys: YScale, ink: Ink
 ) -> None:
     look = ink.look
-    outer = package_rect(patch, scale, ys, patch.margin_m)
-    ceramic = package_rect(patch, scale, ys, 0.0)
+    outer = package_rect(patch, scale, ys)
+    ceramic = ceramic_rect(patch, scale, ys)
     hidden = "top" not in patch.faces
     line = look.accent if patch.selected else look.ceramic_line
     painter.save()

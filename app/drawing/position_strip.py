@@ -25,7 +25,9 @@ def y_of_damping(rect: QRectF, top_percent: float, percent):
     return rect.bottom() - rect.height() * np.asarray(percent) / top_percent
 
 
-def paint_strip(painter: QPainter, caption: QRectF, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
+def paint_strip(
+    painter: QPainter, caption: QRectF, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink
+) -> None:
     """The whole strip: ground and the marker of the present start."""
     paint_strip_ground(painter, caption, rect, view, scale, ink)
     paint_strip_nodes(painter, rect, view, scale, ink)
@@ -40,7 +42,7 @@ def paint_strip_ground(
     painter.fillRect(rect, look.panel)
     painter.setFont(ink.font(12))
     painter.setPen(ink.pen(look.text))
-    painter.drawText(caption, Align.AlignLeft | Align.AlignVCenter, _title(view))
+    painter.drawText(caption, Align.AlignLeft | Align.AlignTop, _title(view))
     strip = view.strip
     if strip is None:
         painter.setPen(ink.pen(look.line))
@@ -123,9 +125,10 @@ def _paint_static_strain(
         painter.drawText(box, Align.AlignLeft | Align.AlignVCenter, tick_text(value, step))
     text = "static strain, µε"
     wide = text_width(ink.font(11), text) + 4
-    painter.drawText(QRectF(caption.right() + 40 - wide, caption.top(), wide, caption.height()), Align.AlignCenter, text)
+    box = QRectF(caption.right() + 40 - wide, caption.top(), wide, 16)
+    painter.drawText(box, Align.AlignCenter, text)
     painter.setPen(ink.pen(look.text, 1.0, (1.0, 3.0)))
-    y, x = caption.center().y(), caption.right() + 40 - wide
+    y, x = caption.top() + 8, caption.right() + 40 - wide
     painter.drawLine(QLineF(x - 24, y, x - 4, y))
 
 
@@ -185,11 +188,13 @@ def paint_strip_nodes(painter: QPainter, rect: QRectF, view: DrawingView, scale:
             at = scale.px(node)
             painter.drawLine(QLineF(at, rect.bottom() - 3, at, rect.bottom() + 5))
             if all(abs(at - other) > 11 for other, _ in taken):
-                painter.drawText(QRectF(at - 8, rect.bottom() + 5, 16, 14), Align.AlignCenter, str(mode.number))
+                painter.drawText(
+                    QRectF(at - 8, rect.bottom() + 5, 16, 14), Align.AlignCenter, str(mode.number)
+                )
                 taken.append((at, 0.0))
     if any(len(mode.strain_nodes_m) for mode in view.modes):
         painter.setPen(ink.pen(ink.look.faint_text))
-        box = QRectF(8, rect.bottom() + 2, rect.left() - 14, 16)
+        box = QRectF(4, rect.bottom() + 4, rect.left() - 8, 16)
         painter.drawText(box, Align.AlignLeft | Align.AlignVCenter, "strain nodes")
 
 
@@ -202,7 +207,9 @@ def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale
     painter.setPen(ink.pen(look.accent, 1.0))
     painter.drawLine(QLineF(at, rect.top() - 4, at, rect.bottom()))
     painter.setBrush(look.accent)
-    painter.drawPolygon([QPointF(at - 6, rect.top() - 8), QPointF(at + 6, rect.top() - 8), QPointF(at, rect.top())])
+    painter.drawPolygon(
+        [QPointF(at - 6, rect.top() - 8), QPointF(at + 6, rect.top() - 8), QPointF(at, rect.top())]
+    )
     painter.setBrush(Qt.BrushStyle.NoBrush)
     if strip is None or len(strip.x_start_m) < 2:
         return

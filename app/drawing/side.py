@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPolygonF
 
 from app.drawing.axis import XScale
@@ -102,7 +102,9 @@ def _paint_supports(painter: QPainter, structure: StructureView, scale: XScale, 
         paint_support(painter, box, support.kind, ink, at_root=at_root)
 
 
-def _paint_keep_outs(painter: QPainter, structure: StructureView, scale: XScale, zs: ZScale, ink: Ink) -> None:
+def _paint_keep_outs(
+    painter: QPainter, structure: StructureView, scale: XScale, zs: ZScale, ink: Ink
+) -> None:
     """A hatched strip along the face it applies to."""
     for zone in structure.keep_outs:
         low, high = zone_ends(zone)
@@ -127,6 +129,9 @@ def _paint_attachments(
         painter.setBrush(look.strong_line)
         painter.drawRoundedRect(QRectF(scale.px(mass.x_m) - 6, top - 11, 12, 11), 2, 2)
         painter.setBrush(Qt.BrushStyle.NoBrush)
+        text = f"{mass.name} {1e3 * mass.mass_kg:.3g} g"
+        wide = text_width(ink.font(11), text) + 4
+        _caption(painter, scale.px(mass.x_m) - 8 - wide, top - 16, text, ink)
     for spring in structure.springs:
         under = QPointF(scale.px(spring.x_m), zs.px(0.0))
         length = max(10.0, min(20.0, rect.bottom() - under.y() - 6))
@@ -171,12 +176,21 @@ def section_polygon(
 
 
 def _paint_section(
-    painter: QPainter, patch: PatchView, face: str, sign: int, view: DrawingView, scale: XScale, zs: ZScale, ink: Ink
+    painter: QPainter,
+    patch: PatchView,
+    face: str,
+    sign: int,
+    view: DrawingView,
+    scale: XScale,
+    zs: ZScale,
+    ink: Ink,
 ) -> None:
     look, structure = ink.look, view.structure
     package = section_polygon(patch, face, structure, scale, zs, "package")
     ceramic = section_polygon(patch, face, structure, scale, zs, "ceramic")
-    painter.setPen(ink.pen(look.accent if patch.selected else look.ceramic_line, 1.5 if patch.selected else 1.0))
+    painter.setPen(
+        ink.pen(look.accent if patch.selected else look.ceramic_line, 1.5 if patch.selected else 1.0)
+    )
     painter.setBrush(look.package)
     painter.drawPolygon(package)
     painter.setPen(Qt.PenStyle.NoPen)
@@ -202,5 +216,6 @@ def _paint_neutral_axis(
     painter.setFont(font)
     painter.setPen(ink.pen(ink.look.faint_text))
     wide = text_width(font, "neutral axis") + 4
-    top = zs.px(float(view.structure.top_at(view.span_m))) - 17
-    painter.drawText(QRectF(scale.right_px - wide, top, wide, 14), Align.AlignRight, "neutral axis")
+    painter.drawText(
+        QRectF(scale.right_px - wide, zs.px(0.0) + 2, wide, 14), Align.AlignRight, "neutral axis"
+    )

@@ -40,7 +40,9 @@ class Snapper:
 FREE = Snapper((), 0.0)
 
 
-def snapper(structure: Structure, faces: tuple[str, ...], m_per_px: float, skip_zone: int | None = None) -> Snapper:
+def snapper(
+    structure: Structure, faces: tuple[str, ...], m_per_px: float, skip_zone: int | None = None
+) -> Snapper:
     """Datum features, ends of keep-outs on any of `faces` (but not number `skip_zone`), ends of the span."""
     features = [Feature(0.0, "root"), Feature(structure.span_m, "tip")]
     features += [Feature(datum.x_m, datum.name) for datum in structure.datums]

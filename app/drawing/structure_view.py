@@ -8,7 +8,16 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import CutOut, DatumFeature, GroundSpring, KeepOut, PointMass, Profile, Structure, Support
+from core.project.model import (
+    CutOut,
+    DatumFeature,
+    GroundSpring,
+    KeepOut,
+    PointMass,
+    Profile,
+    Structure,
+    Support,
+)
 
 Array = NDArray[np.float64]
 

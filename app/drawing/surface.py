@@ -9,7 +9,7 @@ from PySide6.QtGui import QPainter, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from app import look as looks
-from app.drawing.arrangement import Arrangement, arrange, least_height
+from app.drawing.arrangement import Arrangement, arrange
 from app.drawing.axis import paint_ruler
 from app.drawing.dimensions import paint_dimensions
 from app.drawing.ink import Align, Ink, text_width
@@ -29,7 +29,8 @@ def paint_ground(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     paint_side_ground(painter, page.side, view, scale, ink)
     for rect in page.modes:
         paint_mode_frame(painter, rect, ink)
-    paint_strip_ground(painter, page.strip_caption, page.strip, view, scale, ink)
+    if page.with_strip:
+        paint_strip_ground(painter, page.strip_caption, page.strip, view, scale, ink)
 
 
 def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
@@ -47,8 +48,9 @@ def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     paint_mode_caption(painter, page.mode_caption, view, ink)
     for mode, rect in zip(view.modes, page.modes, strict=False):
         paint_mode(painter, rect, mode, scale, ink, stale=view.stale)
-    paint_strip_nodes(painter, page.strip, view, scale, ink)
-    paint_strip_marker(painter, page.strip, view, scale, ink)
+    if page.with_strip:
+        paint_strip_nodes(painter, page.strip, view, scale, ink)
+        paint_strip_marker(painter, page.strip, view, scale, ink)
 
 
 def paint_drawing(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
@@ -88,7 +90,8 @@ class Surface(QWidget):
 
     def page(self) -> Arrangement:
         """Where everything lies at the present size."""
-        return arrange(self.width(), self.height(), self.view.span_m, self.view.modes_shown)
+        view = self.view
+        return arrange(self.width(), self.height(), view.span_m, view.modes_shown, with_strip=view.with_strip)
 
     def forget_ground(self) -> None:
         """Paint everything afresh next time (another look)."""
@@ -124,6 +127,7 @@ class Surface(QWidget):
             z_scale(page.side, view.structure, view.patches, page.scale).factor,
             view.datum,
             view.modes_shown,
+            view.with_strip,
             ink.look.name,
             self.width(),
             self.height(),
@@ -176,6 +180,5 @@ def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
     """Equal item by item; arrays and views count as equal only when identical."""
     plain = (str, int, float, tuple)
     return len(one) == len(other) and all(
-        a is b or (isinstance(a, plain) and a == b)
-        for a, b in zip(one, other, strict=True)
+        a is b or (isinstance(a, plain) and a == b) for a, b in zip(one, other, strict=True)
     )

@@ -14,8 +14,9 @@ from app.drawing.tracking import sign_changes
 from core.project.model import DatumFeature, Project
 
 if TYPE_CHECKING:
-    from core.predict.prediction import Prediction
     from core.study.position import PositionStrip
+
+    from core.predict.prediction import Prediction
 
 Array = NDArray[np.float64]
 
@@ -70,6 +71,7 @@ class DrawingView:
     stale: bool
     datum: DatumFeature | None
     """The feature the sheet measures from, when one is chosen."""
+    with_strip: bool = True
     unit: str = "mm"
 
     @property
@@ -89,6 +91,7 @@ def drawing_view(
     *,
     stale: bool = False,
     colours: tuple[int, ...] = (),
+    with_strip: bool = True,
 ) -> DrawingView:
     """The view of `project`. `colours` names the colour of each mode (empty: its own number)."""
     structure = structure_view(project.structure)
@@ -104,6 +107,7 @@ def drawing_view(
         else (prediction.shapes.x_m, prediction.shapes.neutral_axis_m),
         strip=None if strip is None or selected is None else _strip_view(project, strip, selected),
         stale=stale and prediction is not None,
+        with_strip=with_strip,
         datum=next((d for d in structure.datums if d.name == project.sheet.datum), None),
     )
 

@@ -72,7 +72,8 @@ def strip(n: int = 60, n_modes: int = 5) -> SimpleNamespace:
     """Damping against position that looks like one."""
     x = np.linspace(0.0, 0.24, n)
     zeta = np.stack(
-        [0.003 + 0.04 * np.cos(ROOTS[m] * x / SPAN) ** 2 * (1 - x / 0.3) / (1 + m) for m in range(n_modes)], axis=1
+        [0.003 + 0.04 * np.cos(ROOTS[m] * x / SPAN) ** 2 * (1 - x / 0.3) / (1 + m) for m in range(n_modes)],
+        axis=1,
     )
     allowed = (x < 0.17) | (x > 0.20)
     reasons = tuple("" if ok else "over keep clear" for ok in allowed)
@@ -85,6 +86,8 @@ def project() -> Project:
     """A lab beam with a patch near the clamp, a keep-out, a datum, a hole and a tip mass."""
     c = Constant
     metal = Material("aluminium", c(70e9), c(2700.0))
+    film = Material("film", c(3e9), c(1400.0))
+    epoxy = Material("epoxy", c(3e9), c(1200.0))
     limits = PatchLimits(c(5e-4), c(5e-4), c(1e6), c(5e5), c(1e7))
     bond = Bond("epoxy", 5e-5, 1e9)
     skin = Skin("film", 6e-5)
@@ -105,7 +108,7 @@ def project() -> Project:
     return Project(
         name="lab beam",
         structure=structure,
-        materials=(metal,),
+        materials=(metal, film, epoxy),
         packages=(package,),
         candidates=(Candidate("A", "at the clamp", (patch,), (group,)),),
         active="A",

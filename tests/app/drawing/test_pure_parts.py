@@ -1,0 +1,152 @@
+"""The pure parts of the drawing: axis, arrangement, snapping, tracking of modes, view model."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from app.drawing.arrangement import arrange, least_height
+from app.drawing.axis import XScale, nice_step, tick_text, ticks
+from app.drawing.describe import hover_text, spoken, strip_text
+from app.drawing.dimensions import length_text
+from app.drawing.position_strip import blocked_stretches
+from app.drawing.snapping import Feature, Snapper, snapper
+from app.drawing.structure_view import structure_view
+from app.drawing.tracking import follow, likeness, sign_changes
+from app.drawing.view_model import drawing_view
+from core.project.model import Layer, Piece
+from tests.app.drawing import stand_in
+
+
+@given(st.floats(-1.0, 2.0), st.floats(0.01, 3.0))
+def test_the_axis_goes_there_and_back(x_m, span_m):
+    scale = XScale(78.0, 600.0, span_m)
+    assert scale.x(scale.px(x_m)) == pytest.approx(x_m, abs=1e-9)
+
+
+@given(st.floats(1e-4, 1e4), st.integers(2, 20))
+def test_a_nice_step_is_round_and_gives_no_more_parts_than_asked(span, most):
+    step = nice_step(span, most)
+    assert span / step <= most * (1 + 1e-6)
+    assert f"{step:.0e}"[0] in "125"
+
+
+def test_ticks_include_both_ends_and_are_written_as_their_step_needs():
+    assert ticks(0.0, 0.3, 0.1) == pytest.approx([0.0, 0.1, 0.2, 0.3])
+    assert tick_text(0.30000000000000004, 0.1) == "0.3"
+    assert tick_text(150.0, 50.0) == "150"
+
+
+@pytest.mark.parametrize("n_modes", [0, 1, 5, 8])
+@pytest.mark.parametrize("with_strip", [True, False])
+@pytest.mark.parametrize("size", [(420, 500), (640, 700), (1200, 1100)])
+def test_views_are_stacked_without_overlap_and_fill_the_page(size, n_modes, with_strip):
+    page = arrange(*size, 0.3, n_modes, with_strip=with_strip)
+    column = [page.ruler, page.plan, page.dimensions, page.side, page.mode_caption, *page.modes]
+    column += [page.strip_caption, page.strip] if with_strip else []
+    for above, below in pairwise(column):
+        assert above.bottom() <= below.top() + 1e-9
+    assert all(rect.height() >= 41.9 for rect in page.modes)
+    least = least_height(n_modes, with_strip=with_strip)
+    if n_modes or with_strip:
+        assert page.height == pytest.approx(max(size[1], least), abs=4.0)
+
+
+def test_the_nearest_feature_within_reach_wins():
+    snap = Snapper((Feature(0.10, "hole"), Feature(0.20, "pin")), 0.004)
+    assert snap.shift(0.103, 0.199) == (pytest.approx(0.001), Feature(0.20, "pin"))
+    assert snap.shift(0.15) == (0.0, None)
+
+
+def test_a_patch_does_not_snap_to_a_keep_out_of_the_other_face():
+    structure = stand_in.project().structure
+    top = snapper(structure, ("top",), 1e-3)
+    under = snapper(structure, ("underside",), 1e-3)
+    assert {f.name for f in top.features} - {f.name for f in under.features} == {"edge of keep clear"}
+
+
+def test_modes_that_cross_keep_their_names():
+    shapes = stand_in.shapes(4)
+    crossed = shapes.deflection[[0, 2, 1, 3]] * -1.0
+    like = likeness(shapes.x_m, shapes.deflection, shapes.x_m, crossed)
+    assert follow((1, 2, 3, 4), like) == (1, 3, 2, 4)
+
+
+def test_a_small_change_on_another_grid_changes_no_name():
+    old, new = stand_in.shapes(5, 151, span=0.3), stand_in.shapes(5, 87, span=0.31)
+    like = likeness(old.x_m, old.deflection, new.x_m, new.deflection)
+    assert follow((1, 2, 3, 4, 5), like) == (1, 2, 3, 4, 5)
+    assert follow((2, 1, 3, 4, 5), like) == (2, 1, 3, 4, 5)
+
+
+def test_an_extra_mode_takes_an_unused_name():
+    old, new = stand_in.shapes(3), stand_in.shapes(4)
+    names = follow((1, 3, 2), likeness(old.x_m, old.deflection, new.x_m, new.deflection))
+    assert names == (1, 3, 2, 4)
+
+
+def test_strain_nodes_of_a_cantilever():
+    """Curvature zeros of the clamped-free beam mirror its displacement nodes (Blevins 1979, table 8-1)."""
+    shapes = stand_in.shapes(3, 601)
+    assert len(sign_changes(shapes.x_m, shapes.curvature[0])) == 0
+    assert sign_changes(shapes.x_m, shapes.curvature[1]) / 0.3 == pytest.approx([0.2166], abs=2e-4)
+    assert sign_changes(shapes.x_m, shapes.curvature[2]) / 0.3 == pytest.approx([0.1323, 0.4965], abs=2e-4)
+
+
+def test_a_layer_that_stops_is_drawn_where_it_is():
+    structure = stand_in.project().structure
+    rib = Layer(
+        "rib", 0.002, (Piece("aluminium", start_m=0.05, end_m=0.10), Piece("aluminium", 0.01, start_m=0.2))
+    )
+    view = structure_view(replace(structure, layers=(*structure.layers, rib)))
+    ribs = [piece for piece in view.pieces if piece.name == "rib"]
+    assert [(p.x_m[0], p.x_m[-1]) for p in ribs] == [(0.05, 0.10), (0.2, 0.3)]
+    assert view.thickest_m == pytest.approx(0.005)
+
+
+def test_lengths_keep_the_decimals_they_have():
+    assert [length_text(x) for x in (0.06, 0.0375, 0.00612, 0.0061234)] == ["60.0", "37.5", "6.12", "6.123"]
+
+
+def test_blocked_starts_are_stretches_and_say_why():
+    view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
+    (stretch,) = blocked_stretches(view.strip)
+    assert stretch == pytest.approx((0.17, 0.20), abs=0.005)
+    assert "not allowed: over keep clear" in strip_text(view.strip, 0.185)
+    assert "mode 1: " in strip_text(view.strip, 0.05) and "not allowed" not in strip_text(view.strip, 0.05)
+    assert view.strip.best(1) == 0
+
+
+def test_a_strip_without_an_allowed_place_has_no_best():
+    strip = stand_in.strip()
+    strip.allowed = np.zeros_like(strip.allowed)
+    view = drawing_view(stand_in.project(), stand_in.prediction(), strip, "P1")
+    assert view.strip.best(1) is None
+
+
+def test_hovering_a_mode_tells_x_and_the_curves():
+    view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
+    page = arrange(640, 700, view.span_m, view.modes_shown)
+    text = hover_text(view, page, page.modes[1].center(), None)
+    assert text.startswith("x = 150.0 mm\nMode 2")
+    assert "strain nodes at 65." in text
+
+
+def test_the_drawing_in_words_names_selection_and_modes():
+    text = spoken(drawing_view(stand_in.project(), stand_in.prediction(), None, "P1"))
+    assert "Patch P1 selected, on the top face, from 20.0 to 80.0 mm of 300.0 mm." in text
+    assert "Mode 1 at 27.4 Hz." in text
+
+
+def test_a_pair_shows_opposite_signs_on_its_faces():
+    project = stand_in.project()
+    candidate = project.candidates[0]
+    pair = replace(candidate.patches[0], face="both")
+    view = drawing_view(replace(project, candidates=(replace(candidate, patches=(pair,)),)), None, None, "P1")
+    assert view.patches[0].faces == ("top", "underside")
+    assert view.patches[0].signs == (1, -1)

@@ -1,0 +1,122 @@
+"""What is painted: something, in both looks, the same on screen and in the copied picture."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import QBuffer, QRectF
+from PySide6.QtGui import QGuiApplication, QImage, QPainter
+
+from app import look as looks
+from app.drawing.arrangement import arrange
+from app.drawing.ink import Ink
+from app.drawing.surface import paint_drawing
+from app.drawing.view_model import drawing_view
+from tests.app.drawing import stand_in
+
+
+def pixels(image: QImage) -> np.ndarray:
+    image = image.convertToFormat(QImage.Format.Format_RGB32)
+    flat = np.frombuffer(image.constBits(), dtype=np.uint32)
+    return flat.reshape(image.height(), image.bytesPerLine() // 4)[:, : image.width()]
+
+
+@pytest.fixture(params=["light", "dark"])
+def look(request, qapp):
+    before = looks.current()
+    looks.set_look({"light": looks.light, "dark": looks.dark}[request.param]())
+    yield looks.current()
+    looks.set_look(before)
+
+
+def paint(view, ratio=1.0, width=640, height=700) -> QImage:
+    page = arrange(width, height, view.span_m, view.modes_shown)
+    image = QImage(int(width * ratio), int(height * ratio), QImage.Format.Format_RGB32)
+    image.setDevicePixelRatio(ratio)
+    with QPainter(image) as painter:
+        paint_drawing(painter, view, page, Ink(looks.current(), ratio))
+    return image
+
+
+@pytest.mark.parametrize("ratio", [1.0, 1.5, 2.0])
+def test_every_mode_is_painted_in_its_strip_in_its_colour(look, ratio):
+    view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
+    seen = pixels(paint(view, ratio))
+    page = arrange(640, 700, view.span_m, view.modes_shown)
+    for mode, rect in zip(view.modes, page.modes, strict=True):
+        box = [int(v * ratio) for v in (rect.top(), rect.bottom(), rect.left(), rect.right())]
+        part = seen[box[0] : box[1], box[2] : box[3]] & 0xFFFFFF
+        wanted = look.mode(mode.number).rgb() & 0xFFFFFF
+        assert (part == wanted).sum() > 100
+
+
+def test_what_does_not_fit_is_hatched_in_the_danger_colour(look):
+    project = stand_in.project()
+    view = drawing_view(project, stand_in.prediction(), stand_in.strip(), "P1", stale=True)
+    danger = look.danger.rgb() & 0xFFFFFF
+    assert not (pixels(paint(view)) & 0xFFFFFF == danger).any()
+    candidate = project.candidates[0]
+    moved = replace(candidate, patches=(replace(candidate.patches[0], x_start_m=0.2),))
+    view = drawing_view(
+        replace(project, candidates=(moved,)), stand_in.prediction(), stand_in.strip(), "P1", stale=True
+    )
+    assert (pixels(paint(view)) & 0xFFFFFF == danger).sum() > 50
+
+
+def test_without_patch_prediction_or_strip_it_still_paints(look):
+    project = stand_in.project()
+    empty = replace(project, candidates=(replace(project.candidates[0], patches=(), groups=()),))
+    view = drawing_view(empty, None, None, None)
+    assert len(np.unique(pixels(paint(view)))) > 5
+
+
+def test_the_still_picture_is_painted_again_only_when_needed(bench):
+    bench.canvas.grab()
+    ground = bench.surface._ground
+    start = bench.plan(0.05)
+    bench.mouse.press(start)
+    bench.mouse.move(bench.plan(0.07))
+    bench.canvas.grab()
+    assert bench.surface._ground is ground
+    bench.mouse.release(bench.plan(0.07))
+    bench.canvas.resize(700, 760)
+    bench.canvas.grab()
+    assert bench.surface._ground is not ground
+
+
+def test_the_copied_picture_is_the_drawing_at_twice_the_size(bench):
+    bench.canvas.copy_picture()
+    picture = QGuiApplication.clipboard().image()
+    assert picture.width() == 2 * bench.surface.width()
+    assert len(np.unique(pixels(picture))) > 20
+
+
+def test_the_same_drawing_goes_into_a_vector_file(qapp):
+    svg = pytest.importorskip("PySide6.QtSvg")
+    view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
+    page = arrange(640, 700, view.span_m, view.modes_shown)
+    out = QBuffer()
+    made = svg.QSvgGenerator()
+    made.setOutputDevice(out)
+    made.setViewBox(QRectF(0, 0, 640, 700))
+    with QPainter(made) as painter:
+        paint_drawing(painter, view, page, Ink(looks.light()))
+    text = bytes(out.data()).decode()
+    assert "Mode 3" in text and "keep clear" in text
+
+
+def test_the_canvas_scrolls_only_when_the_strips_would_be_illegible(bench):
+    assert bench.canvas.verticalScrollBar().maximum() == 0
+    bench.canvas.resize(680, 420)
+    bench.canvas.grab()
+    assert bench.canvas.verticalScrollBar().maximum() > 0
+    bench.canvas.verticalScrollBar().setValue(50)
+    bench.canvas.fit()
+    assert bench.canvas.verticalScrollBar().value() == 0
+
+
+def test_the_canvas_is_named_and_takes_the_focus(bench):
+    assert bench.surface.accessibleName() == "Drawing of the span"
+    assert "Patch P1 selected" in bench.surface.accessibleDescription()
+    assert bench.canvas.focusProxy() is bench.surface
