@@ -67,9 +67,9 @@ def _predict(given: argparse.Namespace) -> int:
 
 def _sheet(given: argparse.Namespace) -> int:
     import msgspec
+    from core.predict.predict import predict
 
     from core.handover.diagram import placement_diagrams
-    from core.predict.predict import predict
 
     project, candidate = _load(given)
     _refuse_problems(project, candidate)

@@ -24,15 +24,17 @@ import msgspec
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
+from app.concern import blocks_prediction, problems_of, usable
 from app.jobs import NewestJob
 from core.project.model import Project
-from core.project.problems import Problem, find_problems
+from core.project.problems import Problem
 
 if TYPE_CHECKING:
     import threading
 
-    from core.predict.prediction import Prediction
     from core.study.position import PositionStrip
+
+    from core.predict.prediction import Prediction
 
 log = logging.getLogger(__name__)
 
@@ -69,7 +71,7 @@ class Session(QObject):
     def __init__(self, project: Project, path: Path | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.undo_stack = QUndoStack(self)
-        self._project = project
+        self._project = usable(project)
         self._preview: Project | None = None
         self._path = path
         self._selected: str | None = None
@@ -194,7 +196,7 @@ class Session(QObject):
         self._path = path
         self._selected = None
         self._prediction, self._predicted_for = None, None
-        self._set_committed(project)
+        self._set_committed(usable(project))
         self.path_changed.emit()
         self.strip_changed.emit()
 
@@ -251,23 +253,19 @@ class Session(QObject):
         shown = self.shown
         if shown is self._predicted_for and not self._stale:
             return
-        self._problems = find_problems(shown)
-        self._stale = bool(self._problems)
-        if self._stale:
-            return
-        # imported here so that a window without a project to predict need not load it
-        from core.predict.predict import predict
-
         start = time.perf_counter()
-        try:
-            prediction = predict(shown)
-        except Exception as error:  # kept on screen as a problem in words, and logged in full
-            log.exception("prediction failed")
-            self._problems = (Problem("", f"This layout could not be predicted: {error}"),)
-            self._stale = True
-            return
-        self._predict_seconds = time.perf_counter() - start
-        self._prediction, self._predicted_for = prediction, shown
+        prediction, self._problems = _predict(shown, shown.active)
+        self._stale = prediction is None
+        if prediction is not None:
+            self._predict_seconds = time.perf_counter() - start
+            self._prediction, self._predicted_for = prediction, shown
+
+    def predict_candidate(self, candidate_id: str) -> tuple[Prediction | None, str]:
+        """The prediction of any candidate of the committed project, or None and why not, in words."""
+        if candidate_id == self._project.active and self._predicted_for is self._project and not self._stale:
+            return self._prediction, ""
+        prediction, problems = _predict(self._project, candidate_id)
+        return prediction, "" if prediction is not None else " ".join(p.message for p in problems)
 
     def _mend_selection(self) -> None:
         """Keep the selected patch if it is still there, else take the first of the candidate."""
@@ -309,6 +307,21 @@ class Session(QObject):
     def _on_strip_failed(self, revision: int, error: object) -> None:
         self._strip = None
         self.strip_changed.emit()
+
+
+def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tuple[Problem, ...]]:
+    """The prediction, or None where the problems keep it from being made."""
+    problems = problems_of(project, candidate_id)
+    if any(blocks_prediction(problem) for problem in problems):
+        return None, problems
+    # imported here so that the window is up before the numerics are loaded
+    from core.predict.predict import predict
+
+    try:
+        return predict(project, candidate_id), problems
+    except Exception as error:  # told as a problem in words, and logged in full
+        log.exception("prediction failed")
+        return None, (*problems, Problem("", f"This layout could not be predicted: {error}"))
 
 
 def _strip_key(project: Project, patch_id: str) -> object:

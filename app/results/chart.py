@@ -29,7 +29,7 @@ class _Axis(pg.AxisItem):
         super().__init__(orientation)
         self._maker, self._wanted, self.unit_text = maker, wanted, ""
         self.enableAutoSIPrefix(False)
-        self.setStyle(tickLength=-3, autoExpandTextSpace=True, hideOverlappingLabels=True)
+        self.setStyle(tickLength=-3, autoExpandTextSpace=True, hideOverlappingLabels=False)
 
     def marks(self, low: float, high: float) -> list[Tick]:
         return self._maker(low, high, self.unit_text, wanted=self._wanted)

@@ -44,7 +44,6 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         load = f"{words.engineering(group.voltage_peak_v, 'V')} peak"
         power = f"{words.engineering(group.power_w, 'W')} mean"
         rows.append(Row("Voltage, power", f"{load}, {power}", "", "", "Under the active load, at its worst."))
-        rows.extend(Row("Note", remark, "", "", remark, "caution") for remark in group.remarks)
     return tuple(rows)
 
 
@@ -62,17 +61,20 @@ def mass_rows(p: Prediction) -> tuple[Row, ...]:
 
 def settling_text(ring: RingDown) -> str:
     """Settling and half-life before and after, in one sentence."""
-    return (
-        f"settles to {words.percent(ring.settle_to, 0)} in {words.seconds(ring.settle_after_s)}, "
-        f"was {words.seconds(ring.settle_before_s)} · half-life {words.seconds(ring.half_life_after_s)}, "
-        f"was {words.seconds(ring.half_life_before_s)}"
-    )
+    settle = f"{words.seconds(ring.settle_before_s)} → {words.seconds(ring.settle_after_s)}"
+    half = f"{words.seconds(ring.half_life_before_s)} → {words.seconds(ring.half_life_after_s)}"
+    return f"settles to {words.percent(ring.settle_to, 0)} in {settle} · half-life {half}"
 
 
-def remark_rows(remarks: tuple[Remark, ...]) -> list[tuple[Level, str]]:
-    """Errors first, then cautions, then notes."""
+def remark_lines(p: Prediction) -> list[tuple[Level, str]]:
+    """Errors first, then cautions with those of the circuits, then notes."""
     order = {"error": 0, "caution": 1, "note": 2}
-    ranked = sorted(remarks, key=lambda remark: order[remark.severity])
+    circuits = [
+        Remark("circuit", f"{group.id}: {text}" if len(p.groups) > 1 else text, "caution")
+        for group in p.groups
+        for text in group.remarks
+    ]
+    ranked = sorted((*p.remarks, *circuits), key=lambda remark: order[remark.severity])
     return [(_LEVELS[remark.severity], remark.text) for remark in ranked]
 
 
@@ -109,7 +111,7 @@ def results_table(p: Prediction) -> list[list[str]]:
         [row.name, "", row.value, " · ".join(part for part in (row.note, row.second) if part)]
         for row in (*limit_rows(p.limits), *group_rows(p.groups), *mass_rows(p))
     ]
-    table += [["Remark", "", "", remark.text] for remark in p.remarks]
+    table += [["Remark", "", "", text] for _, text in remark_lines(p)]
     table += [["Unstable", "", "", text] for text in p.unstable]
     table += [["Assumed input", "", "", text] for text in p.assumed_inputs]
     return table

@@ -50,10 +50,9 @@ class ModeBars(QWidget):
             damping = "unstable"
         else:
             damping = words.zeta_change(mode.zeta_before, mode.zeta)
-        second = (
-            f"K² {words.percent(mode.k2)} · strain energy {words.percent(mode.ceramic_share, 1)}"
-            f" · peak {words.decibel_and_percent(mode.peak_change_db)}"
-        )
+        change = mode.peak_change_db
+        peak = "no peak here" if change is None else f"peak {words.decibel_and_percent(change)}"
+        second = f"K² {words.percent(mode.k2)} · strain energy {words.percent(mode.ceramic_share, 1)} · {peak}"
         return words.frequency(mode.f_short_hz), damping, second
 
     def sentences(self) -> list[str]:
@@ -109,13 +108,11 @@ class ModeBars(QWidget):
         p.drawText(QRectF(self.width() - 118, top, 118, 28), right, damping)
         p.setFont(look.font(11))
         p.setPen(look_now.faint_text)
-        metrics = p.fontMetrics()
-        room = self.width() - 18
-        p.drawText(
-            QRectF(18, top + 25, room, 16),
-            left,
-            metrics.elidedText(second, Qt.TextElideMode.ElideRight, int(room)),
-        )
+        metrics, room = p.fontMetrics(), self.width() - 18
+        if metrics.horizontalAdvance(second) > room:
+            second = second.replace("strain energy", "energy")
+        second = metrics.elidedText(second, Qt.TextElideMode.ElideRight, room)
+        p.drawText(QRectF(18, top + 25, room, 16), left, second)
 
     def _paint_bar(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
         look_now = look.current()

@@ -44,7 +44,7 @@ class ResultsPanel(QScrollArea):
         self.remarks = Sentences("remarksList", "Remarks on validity", body)
         self.assumed = Sentences("assumedList", "Assumed inputs", body)
         self._sections = {
-            name: Section(title, content, body)
+            name: Section(title, content, body, stacked=name in ("response", "ring", "masses"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
                 ("remarks", "Mind", self.remarks),
@@ -77,7 +77,7 @@ class ResultsPanel(QScrollArea):
         return [text for _, text in self._alarm.lines]
 
     def sizeHint(self) -> QSize:
-        return QSize(368, 700)
+        return QSize(384, 700)
 
     @Slot()
     def refresh(self) -> None:
@@ -132,8 +132,9 @@ class ResultsPanel(QScrollArea):
         self._sections["ring"].set_about(self._about_ring)
 
     def _show_sentences(self, p: Prediction) -> None:
-        self.remarks.show_lines(facts.remark_rows(p.remarks))
-        self._sections["remarks"].setVisible(bool(p.remarks))
+        remarks = facts.remark_lines(p)
+        self.remarks.show_lines(remarks)
+        self._sections["remarks"].setVisible(bool(remarks))
         self.assumed.show_lines([("plain", text) for text in p.assumed_inputs])
         self._sections["assumed"].setVisible(bool(p.assumed_inputs))
         self._sections["limits"].set_about("worst first; source on hover")

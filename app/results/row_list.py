@@ -12,7 +12,6 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from app import look
 
 LINE = 19
-GAP = 6
 Level = Literal["plain", "caution", "danger"]
 _SIGN = {"plain": "", "caution": "△", "danger": "✕"}
 
@@ -99,26 +98,29 @@ class RowList(QWidget):
         now = look.current()
         colour = {"plain": now.text, "caution": now.caution, "danger": now.danger}[row.level]
         width = float(self.width())
-        name_width, value_width = width * 0.40, width * 0.37
         left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         sign = _SIGN[row.level]
-        p.setFont(look.font(12))
-        p.setPen(colour if sign else now.text)
-        _draw(p, QRectF(0, top, name_width - 4, LINE), left, f"{sign} {row.name}" if sign else row.name)
         p.setFont(look.font(12, bold=True))
         p.setPen(colour)
-        room = value_width if row.note else width - name_width
-        _draw(p, QRectF(name_width, top, room - 4, LINE), left, row.value)
+        value_width = min(p.fontMetrics().horizontalAdvance(row.value) + 4.0, 0.75 * width)
+        _draw(p, QRectF(width - value_width, top, value_width, LINE), right, row.value)
+        p.setFont(look.font(12))
+        p.setPen(colour if sign else now.text)
+        name = f"{sign} {row.name}" if sign else row.name
+        _draw(p, QRectF(0, top, width - value_width - 6, LINE), left, name)
+        if not row.second and not row.note:
+            return
         p.setFont(look.font(11))
         p.setPen(now.faint_text)
-        _draw(p, QRectF(name_width + value_width, top, width - name_width - value_width, LINE), right, row.note)
-        if row.second:
-            _draw(p, QRectF(0, top + LINE - 2, width, LINE - 3), left, row.second)
+        note_width = p.fontMetrics().horizontalAdvance(row.note) + 2.0
+        lower = top + LINE - 1
+        _draw(p, QRectF(width - note_width, lower, note_width, LINE - 4), right, row.note)
+        _draw(p, QRectF(0, lower, width - note_width - 6, LINE - 4), left, row.second)
 
 
 def _height(row: Row) -> int:
-    return LINE + (LINE - 4 if row.second else 0) + GAP - (0 if row.second else 3)
+    return LINE + (LINE - 4 if row.second or row.note else 0) + 4
 
 
 def _draw(p: QPainter, box: QRectF, where: Qt.AlignmentFlag, text: str) -> None:

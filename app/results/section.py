@@ -12,17 +12,23 @@ _SIGN = {"plain": "·", "caution": "△", "danger": "✕"}
 
 
 class Section(QFrame):
-    """Heading on the left, a faint remark on the right, content under it."""
+    """Heading, a faint remark beside it (or under it when it is long), content under them."""
 
-    def __init__(self, title: str, content: QWidget, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, title: str, content: QWidget, parent: QWidget | None = None, *, stacked: bool = False
+    ) -> None:
         super().__init__(parent)
         self._title = QLabel(title, self)
         self._title.setFont(look.font(13, bold=True))
         self._about = QLabel("", self)
         self._about.setFont(look.font(11))
-        self._about.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self._about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        head = QHBoxLayout()
+        if stacked:
+            self._about.setWordWrap(True)
+        else:
+            self._about.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        head = QVBoxLayout() if stacked else QHBoxLayout()
+        head.setSpacing(1)
         head.addWidget(self._title)
         head.addWidget(self._about, 1)
         layout = QVBoxLayout(self)

@@ -1,0 +1,1 @@
+"""Help pages, cautions and the about box."""

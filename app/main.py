@@ -1,0 +1,67 @@
+"""The `quietspan` command: opens the window, or runs a command that needs none."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+# One thread for the small matrices here: more only cost time, and must be said before numpy loads.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+COMMANDS = ("predict", "sheet")
+
+USAGE = """\
+quietspan [FILE]                                    open the window (on a worked example without FILE)
+quietspan predict FILE [--candidate NAME] [--json]  print the prediction
+quietspan sheet FILE --out NAME.pdf|svg|png [--candidate NAME] [--paper A4|A3|Letter]
+                                                    write the placement diagram
+quietspan --self-test                               open, predict, save, say whether all is well
+quietspan --version                                 print the version"""
+
+NO_DISPLAY = (
+    "quietspan: there is no display to open a window on; "
+    "'quietspan predict FILE' and 'quietspan sheet FILE --out NAME.pdf' work without one."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Exit code: 0 done, 1 trouble told in words, 2 wrong use or no display."""
+    args = list(sys.argv[1:] if argv is None else argv)
+    first = args[0] if args else ""
+    if first in COMMANDS:
+        from app.commands import run
+
+        return run(args)
+    if first == "--version":
+        from app import __version__
+
+        print(f"quietspan {__version__}")
+        return 0
+    if first in ("-h", "--help"):
+        print(USAGE)
+        return 0
+    if first == "--self-test":
+        from app.self_test import self_test
+
+        return self_test()
+    if len(args) > 1 or first.startswith("-"):
+        print(f"quietspan: cannot make sense of {' '.join(args)!r}\n{USAGE}", file=sys.stderr)
+        return 2
+    if not has_display():
+        print(NO_DISPLAY, file=sys.stderr)
+        return 2
+    from app.start import open_window
+
+    return open_window(first or None)
+
+
+def has_display() -> bool:
+    """False on a Linux machine with neither X nor Wayland and no Qt platform chosen."""
+    if not sys.platform.startswith("linux"):
+        return True
+    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

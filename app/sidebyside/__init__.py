@@ -1,0 +1,1 @@
+"""Candidates side by side on the same structure, load and temperatures."""

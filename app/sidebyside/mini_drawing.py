@@ -1,0 +1,100 @@
+"""A candidate's plan in small: outline, support, patches with their place in millimetres."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from app import look
+from core import units
+from core.project.model import Candidate, Patch, Structure
+
+
+def paint_mini(p: QPainter, box: QRectF, structure: Structure, candidate: Candidate, widget: QWidget) -> None:
+    """Draw into `box`; the lowest 18 px are the dimension line of the first patch."""
+    now = look.current()
+    plan = QRectF(box.left() + 8, box.top(), box.width() - 12, box.height() - 20)
+    scale = plan.width() / structure.span_m
+    widths = _widths(structure)
+    widest = max(max(widths), max((patch.width_m for patch in candidate.patches), default=0.0))
+    across = min(scale, plan.height() / widest) if widest > 0 else scale
+    across = max(across, 0.45 * plan.height() / widest) if widest > 0 else across
+    mid = plan.center().y()
+    upper = [
+        QPointF(plan.left() + x * scale, mid - 0.5 * w * across)
+        for x, w in zip(structure.stations_m, widths, strict=True)
+    ]
+    lower = [QPointF(point.x(), 2 * mid - point.y()) for point in reversed(upper)]
+    p.setPen(look.pen(now.structure_line, 1.0, widget))
+    p.setBrush(now.structure_fill)
+    p.drawPolygon(QPolygonF([*upper, *lower]))
+    if structure.root.kind in ("clamped", "elastic"):
+        p.fillRect(QRectF(plan.left() - 7, plan.top(), 7, plan.height()), now.before)
+    for patch in candidate.patches:
+        _paint_patch(p, plan, patch, scale, across, mid, widget)
+    _paint_place(p, box, plan, candidate, scale, widget)
+
+
+def _widths(structure: Structure) -> tuple[float, ...]:
+    if isinstance(structure.width_m, tuple):
+        return structure.width_m
+    return (structure.width_m,) * len(structure.stations_m)
+
+
+def _paint_patch(
+    p: QPainter, plan: QRectF, patch: Patch, scale: float, across: float, mid: float, widget: QWidget
+) -> None:
+    """A patch on the underside has a dashed edge: it is seen through the part."""
+    now = look.current()
+    area = QRectF(
+        plan.left() + patch.x_start_m * scale,
+        mid - (patch.y_m + 0.5 * patch.width_m) * across,
+        patch.length_m * scale,
+        patch.width_m * across,
+    )
+    hidden = patch.face == "underside"
+    p.setBrush(look.faded(now.ceramic, 0.45) if hidden else now.ceramic)
+    p.setPen(look.pen(now.ceramic_line, 1.0, widget, (4.0, 3.0) if hidden else ()))
+    p.drawRect(area)
+
+
+def _paint_place(
+    p: QPainter, box: QRectF, plan: QRectF, candidate: Candidate, scale: float, widget: QWidget
+) -> None:
+    """Start and length of the patches in words, with a line from the root to the first one."""
+    now = look.current()
+    p.setPen(look.pen(now.faint_text, 1.0, widget))
+    p.setFont(look.font(11))
+    y = box.bottom() - 9
+    if not candidate.patches:
+        p.drawText(QRectF(plan.left(), y - 8, plan.width(), 16), Qt.AlignmentFlag.AlignLeft, "no patch yet")
+        return
+    first = min(candidate.patches, key=lambda patch: patch.x_start_m)
+    ends = (plan.left(), plan.left() + first.x_start_m * scale)
+    p.drawLine(QLineF(ends[0], y, ends[1], y))
+    for x in ends:
+        p.drawLine(QLineF(x, y - 4, x, y + 4))
+    text = "; ".join(
+        f"{units.show(patch.x_start_m, 'mm', significant=5)} | {units.show(patch.length_m, 'mm')} mm"
+        for patch in candidate.patches
+    )
+    room = QRectF(ends[1] + 5, y - 8, box.right() - ends[1] - 5, 16)
+    width = p.fontMetrics().horizontalAdvance(text) + 4
+    if width > room.width():
+        room = QRectF(max(box.right() - width, plan.left()), y - 8, width, 16)
+        p.fillRect(room, now.panel)
+    p.drawText(room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+
+
+def summary(candidate: Candidate) -> str:
+    """Faces, sizes and circuits in a line: "top, 50 x 25, series R-L on mode 1"."""
+    if not candidate.patches:
+        return "no patch yet"
+    sizes = {f"{patch.face}, {1e3 * patch.length_m:.0f} × {1e3 * patch.width_m:.0f}" for patch in candidate.patches}
+    circuits = []
+    for group in candidate.groups:
+        tuning = group.circuit.tuning
+        circuits.append(f"{group.circuit.kind} on mode {tuning.mode}" if tuning else group.circuit.kind)
+    return ", ".join([*sorted(sizes), *dict.fromkeys(circuits)])
+

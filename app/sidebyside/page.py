@@ -1,0 +1,234 @@
+"""The page that compares all candidates of the project; it takes the place of the drawing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFileDialog,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import errors, look
+from app.results.chart import Chart
+from app.results.clipboard import as_csv, copy_table
+from app.sidebyside import rows as comparison
+from app.sidebyside.differences import DifferencesTable
+from app.sidebyside.grid import LABELS, Column, ComparisonGrid
+from core.project import store
+
+if TYPE_CHECKING:
+    from app.session import Session
+    from core.predict.prediction import Prediction
+
+
+class SideBySide(QWidget):
+    """Predicts every candidate on the same structure and load, and shows them in columns."""
+
+    back_wanted = Signal()
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("sideBySide")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._session = session
+        self._cache: dict[str, tuple[object, Prediction | None, str]] = {}
+        self._rows: list[comparison.Row] = []
+        self._make_head()
+        body = QWidget(self)
+        self.grid = ComparisonGrid(body)
+        self.chart = Chart("comparisonChart", "Responses overlaid", log_x=True, log_y=True, parent=body)
+        self.chart.setFixedHeight(250)
+        self._chart_title = QLabel(body)
+        self._chart_title.setFont(look.font(12, bold=True))
+        self._chart_title.setWordWrap(True)
+        self._chart_title.setFixedWidth(LABELS - 20)
+        self._chart_title.setAlignment(Qt.AlignmentFlag.AlignTop)
+        chart_row = QHBoxLayout()
+        chart_row.setContentsMargins(12, 8, 4, 8)
+        chart_row.addWidget(self._chart_title)
+        chart_row.addWidget(self.chart, 1)
+        self.differences = DifferencesTable(body)
+        layout = QVBoxLayout(body)
+        layout.setContentsMargins(4, 8, 8, 12)
+        layout.addWidget(self.grid)
+        layout.addLayout(chart_row)
+        layout.addWidget(self.differences)
+        layout.addStretch(1)
+        scroll = QScrollArea(self)
+        scroll.setObjectName("comparisonScroll")
+        scroll.setWidget(body)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(0, 0, 0, 0)
+        page.setSpacing(0)
+        page.addWidget(self._head)
+        page.addWidget(scroll, 1)
+        session.project_changed.connect(self._on_project)
+        look.look_changed.connect(self._on_project)
+
+    def _make_head(self) -> None:
+        self._head = QFrame(self)
+        title = QLabel("Candidates side by side", self._head)
+        title.setFont(look.font(14, bold=True))
+        about = QLabel(
+            "same structure, load and temperatures; where one value is better it is underlined", self._head
+        )
+        self.reference = QComboBox(self._head)
+        self.reference.setObjectName("referenceCandidate")
+        self.reference.setAccessibleName("Candidate the differences are counted from")
+        self.reference.currentIndexChanged.connect(self.refresh)
+        row = QHBoxLayout(self._head)
+        row.setContentsMargins(16, 8, 12, 8)
+        row.addWidget(title)
+        row.addWidget(about, 1)
+        row.addWidget(QLabel("Differences to", self._head))
+        row.addWidget(self.reference)
+        for name, text, slot in (
+            ("copyComparison", "Copy table", self.copy_table),
+            ("saveComparison", "Save as CSV", self.save_csv),
+            ("backToDrawing", "Back to the drawing", self._back),
+        ):
+            button = QPushButton(text, self._head, flat=True)
+            button.setObjectName(name)
+            button.clicked.connect(slot)
+            row.addWidget(button)
+
+    # ---- what is shown -------------------------------------------------------------------
+
+    @Slot()
+    def refresh(self) -> None:
+        """Predict what has changed and draw the comparison."""
+        project = self._session.project
+        self._fill_reference()
+        reference = max(self.reference.currentIndex(), 0)
+        outcomes = [self._outcome(candidate.id) for candidate in project.candidates]
+        predictions = [prediction for prediction, _ in outcomes]
+        columns = [
+            Column(candidate, trouble)
+            for candidate, (_, trouble) in zip(project.candidates, outcomes, strict=True)
+        ]
+        self._rows = comparison.comparison_rows(predictions, reference)
+        self.grid.show_comparison(project.structure, columns, self._rows)
+        self._show_chart(predictions)
+        self.differences.show_differences(project, project.candidates[reference].id)
+
+    def table(self) -> list[list[str]]:
+        """The comparison and the differing inputs as one table."""
+        project = self._session.project
+        letters = [(candidate.id, candidate.name) for candidate in project.candidates]
+        reference = project.candidates[max(self.reference.currentIndex(), 0)].id
+        return comparison.as_table(letters, reference, self._rows) + self.differences.table_rows()
+
+    @Slot()
+    def copy_table(self) -> None:
+        copy_table(_rectangular(self.table()))
+
+    @Slot()
+    def save_csv(self) -> None:
+        """Ask for a file name and write the table there."""
+        dialog = QFileDialog(self, "Save the comparison", "candidates.csv", "Tables (*.csv)")
+        dialog.setObjectName("saveCsvDialog")
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("csv")
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.fileSelected.connect(self.write_csv)
+        dialog.open()
+
+    @Slot(str)
+    def write_csv(self, name: str) -> None:
+        """Write the table; the byte-order mark lets spreadsheets read the units."""
+        try:
+            store.write_atomically(b"\xef\xbb\xbf" + as_csv(_rectangular(self.table())).encode(), Path(name))
+        except (OSError, ValueError) as error:
+            errors.tell(self, "The table was not saved", str(error))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.back_wanted.emit()
+            return
+        super().keyPressEvent(event)
+
+    @Slot()
+    def _back(self) -> None:
+        self.back_wanted.emit()
+
+    @Slot()
+    def _on_project(self) -> None:
+        if self.isVisible():
+            self.refresh()
+
+    def _fill_reference(self) -> None:
+        """One entry a candidate, keeping the chosen one."""
+        texts = [f"{c.id} {c.name}" for c in self._session.project.candidates]
+        if texts == [self.reference.itemText(i) for i in range(self.reference.count())]:
+            return
+        kept = max(self.reference.currentIndex(), 0)
+        self.reference.blockSignals(True)
+        self.reference.clear()
+        self.reference.addItems(texts)
+        self.reference.setCurrentIndex(min(kept, len(texts) - 1))
+        self.reference.blockSignals(False)
+
+    def _outcome(self, candidate_id: str) -> tuple[Prediction | None, str]:
+        """The prediction, or why there is none; kept while nothing it depends on changed."""
+        project = self._session.project
+        key = (
+            project.candidate(candidate_id),
+            project.structure,
+            project.materials,
+            project.packages,
+            project.service,
+            project.view,
+        )
+        known = self._cache.get(candidate_id)
+        if known is None or known[0] != key:
+            known = (key, *self._session.predict_candidate(candidate_id))
+            self._cache[candidate_id] = known
+        return known[1], known[2]
+
+    def _show_chart(self, predictions: list[Prediction | None]) -> None:
+        now, keys = look.current(), []
+        first = next((p for p in predictions if p is not None), None)
+        if first is None:
+            self.chart.keep_only(())
+            return
+        response = first.response
+        self.chart.set_units("Hz", "")
+        self.chart.set_curve("before", response.frequency_hz, np.abs(response.before), now.before)
+        for p in predictions:
+            if p is not None:
+                keys.append(p.candidate)
+                self.chart.set_curve(
+                    p.candidate,
+                    p.response.frequency_hz,
+                    np.abs(p.response.after),
+                    now.candidate(p.candidate),
+                    width=2.0,
+                    dash=now.candidate_dash(p.candidate),
+                    z=1,
+                )
+        self.chart.keep_only(("before", *keys))
+        self.chart.fit(force=True)
+        self._chart_title.setText(
+            f"{response.label}, {response.unit}\n\nall candidates on the same axes, in the line of their "
+            f"column; grey: {first.before_label} of {first.candidate}"
+        )
+
+
+def _rectangular(table: list[list[str]]) -> list[list[str]]:
+    """Every line as long as the longest."""
+    longest = max(len(line) for line in table)
+    return [line + [""] * (longest - len(line)) for line in table]

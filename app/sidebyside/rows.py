@@ -1,0 +1,256 @@
+"""The comparison as rows of text and numbers; the page, the clipboard and the CSV all use these.
+
+No row adds the others up: there is no overall score.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite, isnan
+from typing import Literal
+
+from app.results import words
+from core.predict.prediction import Limit, Prediction
+
+SAME = "same"
+
+Direction = Literal["high", "low", "none"]
+Format = Callable[[float], str]
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A candidate's value in a row; `difference` is against the reference, in words."""
+
+    text: str
+    value: float | None = None
+    difference: str = ""
+    best: bool = False
+
+
+@dataclass(frozen=True)
+class Row:
+    """One compared quantity; `mode` colours a damping bar, `before` is its grey part."""
+
+    label: str
+    note: str
+    cells: tuple[Cell, ...]
+    mode: int | None = None
+    before: float = 0.0
+
+
+def comparison_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
+    """Rows over the candidates in order; None stands for a candidate that cannot be predicted."""
+    first = next((p for p in predictions if p is not None), None)
+    if first is None:
+        return []
+    rows = [*_mode_rows(predictions, reference, len(first.modes)), *_decay_rows(predictions, reference)]
+    rows += _limit_rows(predictions, reference)
+    rows += _electrical_rows(predictions, reference)
+    return rows
+
+
+def _row(
+    label: str,
+    note: str,
+    values: Sequence[float | None],
+    show: Format,
+    reference: int,
+    *,
+    direction: Direction = "none",
+    relative: bool = False,
+    **extra: object,
+) -> Row:
+    base = values[reference]
+    best = _best(values, direction)
+    cells = []
+    for place, value in enumerate(values):
+        if value is None:
+            cells.append(Cell(words.NO_VALUE))
+            continue
+        difference = "" if place == reference else _difference(value, base, show, relative)
+        cells.append(Cell(show(value), value, difference, place in best))
+    return Row(label, note, tuple(cells), **extra)  # type: ignore[arg-type]
+
+
+def _best(values: Sequence[float | None], direction: Direction) -> set[int]:
+    """Places of the best value; empty when all are alike or there is no better or worse."""
+    known = {place: v for place, v in enumerate(values) if v is not None and isfinite(v)}
+    if direction == "none" or len(known) < 2:
+        return set()
+    wanted = max(known.values()) if direction == "high" else min(known.values())
+    best = {place for place, v in known.items() if abs(v - wanted) <= 1e-9 * max(abs(wanted), 1e-12)}
+    return best if len(best) < len(known) else set()
+
+
+def _difference(value: float, base: float | None, show: Format, relative: bool) -> str:
+    if base is None or not (isfinite(value) and isfinite(base)):
+        return ""
+    if abs(value - base) <= 1e-9 * max(abs(value), abs(base)):
+        return SAME
+    if not relative:
+        step = value - base
+        text = show(step)
+        return text if text.startswith(("+", words.MINUS)) or step == 0.0 else f"+{text}"
+    if base == 0.0:
+        return ""
+    return f"{100.0 * (value / base - 1.0):+.1f} %".replace("-", words.MINUS)
+
+
+def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes: int) -> list[Row]:
+    rows = []
+    for index in range(n_modes):
+        modes = [p.modes[index] if p and index < len(p.modes) else None for p in predictions]
+        known = [m for m in modes if m is not None]
+        rows.append(
+            _row(
+                f"Damping, mode {index + 1}",
+                f"before {words.percent(known[0].zeta_before)}",
+                [m.zeta if m else None for m in modes],
+                _damping,
+                reference,
+                direction="high",
+                mode=index + 1,
+                before=known[0].zeta_before,
+            )
+        )
+    for index in range(n_modes):
+        modes = [p.modes[index] if p and index < len(p.modes) else None for p in predictions]
+        changes = [m.peak_change_db if m else None for m in modes]
+        rows.append(_peak_row(f"Peak, mode {index + 1}", changes, reference))
+    for index in range(n_modes):
+        frequencies = [p.modes[index].f_short_hz if p and index < len(p.modes) else None for p in predictions]
+        rows.append(
+            _row(f"Frequency, mode {index + 1}", "shorted", frequencies, words.frequency, reference, relative=True)
+        )
+    return rows
+
+
+def _damping(zeta: float) -> str:
+    return "unstable" if isnan(zeta) else words.percent(zeta)
+
+
+def _peak_row(label: str, changes: Sequence[float | None], reference: int) -> Row:
+    """Differences of two changes are told in dB only: per cents of different things do not subtract."""
+    row = _row(label, "against before", changes, words.decibel, reference, direction="low")
+    cells = tuple(replace(cell, text=words.decibel_and_percent(cell.value)) for cell in row.cells)
+    return replace(row, cells=cells)
+
+
+def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
+    first = next(p for p in predictions if p is not None)
+    ring = first.ring_down
+    return [
+        _row(
+            f"Settles to {words.percent(ring.settle_to, 0)}",
+            f"before {words.seconds(ring.settle_before_s)}",
+            [p.ring_down.settle_after_s if p else None for p in predictions],
+            words.seconds,
+            reference,
+            direction="low",
+            relative=True,
+        ),
+        _row(
+            "Half-life",
+            f"before {words.seconds(ring.half_life_before_s)}",
+            [p.ring_down.half_life_after_s if p else None for p in predictions],
+            words.seconds,
+            reference,
+            direction="low",
+            relative=True,
+        ),
+        _row(
+            "Mean square of the response",
+            "over the load's band, against before",
+            [p.response.mean_square_change_db if p else None for p in predictions],
+            words.decibel,
+            reference,
+            direction="low",
+        ),
+    ]
+
+
+def _limit_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
+    """One row a kind of limit: the worst of it in each candidate, as value of allowable."""
+    names = list(dict.fromkeys(limit.name for p in predictions if p for limit in p.limits))
+    rows = []
+    for name in names:
+        worst = [_worst(p.limits, name) if p else None for p in predictions]
+        values = [limit.value if limit else None for limit in worst]
+        row = _row(name, "value of allowable", values, str, reference, relative=True)
+        sizes = [None if v is None else abs(v) for v in values]
+        best = _best(sizes, "low")
+        cells = tuple(
+            Cell(_limit_text(limit), cell.value, cell.difference, place in best)
+            for place, (limit, cell) in enumerate(zip(worst, row.cells, strict=True))
+        )
+        rows.append(Row(name, "value of allowable", cells))
+    return rows
+
+
+def _worst(limits: Sequence[Limit], name: str) -> Limit | None:
+    return min((limit for limit in limits if limit.name == name), key=lambda x: x.margin, default=None)
+
+
+def _limit_text(limit: Limit | None) -> str:
+    if limit is None:
+        return words.NO_VALUE
+    text = f"{words.with_unit(limit.value, limit.unit)} of {words.with_unit(limit.allowable, limit.unit)}"
+    return f"✕ {text}" if limit.margin < 1.0 else text
+
+
+def _electrical_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
+    voltages = [max((g.voltage_peak_v for g in p.groups), default=None) if p else None for p in predictions]
+    masses = [p.added_mass_kg if p else None for p in predictions]
+    return [
+        _row("Patch voltage", "largest under the load", voltages, _volts, reference, relative=True),
+        _row("Added mass", "patches with bond", masses, _grams, reference, direction="low", relative=True),
+        Row("Circuit", "values in effect", tuple(Cell(_circuits(p)) for p in predictions)),
+        Row("Capacitance", "free · blocked", tuple(Cell(_capacitances(p)) for p in predictions)),
+    ]
+
+
+def _volts(value: float) -> str:
+    return words.engineering(value, "V")
+
+
+def _grams(value: float) -> str:
+    return words.with_unit(value, "kg")
+
+
+def _circuits(p: Prediction | None) -> str:
+    if p is None:
+        return words.NO_VALUE
+    texts = []
+    for group in p.groups:
+        values = ", ".join(words.engineering(part.value, part.unit) for part in group.values)
+        texts.append(f"{group.circuit_label}: {values}" if values else group.circuit_label)
+    return "\n".join(texts) or "nothing connected"
+
+
+def _capacitances(p: Prediction | None) -> str:
+    if p is None:
+        return words.NO_VALUE
+    return "\n".join(
+        f"{words.engineering(g.free_capacitance_f, 'F')} · {words.engineering(g.blocked_capacitance_f, 'F')}"
+        for g in p.groups
+    )
+
+
+def as_table(letters: Sequence[tuple[str, str]], reference: str, rows: Sequence[Row]) -> list[list[str]]:
+    """The rows with headings, differences in columns of their own, for clipboard and CSV."""
+    head = ["Quantity", "Note"]
+    for letter, name in letters:
+        head.append(f"{letter} {name}")
+        if letter != reference:
+            head.append(f"{letter} against {reference}")
+    table = [head]
+    for row in rows:
+        line = [row.label, row.note]
+        for (letter, _), cell in zip(letters, row.cells, strict=True):
+            line.append(cell.text)
+            if letter != reference:
+                line.append(cell.difference)
+        table.append(line)
+    return table

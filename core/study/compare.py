@@ -1,0 +1,150 @@
+"""What differs in the inputs of two candidates, as a flat list a person can read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import msgspec
+
+from core import units
+from core.project.model import Candidate, Circuit, Group, Patch, Project, Tuning
+
+ABSENT = "\N{EN DASH}"
+
+_UNITS: dict[str, str] = {
+    "x_start_m": "mm",
+    "length_m": "mm",
+    "width_m": "mm",
+    "y_m": "mm",
+    "angle_rad": "deg",
+    "bond.thickness_m": "um",
+    "bond.shear_modulus_pa": "GPa",
+    "instrument.resistance_ohm": "Mohm",
+    "instrument.capacitance_f": "nF",
+    "resistance_ohm": "kohm",
+    "inductance_h": "H",
+    "capacitance_f": "nF",
+}
+_LABELS: dict[str, str] = {
+    "package": "package",
+    "x_start_m": "ceramic starts at",
+    "length_m": "ceramic length",
+    "width_m": "ceramic width",
+    "face": "face",
+    "pair_bending": "pair wired for bending",
+    "y_m": "offset from the centreline",
+    "angle_rad": "angle",
+    "lead_exit": "lead exit",
+    "bond.material": "bond material",
+    "bond.thickness_m": "bond line",
+    "bond.shear_modulus_pa": "bond shear modulus",
+    "bond.rigid": "bond taken as rigid",
+    "wiring": "wiring",
+    "polarity": "polarity",
+    "circuit.kind": "circuit",
+    "circuit.tuning": "circuit values",
+    "resistance_ohm": "resistance",
+    "inductance_h": "inductance",
+    "instrument": "instrument input",
+    "instrument.resistance_ohm": "input resistance",
+    "instrument.capacitance_f": "cable capacitance",
+}
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One input that two candidates do not share; the values are text in display units."""
+
+    path: str
+    label: str
+    reference: str
+    other: str
+
+
+def input_differences(project: Project, reference_id: str, other_id: str) -> tuple[Difference, ...]:
+    """Every input of candidate `other_id` that differs from `reference_id`, in the order of entry.
+
+    Patches and groups are matched by their id. An input only one candidate has shows a dash for
+    the other. KeyError if there is no such candidate. Names and notes are not inputs.
+    """
+    reference = dict(_leaves(project.candidate(reference_id)))
+    other = dict(_leaves(project.candidate(other_id)))
+    paths = [*reference, *(path for path in other if path not in reference)]
+    return tuple(
+        Difference(path, _label(path), _text(path, reference.get(path)), _text(path, other.get(path)))
+        for path in paths
+        if reference.get(path) != other.get(path)
+    )
+
+
+def _leaves(candidate: Candidate) -> Iterator[tuple[str, object]]:
+    for patch in candidate.patches:
+        yield from _patch_leaves(patch)
+    for group in candidate.groups:
+        yield from _group_leaves(group)
+
+
+def _patch_leaves(patch: Patch) -> Iterator[tuple[str, object]]:
+    start = f"patches[{patch.id}]"
+    for name in patch.__struct_fields__:
+        value = getattr(patch, name)
+        if name == "id" or (name == "pair_bending" and patch.face != "both"):
+            continue
+        if name == "bond":
+            yield from ((f"{start}.bond.{key}", v) for key, v in msgspec.structs.asdict(value).items())
+        else:
+            yield f"{start}.{name}", value
+
+
+def _group_leaves(group: Group) -> Iterator[tuple[str, object]]:
+    start = f"groups[{group.id}]"
+    if len(group.members) > 1:
+        yield f"{start}.wiring", group.wiring
+    for member in group.members:
+        yield f"{start}.members[{member.patch}].polarity", member.polarity
+    yield from _circuit_leaves(f"{start}.circuit", group.circuit)
+    if group.instrument is not None:
+        for key in ("resistance_ohm", "capacitance_f"):
+            yield f"{start}.instrument.{key}", getattr(group.instrument, key)
+
+
+def _circuit_leaves(start: str, circuit: Circuit) -> Iterator[tuple[str, object]]:
+    """Values a tuning rule overrides are no inputs: the rule is."""
+    yield f"{start}.kind", circuit.kind
+    if circuit.tuning is not None:
+        yield f"{start}.tuning", circuit.tuning
+        return
+    for name, value in circuit.values.items():
+        yield f"{start}.values.{name}", value
+
+
+def _label(path: str) -> str:
+    owner = path[path.index("[") + 1 : path.index("]")]
+    name = next((n for n in _names(path) if n in _LABELS), path.rpartition(".")[2])
+    label = _LABELS.get(name, name.replace("_", " "))
+    if "members[" in path:
+        member = path[path.index("members[") + 8 :].partition("]")[0]
+        label = f"{label} of {member}"
+    return f"{owner} {label}"
+
+
+def _names(path: str) -> tuple[str, ...]:
+    """The last two parts of a path, then the last: the longer name is looked up first."""
+    parts = path.split(".")
+    return (".".join(parts[-2:]), parts[-1])
+
+
+def _text(path: str, value: object) -> str:
+    if value is None:
+        return ABSENT
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Tuning):
+        return f"follow mode {value.mode}, {value.rule}, goal {value.goal}"
+    if path.endswith("polarity"):
+        return "+" if value == 1 else "\N{MINUS SIGN}"
+    unit = next((_UNITS[n] for n in _names(path) if n in _UNITS), None)
+    if isinstance(value, (int, float)) and unit is not None:
+        return units.show_with_unit(float(value), unit)
+    return str(value)
