@@ -97,7 +97,7 @@ def _assemble(beam: PatchedBeam, elements: int):
     nodes = np.concatenate([np.linspace(a, b, n, endpoint=False) for a, b, n in
                             zip(breaks[:-1], breaks[1:], cells, strict=True)] + [breaks[-1:]])
     basis = CellBasis(MeshLine(nodes), ElementLineHermite(), intorder=8)
-    x = basis.global_coordinates().value[0]
+    x = basis.global_coordinates()[0]
     stiffness = _bending.assemble(basis, ei=beam.ei_nm2(x)).tolil()
     mass = _inertia.assemble(basis, m=beam.mass_kg_m(x)).tolil()
     for x_m, body, inertia, k_t, k_r in beam.attachments:
