@@ -39,7 +39,7 @@ class YScale:
 
 def y_scale(rect: QRectF, widest_m: float, scale: XScale) -> YScale:
     """True shape where it fits; a part too wide is squeezed and a very narrow one stretched, and said so."""
-    room = rect.height() - 8.0
+    room = rect.height() - 22.0
     wanted = room / (widest_m * scale.px_per_m)
     factor = max((f for f in _FACTORS if f <= wanted), default=_FACTORS[0])
     if factor > 1.0 and widest_m * scale.px_per_m > 40.0:

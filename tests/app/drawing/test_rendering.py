@@ -19,7 +19,8 @@ from tests.app.drawing import stand_in
 def pixels(image: QImage) -> np.ndarray:
     image = image.convertToFormat(QImage.Format.Format_RGB32)
     flat = np.frombuffer(image.constBits(), dtype=np.uint32)
-    return flat.reshape(image.height(), image.bytesPerLine() // 4)[:, : image.width()]
+    rows = flat.reshape(image.height(), image.bytesPerLine() // 4)
+    return rows[:, : image.width()].copy()  # the image frees its bits with the function
 
 
 @pytest.fixture(params=["light", "dark"])
