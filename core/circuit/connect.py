@@ -49,7 +49,7 @@ def group_loss_f(beam: CoupledBeam) -> Array:
     """(G, G) true blocked capacitance times tan delta, F: omega times it is a conductance."""
     if not beam.plates:
         return np.zeros_like(beam.group_blocked_f)
-    root = np.sqrt([max(p.package.ceramic.tan_delta.value, 0.0) for p in beam.plates])
+    root = np.sqrt([max(p.coefficients.tan_delta, 0.0) for p in beam.plates])
     combine = beam.terminals.combine * root[:, None]
     return combine.T @ beam.blocked_f @ combine
 

@@ -1,0 +1,68 @@
+"""Sums of decaying exponentials, evaluated on even time steps at the cost of a small product."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+_BLOCK = 40
+
+
+@dataclass(frozen=True)
+class Decay:
+    """y(t) = Re sum amplitude exp(rate t); one rate per conjugate pair, real ones as they are.
+
+    rate : (k,) complex 1/s; amplitude : (..., k) complex.
+    """
+
+    rate: ComplexArray
+    amplitude: ComplexArray
+
+    def analytic(self, start_s: float, step_s: float, count: int) -> ComplexArray:
+        """(..., count) complex sum, whose real part is y and whose size is the envelope."""
+        blocks = -(-count // _BLOCK)
+        power = self.rate[:, None] * (start_s + step_s * _BLOCK * np.arange(blocks))
+        coarse = np.exp(np.minimum(power.real, 700.0) + 1j * power.imag)
+        fine = np.exp(self.rate[:, None] * (step_s * np.arange(_BLOCK)))
+        scaled = self.amplitude[..., None, :] * coarse.T
+        return (scaled @ fine).reshape(*self.amplitude.shape[:-1], blocks * _BLOCK)[..., :count]
+
+    def slowest(self, level: float) -> float:
+        """Smallest decay rate (1/s) among terms that start above `level`; inf without any."""
+        size = np.abs(self.amplitude)
+        rates = -self.rate.real[size > level]
+        return float(rates.min()) if len(rates) else float("inf")
+
+
+def settling_time(decay: Decay, fraction: float, reference: float) -> float:
+    """Time after which the envelope stays below fraction times reference, s.
+
+    inf when a term never falls below it (no damping); 0 when it starts below.
+    """
+    level = fraction * reference
+    terms = max(1, len(decay.rate))
+    slowest = decay.slowest(0.2 * level / terms)
+    if reference <= 0 or not np.isfinite(slowest):
+        return 0.0
+    if slowest <= 0:
+        return float("inf")
+    total = float(np.abs(decay.amplitude).sum())
+    low, high = 0.0, max(np.log(max(total / level, 1.0)), 0.1) / slowest * 1.05
+    for count in (600, 80):
+        step = (high - low) / (count - 1)
+        size = np.abs(decay.analytic(low, step, count))
+        above = np.flatnonzero(size > level)
+        if len(above) == 0:
+            return low
+        last = int(above[-1])
+        if last == count - 1:
+            return high
+        low, high = low + last * step, low + (last + 1) * step
+        first, second = float(size[last]), float(size[last + 1])
+    share = np.log(first / level) / max(np.log(first / max(second, 1e-300)), 1e-300)
+    return float(low + min(share, 1.0) * (high - low))

@@ -1,0 +1,98 @@
+"""Section values and curvatures along the span, sampled a few times in every element.
+
+Elements end at every jump, so x repeats there with the values of both sides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.legendre import curvature_table
+from core.beam.section import Section, section
+from core.piezo.layout import CoupledBeam
+from core.piezo.package import CeramicPlate
+from core.predict.prediction import Shapes
+
+Array = NDArray[np.float64]
+
+SAMPLES = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+
+
+@dataclass(frozen=True)
+class Fields:
+    """x_m : (e, s); section at the same points; mode_curvature : (N, e, s)."""
+
+    beam: CoupledBeam
+    x_m: Array
+    section: Section
+    mode_curvature: Array
+
+    def curvature_of(self, vectors: Array) -> Array:
+        """(k, e, s) curvature of displacement vectors (k, n) in the beam's unknowns; a static
+        force along row r bends the beam by the vector r itself."""
+        return curvature_of(self.beam, vectors)
+
+    def under(self, plate: CeramicPlate) -> NDArray[np.intp]:
+        """Elements under the working part of a ceramic, root side first."""
+        middle = 0.5 * (self.x_m[:, 0] + self.x_m[:, -1])
+        return np.flatnonzero((middle > plate.x_a_eff_m) & (middle < plate.x_b_eff_m))
+
+
+def curvature_of(beam: CoupledBeam, vectors: Array) -> Array:
+    """Curvature of displacement vectors (k, n) at the samples of every element, (k, e, s)."""
+    final = np.asarray(vectors, dtype=float)
+    frame, elements = beam.beam.frame, beam.elements
+    for v, gamma in reversed(frame.factors):
+        final = final - gamma * (final @ v)[:, None] * v
+    n_e, d = elements.to_raw.shape[:2]
+    full = np.zeros((len(final), n_e * d))
+    full[:, elements.keep] = final[:, len(frame.root_flexibility) :]
+    raw = np.matmul(elements.to_raw, full.reshape(-1, n_e, d, 1))[..., 0]
+    return np.matmul(raw, curvature_table(SAMPLES, d).T)
+
+
+def fields(beam: CoupledBeam) -> Fields:
+    """Sample a solved layout."""
+    elements = beam.elements
+    mesh = elements.mesh
+    x = mesh.bounds_m[:-1, None] + mesh.length_m[:, None] * SAMPLES
+    strips = None if beam.bonded is None else beam.bonded.strips
+    return Fields(
+        beam=beam,
+        x_m=x,
+        section=section(beam.spec, x, mesh.segment, strips, elements.active),
+        mode_curvature=curvature_of(beam, beam.omega_rad_s[:, None] * beam.units),
+    )
+
+
+def shapes(sampled: Fields, modes: int) -> Shapes:
+    """What is drawn over x for the first modes."""
+    beam = sampled.beam
+    x = sampled.x_m.ravel()
+    rows = beam.deflection_row(x)
+    modes = min(modes, len(beam.omega_rad_s))
+    sec = sampled.section
+    return Shapes(
+        x_m=x,
+        deflection=beam.omega_rad_s[:modes, None] * (beam.units[:modes] @ rows.T),
+        curvature=sampled.mode_curvature[:modes].reshape(modes, -1),
+        bending_stiffness_nm2=sec.bending.ravel(),
+        mass_per_length_kg_m=sec.mass.ravel(),
+        neutral_axis_m=sec.neutral_axis_m.ravel(),
+        thickness_m=sec.top_m.ravel(),
+        net_width_m=beam.spec.width.at(x),
+    )
+
+
+def strain_nodes(shown: Shapes, mode: int) -> tuple[float, ...]:
+    """x at which a mode's curvature changes sign inside the span, m."""
+    k = shown.curvature[mode]
+    scale = float(np.abs(k).max())
+    crossing = np.flatnonzero((k[:-1] * k[1:] < 0) & (np.maximum(np.abs(k[:-1]), np.abs(k[1:])) > 1e-6 * scale))
+    x = shown.x_m
+    return tuple(
+        float(x[i] + (x[i + 1] - x[i]) * k[i] / (k[i] - k[i + 1])) for i in crossing.tolist()
+    )

@@ -1,0 +1,125 @@
+"""The active load and the output point as functionals of the coupled beam."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.optimum import Aim
+from core.circuit.transfer import Functional
+from core.piezo.layout import CoupledBeam
+from core.project.model import Impact, Load, Project, Release, RootAcceleration, TipForce, View
+
+Array = NDArray[np.float64]
+
+DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2}
+FORCE_UNITS = {"receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(N s^2)"}
+BASE_UNITS = {"receptance": "s^2", "mobility": "s", "accelerance": "1"}
+BASE_NAMES = {"receptance": "Displacement", "mobility": "Velocity", "accelerance": "Acceleration"}
+
+
+@dataclass(frozen=True)
+class Forcing:
+    """A load and an output on one beam.
+
+    `load_row`, `output_row` : (n,) in the beam's unknowns; `aim` holds the same as modal
+    functionals with the static answer of the truncated modes, and the band.
+    """
+
+    load: Load
+    load_row: Array
+    output_row: Array
+    aim: Aim
+    load_x_m: float
+    output_x_m: float
+    kind: str
+
+    @property
+    def factor(self) -> int:
+        return self.aim.derivative
+
+
+def active_load(project: Project) -> Load:
+    """The load the prediction is made for; the first when the index points past the end."""
+    loads = project.service.loads
+    return loads[project.service.active_load] if project.service.active_load < len(loads) else loads[0]
+
+
+def load_x_m(load: Load, span_m: float) -> float:
+    """Where a load acts: its x, the tip by default, the root for base motion."""
+    if isinstance(load, RootAcceleration):
+        return 0.0
+    return span_m if load.x_m is None else load.x_m
+
+
+def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
+    """Functionals of the load and of the view's output point on this beam."""
+    span = beam.spec.span_m
+    out_x = span if view.output_x_m is None else view.output_x_m
+    at = load_x_m(load, span)
+    no_rigid = np.zeros(beam.n_rigid)
+    if isinstance(load, RootAcceleration):
+        row, load_rigid = beam.base_row(), no_rigid
+        output_row = beam.deflection_row(np.array([out_x]))[0]
+    else:
+        row, output_row = beam.deflection_row(np.array([at, out_x]))
+        load_rigid = beam.rigid_deflection(at) if beam.n_rigid else no_rigid
+    out_rigid = beam.rigid_deflection(out_x) if beam.n_rigid else no_rigid
+    both = np.stack([row, output_row])
+    modal = both @ beam.units.T
+    electric = electric_residual(beam, both, modal)
+    omega = beam.omega_rad_s
+    aim = Aim(
+        load=Functional(omega * modal[0], electric[0], load_rigid),
+        output=Functional(omega * modal[1], electric[1], out_rigid),
+        residual=float(row @ output_row - modal[0] @ modal[1]),
+        band_rad_s=(2 * np.pi * load.band_hz[0], 2 * np.pi * load.band_hz[1]),
+        derivative=DERIVATIVE[view.output],
+    )
+    kind = "base" if isinstance(load, RootAcceleration) else "force"
+    return Forcing(load, row, output_row, aim, at, out_x, kind)
+
+
+def electric_residual(beam: CoupledBeam, rows: Array, modal: Array) -> Array:
+    """(k, G) charge that the truncated modes add statically under loads `rows` (k, n), given
+    their products with the kept unit vectors (k, N)."""
+    if not beam.group_ids:
+        return np.zeros((len(rows), 0))
+    return rows @ beam.group_theta_rows.T - modal @ (beam.group_theta / beam.omega_rad_s[:, None])
+
+
+def amplitude(load: Load) -> float:
+    """Harmonic amplitude the response is multiplied with: N or m/s^2; 1 for a transient."""
+    if isinstance(load, TipForce):
+        return load.force_n
+    return load.level_m_s2 if isinstance(load, RootAcceleration) else 1.0
+
+
+def place(x_m: float, span_m: float) -> str:
+    """A point along the span in words."""
+    if x_m >= span_m * (1 - 1e-9):
+        return "the tip"
+    return "the root" if x_m <= 0 else f"{x_m * 1e3:.4g} mm"
+
+
+def response_words(item: Forcing, view: View, span_m: float) -> tuple[str, str]:
+    """(label, SI unit) of the frequency response."""
+    at = place(item.output_x_m, span_m)
+    if item.kind == "base":
+        return f"{BASE_NAMES[view.output]} of {at} per root acceleration", BASE_UNITS[view.output]
+    label = f"{view.output.capitalize()} at {at}, force at {place(item.load_x_m, span_m)}"
+    return label, FORCE_UNITS[view.output]
+
+
+def load_words(load: Load, times: float = 1.0) -> str:
+    """A load, `times` as large, with its unit."""
+    if isinstance(load, TipForce):
+        return f"{load.force_n * times:.3g} N"
+    if isinstance(load, RootAcceleration):
+        return f"{load.level_m_s2 * times:.3g} m/s² {'rms' if load.random else 'amplitude'}"
+    if isinstance(load, Release):
+        return f"{load.deflection_m * times * 1e3:.3g} mm"
+    assert isinstance(load, Impact)
+    return f"{load.impulse_n_s * times:.3g} N s"

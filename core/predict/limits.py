@@ -1,0 +1,206 @@
+"""Checks of every patch against its package's allowables, worst margin first.
+
+Static: each service force by exact static compliance, circuits at rest (V = 0), and the voltage
+the bend makes on open leads. In vibration: the active load with the circuits. Strain is that of
+the beam at the ceramic, at the worst point of its thickness and length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.piezo.layout import CoupledBeam
+from core.piezo.package import CeramicPlate
+from core.predict.arms import ceramic_arms
+from core.predict.fields import Fields
+from core.predict.forcing import load_words, place
+from core.predict.loading import Vibration
+from core.predict.prediction import Limit
+from core.project.model import Constant, Load, Service, StaticForce
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Check:
+    """One loading of one ceramic, before the worst of its kind is chosen."""
+
+    name: str
+    value: float
+    allowed: Constant
+    unit: str
+    x_m: float | None
+    load: str
+    at_limit: str
+
+    @property
+    def margin(self) -> float:
+        return self.allowed.value / abs(self.value) if self.value else float("inf")
+
+
+@dataclass(frozen=True)
+class StaticBend:
+    """A static force on the beam: per unit of the stated force, row (n,) times `force_n`."""
+
+    force: StaticForce
+    vector: Array
+    curvature: Array
+    """(e, s) 1/m."""
+    open_voltage: Array
+    """(J,) V on each ceramic with its leads open."""
+    words: str
+
+    def at_limit(self, margin: float) -> str:
+        return f"{self.force.force_n * margin:.3g} N" if np.isfinite(margin) else ""
+
+
+def static_bends(sampled: Fields, service: Service) -> tuple[StaticBend, ...]:
+    """The service's static forces applied to the beam one at a time."""
+    beam = sampled.beam
+    if not service.static_forces or not _is_held(beam):
+        return ()
+    span = beam.spec.span_m
+    at = [span if f.x_m is None else f.x_m for f in service.static_forces]
+    vectors = beam.deflection_row(np.array(at)) * np.array([[f.force_n] for f in service.static_forces])
+    curvatures = sampled.curvature_of(vectors)
+    voltages = open_voltages(beam, vectors)
+    return tuple(
+        StaticBend(f, vectors[i], curvatures[i], voltages[i], f"{f.name}, {abs(f.force_n):.3g} N "
+                   f"{'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}")
+        for i, f in enumerate(service.static_forces)
+    )
+
+
+def open_voltages(beam: CoupledBeam, vectors: Array) -> Array:
+    """(k, J) voltage on every ceramic with all leads open, under static displacements (k, n)."""
+    if not beam.plates:
+        return np.zeros((len(vectors), 0))
+    return np.linalg.solve(beam.free_f, (vectors @ beam.theta_rows.T).T).T
+
+
+def _is_held(beam: CoupledBeam) -> bool:
+    return beam.n_rigid == 0
+
+
+def check_limits(
+    sampled: Fields, vibration: Vibration, bends: tuple[StaticBend, ...], load: Load, service: Service
+) -> tuple[Limit, ...]:
+    """Every limit of every patch; of a pair the worse ceramic counts."""
+    found: dict[tuple[str, str], Limit] = {}
+    for j, plate in enumerate(sampled.beam.plates):
+        checks = [
+            *_static_checks(sampled, plate, j, bends),
+            *_vibration_checks(plate, j, vibration, load),
+            *_temperature_checks(plate, service),
+        ]
+        for check in checks:
+            key = (plate.patch, check.name)
+            if key not in found or check.margin < found[key].margin:
+                found[key] = _limit(check, plate.patch)
+    return tuple(sorted(found.values(), key=lambda item: item.margin))
+
+
+def _limit(check: _Check, patch: str) -> Limit:
+    return Limit(
+        name=check.name, patch=patch, value=check.value, allowable=check.allowed.value, unit=check.unit,
+        margin=check.margin, x_m=check.x_m, load=check.load, load_at_limit=check.at_limit,
+        source=_source(check.allowed),
+    )
+
+
+def _source(allowed: Constant) -> str:
+    return f"{allowed.source} ({allowed.status})" if allowed.source else allowed.status
+
+
+def _static_checks(
+    sampled: Fields, plate: CeramicPlate, j: int, bends: tuple[StaticBend, ...]
+) -> list[_Check]:
+    limits = plate.package.limits
+    elements = sampled.under(plate)
+    out: list[_Check] = []
+    if len(elements) == 0:
+        return out
+    arm = ceramic_arms(sampled, plate, elements)
+    x = sampled.x_m[elements].ravel()
+    for bend in bends:
+        strain = -arm * bend.curvature[elements]
+        flat = strain.reshape(2, -1)
+        highest, lowest = flat.max(axis=0), flat.min(axis=0)
+        pull, push = int(highest.argmax()), int(lowest.argmin())
+        if highest[pull] > 0:
+            out.append(_of_bend("Tensile strain, static", highest[pull], limits.tensile_strain, "1", x[pull], bend))
+        if lowest[push] < 0:
+            out.append(_of_bend("Compressive strain, static", lowest[push], limits.compressive_strain, "1",
+                                x[push], bend))
+        field = float(bend.open_voltage[j]) / plate.thickness_m
+        allowed = limits.field_along_v_m if field > 0 else limits.field_against_v_m
+        side = "along" if field > 0 else "against"
+        out.append(_of_bend(f"Field {side} the poling, leads open", field, allowed, "V/m", None, bend))
+        out += _shear(plate, strain.mean(axis=0), sampled.x_m[elements], bend)
+    return out
+
+
+def _of_bend(name: str, value: float, allowed: Constant, unit: str, x: float | None, bend: StaticBend) -> _Check:
+    margin = allowed.value / abs(value) if value else float("inf")
+    return _Check(name, float(value), allowed, unit, None if x is None else float(x), bend.words,
+                  bend.at_limit(margin))
+
+
+def _shear(plate: CeramicPlate, strain: Array, x: Array, bend: StaticBend) -> list[_Check]:
+    """Bond shear at the ends from the mid-plane strain there: E_p t_p Gamma |e| (the ceramic's
+    force builds up as 1 - exp(-Gamma x), Crawley & de Luis 1987)."""
+    out = []
+    ends = ((plate.shear_lag_m[0], strain[0, 0], x[0, 0]), (plate.shear_lag_m[1], strain[-1, -1], x[-1, -1]))
+    for lag, value, at in ends:
+        if lag > 0:
+            stress = plate.coefficients.modulus_pa * plate.thickness_m / lag * abs(float(value))
+            out.append(_of_bend("Bond shear at the ends, static", stress, plate.package.limits.bond_shear_pa,
+                                "Pa", float(at), bend))
+    return out
+
+
+def _vibration_checks(plate: CeramicPlate, j: int, vibration: Vibration, load: Load) -> list[_Check]:
+    limits, state = plate.package.limits, vibration.plates[j]
+    items: list[tuple[str, float, Constant, str, float | None]] = []
+    if state.strain_amplitude:
+        tighter = min((limits.tensile_strain, limits.compressive_strain), key=lambda c: c.value)
+        items.append(("Strain in vibration", state.strain_amplitude, tighter, "1", state.x_m))
+    if state.voltage_amplitude:
+        field = state.voltage_amplitude / plate.thickness_m
+        tighter = min((limits.field_along_v_m, limits.field_against_v_m), key=lambda c: c.value)
+        name = "against" if tighter is limits.field_against_v_m else "along"
+        items.append((f"Field {name} the poling, in vibration", field, tighter, "V/m", None))
+    if state.shear_pa:
+        items.append(("Bond shear at the ends, in vibration", state.shear_pa, limits.bond_shear_pa, "Pa",
+                      state.shear_x_m))
+    return [
+        _Check(name, value, allowed, unit, x, vibration.words, load_words(load, allowed.value / value))
+        for name, value, allowed, unit, x in items
+    ]
+
+
+def _temperature_checks(plate: CeramicPlate, service: Service) -> list[_Check]:
+    """Margin: allowed distance from the reference temperature over the distance in service."""
+    cold, hot = plate.package.limits.temperature_c
+    out = []
+    for name, value, allowed in (("cold", service.cold_c, cold), ("hot", service.hot_c, hot)):
+        out.append(_TemperatureCheck(
+            f"Temperature, {name} end", value, Constant(allowed, status="data sheet", source="package"), "degC",
+            None, "service range", f"{allowed:g} °C", service.reference_c,
+        ))
+    return list(out)
+
+
+@dataclass(frozen=True)
+class _TemperatureCheck(_Check):
+    reference_c: float = 20.0
+
+    @property
+    def margin(self) -> float:
+        used, allowed = self.value - self.reference_c, self.allowed.value - self.reference_c
+        if used == 0 or used * allowed <= 0:
+            return float("inf") if used == 0 else 0.0
+        return allowed / used

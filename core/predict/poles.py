@@ -1,0 +1,53 @@
+"""Poles of the coupled system as values to show, and sentences for what is unstable."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from core.circuit.spectrum import Spectrum
+from core.predict.prediction import Pole
+
+
+def mode_poles(spectrum: Spectrum, mode: int) -> tuple[Pole, ...]:
+    """All oscillatory poles of a mode (from 0), lowest frequency first."""
+    return tuple(_pole(spectrum, int(i), mode + 1) for i in spectrum.poles_of(mode))
+
+
+def mode_damping(spectrum: Spectrum, mode: int) -> float:
+    """Damping ratio of a mode (from 0), nan when one of its poles grows or none counts."""
+    own = spectrum.poles_of(mode)
+    if spectrum.unstable[own].any():
+        return float("nan")
+    return spectrum.damping_of(mode)
+
+
+def unstable_sentences(spectra: list[Spectrum]) -> tuple[str, ...]:
+    """A sentence per unstable pole, real ones too, each named once."""
+    found: dict[str, None] = {}
+    for mode, spectrum in enumerate(spectra):
+        for i in np.flatnonzero(spectrum.unstable):
+            if spectrum.oscillatory[i] and spectrum.owner[i] != mode:
+                continue
+            found[_sentence(spectrum, int(i))] = None
+    return tuple(found)
+
+
+def _sentence(spectrum: Spectrum, i: int) -> str:
+    s = complex(spectrum.value_rad_s[i])
+    if spectrum.oscillatory[i]:
+        return (
+            f"Unstable: mode {int(spectrum.owner[i]) + 1} grows at {abs(s) / (2 * np.pi):.4g} Hz, "
+            f"by a factor e every {1 / s.real:.3g} s."
+        )
+    return f"Unstable: the circuit runs away without oscillation, by a factor e every {1 / s.real:.3g} s."
+
+
+def _pole(spectrum: Spectrum, i: int, number: int) -> Pole:
+    s = complex(spectrum.value_rad_s[i])
+    return Pole(
+        value_rad_s=s,
+        frequency_hz=abs(s) / (2 * np.pi),
+        damping_ratio=-s.real / abs(s) if s else 0.0,
+        mechanical_share=float(spectrum.mechanical_share[i]),
+        mode=number,
+    )

@@ -1,0 +1,178 @@
+"""The whole prediction of one candidate: modes, damping, response, ring-down, limits, remarks."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from core.circuit.connect import coupled_system
+from core.circuit.kind import Parameter
+from core.circuit.optimum import Aim
+from core.circuit.spectrum import Spectrum, spectra
+from core.circuit.system import Connection, CoupledSystem
+from core.piezo.layout import CoupledBeam, solve
+from core.predict.advice import circuit_remarks
+from core.predict.fields import Fields, fields, shapes, strain_nodes
+from core.predict.forcing import Forcing, active_load, forcing, response_words
+from core.predict.limits import check_limits, static_bends
+from core.predict.loading import Vibration, vibrate
+from core.predict.poles import mode_damping, mode_poles, unstable_sentences
+from core.predict.prediction import GroupResult, ModeResult, PartValue, Prediction, Shapes
+from core.predict.provenance import assumed_inputs
+from core.predict.response import Sampled, Side, response, sample
+from core.predict.ringdown import ring_down
+from core.predict.validity import Case, remarks
+from core.project.model import Candidate, Project
+
+MODES_BEYOND_SHOWN = 5
+FEWEST_KEPT = 8
+BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
+
+
+def predict(project: Project, candidate_id: str | None = None, *, points: int = 400) -> Prediction:
+    """Prediction of a valid project's candidate (None: the active one).
+
+    `points` is the length of the response curves. Raises KeyError for an unknown candidate,
+    material, package or circuit.
+    """
+    candidate = project.candidate(candidate_id)
+    modes = project.view.modes_shown
+    beam = solve(project, candidate, n_modes=max(FEWEST_KEPT, modes + MODES_BEYOND_SHOWN))
+    modes = min(modes, len(beam.omega_rad_s))
+    item = forcing(beam, active_load(project), project.view)
+    system = coupled_system(beam, candidate, item.aim)
+    found = spectra(system, modes)
+    bare_beam = bare(project)
+    side, other = Side(system, item), _bare_side(project, bare_beam)
+    sampled = sample(side, found, other, modes=modes, points=points)
+    return _assemble(project, candidate, beam, bare_beam, side, other, found, sampled, modes)
+
+
+def bare(project: Project) -> CoupledBeam:
+    """The structure without patches, solved once per structure."""
+    key = (project.structure, project.materials, max(FEWEST_KEPT, project.view.modes_shown + MODES_BEYOND_SHOWN))
+    if not _BARE or any(a is not b for a, b in zip(_BARE[0][:2], key[:2], strict=True)) or _BARE[0][2] != key[2]:
+        _BARE[:] = [key, solve(project, Candidate("", ""), n_modes=key[2])]
+    return _BARE[1]
+
+
+_BARE: list = []
+"""Memo of the last bare structure: a pure function of immutable values, asked for at every step."""
+
+
+def _bare_side(project: Project, beam: CoupledBeam) -> Side | None:
+    if project.view.before != "bare structure":
+        return None
+    item = forcing(beam, active_load(project), project.view)
+    return Side(coupled_system(beam, Candidate("", "")), item)
+
+
+def _assemble(
+    project: Project, candidate: Candidate, beam: CoupledBeam, bare_beam: CoupledBeam, side: Side,
+    other: Side | None, found: list[Spectrum], sampled: Sampled, modes: int,
+) -> Prediction:
+    span = beam.spec.span_m
+    over_x = fields(beam)
+    drawn = shapes(over_x, modes)
+    bends = static_bends(over_x, project.service)
+    ring, moved = ring_down(side, other, project.service.settle_to)
+    vibration = vibrate(over_x, side, sampled, moved)
+    label, unit = response_words(side.forcing, project.view, span)
+    before_label = BEFORE_LABELS[project.view.before]
+    case = Case(project, candidate, over_x, side.system, bends, modes)
+    return Prediction(
+        candidate=candidate.id,
+        modes=_modes(beam, side, other, found, sampled, drawn, modes),
+        groups=_groups(candidate, beam, side.system, vibration, modes),
+        response=response(sampled, label, unit, before_label),
+        ring_down=ring,
+        limits=check_limits(over_x, vibration, bends, side.forcing.load, project.service),
+        remarks=remarks(case),
+        shapes=drawn,
+        before_label=before_label,
+        total_mass_kg=beam.total_mass_kg,
+        added_mass_kg=beam.added_mass_kg,
+        tip_stiffness_n_m=tip_stiffness_n_m(bare_beam),
+        bare_mass_kg=bare_beam.total_mass_kg,
+        unstable=unstable_sentences(found),
+        assumed_inputs=assumed_inputs(project, candidate),
+    )
+
+
+def tip_stiffness_n_m(beam: CoupledBeam) -> float | None:
+    """Static force over deflection at the tip; None where it cannot move or nothing holds it."""
+    if beam.n_rigid:
+        return None
+    row = beam.deflection_row(beam.spec.span_m)
+    compliance = float(row @ row)
+    scale = beam.spec.span_m**3 / max(float(beam.elements.section.bending.max()), 1e-300)
+    return 1.0 / compliance if compliance > 1e-12 * scale else None
+
+
+def _modes(
+    beam: CoupledBeam, side: Side, other: Side | None, found: list[Spectrum], sampled: Sampled, drawn: Shapes,
+    modes: int,
+) -> tuple[ModeResult, ...]:
+    before = side.system if other is None else other.system
+    out = []
+    layers = beam.layer_share
+    use = beam.electrode_use
+    for n in range(modes):
+        f, k2 = float(beam.omega_rad_s[n]) / (2 * np.pi), float(beam.k2[n])
+        out.append(
+            ModeResult(
+                number=n + 1,
+                f_short_hz=f,
+                f_open_hz=f * (1 + k2) ** 0.5,
+                k2=k2,
+                k_eff2=k2 / (1 + k2),
+                group_k2=tuple(beam.group_k2[n].tolist()),
+                ceramic_share=float(beam.ceramic_share[n]),
+                package_share=float(beam.package_share[n]),
+                electrode_use=float(use[n]) if np.isfinite(use[n]) else None,
+                zeta_inherent=float(beam.zeta0[n]),
+                zeta=mode_damping(found[n], n),
+                zeta_before=float(before.zeta[min(n, len(before.zeta) - 1)]),
+                poles=mode_poles(found[n], n),
+                peak_change_db=sampled.peak_change_db[n],
+                layer_shares=tuple((name, float(share[n])) for name, share in layers.items()),
+                strain_nodes_m=strain_nodes(drawn, n),
+            )
+        )
+    return tuple(out)
+
+
+def _groups(
+    candidate: Candidate, beam: CoupledBeam, system: CoupledSystem, vibration: Vibration, modes: int
+) -> tuple[GroupResult, ...]:
+    out = []
+    for g, (group, connection) in enumerate(zip(candidate.groups, system.connections, strict=True)):
+        out.append(
+            GroupResult(
+                id=group.id,
+                blocked_capacitance_f=float(beam.group_blocked_f[g, g]),
+                free_capacitance_f=float(beam.group_free_f[g, g]),
+                circuit=connection.kind.key,
+                circuit_label=connection.kind.label,
+                values=part_values(connection),
+                remarks=circuit_remarks(beam, group, g, connection),
+                voltage_peak_v=float(vibration.group_voltage_v[g]),
+                power_w=float(vibration.group_power_w[g]),
+                modal_capacitance_f=tuple(beam.modal_capacitance_f[:modes, g].tolist()),
+            )
+        )
+    return tuple(out)
+
+
+def part_values(connection: Connection) -> tuple[PartValue, ...]:
+    """The circuit's values in effect, SI."""
+    return tuple(
+        PartValue(p.name, p.label, si_unit(p), connection.values[p.name]) for p in connection.kind.parameters
+    )
+
+
+def si_unit(parameter: Parameter) -> str:
+    """SI unit of a circuit value, from the ending of its name."""
+    return {"ohm": "ohm", "h": "H", "f": "F"}.get(parameter.name.rsplit("_", 1)[-1], "")
+
+
+__all__ = ["Aim", "Fields", "Forcing", "bare", "part_values", "predict", "tip_stiffness_n_m"]

@@ -1,0 +1,151 @@
+"""Frequency response before and after, the peaks of each mode, the mean square over the band."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.spectrum import Spectrum
+from core.circuit.system import CoupledSystem
+from core.circuit.transfer import Forced, forced
+from core.predict.forcing import Forcing
+from core.predict.grid import Peaks, clusters, find_peaks, mode_windows, response_grid
+from core.predict.prediction import Response
+
+Array = NDArray[np.float64]
+
+EXTRA_POINTS = 240
+"""Frequencies outside the load's band, about modes shown whose peak is there."""
+
+
+@dataclass(frozen=True)
+class Side:
+    """A system with its forcing: what the curve 'before' or 'after' belongs to."""
+
+    system: CoupledSystem
+    forcing: Forcing
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """Responses on one set of frequencies, the first `points` of which are the shown curve.
+
+    `driven` is the solution with the circuits on all of them; before, after : (F,) complex.
+    """
+
+    driven: Forced
+    points: int
+    before: NDArray[np.complex128]
+    after: NDArray[np.complex128]
+    peak_change_db: tuple[float | None, ...]
+
+
+def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int, points: int) -> Sampled:
+    """Sample the response with the circuits and before: the same structure with every group
+    shorted, or the bare structure when one is given."""
+    centres, widths = _resonances(side, spectra, bare, modes)
+    band = side.forcing.aim.band_rad_s
+    shown = response_grid(band, centres, widths, points)
+    outside = (centres <= band[0]) | (centres >= band[1])
+    extra = clusters(centres[outside], widths[outside], EXTRA_POINTS)
+    omega = np.concatenate([shown, extra[extra > 0]])
+    driven = forced(side.system, side.forcing.aim.load, omega)
+    before, after = driven.output(side.forcing.aim.output, side.forcing.aim.residual)
+    if bare is not None:
+        other = forced(bare.system, bare.forcing.aim.load, omega)
+        before = other.output(bare.forcing.aim.output, bare.forcing.aim.residual)[0]
+    if side.forcing.factor:
+        scale = (1j * omega) ** side.forcing.factor
+        before, after = before * scale, after * scale
+    changes = _peak_changes(side, bare, omega, before, after, modes)
+    return Sampled(driven, points, before, after, changes)
+
+
+def response(sampled: Sampled, label: str, unit: str, before_label: str) -> Response:
+    """The curves to show, over the load's band."""
+    n = sampled.points
+    omega = sampled.driven.omega_rad_s[:n]
+    before, after = sampled.before[:n], sampled.after[:n]
+    power_before, power_after = np.abs(before) ** 2, np.abs(after) ** 2
+    return Response(
+        frequency_hz=omega / (2 * np.pi),
+        before=before,
+        after=after,
+        label=label,
+        unit=unit,
+        before_label=before_label,
+        peak_before=_highest(omega, before),
+        peak_after=_highest(omega, after),
+        mean_square_change_db=_decibel(
+            band_integral(omega, power_after), band_integral(omega, power_before), 10.0
+        ),
+    )
+
+
+def band_integral(omega: Array, values: Array) -> float:
+    """Integral over the sampled band by the trapezoidal rule."""
+    return float(0.5 * np.sum(np.diff(omega) * (values[1:] + values[:-1])))
+
+
+def _highest(omega: Array, curve: NDArray[np.complex128]) -> float:
+    size = np.abs(curve)
+    heights = find_peaks(omega, size).height
+    return max(float(size.max()), float(heights.max()) if len(heights) else 0.0)
+
+
+def _decibel(after: float, before: float, factor: float) -> float:
+    if before <= 0 or after <= 0:
+        return 0.0
+    return factor * float(np.log10(after / before))
+
+
+def _resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: int) -> tuple[Array, Array]:
+    """Centres and half widths (rad/s) of every resonance of the modes shown and in the band."""
+    high = side.forcing.aim.band_rad_s[1]
+    omega, zeta = side.system.omega_rad_s, side.system.zeta
+    use = (np.arange(len(omega)) < modes) | (omega < high)
+    centres, widths = [omega[use]], [omega[use] * np.maximum(zeta[use], 1e-5)]
+    if bare is not None:
+        o, z = bare.system.omega_rad_s, bare.system.zeta
+        use = (np.arange(len(o)) < modes) | (o < high)
+        centres.append(o[use])
+        widths.append(o[use] * np.maximum(z[use], 1e-5))
+    for mode, s in enumerate(spectra):
+        own = s.oscillatory & (s.owner == mode) & (s.mechanical_share > 1e-3)
+        own = own & (s.value_rad_s.real > -0.2 * np.abs(s.value_rad_s))
+        centres.append(s.value_rad_s.imag[own])
+        widths.append(np.maximum(-s.value_rad_s.real[own], 1e-5 * s.value_rad_s.imag[own]))
+    return np.concatenate(centres), np.concatenate(widths)
+
+
+def _peak_changes(
+    side: Side, bare: Side | None, omega: Array, before: NDArray[np.complex128],
+    after: NDArray[np.complex128], modes: int,
+) -> tuple[float | None, ...]:
+    order = np.argsort(omega, kind="stable")
+    at = omega[order]
+    size_before, size_after = np.abs(before[order]), np.abs(after[order])
+    peaks_before, peaks_after = find_peaks(at, size_before), find_peaks(at, size_after)
+    reference = side if bare is None else bare
+    windows = mode_windows(side.system.omega_rad_s, modes)
+    windows_before = mode_windows(reference.system.omega_rad_s, modes)
+    out: list[float | None] = []
+    for n, window in enumerate(windows):
+        was = peaks_before.highest_between(*windows_before[n]) if n < len(windows_before) else None
+        if was is None:
+            out.append(None)
+            continue
+        now = peaks_after.highest_between(*window)
+        if now is None:
+            now = _without_peak(peaks_before, at, size_after, windows_before[n])
+        out.append(_decibel(now, was, 20.0))
+    return tuple(out)
+
+
+def _without_peak(peaks_before: Peaks, omega: Array, after: Array, window: tuple[float, float]) -> float:
+    """The response where the peak was, when the circuit has left none."""
+    inside = (peaks_before.omega_rad_s > window[0]) & (peaks_before.omega_rad_s <= window[1])
+    i = np.flatnonzero(inside)[np.argmax(peaks_before.height[inside])]
+    return float(np.interp(peaks_before.omega_rad_s[i], omega, after))
