@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.fields.choice import ChoiceField
+from app.fields.constant import ConstantField, ConstantHeading
 from app.fields.number_list import NumberListField
 from app.fields.origin import OriginMark
 from app.fields.quantity import QuantityField
@@ -15,6 +16,8 @@ from app.fields.text import NoteField, TextField
 __all__ = [
     "ChoiceField",
     "Column",
+    "ConstantField",
+    "ConstantHeading",
     "ErrorLabel",
     "FormRow",
     "NoteField",

@@ -11,13 +11,16 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
 from app import look
 from core import units
 
-Kind = Literal["number", "text", "choice", "switch"]
-Value = float | str | bool | None
+Kind = Literal["number", "list", "text", "choice", "switch"]
+Value = float | tuple[float, ...] | str | bool | None
 
 
 @dataclass(frozen=True)
 class Column:
     """One column. Numbers are SI outside and `unit` on screen; `optional` cells may be empty (None).
+
+    A "list" cell holds one number, or several parted by semicolons (a tuple), their count a
+    multiple of `multiple`.
 
     `hint` is shown faintly in an empty optional cell ("tip"). `choices` are (key, text) pairs.
     """
@@ -33,6 +36,7 @@ class Column:
     hint: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     default: Value = None
+    multiple: int = 1
 
     @property
     def header(self) -> str:
@@ -42,8 +46,9 @@ class Column:
         """The cell text that shows `value`."""
         if value is None:
             return ""
-        if self.kind == "number":
-            return units.show(float(value), self.unit or "1")
+        if self.kind in ("number", "list"):
+            numbers = value if isinstance(value, tuple) else (value,)
+            return "; ".join(units.show(float(number), self.unit or "1") for number in numbers)
         if self.kind == "switch":
             return "yes" if value else "no"
         if self.kind == "choice":
@@ -55,6 +60,8 @@ class Column:
         text = text.strip()
         if self.kind == "number":
             return self._number(text)
+        if self.kind == "list":
+            return self._list(text)
         if self.kind == "switch":
             return text.lower() in ("yes", "y", "true", "1", "x")
         if self.kind == "choice":
@@ -77,6 +84,20 @@ class Column:
         if self.high is not None and value > self.high:
             raise ValueError(f"{self.title} is {shown}; the most allowed is {self._shown(self.high)}.")
         return value
+
+    def _list(self, text: str) -> Value:
+        parts = [part for part in text.split(";") if part.strip()]
+        if len(parts) % self.multiple:
+            raise ValueError(f"{self.title}: {len(parts)} numbers; a multiple of {self.multiple} is needed.")
+        if len(parts) > 1:
+            return tuple(self._one_of_list(part) for part in parts)
+        return self._number(text)
+
+    def _one_of_list(self, text: str) -> float:
+        number = self._number(text.strip())
+        if number is None:
+            raise ValueError(f"{self.title} is empty. Type a number{self._in_unit}.")
+        return number
 
     def _choice(self, text: str) -> str:
         for key, shown in self.choices:
@@ -282,7 +303,7 @@ class TableModel(QAbstractTableModel):
         return mark + (cell.text or column.hint)
 
     def _looks(self, row: int, c: int, role: int) -> object:
-        if role == Qt.ItemDataRole.TextAlignmentRole and self.columns[c].kind == "number":
+        if role == Qt.ItemDataRole.TextAlignmentRole and self.columns[c].kind in ("number", "list"):
             return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         if role == Qt.ItemDataRole.BackgroundRole and self.error_at(row, c):
             return look.faded(look.current().danger, 0.18)

@@ -14,7 +14,9 @@ from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QWidget
 
 from app.fields import (
     ChoiceField,
+    ConstantField,
     FormRow,
+    NoteField,
     NumberListField,
     OriginMark,
     QuantityField,
@@ -63,7 +65,9 @@ class BoundRow(FormRow):
         self.field.set_value(self._read(project, self.path))
 
     def _connect(self, field: QWidget) -> None:
-        if isinstance(field, QuantityField):
+        if isinstance(field, NumberListField):
+            field.committed.connect(self._take)
+        elif isinstance(field, QuantityField):
             field.committed.connect(self._take)
             field.cleared.connect(self._take_none)
             field.previewed.connect(self._preview)
@@ -72,8 +76,10 @@ class BoundRow(FormRow):
             field.chosen.connect(self._take)
         elif isinstance(field, SwitchField):
             field.switched.connect(self._take)
-        elif isinstance(field, TextField | NumberListField):
+        elif isinstance(field, TextField | NoteField):
             field.committed.connect(self._take)
+        elif isinstance(field, ConstantField):
+            field.changed.connect(self._take)
 
     @Slot(object)
     def _take(self, value: object) -> None:

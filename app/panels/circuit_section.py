@@ -105,7 +105,7 @@ class CircuitSection(Section):
         self.in_effect[key] = self.add(ReadOut(parameter.label))
 
     def _build_instrument(self) -> None:
-        self.instrument = self._row("Instrument", SwitchField("Instrument", "hangs on the leads"),
+        self.instrument = self._row("Instrument", SwitchField("Instrument", "on the leads"),
                                     "{group}.instrument", read=_has_instrument, write=_with_instrument)
         self.input_r = self._row("Input resistance", QuantityField("Mohm", "Input resistance", above=0.0),
                                  "{group}.instrument.resistance_ohm", origin=True)

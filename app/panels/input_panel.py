@@ -19,9 +19,8 @@ from app.panels.service_section import ServiceSection
 from app.panels.structure_section import StructureSection
 
 if TYPE_CHECKING:
-    from core.project.problems import Problem
-
     from app.session import Session
+    from core.project.problems import Problem
 
 EDITORS = {
     "stations": ("app.panels.stations_dialog", "StationsDialog"),

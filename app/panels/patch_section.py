@@ -70,7 +70,7 @@ class PatchSection(Section):
                   "{patch}.bond.thickness_m", origin=True)
         self._row("Bond shear modulus", QuantityField("GPa", "Bond shear modulus", above=0.0),
                   "{patch}.bond.shear_modulus_pa", origin=True)
-        self._row("Rigid bond", SwitchField("Rigid bond", "overstates the effect"), "{patch}.bond.rigid")
+        self._row("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "{patch}.bond.rigid")
         self._row("Lead exit", ChoiceField("Lead exit", words.LEAD_EXITS), "{patch}.lead_exit")
 
     # -- showing -------------------------------------------------------------------------------

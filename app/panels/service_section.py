@@ -75,7 +75,7 @@ class ServiceSection(Section):
             ],
             "root acceleration": [
                 self._row("Level", QuantityField("m/s2", "Level", low=0.0), "{load}.level_m_s2", origin=True),
-                self._row("Random", SwitchField("Random", "level is rms over band"), "{load}.random"),
+                self._row("Random", SwitchField("Random", "rms over band"), "{load}.random"),
             ],
             "release": [
                 self._row("Bent by", QuantityField("mm", "Bent by"), "{load}.deflection_m", origin=True)

@@ -61,7 +61,7 @@ class StructureSection(Section):
         self.materials = self._editor("&Materials", "materials", "Materials", "materials")
         self.attached = self._editor("Attached, c&ut", "attachments", "Masses, springs, cut-outs")
         self.zones = self._editor("&Keep-outs", "zones", "Keep-outs and datums", "structure.keep_outs")
-        self._row("Wide strip", SwitchField("Wide strip", "no sideways bending"), "structure.wide_strip")
+        self._row("Wide strip", SwitchField("Wide strip", "stiffer across"), "structure.wide_strip")
         self._build_damping()
         self._build_checks()
 

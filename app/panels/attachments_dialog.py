@@ -1,0 +1,60 @@
+"""Point masses, springs to ground, holes and slots, typed as tables."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QWidget
+
+from app.fields import Column
+from app.panels.table_dialog import Records, TableDialog
+from core.project.model import CutOut, GroundSpring, PointMass
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+AT = Column("x_m", "From root", unit="mm", low=0.0, default=0.0)
+
+MASSES = Records(
+    "structure.masses", "Masses", "with their rotary inertia about their own centre", PointMass,
+    (
+        Column("name", "Name", "text", default="mass"), AT,
+        Column("mass_kg", "Mass", unit="g", low=0.0, default=0.01),
+        Column("rotary_inertia_kg_m2", "Rotary inertia", unit="kg mm2", low=0.0, default=0.0),
+    ),
+    "mass",
+)  # fmt: skip
+SPRINGS = Records(
+    "structure.springs", "Springs to ground", "against sideways motion and against turning", GroundSpring,
+    (
+        Column("name", "Name", "text", default="spring"), AT,
+        Column("k_t_n_m", "Sideways", unit="kN/m", low=0.0, default=1e3),
+        Column("k_r_nm_rad", "Turning", unit="N m/rad", low=0.0, default=0.0),
+    ),
+    "spring",
+)  # fmt: skip
+CUT_OUTS = Records(
+    "structure.cut_outs", "Cut-outs", "through every layer; a hole has a diameter, a slot length and width",
+    CutOut,
+    (
+        Column("kind", "Kind", "choice", choices=(("hole", "hole"), ("slot", "slot")), default="hole"),
+        Column("x_m", "Centre from root", unit="mm", low=0.0, default=0.0),
+        Column("y_m", "Off centreline", unit="mm", default=0.0),
+        Column("diameter_m", "Diameter", unit="mm", low=0.0, default=0.005),
+        Column("length_m", "Slot length", unit="mm", low=0.0, default=0.0),
+        Column("width_m", "Slot width", unit="mm", low=0.0, default=0.0),
+    ),
+    "cut-out",
+)  # fmt: skip
+
+
+class AttachmentsDialog(TableDialog):
+    """Masses, springs, cut-outs."""
+
+    title = "Change masses, springs, cut-outs"
+    tables = (MASSES, SPRINGS, CUT_OUTS)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self.setObjectName("attachments editor")
+        self.setWindowTitle("Masses, springs, cut-outs")

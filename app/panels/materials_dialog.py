@@ -1,0 +1,56 @@
+"""The project's materials with every constant, its tolerance, coefficient, status and source."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtWidgets import QWidget
+
+from app.fields import QuantityField
+from app.panels import library_edits
+from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
+from core.project import library
+from core.project.model import Material, Project
+
+if TYPE_CHECKING:
+    from app.session import Session
+
+
+class MaterialsDialog(LibraryDialog):
+    """List and form of materials."""
+
+    title = "Change materials"
+    places = ("materials",)
+    what = "materials"
+    word = "material"
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self.setWindowTitle("Materials")
+
+    def build_form(self) -> None:
+        self.heading("Constants at the reference temperature")
+        self.constants_heading()
+        self.constant("Young's modulus", "GPa", "youngs_modulus_pa", above=0.0)
+        self.constant("Density", "kg/m3", "density_kg_m3", above=0.0)
+        self.constant("Loss factor", "1", "loss_factor", low=0.0)
+        self.constant("Poisson's ratio", "1", "poisson_ratio", low=-0.99, high=0.499)
+        self.heading("Temperature")
+        self.value("Reference temperature", QuantityField("degC", "Reference temperature"),
+                   "reference_temperature_c")
+        self.value("Constants hold from", QuantityField("degC", "Constants hold from"), "temperature_range_c",
+                   read=low_of, write=with_low)
+        self.value("Constants hold up to", QuantityField("degC", "Constants hold up to"),
+                   "temperature_range_c", read=high_of, write=with_high)
+
+    def offered(self) -> tuple[Material, ...]:
+        return library.materials()
+
+    def added(self, project: Project, entry: Any) -> tuple[Project, str]:
+        return library_edits.with_material_added(project, entry)
+
+    def renamed(self, project: Project, old: str, new: str) -> Project:
+        return library_edits.with_material_renamed(project, old, new)
+
+    def used_in(self, project: Project, name: str) -> list[str]:
+        return library_edits.material_users(project, name)
