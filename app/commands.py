@@ -67,17 +67,19 @@ def _predict(given: argparse.Namespace) -> int:
 
 def _sheet(given: argparse.Namespace) -> int:
     import msgspec
-    from core.predict.predict import predict
 
     from core.handover.diagram import placement_diagrams
+    from core.handover.notes import open_voltage_v
+    from core.predict.predict import predict
 
     project, candidate = _load(given)
     _refuse_problems(project, candidate)
     if given.paper:
         sheet = msgspec.structs.replace(project.sheet, paper=given.paper)
         project = msgspec.structs.replace(project, sheet=sheet)
-    remarks = predict(project, candidate).remarks
-    drawings = placement_diagrams(project, candidate, remarks)
+    prediction = predict(project, candidate)
+    volts = open_voltage_v(project, prediction)
+    drawings = placement_diagrams(project, candidate, prediction.remarks, open_voltage_v=volts)
     _without_screen()
     from app.handover.render import write_sheet
 
@@ -102,9 +104,10 @@ _keep: list[object] = []
 
 
 def _load(given: argparse.Namespace) -> tuple[Project, str]:
+    from app.concern import usable
     from core.project import store
 
-    project = store.load(Path(given.file))
+    project = usable(store.load(Path(given.file)))
     return project, find_candidate(project, given.candidate)
 
 

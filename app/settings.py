@@ -92,3 +92,12 @@ class Settings:
     @folder.setter
     def folder(self, value: Path) -> None:
         self._store.setValue("folder", str(value))
+
+    @property
+    def sheet_folder(self) -> Path:
+        """Where the last sheet was exported; starts at the folder of the last project."""
+        return Path(str(self._store.value("sheet_folder", str(self.folder), type=str)))
+
+    @sheet_folder.setter
+    def sheet_folder(self, value: Path) -> None:
+        self._store.setValue("sheet_folder", str(value))

@@ -20,8 +20,8 @@ from core.handover.package_data import (
 )
 from core.handover.section_detail import bond_line, shared
 from core.handover.subject import Placed, Subject
-from core.predict.prediction import Remark
-from core.project.model import KeepOut
+from core.predict.prediction import Prediction, Remark
+from core.project.model import KeepOut, Project
 
 Block = tuple[str, tuple[str, ...]]
 """A heading and its paragraphs."""
@@ -225,6 +225,22 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
     lines.append("The patch harms the circuit, not the other way round: connect after discharge.")
     lines.append("Altered structures: local rules and licensed practice decide on use.")
     return tuple(lines)
+
+
+def open_voltage_v(project: Project, prediction: Prediction) -> float | None:
+    """The largest voltage an open patch gives under the service bends: a safety value.
+
+    From the checked field limits of open leads times the ceramic's thickness; None where no
+    static service force was given.
+    """
+    candidate = project.candidate(prediction.candidate)
+    thickness = {p.id: project.package(p.package).ceramic_thickness_m for p in candidate.patches}
+    volts = [
+        abs(limit.value) * thickness[limit.patch]
+        for limit in prediction.limits
+        if limit.unit == "V/m" and "open" in limit.name and limit.patch in thickness
+    ]
+    return max(volts, default=0.0) or None
 
 
 def round_up(value: float) -> str:

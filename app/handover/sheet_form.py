@@ -1,0 +1,163 @@
+"""The fields of the sheet: paper, datum, title block, tolerances, shop notes, revisions."""
+
+from __future__ import annotations
+
+import msgspec
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
+
+from app import look
+from app.fields import ChoiceField, FormRow, NoteField, QuantityField, TextField
+from app.handover.revisions import RevisionList
+from core.handover.datums import touchable_datums
+from core.handover.layout import PAPERS_MM
+from core.project.model import Project, Sheet
+
+PAPERS = tuple(
+    (paper, f"{paper}, {width:g} x {height:g} mm") for paper, (width, height) in PAPERS_MM.items()
+)
+
+TITLE_FIELDS = (
+    ("title", "Title", "as the project's name"),
+    ("number", "Identification number", ""),
+    ("part_drawing", "Part and its drawing", "number and revision"),
+    ("patch_specification", "Patch specification", "as the package's name"),
+    ("owner", "Legal owner", ""),
+    ("creator", "Creator", ""),
+    ("approver", "Approval", ""),
+    ("date", "Date of issue", "2026-03-02"),
+)
+FACE_FIELDS = (
+    ("face_note", "The top face is", "side away from …"),
+    ("underside_note", "The underside is", "side towards …"),
+)
+TOLERANCES = (
+    ("tolerance_x_m", "Tolerance along", "mm"),
+    ("tolerance_y_m", "Tolerance across", "mm"),
+    ("tolerance_angle_rad", "Tolerance of angle", "deg"),
+)
+NOTES = (
+    ("surface_preparation", "Surface preparation"),
+    ("adhesive", "Adhesive"),
+    ("cure", "Pressure and cure"),
+)
+
+
+class SheetForm(QScrollArea):
+    """Edits a `Sheet`; `changed` follows every keystroke, so that the preview can."""
+
+    changed = Signal()
+
+    def __init__(self, project: Project, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("sheetForm")
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setMinimumWidth(330)
+        self._sheet = project.sheet
+        self._page = QWidget(self)
+        self._column = QVBoxLayout(self._page)
+        self._column.setContentsMargins(12, 10, 12, 12)
+        self._column.setSpacing(5)
+        self._texts: dict[str, TextField] = {}
+        self._notes: dict[str, NoteField] = {}
+        self._tolerances: dict[str, QuantityField] = {}
+        self._add_choices(project)
+        self._add_texts("Faces", FACE_FIELDS)
+        self._add_texts("Title block", TITLE_FIELDS)
+        self._add_tolerances()
+        self._add_notes()
+        self._add_revisions()
+        self._column.addStretch(1)
+        self.setWidget(self._page)
+        self._write(project.sheet)
+
+    def sheet(self) -> Sheet:
+        """The sheet as the fields say it; a field with an error keeps its last good value."""
+        values: dict[str, object] = {name: field.text().strip() for name, field in self._texts.items()}
+        values |= {name: field.toPlainText().strip() for name, field in self._notes.items()}
+        values |= {name: field.value() for name, field in self._tolerances.items()}
+        return msgspec.structs.replace(
+            self._sheet,
+            paper=self.paper.value(),
+            datum=self.datum.value(),
+            revisions=self.revisions.value(),
+            **values,
+        )
+
+    def has_errors(self) -> bool:
+        return any(field.error() for field in self._tolerances.values())
+
+    # ---- building ------------------------------------------------------------------------
+
+    def _heading(self, words: str) -> None:
+        label = QLabel(words, self._page)
+        label.setFont(look.font(13, bold=True))
+        label.setContentsMargins(0, 8, 0, 0)
+        self._column.addWidget(label)
+
+    def _add_choices(self, project: Project) -> None:
+        self.paper = ChoiceField("Paper", PAPERS, parent=self._page)
+        self.paper.chosen.connect(self._told)
+        self._column.addWidget(FormRow("&Paper", self.paper, parent=self._page))
+        self.datum = ChoiceField("Datum A", datum_options(project), parent=self._page)
+        self.datum.chosen.connect(self._told)
+        self._column.addWidget(FormRow("&Datum A", self.datum, parent=self._page))
+
+    def _add_texts(self, heading: str, fields: tuple[tuple[str, str, str], ...]) -> None:
+        self._heading(heading)
+        for name, label, hint in fields:
+            field = TextField(label, hint=hint, parent=self._page)
+            field.textEdited.connect(self._told)
+            self._texts[name] = field
+            self._column.addWidget(FormRow(label, field, parent=self._page))
+
+    def _add_tolerances(self) -> None:
+        self._heading("Tolerances of the placement")
+        for name, label, unit in TOLERANCES:
+            field = QuantityField(unit, label, above=0.0, parent=self._page)
+            field.committed.connect(self._told)
+            field.previewed.connect(self._told)
+            self._tolerances[name] = field
+            self._column.addWidget(FormRow(label, field, parent=self._page))
+
+    def _add_notes(self) -> None:
+        self._heading("Bond")
+        for name, label in NOTES:
+            caption = QLabel(label, self._page)
+            field = NoteField(label, parent=self._page)
+            field.setFixedHeight(3 * self.fontMetrics().lineSpacing() + 12)
+            field.textChanged.connect(self._told)
+            caption.setBuddy(field)
+            self._notes[name] = field
+            self._column.addWidget(caption)
+            self._column.addWidget(field)
+
+    def _add_revisions(self) -> None:
+        self._heading("Revisions")
+        self.revisions = RevisionList(self._page)
+        self.revisions.changed.connect(self._told)
+        self._column.addWidget(self.revisions)
+
+    def _write(self, sheet: Sheet) -> None:
+        self.paper.set_value(sheet.paper)
+        self.datum.set_value(sheet.datum)
+        for name, text in self._texts.items():
+            text.set_value(getattr(sheet, name))
+        for name, note in self._notes.items():
+            note.set_value(getattr(sheet, name))
+        for name, tolerance in self._tolerances.items():
+            tolerance.set_value(getattr(sheet, name))
+        self.revisions.set_value(sheet.revisions)
+
+    @Slot()
+    def _told(self) -> None:
+        self.changed.emit()
+
+
+def datum_options(project: Project) -> tuple[tuple[object, str], ...]:
+    """Only what a person can touch may be chosen."""
+    touchable = tuple(
+        (datum.name, f"{datum.name}, x = {1e3 * datum.x_m:.1f} mm") for datum in touchable_datums(project)
+    )
+    return ((None, "tip edge, where it can be touched"), *touchable)
