@@ -86,7 +86,8 @@ class Lamination:
     def breaks(self) -> tuple[float, ...]:
         s = self.structure
         at = {*s.stations_m, *(m.x_m for m in s.masses), *(k.x_m for k in s.springs)}
-        at |= {end for layer in s.layers for piece in layer.pieces for end in (piece.start_m, piece.end_m) if end}
+        pieces = [piece for layer in s.layers for piece in layer.pieces]
+        at |= {end for piece in pieces for end in (piece.start_m, piece.end_m) if end}
         for p in self.plates:
             a, b, margin = p.patch.x_start_m, p.patch.x_end_m, p.package.margin_m
             at |= {a - margin, a, p.x_a, p.x_b, b, b + margin}
@@ -105,7 +106,8 @@ class Lamination:
         )  # fmt: skip
 
     def _along(self, profile, x):
-        return np.interp(x, self.structure.stations_m, np.broadcast_to(profile, len(self.structure.stations_m)))
+        stations = self.structure.stations_m
+        return np.interp(x, stations, np.broadcast_to(profile, len(stations)))
 
     def _top(self, x):
         return sum(self._along(layer.thickness_m, x) for layer in self.structure.layers)
@@ -135,11 +137,12 @@ class Lamination:
             over_all = _inside(x, a - package.margin_m, b + package.margin_m)
             over_ceramic = _inside(x, a, b)
             c, foil, t_u = package.ceramic, package.upper_skin.material, package.upper_skin.thickness_m
+            glue, t_l = patch.bond.thickness_m, package.lower_skin.thickness_m
             tall = p.below_ceramic + package.ceramic_thickness_m
             e_p = 1 / c.s11e_1_pa.value
             layers = [
-                (patch.bond.material, 0.0, patch.bond.thickness_m, full * over_all),
-                (package.lower_skin.material, patch.bond.thickness_m, package.lower_skin.thickness_m, full * over_all),
+                (patch.bond.material, 0.0, glue, full * over_all),
+                (package.lower_skin.material, glue, t_l, full * over_all),
                 (foil, tall, t_u, patch.width_m * over_ceramic),
                 (foil, p.below_ceramic, t_u, full * over_all - patch.width_m * over_ceramic),
             ]
