@@ -221,7 +221,9 @@ def restraint_row(elements: Elements, r: Restraint) -> tuple[Array, Array]:
     return row, np.array([1.0, r.x_m]) if r.order == 0 else np.array([0.0, 1.0])
 
 
-def primary_frame(elements: Elements, found: tuple[Restraint, ...], span_m: float) -> tuple[Frame, list[Restraint]]:
+def primary_frame(
+    elements: Elements, found: tuple[Restraint, ...], span_m: float
+) -> tuple[Frame, list[Restraint]]:
     """Frame with the primary restraints solved, and the restraints left over.
 
     `Frame.rigid` holds the free rigid directions, not yet mass-normalised.
@@ -234,7 +236,9 @@ def primary_frame(elements: Elements, found: tuple[Restraint, ...], span_m: floa
         rows[j], rigid[j] = restraint_row(elements, found[i])
     scale = np.array([1.0, span_m])
     scaled = rigid * np.array([1.0, 1.0 / span_m])
-    inverse = np.linalg.pinv(scaled) if len(chosen) == 1 else np.linalg.inv(scaled) if len(chosen) else scaled.T
+    inverse = (
+        np.linalg.pinv(scaled) if len(chosen) == 1 else np.linalg.inv(scaled) if len(chosen) else scaled.T
+    )
     solve_rigid = inverse / scale[:, None]
     if len(chosen) == 2:
         free = np.zeros((2, 0))
@@ -242,5 +246,7 @@ def primary_frame(elements: Elements, found: tuple[Restraint, ...], span_m: floa
         free = (np.array([[-scaled[0, 1]], [scaled[0, 0]]])) / scale[:, None]
     else:
         free = np.array([[1.0, -0.5], [0.0, 1.0]]) / scale[:, None]
-    flexibility = np.array([0.0 if np.isinf(found[i].stiffness) else found[i].stiffness**-0.5 for i in chosen])
+    flexibility = np.array(
+        [0.0 if np.isinf(found[i].stiffness) else found[i].stiffness ** -0.5 for i in chosen]
+    )
     return Frame(solve_rigid, rows, flexibility, free), rest

@@ -64,15 +64,12 @@ def base_bounds(spec: BeamSpec, n_modes: int, refine: int = 1) -> Array:
     phase = np.diff(_phase_at(spec, points)) * _scale(spec, n_modes) * refine / MAX_PHASE
     pieces = np.maximum(1, np.ceil(phase - 1e-9)).astype(int)
     parts = [
-        np.linspace(a, b, n, endpoint=False)
-        for a, b, n in zip(points[:-1], points[1:], pieces, strict=True)
+        np.linspace(a, b, n, endpoint=False) for a, b, n in zip(points[:-1], points[1:], pieces, strict=True)
     ]
     return np.concatenate([*parts, [span]])
 
 
-def build_mesh(
-    spec: BeamSpec, extra_m: Array, n_modes: int, *, refine: int = 1, more_terms: int = 0
-) -> Mesh:
+def build_mesh(spec: BeamSpec, extra_m: Array, n_modes: int, *, refine: int = 1, more_terms: int = 0) -> Mesh:
     """Mesh with boundaries at `extra_m` too. `refine` divides further, `more_terms` adds terms
     (both for convergence studies)."""
     span = spec.span_m

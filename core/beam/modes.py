@@ -77,7 +77,7 @@ class BeamSolution:
             final = final - gamma * (final @ v)[:, None] * v
         n_e, d = self.elements.to_raw.shape[:2]
         full = np.zeros((len(final), n_e * d))
-        full[:, self.elements.keep] = final[:, len(self.frame.root_flexibility):]
+        full[:, self.elements.keep] = final[:, len(self.frame.root_flexibility) :]
         return np.matmul(self.elements.to_raw, full.reshape(-1, n_e, d, 1))[..., 0]
 
     def gauss_curvature(self, n_modes: int) -> Array:

@@ -51,7 +51,10 @@ class Linear:
     def at(self, x: Array, *, side: str = "right") -> Array:
         """Values at x; at a jump those of the segment on the given side."""
         x = np.asarray(x, dtype=float)
-        i = np.clip(np.searchsorted(self.bounds, x, side="right" if side == "right" else "left") - 1,
-                    0, len(self.left) - 1)
+        i = np.clip(
+            np.searchsorted(self.bounds, x, side="right" if side == "right" else "left") - 1,
+            0,
+            len(self.left) - 1,
+        )
         f = (x - self.bounds[i]) / (self.bounds[i + 1] - self.bounds[i])
         return self.left[i] * (1.0 - f) + self.right[i] * f

@@ -78,7 +78,11 @@ def strip_active(strips: Strips, middle_m: Array) -> NDArray[np.bool_]:
 
 
 def section(
-    spec: BeamSpec, x: Array, segment: NDArray[np.intp], strips: Strips | None, active: NDArray[np.bool_] | None
+    spec: BeamSpec,
+    x: Array,
+    segment: NDArray[np.intp],
+    strips: Strips | None,
+    active: NDArray[np.bool_] | None,
 ) -> Section:
     """Section integrals at x (..., n_elements, n_points), strips included where active."""
     t, z, eb, rb = stack(spec, x, segment)

@@ -34,7 +34,12 @@ class EnergyShares:
 
 
 def energy_shares(
-    spec: BeamSpec, elements: Elements, bonded: BondedStrips | None, omega: Array, curvature: Array, n_plates: int
+    spec: BeamSpec,
+    elements: Elements,
+    bonded: BondedStrips | None,
+    omega: Array,
+    curvature: Array,
+    n_plates: int,
 ) -> EnergyShares:
     """Shares from the mass-normalised curvature (N, e, q) at the Gauss points."""
     n_modes = len(omega)

@@ -142,8 +142,12 @@ class CoupledBeam:
     def energy(self) -> EnergyShares:
         """Strain energy shares of the kept modes."""
         return energy_shares(
-            self.spec, self.beam.elements, self.bonded, self.omega_rad_s,
-            self.beam.gauss_curvature(self.n_kept), len(self.plates),
+            self.spec,
+            self.beam.elements,
+            self.bonded,
+            self.omega_rad_s,
+            self.beam.gauss_curvature(self.n_kept),
+            len(self.plates),
         )
 
     @property
@@ -165,7 +169,9 @@ class CoupledBeam:
     def electrode_use(self) -> Array:
         """(N,) K^2 over its ceiling k31^2/(1 - k31^2) times the ceramic's energy share; nan
         without a patch. By Cauchy-Schwarz at most 1 for a thin ceramic."""
-        factor = np.array([p.coefficients.k31_squared / (1 - p.coefficients.k31_squared) for p in self.plates])
+        factor = np.array(
+            [p.coefficients.k31_squared / (1 - p.coefficients.k31_squared) for p in self.plates]
+        )
         ceiling = factor @ self.energy.ceramic if len(self.plates) else np.zeros(self.n_kept)
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(ceiling > 0.0, self.k2 / ceiling, np.nan)

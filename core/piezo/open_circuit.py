@@ -30,36 +30,39 @@ def coupling(mu: Array, p: Array, blocked: Array, n_modes: int) -> Array:
     return np.array([_fixed_point(mu, p, blocked, i) for i in range(n_modes)])
 
 
-def coupling_single(mu: Array, p: Array, blocked: float, n_modes: int) -> tuple[Array, Array]:
-    """K^2 and the capacitance that goes with it, for one terminal and all modes at once; (n,) each.
+def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -> tuple[Array, Array]:
+    """K^2 and the capacitance that goes with it, for one terminal; (..., n_modes) each.
 
-    `p` is (n_all,). A few vectorised steps settle it; a mode that has not settled (strong
-    coupling next to another mode) is bracketed instead.
+    `mu` and `p` are (..., n_all), `blocked` (...); leading axes are independent layouts. A few
+    vectorised steps settle it; a mode that has not settled (strong coupling next to another mode)
+    is bracketed instead. Without coupling K^2 is 0 and the capacitance the blocked one.
     """
-    if blocked <= 0.0 or not np.any(p):
-        return np.zeros(n_modes), np.full(n_modes, blocked)
-    ratio = p**2 / blocked
-    relative = mu / mu[:n_modes, None]
+    c = np.asarray(blocked, dtype=float)[..., None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(c > 0.0, p**2 / c, 0.0)
+    relative = mu[..., None, :] / mu[..., :n_modes, None]
     own = np.arange(n_modes)
-    others = np.broadcast_to(ratio, relative.shape).copy()
-    others[own, own] = 0.0
-    kappa = ratio[:n_modes].copy()
-    total = np.ones(n_modes)
-    settled = np.zeros(n_modes, dtype=bool)
+    others = np.broadcast_to(ratio[..., None, :], relative.shape).copy()
+    others[..., own, own] = 0.0
+    kappa = ratio[..., :n_modes].copy()
+    total = np.ones_like(kappa)
+    settled = np.zeros(kappa.shape, dtype=bool)
     for _ in range(30):
-        gap = 1.0 - (1.0 + kappa)[:, None] * relative
-        gap[own, own] = 1.0
+        gap = 1.0 - (1.0 + kappa)[..., None] * relative
+        gap[..., own, own] = 1.0
         with np.errstate(divide="ignore", invalid="ignore"):
-            total = 1.0 + (others / gap).sum(axis=1)
-            new = ratio[:n_modes] / total
+            total = 1.0 + (others / gap).sum(axis=-1)
+            new = ratio[..., :n_modes] / total
             settled = np.abs(new - kappa) <= 4e-15 * np.abs(new)
         kappa = new
         if settled.all():
             break
-    ceiling = mu[:n_modes] / mu[1 : n_modes + 1] - 1.0
-    for i in np.flatnonzero(~settled | ~np.isfinite(kappa) | (kappa < 0.0) | (kappa > ceiling)):
-        kappa[i], total[i] = _bracketed(mu, ratio, int(i))
-    return kappa, blocked * total
+    ceiling = mu[..., :n_modes] / mu[..., 1 : n_modes + 1] - 1.0
+    for index in np.argwhere(~settled | ~np.isfinite(kappa) | (kappa < 0.0) | (kappa > ceiling)):
+        i = int(index[-1])
+        layout = tuple(index[:-1])
+        kappa[(*layout, i)], total[(*layout, i)] = _bracketed(mu[layout], ratio[layout], i)
+    return kappa, c * total
 
 
 def _bracketed(mu: Array, ratio: Array, i: int) -> tuple[float, float]:

@@ -13,7 +13,6 @@ from core.piezo.bond import BondStack, bare_sections, shear_lag_m
 from core.piezo.ceramic import Coefficients, coefficients
 from core.project.model import Candidate, Material, Package, Patch, Project
 
-
 Size = Any
 """A float, or an array (P,) where one value stands for many layouts."""
 
@@ -159,7 +158,9 @@ def _slope_held(spec: BeamSpec, x: np.ndarray) -> np.ndarray:
     return held
 
 
-def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material], spec: BeamSpec) -> list[_Strip]:
+def _strips_of(
+    plate: CeramicPlate, patch: Patch, materials: dict[str, Material], spec: BeamSpec
+) -> list[_Strip]:
     package = plate.package
     margin, side = package.margin_m, side_margin_m(package)
     full = plate.width_m + 2.0 * side
@@ -169,8 +170,15 @@ def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material]
     def layer(name: str, offset: float, t: float, width: Size, x0: Size, x1: Size) -> _Strip:
         m = materials[name]
         e = modulus(m, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
-        return _Strip(offset, t, e * width, m.density_kg_m3.value * width, x0, x1,
-                      loss_width=m.loss_factor.value * e * width)
+        return _Strip(
+            offset,
+            t,
+            e * width,
+            m.density_kg_m3.value * width,
+            x0,
+            x1,
+            loss_width=m.loss_factor.value * e * width,
+        )
 
     tb, t1 = patch.bond.thickness_m, package.lower_skin.thickness_m
     tp, t2 = plate.thickness_m, package.upper_skin.thickness_m
@@ -180,9 +188,15 @@ def _strips_of(plate: CeramicPlate, patch: Patch, materials: dict[str, Material]
         layer(patch.bond.material, 0.0, tb, full, p0, p1),
         layer(package.lower_skin.material, tb, t1, full, p0, p1),
         _Strip(
-            over, tp, c.modulus_pa * plate.width_m, 0.0, plate.x_a_eff_m, plate.x_b_eff_m,
+            over,
+            tp,
+            c.modulus_pa * plate.width_m,
+            0.0,
+            plate.x_a_eff_m,
+            plate.x_b_eff_m,
             extra_ei_nm2=c.field_stiffening_pa * plate.width_m * tp**3 / 12.0,
-            loss_width=c.loss_factor * c.modulus_pa * plate.width_m, is_ceramic=True,
+            loss_width=c.loss_factor * c.modulus_pa * plate.width_m,
+            is_ceramic=True,
         ),
         _Strip(over, tp, 0.0, c.density_kg_m3 * plate.width_m, xa, xb),
         layer(upper, over + tp, t2, plate.width_m, xa, xb),

@@ -7,6 +7,7 @@ nodes of series groups, which carry no charge (N^T Q = 0) and therefore stiffen 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +46,7 @@ def wire(candidate: Candidate, plates: tuple[CeramicPlate, ...]) -> Wiring:
             leads.append(signs)
             continue
         leads.append(signs / len(used))
-        for a, b in zip(used[:-1], used[1:], strict=True):
+        for a, b in pairwise(used):
             node = np.zeros(len(plates))
             node[a], node[b] = signs[a], -signs[b]
             floating.append(node)

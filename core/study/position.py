@@ -1,0 +1,93 @@
+"""The strip under the drawing: what each mode's damping would be with the patch starting at x."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from core.project.checking import Found
+from core.project.model import Candidate, Patch, Project
+from core.project.patch_checks import check_keep_outs, check_overlaps
+from core.study.damping import sweep_damping
+from core.study.sweep import sweep
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PositionStrip:
+    """Curves over the start of one patch, P positions.
+
+    zeta, k2 : (P, modes); allowed : (P,); reasons : why a position is not allowed ('' where it
+    is); static_strain : (P,) the static strain of larger size under the service forces, tension
+    positive; best_x_m : (modes,) allowed start of largest damping.
+    """
+
+    patch: str
+    x_start_m: Array
+    zeta: Array
+    k2: Array
+    allowed: NDArray[np.bool_]
+    reasons: tuple[str, ...]
+    static_strain: Array
+    best_x_m: Array
+
+
+def damping_against_position(
+    project: Project, candidate_id: str | None, patch_id: str, n: int = 120, modes: int = 5
+) -> PositionStrip:
+    """Move the patch from end to end of the span, everything else as it is.
+
+    Circuits that follow a tuning rule follow it by its closed form at every position. Raises
+    KeyError for an unknown candidate or patch.
+    """
+    candidate = project.candidate(candidate_id)
+    patch = next((p for p in candidate.patches if p.id == patch_id), None)
+    if patch is None:
+        raise KeyError(patch_id)
+    last = max(project.structure.span_m - patch.length_m, 0.0)
+    x = np.linspace(0.0, last, n)
+    found = sweep(project, candidate, patch_id, x, patch.length_m, patch.width_m, n_modes=modes)
+    modes = min(modes, found.mu_s2.shape[1] - 1)
+    zeta = sweep_damping(found, candidate.groups, modes)
+    index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
+    k2 = np.zeros((n, modes)) if index is None else found.coupling(index, modes)[0]
+    reasons = placement_reasons(project, candidate, patch, x)
+    allowed = np.array([not r for r in reasons])
+    where = np.where(allowed[:, None], np.nan_to_num(zeta), -1.0)
+    return PositionStrip(
+        patch=patch_id,
+        x_start_m=x,
+        zeta=zeta,
+        k2=k2,
+        allowed=allowed,
+        reasons=reasons,
+        static_strain=_worst(found.static_strain, found.compressive_strain),
+        best_x_m=x[where.argmax(axis=0)],
+    )
+
+
+def placement_reasons(project: Project, candidate: Candidate, patch: Patch, x: Array) -> tuple[str, ...]:
+    """Why the patch may not start at each x (keep-outs, other packages), '' where it may."""
+    packages = {p.name: p for p in project.packages}
+    own = packages[patch.package]
+    others = [(p, packages[p.package]) for p in candidate.patches if p.id != patch.id]
+    out = []
+    for start in x:
+        moved = (msgspec.structs.replace(patch, x_start_m=float(start)), own)
+        found: Found = []
+        check_keep_outs(found, "", [moved], project.structure.keep_outs)
+        for other in others:
+            check_overlaps(found, "", [other, moved])
+        out.append(found[0].message if found else "")
+    return tuple(out)
+
+
+def _worst(tension: Array, compression: Array) -> Array:
+    if tension.shape[1] == 0:
+        return np.zeros(len(tension))
+    t, c = tension.max(axis=1), compression.max(axis=1)
+    return np.where(t >= c, t, -c)

@@ -1,0 +1,332 @@
+"""Many layouts of one structure solved together: the moving patch takes many places and sizes.
+
+Rayleigh-Ritz on the true section of every layout; only the trial space (see `trials.py`) is small,
+which is where the speed comes from. Frequencies are upper bounds of the exact ones; a test holds
+K^2 within 1e-3 of the single solution.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.section import interpolate, stack, strip_mid_height
+from core.beam.spec import BeamSpec, beam_spec
+from core.piezo.open_circuit import coupling_single
+from core.piezo.package import BondedStrips, CeramicPlate, bonded_strips, plates_of_patch
+from core.piezo.wiring import Terminals, eliminate, wire
+from core.project.model import Candidate, Project
+from core.study.trials import Trials, at_boundary, build_trials, deflection_at, plate_moment
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """Modal data of P layouts, v discrete modes each, G groups; see `CoupledBeam` for the terms.
+
+    mu_s2 : (P, v) 1/omega^2, largest first; p : (P, v, G) theta/omega; blocked_f, free_f :
+    (P, G, G); zeta0 : (P, v) inherent damping; added_mass_kg : (P,).
+    """
+
+    mu_s2: Array
+    p: Array
+    blocked_f: Array
+    free_f: Array
+    zeta0: Array
+    added_mass_kg: Array
+    static_strain: Array
+    """(P, n_static) largest tensile strain of the moving patch's ceramic under each static force."""
+    compressive_strain: Array
+    """(P, n_static) largest compressive strain, a positive number."""
+    loss_f: Array
+    """(P, G, G) true blocked capacitance times tan delta."""
+    ceramic_share: Array
+    """(P, v) strain energy share of all ceramics."""
+
+    @property
+    def omega_rad_s(self) -> Array:
+        with np.errstate(divide="ignore"):
+            return self.mu_s2**-0.5
+
+    def coupling(self, group: int, n_modes: int) -> tuple[Array, Array]:
+        """K^2 and modal capacitance of a group with the others shorted, (P, n_modes)."""
+        return coupling_single(self.mu_s2, self.p[..., group], self.blocked_f[:, group, group], n_modes)
+
+    def corrected_f(self, n_modes: int) -> Array:
+        """(P, G, G) capacitance that keeps the static free one exact with n modes."""
+        p = self.p[:, :n_modes]
+        return self.free_f - np.swapaxes(p, -1, -2) @ p
+
+
+def sweep(
+    project: Project,
+    candidate: Candidate,
+    patch_id: str,
+    x_start_m: Array,
+    length_m: Array | float,
+    width_m: Array | float,
+    *,
+    n_modes: int = 5,
+    temperature_c: float | None = None,
+) -> Sweep:
+    """Solve the candidate with one patch at many places; all arrays (P,).
+
+    Other patches stay where they are. The patch keeps package, face, bond and wiring.
+    """
+    spec = beam_spec(project.structure, project.materials, temperature_c)
+    x = np.asarray(x_start_m, dtype=float)
+    moving = next(p for p in candidate.patches if p.id == patch_id)
+    length, width = np.broadcast_to(length_m, x.shape), np.broadcast_to(width_m, x.shape)
+    plates: list[CeramicPlate] = []
+    for patch in candidate.patches:
+        if patch.id == patch_id:
+            plates += plates_of_patch(project, moving, spec, x, length, width)
+        else:
+            plates += plates_of_patch(project, patch, spec, patch.x_start_m, patch.length_m, patch.width_m)
+    bonded = bonded_strips(project, candidate, tuple(plates), spec)
+    assert bonded is not None
+    trials, primary = build_trials(spec, bonded, tuple(plates), x.shape[0], n_modes)
+    return _solve(project, candidate, spec, bonded, tuple(plates), patch_id, trials, primary)
+
+
+def _solve(
+    project: Project,
+    candidate: Candidate,
+    spec: BeamSpec,
+    bonded: BondedStrips,
+    plates: tuple[CeramicPlate, ...],
+    patch_id: str,
+    t: Trials,
+    primary: tuple[int, ...],
+) -> Sweep:
+    n_layouts, n_e, q, v = t.curvature.shape
+    flat = t.curvature.reshape(n_layouts, n_e * q, v)
+    stiff_w = (t.weight_m * t.section.bending).reshape(n_layouts, -1, 1)
+    k = np.swapaxes(flat, -1, -2) @ (flat * stiff_w)
+    sprung = [spec.restraints[i] for i in primary if np.isfinite(spec.restraints[i].stiffness)]
+    for j, r in enumerate(sprung):
+        k[:, v - len(sprung) + j, v - len(sprung) + j] += r.stiffness
+    w = t.deflection.reshape(n_layouts, n_e * q, v)
+    mass_w = (t.weight_m * t.section.mass).reshape(n_layouts, -1, 1)
+    m = np.swapaxes(w, -1, -2) @ (w * mass_w)
+    extra_rows = []
+    for point in spec.masses:
+        for order, inertia in ((0, point.mass_kg), (1, point.rotary_inertia_kg_m2)):
+            row = at_boundary(t.bounds_m, t.deflection_start if order == 0 else t.slope_start, point.x_m)
+            m += inertia * row[:, :, None] * row[:, None, :]
+            extra_rows.append((order, point.x_m, inertia, row))
+    if len(primary) < 2:
+        m = _without_rigid(spec, t, w, mass_w, m, extra_rows, primary)
+    inverse = _inverse_root(k)
+    density = np.stack(
+        [
+            plate_moment(p, j, t.section, 0.5 * (t.bounds_m[:, 1:] + t.bounds_m[:, :-1]))
+            for j, p in enumerate(plates)
+        ],
+        axis=1,
+    )
+    theta = np.matmul((density * t.weight_m[:, None]).reshape(n_layouts, len(plates), -1), flat)
+    blocked = _blocked(t, plates)
+    terminals = _terminals(candidate, plates, blocked)
+    rest = [r for i, r in enumerate(spec.restraints) if i not in primary]
+    springs = [
+        (at_boundary(t.bounds_m, t.deflection_start if r.order == 0 else t.slope_start, r.x_m), r.stiffness)
+        for r in rest
+    ]
+    springs += [
+        (np.einsum("pjf,pjv->pfv", terminals.stiffeners, theta)[:, f], 1.0)
+        for f in range(terminals.stiffeners.shape[-1])
+    ]
+    to_final = inverse
+    for row, stiffness in springs:
+        hat = np.einsum("pv,pvn->pn", row, to_final)
+        to_final = _fold_columns(to_final, hat, stiffness)
+    s = np.swapaxes(to_final, -1, -2) @ m @ to_final
+    mu, u = np.linalg.eigh(0.5 * (s + np.swapaxes(s, -1, -2)))
+    mu, u = np.maximum(mu[:, ::-1], 1e-300), u[:, :, ::-1]
+    group_theta = np.einsum("pjg,pjv->pgv", terminals.combine, theta) @ to_final
+    p = np.swapaxes(group_theta @ u, -1, -2)
+    free = terminals.capacitance + group_theta @ np.swapaxes(group_theta, -1, -2)
+    shapes = to_final @ u
+    static, compressed = _static_strain(project, spec, plates, patch_id, t, to_final)
+    loss, ceramic = _shares(spec, bonded, t, shapes)
+    zeta0 = _inherent(project, loss, v)
+    per_length = np.einsum(
+        "pk,pke->pe",
+        np.broadcast_to(bonded.strips.mass_width * bonded.strips.thickness_m, t.active.shape[:2]),
+        t.active,
+    )
+    tan = np.sqrt([max(pl.coefficients.tan_delta, 0.0) for pl in plates])
+    lossy = terminals.combine * tan[:, None]
+    return Sweep(
+        mu,
+        p,
+        terminals.capacitance,
+        free,
+        zeta0,
+        (per_length * t.length_m).sum(axis=-1),
+        static,
+        compressed,
+        np.swapaxes(lossy, -1, -2) @ blocked @ lossy,
+        ceramic,
+    )
+
+
+def _inverse_root(k: Array) -> Array:
+    """Columns that make the stiffness of each layout the identity: (P, v, v) with T^T K T = 1.
+
+    Scaled to a unit diagonal first; a trial that does not exist for a layout (a plate with no
+    working part) gets no weight.
+    """
+    diagonal = np.einsum("pvv->pv", k)
+    alive = diagonal > 1e-250
+    scale = np.where(alive, diagonal, 1.0) ** -0.5
+    unit = k * scale[:, :, None] * scale[:, None, :]
+    unit += 1e-13 * np.eye(k.shape[-1])
+    unit = np.where(alive[:, :, None] & alive[:, None, :], unit, np.eye(k.shape[-1]))
+    lower = np.linalg.cholesky(unit)
+    columns = np.swapaxes(np.linalg.inv(lower), -1, -2)
+    return (scale * alive)[:, :, None] * columns
+
+
+def _fold_columns(to_final: Array, row: Array, stiffness: float) -> Array:
+    """Rank-one stiffening of every layout, as `core.beam.basis.stiffen` does for one."""
+    norm2 = (row**2).sum(axis=-1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gamma = 1.0 if np.isinf(stiffness) else 1.0 - (1.0 + stiffness * norm2) ** -0.5
+        unit = np.where(norm2[:, None] > 0.0, row / np.sqrt(norm2)[:, None], 0.0)
+    along = np.einsum("pvn,pn->pv", to_final, unit)
+    return to_final - np.asarray(gamma).reshape(-1, 1, 1) * along[:, :, None] * unit[:, None, :]
+
+
+def _without_rigid(
+    spec: BeamSpec,
+    t: Trials,
+    w: Array,
+    mass_w: Array,
+    m: Array,
+    extra: list[tuple[int, float, float, Array]],
+    primary: tuple[int, ...],
+) -> Array:
+    """Mass matrix with the unrestrained rigid motion projected out (M-orthogonal complement)."""
+    span = spec.span_m
+    if primary:
+        r = spec.restraints[primary[0]]
+        directions = [(-r.x_m, 1.0)] if r.order == 0 else [(1.0, 0.0)]
+    else:
+        directions = [(1.0, 0.0), (-0.5 * span, 1.0)]
+    x = t.x_m.reshape(len(w), -1)
+    rigid = np.stack([a + b * x for a, b in directions], axis=-1)
+    m_rr = np.swapaxes(rigid, -1, -2) @ (rigid * mass_w)
+    m_rw = np.swapaxes(rigid, -1, -2) @ (w * mass_w)
+    for order, at, inertia, row in extra:
+        value = np.array([a + b * at if order == 0 else b for a, b in directions])
+        m_rr = m_rr + inertia * np.outer(value, value)
+        m_rw = m_rw + inertia * value[:, None] * row[:, None, :]
+    return m - np.swapaxes(m_rw, -1, -2) @ np.linalg.solve(m_rr, m_rw)
+
+
+def _blocked(t: Trials, plates: tuple[CeramicPlate, ...]) -> Array:
+    """(P, J, J) blocked capacitance, as `core.piezo.coupling.blocked_capacitance` for one layout."""
+    n_layouts, n = len(t.x_m), len(plates)
+    middle = 0.5 * (t.bounds_m[:, 1:] + t.bounds_m[:, :-1])
+    force = np.zeros((n_layouts, n, middle.shape[1]))
+    out = np.zeros((n_layouts, n, n))
+    for j, plate in enumerate(plates):
+        c = plate.coefficients
+        on = (middle > np.expand_dims(plate.x_a_eff_m, -1)) & (middle < np.expand_dims(plate.x_b_eff_m, -1))
+        force[:, j] = c.e31_c_m2 * np.reshape(plate.width_m, (-1, 1)) * on
+        inside = plate.x_b_eff_m - plate.x_a_eff_m
+        ends = (plate.x_b_m - plate.x_a_m) - inside
+        out[:, j, j] = (
+            plate.width_m / plate.thickness_m * (c.permittivity_blocked * inside + c.permittivity_free * ends)
+        )
+    compliance = (t.weight_m / t.section.axial).sum(axis=-1)
+    return out + np.matmul(force * compliance[:, None], np.swapaxes(force, -1, -2))
+
+
+def _terminals(candidate: Candidate, plates: tuple[CeramicPlate, ...], blocked: Array) -> Terminals:
+    """Terminals of every layout, stacked on the first axis."""
+    wiring = wire(candidate, plates)
+    each = [eliminate(wiring, b) for b in blocked] if wiring.floating.shape[1] else None
+    if each is None:
+        leads = np.broadcast_to(wiring.leads, (len(blocked), *wiring.leads.shape))
+        empty = np.zeros((len(blocked), len(plates), 0))
+        return Terminals(leads, np.swapaxes(leads, -1, -2) @ blocked @ leads, empty)
+    return Terminals(
+        np.stack([e.combine for e in each]),
+        np.stack([e.capacitance for e in each]),
+        np.stack([e.stiffeners for e in each]),
+    )
+
+
+def _static_strain(
+    project: Project,
+    spec: BeamSpec,
+    plates: tuple[CeramicPlate, ...],
+    patch_id: str,
+    t: Trials,
+    to_final: Array,
+) -> tuple[Array, Array]:
+    """Largest tensile and compressive strain of the moving patch's ceramics under each static force."""
+    forces = project.service.static_forces
+    tension = np.zeros((len(to_final), len(forces)))
+    compression = np.zeros_like(tension)
+    if not forces or len(spec.restraints) == 0:
+        return tension, compression
+    middle = 0.5 * (t.bounds_m[:, 1:] + t.bounds_m[:, :-1])
+    for i, force in enumerate(forces):
+        at = spec.span_m if force.x_m is None else force.x_m
+        row = deflection_at(t, at)
+        answer = np.einsum("pvn,pn->pv", to_final, np.einsum("pv,pvn->pn", row, to_final)) * force.force_n
+        kappa = np.einsum("peqv,pv->peq", t.curvature, answer)
+        for plate in plates:
+            if plate.patch != patch_id:
+                continue
+            on = (middle > np.expand_dims(plate.x_a_eff_m, -1)) & (
+                middle < np.expand_dims(plate.x_b_eff_m, -1)
+            )
+            centre = t.section.top_m + plate.mid_offset_m if plate.on_top else -plate.mid_offset_m
+            for side in (-0.5, 0.5):
+                strain = (
+                    -(centre + side * plate.thickness_m - t.section.neutral_axis_m) * kappa * on[..., None]
+                )
+                tension[:, i] = np.maximum(tension[:, i], strain.max(axis=(1, 2)))
+                compression[:, i] = np.maximum(compression[:, i], -strain.min(axis=(1, 2)))
+    return tension, compression
+
+
+def _shares(spec: BeamSpec, bonded: BondedStrips, t: Trials, shapes: Array) -> tuple[Array, Array]:
+    """Loss factor and ceramic energy share of every mode, (P, v) each."""
+    zn, x = t.section.neutral_axis_m, t.x_m
+    thick, z, _, _ = stack(spec, x, t.mesh_segment)
+    per_modulus = thick * ((z - zn) ** 2 + thick**2 / 12.0)
+    loss = (interpolate(spec, spec.loss_width, x, t.mesh_segment) * per_modulus).sum(axis=0)
+    s = bonded.strips
+    zs = strip_mid_height(s, t.section.top_m)
+    st = s.thickness_m[:, None, None]
+    on = t.active[..., None]
+    shape = st * ((zs - zn[:, None]) ** 2 + st**2 / 12.0) * on
+
+    def wide(a: Array) -> Array:
+        return np.broadcast_to(a, (len(x), a.shape[-1]))[..., None, None]
+
+    loss = loss + (wide(bonded.loss_width) * shape).sum(axis=1)
+    ceramic = ((wide(s.stiffness_width) * shape + wide(s.extra_ei_nm2) * on) * wide(bonded.is_ceramic)).sum(
+        axis=1
+    )
+    kappa = t.curvature.reshape(len(x), -1, t.curvature.shape[-1]) @ shapes
+    both = np.stack([loss * t.weight_m, ceramic * t.weight_m], axis=1).reshape(len(x), 2, -1)
+    eta, share = np.moveaxis(both @ kappa**2, 1, 0)
+    return eta, share
+
+
+def _inherent(project: Project, loss_factor: Array, v: int) -> Array:
+    damping = project.structure.damping
+    if damping.from_loss_factors:
+        return 0.5 * loss_factor
+    given = np.asarray(damping.ratios, dtype=float)
+    return np.broadcast_to(given[np.minimum(np.arange(v), len(given) - 1)], loss_factor.shape)
