@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtCore import QLineF, QPointF, QRectF
 from PySide6.QtGui import QPainter
 
@@ -17,53 +19,71 @@ def length_text(length_m: float) -> str:
 
 
 def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
-    """Line one: x = 0 to the ceramic and the ceramic's length. Line two: the sheet's datum to the
-    package, or what the package collides with."""
+    """Line one: x = 0 to the ceramic and the ceramic's length. Line two: what the package collides
+    with, or else the sheet's datum to the package."""
     patch = view.selected
     if patch is None:
         return
     colour = ink.look.accent
-    y = rect.top() + 7
-    _line(painter, scale.px(0.0), scale.px(patch.x_a_m), y, length_text(patch.x_a_m), colour, ink)
-    _line(painter, scale.px(patch.x_a_m), scale.px(patch.x_b_m), y, length_text(patch.length_m), colour, ink)
-    second = rect.top() + 19
+    y = rect.top() + 8
+    start, end = scale.px(patch.x_a_m), scale.px(patch.x_b_m)
+    _line(painter, scale.px(0.0), start, y, colour, ink)
+    _line(painter, start, end, y, colour, ink)
+    _number(painter, scale.px(0.0), start, y, length_text(patch.x_a_m), colour, ink, outside="left")
+    _number(painter, start, end, y, length_text(patch.length_m), colour, ink, outside="right")
     if patch.collisions:
         text = "; ".join(dict.fromkeys(collision.text for collision in patch.collisions))
-        _note(painter, rect, second, scale.px(patch.x_b_m) + 8, text, ink)
+        _note(painter, rect, rect.top() + 26, end + 8, text, ink.look.danger, ink, bold=True)
     elif view.datum is not None:
-        start, end = patch.outline
-        near = start if abs(view.datum.x_m - start) <= abs(view.datum.x_m - end) else end
-        text = f"{length_text(abs(near - view.datum.x_m))} {view.datum.name} to package"
-        _line(painter, scale.px(view.datum.x_m), scale.px(near), second + 6, text, ink.look.faint_text, ink)
+        _from_datum(painter, rect, rect.top() + 26, view.datum, patch.outline, scale, ink)
 
 
-def _line(painter: QPainter, a: float, b: float, y: float, text: str, colour, ink: Ink) -> None:
-    """A dimension between two x with its text inside when it fits, beside it when not."""
+def _from_datum(painter, rect, y, datum, outline, scale: XScale, ink: Ink) -> None:
+    """The sheet's dimension: from the chosen datum to the nearer end of the package."""
+    near = min(outline, key=partial(_distance, datum.x_m))
+    colour = ink.look.faint_text
+    a, b = scale.px(datum.x_m), scale.px(near)
+    _line(painter, a, b, y, colour, ink)
+    text = f"{length_text(abs(near - datum.x_m))} from {datum.name} to package"
+    _note(painter, rect, y, max(a, b) + 6, text, colour, ink)
+
+
+def _distance(one: float, other: float) -> float:
+    return abs(one - other)
+
+
+def _line(painter: QPainter, a: float, b: float, y: float, colour, ink: Ink) -> None:
+    """A dimension line with its ticks, and arrows where there is room for them."""
     left, right = min(a, b), max(a, b)
     painter.setPen(ink.pen(colour))
-    painter.drawLines([QLineF(left, y - 5, left, y + 5), QLineF(right, y - 5, right, y + 5)])
-    if right - left > 1.0:
-        painter.drawLine(QLineF(left, y, right, y))
+    painter.drawLines(
+        [QLineF(left, y - 5, left, y + 5), QLineF(right, y - 5, right, y + 5), QLineF(left, y, right, y)]
+    )
     if right - left > 16:
         arrow(painter, QPointF(left, y), -1.0, 0.0, 5.0)
         arrow(painter, QPointF(right, y), 1.0, 0.0, 5.0)
+
+
+def _number(painter, a: float, b: float, y: float, text: str, colour, ink: Ink, *, outside: str) -> None:
+    """The value in the middle of its line, or on its outer side when the line is too short."""
+    left, right = min(a, b), max(a, b)
     font = ink.font(12, bold=True)
     wide = text_width(font, text) + 6
-    painter.setFont(font)
-    inside = right - left > wide + 18
-    if inside:
+    if right - left > wide + 18:
         box = QRectF((left + right - wide) / 2, y - 8, wide, 16)
         painter.fillRect(box, ink.look.window)
     else:
-        # The short first dimension writes below itself, so that it never covers the second.
-        box = QRectF(max((left + right - wide) / 2, 2.0), y + 5, wide, 15)
+        box = QRectF(left - wide - 1 if outside == "left" else right + 1, y - 8, wide, 16)
+    painter.setFont(font)
+    painter.setPen(ink.pen(colour))
     painter.drawText(box, Align.AlignCenter, text)
 
 
-def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, ink: Ink) -> None:
-    font = ink.font(12, bold=True)
+def _note(painter, rect, y: float, at: float, text: str, colour, ink: Ink, *, bold: bool = False) -> None:
+    """`text` from `at` on, moved back so that it stays on the page."""
+    font = ink.font(12 if bold else 11, bold=bold)
     wide = text_width(font, text) + 6
     left = max(rect.left(), min(at, rect.right() + 40 - wide))
     painter.setFont(font)
-    painter.setPen(ink.pen(ink.look.danger))
-    painter.drawText(QRectF(left, y, wide, 15), Align.AlignLeft | Align.AlignVCenter, text)
+    painter.setPen(ink.pen(colour))
+    painter.drawText(QRectF(left, y - 8, wide, 16), Align.AlignLeft | Align.AlignVCenter, text)

@@ -11,12 +11,13 @@ from PySide6.QtGui import QPainter, QPainterPath
 
 from app import look as looks
 from app.drawing.axis import XScale
-from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path, text_width
+from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path
+from app.drawing.labels import TALL, Labels, label_width
 from app.drawing.patch_view import PatchView
 from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_support
 from app.drawing.view_model import DrawingView
-from core.project.model import KeepOut
+from core.project.model import DatumFeature, KeepOut
 
 _FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)
 
@@ -105,13 +106,22 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         half = float(structure.half_width_at(end)) * ys.px_per_m + 6.0
         box = QRectF(scale.px(end), ys.middle_px - half, 0.0, 2 * half)
         paint_support(painter, box, support.kind, ink, at_root=at_root)
-    for zone in structure.keep_outs:
-        _paint_keep_out(painter, zone, structure, scale, ys, ink)
+    zones = [(zone, zone_path(zone, structure, scale, ys)) for zone in structure.keep_outs]
+    for zone, path in zones:
+        _paint_keep_out(painter, zone, path, ink)
     for datum in structure.datums:
-        _paint_datum(painter, datum.x_m, datum.name, rect, scale, ink, chosen=view.datum == datum)
+        _paint_datum(painter, datum, rect, scale, ink, chosen=view.datum == datum)
     for mass in structure.masses:
         _paint_mass(painter, QPointF(scale.px(mass.x_m), ys.middle_px), ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    labels = Labels()
+    if view.datum is not None:
+        _name_datum(painter, view.datum, rect, scale, labels, ink, chosen=True)
+    for datum in structure.datums:
+        if datum != view.datum:
+            _name_datum(painter, datum, rect, scale, labels, ink, chosen=False)
+    for zone, path in zones:
+        _name_keep_out(painter, zone, path, scale, labels, ink)
 
 
 def _paint_label(painter: QPainter, rect: QRectF, ys: YScale, ink: Ink) -> None:
@@ -123,38 +133,37 @@ def _paint_label(painter: QPainter, rect: QRectF, ys: YScale, ink: Ink) -> None:
         painter.drawText(QRectF(8, rect.top() + 20, 60, 14), Align.AlignLeft, f"y × {ys.factor:g}")
 
 
-def _paint_keep_out(
-    painter: QPainter, zone: KeepOut, structure: StructureView, scale: XScale, ys: YScale, ink: Ink
-) -> None:
+def _paint_keep_out(painter: QPainter, zone: KeepOut, path: QPainterPath, ink: Ink) -> None:
+    """Hatched on the face seen; on the underside a dashed outline with a thin hatch the other way."""
     look = ink.look
-    path = zone_path(zone, structure, scale, ys)
-    top = zone.face != "underside"
-    line = looks.faded(look.keep_out, 0.75 if top else 0.5)
-    hatch(painter, path, ink.pen(line), 7.0, rising=top)
-    if zone.face == "both":
-        hatch(painter, path, ink.pen(looks.faded(look.keep_out, 0.4)), 7.0, rising=False)
-    painter.setPen(ink.pen(line, 1.0, () if top else (4.0, 3.0)))
+    seen = zone.face != "underside"
+    if seen:
+        hatch(painter, path, ink.pen(looks.faded(look.keep_out, 0.75)), 7.0)
+    if zone.face != "top":
+        hatch(painter, path, ink.pen(looks.faded(look.keep_out, 0.3)), 14.0, rising=False)
+    painter.setPen(ink.pen(looks.faded(look.keep_out, 0.8), 1.0, () if seen else (4.0, 3.0)))
     painter.drawPath(path)
-    name = zone.name if zone.face == "top" else f"{zone.name} ({zone.face})"
-    label_in(painter, path.boundingRect(), name, ink)
 
 
-def label_in(painter: QPainter, box: QRectF, text: str, ink: Ink, *, bold: bool = False) -> None:
-    """`text` in the middle of `box` on a plate of its own, so that hatching does not eat it."""
-    font = ink.font(11, bold=bold)
-    wide = text_width(font, text) + 8
-    plate = QRectF(box.center().x() - wide / 2, box.bottom() - 19, wide, 16)
-    painter.setFont(font)
-    painter.fillRect(plate, looks.faded(ink.look.window, 0.85))
-    painter.setPen(ink.pen(ink.look.text))
-    painter.drawText(plate, Align.AlignCenter, text)
+def _name_keep_out(
+    painter: QPainter, zone: KeepOut, path: QPainterPath, scale: XScale, labels: Labels, ink: Ink
+) -> None:
+    name = zone.name if zone.face == "top" else f"{zone.name} ({_FACE_WORDS[zone.face]})"
+    box = path.boundingRect()
+    wide = label_width(name, ink)
+    left = min(max(box.center().x() - wide / 2, scale.left_px + 2), scale.right_px - wide - 2)
+    places = [(left, box.bottom() - TALL - 3), (left, box.top() + 3), (left, box.center().y() - TALL / 2)]
+    labels.write(painter, places, name, ink.look.text, ink)
+
+
+_FACE_WORDS = {"underside": "underside", "both": "both faces"}
 
 
 def _paint_datum(
-    painter: QPainter, x_m: float, name: str, rect: QRectF, scale: XScale, ink: Ink, *, chosen: bool
+    painter: QPainter, datum: DatumFeature, rect: QRectF, scale: XScale, ink: Ink, *, chosen: bool
 ) -> None:
     """A dash-dot line with a filled triangle (hollow when the sheet does not measure from it)."""
-    look, at = ink.look, scale.px(x_m)
+    look, at = ink.look, scale.px(datum.x_m)
     colour = look.accent if chosen else look.faint_text
     painter.setPen(ink.pen(colour, 1.0, (8.0, 3.0, 2.0, 3.0)))
     painter.drawLine(QLineF(at, rect.top(), at, rect.bottom()))
@@ -163,12 +172,22 @@ def _paint_datum(
     foot = rect.top()
     painter.drawPolygon([QPointF(at - 4, foot - 6), QPointF(at + 4, foot - 6), QPointF(at, foot)])
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    font = ink.font(11)
-    wide = text_width(font, name) + 6
-    right = at + 6 + wide < scale.right_px + 30
-    box = QRectF(at + 5 if right else at - 5 - wide, rect.top() - 2, wide, 13)
-    painter.setFont(font)
-    painter.drawText(box, Align.AlignLeft if right else Align.AlignRight, name)
+
+
+def _name_datum(
+    painter: QPainter,
+    datum: DatumFeature,
+    rect: QRectF,
+    scale: XScale,
+    labels: Labels,
+    ink: Ink,
+    *,
+    chosen: bool,
+) -> None:
+    at, wide = scale.px(datum.x_m), label_width(datum.name, ink)
+    places = [(at + 5, rect.top() - 5), (at - 5 - wide, rect.top() - 5)]
+    places = [(left, top) for left, top in places if left > 66 and left + wide < scale.right_px + 44]
+    labels.write(painter, places, datum.name, ink.look.accent if chosen else ink.look.faint_text, ink)
 
 
 def _paint_mass(painter: QPainter, at: QPointF, ink: Ink) -> None:
@@ -267,25 +286,32 @@ def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, 
     """Name, face and the polarity dot with its sign."""
     look = ink.look
     text_colour = look.text if hidden else _on_ceramic(ink)
-    faces = {("underside",): "underside", ("top", "underside"): "both faces"}.get(patch.faces, "")
-    dot = QPointF(ceramic.left() + 12, ceramic.top() + 12)
+    faces = _FACES_WORDS.get(patch.faces, "")
     sign = "+" if patch.signs[0] > 0 else "−"
-    if ceramic.width() > 26 and ceramic.height() > 22:
+    name = patch.id
+    roomy = ceramic.height() > 38 and ceramic.width() > 40
+    if roomy or ceramic.width() > 70:
+        dot = QPointF(ceramic.left() + 13, ceramic.top() + 12 if roomy else ceramic.center().y())
         painter.setPen(ink.pen(text_colour))
         painter.setBrush(text_colour)
         painter.drawEllipse(dot, 3.5, 3.5)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setFont(ink.font(13, bold=True))
         painter.drawText(QRectF(dot.x() + 5, dot.y() - 9, 14, 18), Align.AlignCenter, sign)
+    else:
+        name = f"{patch.id} {sign}"
     painter.setPen(ink.pen(text_colour))
     painter.setFont(ink.font(12, bold=patch.selected))
     box = ceramic if ceramic.width() >= 30 else ceramic.adjusted(-20, 0, 20, 0)
     if faces and ceramic.height() > 36 and ceramic.width() > 60:
-        painter.drawText(box.adjusted(0, -8, 0, -8), Align.AlignCenter, patch.id)
+        painter.drawText(box.adjusted(0, -8, 0, -8), Align.AlignCenter, name)
         painter.setFont(ink.font(11))
         painter.drawText(box.adjusted(0, 8, 0, 8), Align.AlignCenter, faces)
     else:
-        painter.drawText(box, Align.AlignCenter, patch.id)
+        painter.drawText(box, Align.AlignCenter, name)
+
+
+_FACES_WORDS = {("underside",): "underside", ("top", "underside"): "both faces"}
 
 
 def _on_ceramic(ink: Ink):

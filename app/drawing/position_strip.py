@@ -48,7 +48,7 @@ def paint_strip_ground(
         painter.setPen(ink.pen(look.line))
         painter.drawRect(rect)
         painter.setPen(ink.pen(look.faint_text))
-        text = "Working it out ..." if view.selected else "Add a patch to see where it would work best."
+        text = _empty(view)
         painter.drawText(rect, Align.AlignCenter, text)
         return
     _paint_not_allowed(painter, rect, strip, scale, ink)
@@ -57,6 +57,12 @@ def paint_strip_ground(
     _paint_curves(painter, rect, view, strip, scale, ink)
     painter.setPen(ink.pen(look.line))
     painter.drawRect(rect)
+
+
+def _empty(view: DrawingView) -> str:
+    if view.selected is None:
+        return "Add a patch to see where it would work best."
+    return "Working it out ..." if view.modes and not view.stale else "Waits for a layout without problems."
 
 
 def _title(view: DrawingView) -> str:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QPainter, QPolygonF
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, hatch, polygon, polygon_path, text_width
+from app.drawing.labels import Labels, label_width
 from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import paint_collision
 from app.drawing.structure_view import StructureView
@@ -130,8 +131,8 @@ def _paint_attachments(
         painter.drawRoundedRect(QRectF(scale.px(mass.x_m) - 6, top - 11, 12, 11), 2, 2)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         text = f"{mass.name} {1e3 * mass.mass_kg:.3g} g"
-        wide = text_width(ink.font(11), text) + 4
-        _caption(painter, scale.px(mass.x_m) - 8 - wide, top - 16, text, ink)
+        left = scale.px(mass.x_m) - 8 - label_width(text, ink)
+        Labels().write(painter, [(left, top - 20)], text, look.faint_text, ink)
     for spring in structure.springs:
         under = QPointF(scale.px(spring.x_m), zs.px(0.0))
         length = max(10.0, min(20.0, rect.bottom() - under.y() - 6))
@@ -217,5 +218,5 @@ def _paint_neutral_axis(
     painter.setPen(ink.pen(ink.look.faint_text))
     wide = text_width(font, "neutral axis") + 4
     painter.drawText(
-        QRectF(scale.right_px - wide, zs.px(0.0) + 2, wide, 14), Align.AlignRight, "neutral axis"
+        QRectF(scale.right_px - wide, zs.px(0.0) + 8, wide, 14), Align.AlignRight, "neutral axis"
     )

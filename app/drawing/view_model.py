@@ -14,9 +14,8 @@ from app.drawing.tracking import sign_changes
 from core.project.model import DatumFeature, Project
 
 if TYPE_CHECKING:
-    from core.study.position import PositionStrip
-
     from core.predict.prediction import Prediction
+    from core.study.position import PositionStrip
 
 Array = NDArray[np.float64]
 
@@ -105,7 +104,7 @@ def drawing_view(
         neutral_axis=None
         if prediction is None or stale
         else (prediction.shapes.x_m, prediction.shapes.neutral_axis_m),
-        strip=None if strip is None or selected is None else _strip_view(project, strip, selected),
+        strip=_strip_view(project, strip, selected) if strip and selected == strip.patch else None,
         stale=stale and prediction is not None,
         with_strip=with_strip,
         datum=next((d for d in structure.datums if d.name == project.sheet.datum), None),

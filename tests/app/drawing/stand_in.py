@@ -78,7 +78,13 @@ def strip(n: int = 60, n_modes: int = 5) -> SimpleNamespace:
     allowed = (x < 0.17) | (x > 0.20)
     reasons = tuple("" if ok else "over keep clear" for ok in allowed)
     return SimpleNamespace(
-        x_start_m=x, zeta=zeta, k2=zeta, allowed=allowed, reasons=reasons, static_strain=2e-4 * (1 - x / 0.24)
+        patch="P1",
+        x_start_m=x,
+        zeta=zeta,
+        k2=zeta,
+        allowed=allowed,
+        reasons=reasons,
+        static_strain=2e-4 * (1 - x / 0.24),
     )
 
 
