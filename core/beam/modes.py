@@ -170,7 +170,10 @@ def _signs(solution: BeamSolution, spec: BeamSpec) -> Array:
     for order in range(3):
         if order < 2:
             part = rigid_part(np.array(span), order)
-            row = solution.frame.apply(tip_rows(solution.elements, order), part)
+            raw = tip_rows(solution.elements, order)
+            row = solution.frame.apply(raw, part)
+            if row @ row < 1e-12 * (raw @ raw):
+                continue  # held: what is left is rounding
         else:
             row = solution.row(span, 2, side="left")
         new = (unit @ row) * span**order

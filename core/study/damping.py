@@ -1,4 +1,4 @@
-"""Damping of every mode for many layouts at once, circuits following their closed form.
+"""Damping of every mode for many layouts at once, circuits following their tuning rule.
 
 Each layout's coupled matrix is that of the single prediction (`core.circuit.system`); only the
 eigenvalue calls are stacked. The dielectric's conductance is taken at the first tuned mode and
@@ -10,15 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.circuit import instrument
-from core.circuit.connect import SMALLEST_CAPACITANCE_F
+from core.circuit.connect import SMALLEST_CAPACITANCE_F, coupled_system
 from core.circuit.kind import Target
+from core.circuit.optimum import Aim
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import LEAST_MECHANICAL, mode_damping
 from core.circuit.system import Connection, CoupledSystem, state_matrices
-from core.project.model import Group
+from core.piezo.layout import CoupledBeam
+from core.project.model import Candidate, Group
 from core.study.sweep import Sweep
 
 Array = NDArray[np.float64]
@@ -26,9 +29,15 @@ Array = NDArray[np.float64]
 KEPT = 8
 
 
-def sweep_damping(found: Sweep, groups: tuple[Group, ...], modes: int) -> Array:
-    """(P, modes) damping ratios with the circuits; nan where no pole counts for a mode."""
-    systems = sweep_systems(found, groups, max(KEPT, modes + 3))
+def sweep_damping(
+    found: Sweep, groups: tuple[Group, ...], modes: int, detune: tuple[dict[str, float], ...] | None = None
+) -> Array:
+    """(P, modes) damping ratios with the circuits; nan where no pole counts for a mode.
+
+    `detune` gives per group the factors by which the values in effect differ from the closed form
+    (an optimum of the coupled model, see `optimum_factors`); they are kept at every layout.
+    """
+    systems = sweep_systems(found, groups, max(KEPT, modes + 3), detune)
     reference = _reference_mode(groups, found.mu_s2.shape[1])
     out = np.full((len(systems), modes), np.nan)
     stacks: dict[int, list[tuple[int, Array]]] = {}
@@ -44,7 +53,29 @@ def sweep_damping(found: Sweep, groups: tuple[Group, ...], modes: int) -> Array:
     return out
 
 
-def sweep_systems(found: Sweep, groups: tuple[Group, ...], n_modes: int) -> list[CoupledSystem]:
+def optimum_factors(beam: CoupledBeam, candidate: Candidate, aim: Aim | None = None) -> tuple[dict[str, float], ...]:
+    """Per group, how far an optimised circuit's values lie from their closed form (1 where equal)."""
+    tuned = coupled_system(beam, candidate, aim).connections
+    plain = coupled_system(beam, _by_closed_form(candidate)).connections
+    return tuple(
+        {name: t.values[name] / p.values[name] for name in t.values if p.values[name] > 0.0}
+        for t, p in zip(tuned, plain, strict=True)
+    )
+
+
+def _by_closed_form(candidate: Candidate) -> Candidate:
+    def plain(group: Group) -> Group:
+        tuning = group.circuit.tuning
+        if tuning is None:
+            return group
+        return replace(group, circuit=replace(group.circuit, tuning=replace(tuning, rule="closed form")))
+
+    return replace(candidate, groups=tuple(plain(g) for g in candidate.groups))
+
+
+def sweep_systems(
+    found: Sweep, groups: tuple[Group, ...], n_modes: int, detune: tuple[dict[str, float], ...] | None = None
+) -> list[CoupledSystem]:
     """The coupled system of every layout, N = n_modes kept."""
     n = min(n_modes, found.mu_s2.shape[1])
     omega = found.omega_rad_s[:, :n]
@@ -52,7 +83,8 @@ def sweep_systems(found: Sweep, groups: tuple[Group, ...], n_modes: int) -> list
     cables = np.array([instrument.capacitance_f(g.instrument) for g in groups])
     filler = np.where(found.blocked_f.diagonal(axis1=-2, axis2=-1) > 0, 0.0, SMALLEST_CAPACITANCE_F)
     capacitance = found.corrected_f(n) + (cables + filler)[..., None] * np.eye(len(groups))
-    values = [_values(found, g, j, float(cables[j]), n) for j, g in enumerate(groups)]
+    factors = detune or tuple({} for _ in groups)
+    values = [_values(found, g, j, float(cables[j]), n, factors[j]) for j, g in enumerate(groups)]
     kinds = [CIRCUITS[g.circuit.kind] for g in groups]
     leaks = [instrument.conductance_s(g.instrument) for g in groups]
     return [
@@ -68,8 +100,11 @@ def sweep_systems(found: Sweep, groups: tuple[Group, ...], n_modes: int) -> list
     ]
 
 
-def _values(found: Sweep, group: Group, index: int, cable_f: float, n: int) -> Sequence[dict[str, float]]:
-    """Circuit values of a group for every layout: fixed, or the closed form on its mode."""
+def _values(
+    found: Sweep, group: Group, index: int, cable_f: float, n: int, factors: dict[str, float]
+) -> Sequence[dict[str, float]]:
+    """Circuit values of a group for every layout: fixed, or the closed form on its mode times the
+    factors."""
     kind, tuning = CIRCUITS[group.circuit.kind], group.circuit.tuning
     fixed = kind.complete(group.circuit.values)
     if tuning is None or kind.closed_form is None:
@@ -81,7 +116,8 @@ def _values(found: Sweep, group: Group, index: int, cable_f: float, n: int) -> S
     for w, k, c in zip(omega, k2, own, strict=True):
         c = float(c) if c > 0 else SMALLEST_CAPACITANCE_F
         target = Target(float(w), float(k) * c / (c + cable_f), c + cable_f)
-        out.append({**fixed, **kind.closed_form(tuning.goal, target)})
+        tuned = kind.closed_form(tuning.goal, target)
+        out.append({**fixed, **{name: v * factors.get(name, 1.0) for name, v in tuned.items()}})
     return out
 
 

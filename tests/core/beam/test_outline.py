@@ -1,0 +1,52 @@
+"""Net width: cut-outs, jumps and the rest that an open piece takes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from core.beam.outline import net_width
+from core.beam.profile import Linear
+from core.beam.spec import beam_spec
+from core.project.model import CutOut, Layer, Piece
+from tests.core.scenes import lab
+
+
+def area(width: Linear) -> float:
+    return float(np.sum(0.5 * (width.left + width.right) * np.diff(width.bounds)))
+
+
+def test_round_hole_takes_its_true_area_and_diameter():
+    structure = replace(lab().structure, cut_outs=(CutOut("hole", 0.1, diameter_m=0.008),))
+    width = net_width(structure)
+    whole = net_width(lab().structure)
+    assert area(whole) - area(width) == pytest.approx(np.pi * 0.004**2, rel=1e-12)
+    assert width.at(np.array([0.0959, 0.1041])) == pytest.approx([0.03, 0.03])
+    assert 0.0215 < float(width.at(np.array(0.1))) < 0.0225
+
+
+def test_slot_jumps_at_its_ends():
+    structure = replace(lab().structure, cut_outs=(CutOut("slot", 0.1, length_m=0.02, width_m=0.01),))
+    width = net_width(structure)
+    assert width.at(np.array([0.0899, 0.0901, 0.1099, 0.1101])) == pytest.approx([0.03, 0.02, 0.02, 0.03])
+
+
+def test_cut_out_reaching_past_the_tip_counts_only_inside():
+    span = lab().structure.span_m
+    structure = replace(lab().structure, cut_outs=(CutOut("slot", span, length_m=0.02, width_m=0.01),))
+    width = net_width(structure)
+    assert area(net_width(lab().structure)) - area(width) == pytest.approx(0.01 * 0.01)
+    assert width.bounds[-1] == span
+
+
+def test_open_piece_takes_what_fixed_pieces_leave_where_they_are():
+    project = lab()
+    name = project.structure.layers[0].pieces[0].material
+    edges = Piece(name, width_m=0.002, count=2, end_m=0.15)
+    layer = Layer("strip", 0.002, (Piece(name), edges))
+    split = replace(project.structure, layers=(layer,))
+    one, two = (beam_spec(s, project.materials) for s in (project.structure, split))
+    # The same material fills the width either way.
+    assert two.stiffness_width.sum(axis=1).min() == pytest.approx(one.stiffness_width.max())
+    assert 0.15 in two.bounds_m
