@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from scipy.linalg import solve_continuous_lyapunov
 
+from core.circuit.spectrum import spectrum_at
 from core.circuit.system import CoupledSystem, state_space
 from core.circuit.transfer import Functional, forced
+from core.predict.decay import Decay
 from core.predict.predict import predict
-from core.predict.ringdown import Start, shorted_motion
 from core.project.model import TipForce
 from tests.published.build import bare, project, strip
 
@@ -33,9 +34,9 @@ def one_mode(zeta, omega=1.0):
 )  # fmt: skip
 def test_logarithmic_decrement(zeta, decrement, after_ten):
     """delta = 2 pi zeta/sqrt(1 - zeta^2), read from the free decay one and ten cycles on."""
-    decay = shorted_motion(one_mode(zeta), Start(np.ones(1), np.zeros(1), np.zeros(0)))
+    decay = Decay(spectrum_at(one_mode(zeta), 1.0).value_rad_s, np.ones(1))
     cycle = 2 * np.pi / np.sqrt(1 - zeta**2)
-    x = np.asarray(decay.analytic(0.0, cycle, 11)).real.ravel()
+    x = decay.analytic(0.0, cycle, 11).real
     assert np.log(x[0] / x[1]) == pytest.approx(decrement, rel=1e-8)
     assert x[10] / x[0] == pytest.approx(after_ten, rel=1e-8)
 
