@@ -119,7 +119,8 @@ def unique(found: Found, path: str, what: str, names: Iterable[str]) -> None:
         if not name.strip():
             found.append(Problem(path, f"A {what} has no name. Give it one."))
         elif name in seen:
-            found.append(Problem(path, f'Two {what}s are called "{name}". Rename one.'))
+            several = what + ("es" if what.endswith("ch") else "s")
+            tell(found, path, f'Two {several} are called "{name}". Rename one.')
         seen.add(name)
 
 

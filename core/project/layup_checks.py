@@ -11,8 +11,13 @@ MOST_PIECES = 100
 _TINY_M = 1e-9
 
 
-def check_layers(found: Found, structure: Structure, materials: tuple[Material, ...]) -> bool:
-    """Report what is wrong with the layers; True if they form a section everywhere."""
+def check_layers(
+    found: Found, structure: Structure, materials: tuple[Material, ...], *, outline_fine: bool
+) -> bool:
+    """Report what is wrong with the layers; True if they form a section everywhere.
+
+    Widths are compared with the outline only where that is fine itself.
+    """
     before = len(found)
     if not structure.layers:
         tell(found, "structure.layers", "The lay-up is empty. Add a layer with its thickness and material.")
@@ -22,7 +27,7 @@ def check_layers(found: Found, structure: Structure, materials: tuple[Material, 
     for i, layer in enumerate(structure.layers):
         _thickness(found, structure, f"structure.layers[{i}]", layer)
         _pieces(found, structure, f"structure.layers[{i}]", layer, names)
-    if len(found) == before:
+    if outline_fine and len(found) == before:
         for i, layer in enumerate(structure.layers):
             _widths(found, structure, f"structure.layers[{i}]", layer)
         _something_everywhere(found, structure)
@@ -86,52 +91,62 @@ def _range(found: Found, structure: Structure, here: str, what: str, piece: Piec
         )
 
 
-def _present(piece: Piece, span_m: float, x_m: float) -> bool:
-    return piece.start_m <= x_m <= (span_m if piece.end_m is None else piece.end_m)
+def _present(piece: Piece, span_m: float, x_m: float, before: bool) -> bool:
+    """Whether a piece lies just before or just beyond x; pieces that meet end to end never share a place."""
+    end = span_m if piece.end_m is None else piece.end_m
+    return piece.start_m < x_m <= end if before else piece.start_m <= x_m < end
+
+
+def _places(structure: Structure) -> list[tuple[float, bool]]:
+    """Places to look at as (x, just before it): both sides of every mark on the span."""
+    span = structure.span_m
+    return [
+        (x, before)
+        for x in check_points(structure)
+        for before in (False, True)
+        if (x > 0.0 if before else x < span)
+    ]
 
 
 def _widths(found: Found, structure: Structure, path: str, layer: Layer) -> None:
-    """Fixed pieces must fit into the net width, and leave something for a piece that takes the rest."""
-    span = structure.span_m
-    for x in check_points(structure):
-        here = [p for p in layer.pieces if _present(p, span, x)]
+    """Fixed pieces must fit into the net width, and leave something for the one that takes the rest."""
+    worst: tuple[float, float, float, float] | None = None
+    for x, before in _places(structure):
+        here = [p for p in layer.pieces if _present(p, structure.span_m, x, before)]
         rests = [p for p in here if p.width_m is None]
-        fixed = sum(
-            p.count * profile_at(p.width_m, structure.stations_m, x) for p in here if p.width_m is not None
-        )
+        fixed = _fixed_width(here, structure, x)
         net = net_width_at(structure, x)
-        if fixed > net + _TINY_M:
-            words = f"pieces of {mm(fixed)} at x = {mm(x)}, wider than the net width of {mm(net)} there"
-            tell(found, f"{path}.pieces", f'Layer "{layer.name}" has {words}. Make one narrower.')
-            return
-        if rests and fixed > net - _TINY_M and net > 0.0 and fixed > 0.0:
-            words = f"leave no width for {rests[0].material} at x = {mm(x)}"
-            tell(
-                found,
-                f"{path}.pieces",
-                f'In layer "{layer.name}" the fixed pieces {words}. Make one narrower.',
-            )
-            return
-        if len(rests) > 1 and _inside_both(rests, span, x):
+        if len(rests) > 1:
             words = (
                 f"{rests[0].material} and {rests[1].material} both take the rest of the width at x = {mm(x)}"
             )
             tell(found, f"{path}.pieces", f'In layer "{layer.name}" {words}. Give one of them a width.')
             return
+        if rests and net > 0.0 and fixed > 0.0 and abs(fixed - net) <= _TINY_M:
+            words = f"leave no width for {rests[0].material} at x = {mm(x)}"
+            tell(found, f"{path}.pieces", f'In layer "{layer.name}" the pieces {words}. Make one narrower.')
+            return
+        if fixed > net + _TINY_M and (worst is None or fixed - net > worst[0]):
+            worst = (fixed - net, x, fixed, net)
+    if worst is not None:
+        _, x, fixed, net = worst
+        words = f"pieces of {mm(fixed)} at x = {mm(x)}, wider than the net width of {mm(net)} there"
+        tell(found, f"{path}.pieces", f'Layer "{layer.name}" has {words}. Make one narrower.')
 
 
-def _inside_both(rests: list[Piece], span_m: float, x_m: float) -> bool:
-    """Two pieces that meet end to end share only their boundary."""
-    return sum(p.start_m < x_m < (span_m if p.end_m is None else p.end_m) for p in rests) > 1
+def _fixed_width(pieces: list[Piece], structure: Structure, x_m: float) -> float:
+    return sum(
+        p.count * profile_at(p.width_m, structure.stations_m, x_m) for p in pieces if p.width_m is not None
+    )
 
 
 def _something_everywhere(found: Found, structure: Structure) -> None:
     stations, span = structure.stations_m, structure.span_m
-    for x in check_points(structure):
+    for x, before in _places(structure):
         depth = sum(
             profile_at(layer.thickness_m, stations, x)
             for layer in structure.layers
-            if any(_present(p, span, x) for p in layer.pieces)
+            if any(_present(p, span, x, before) for p in layer.pieces)
         )
         if depth <= 0.0:
             tell(

@@ -24,7 +24,7 @@ from core.project.upgrade import UPGRADES, upgrade
 
 LARGEST_FILE_BYTES = 50_000_000
 _FAULTS_TOLD = 12
-_NUMBER_LIST = re.compile(r"\[\n\s+((?:-?\d[\d.eE+-]*,?\s*)+?)\n\s*\]")
+_NUMBER_LIST = re.compile(r"\[\n\s+(-?\d[\d.eE+-]*(?:,\s+-?\d[\d.eE+-]*)*)\n\s*\]")
 
 
 class ProjectFileError(ValueError):
@@ -108,7 +108,30 @@ def _decode(data: bytes, name: str) -> Project:
     faults = find_faults(raw, Project)
     if faults:
         raise ProjectFileError(f"{name} does not fit the project format:", faults)
-    return msgspec.convert(raw, Project)
+    project = msgspec.convert(raw, Project)
+    faults = _nothing_to_show(project)
+    if faults:
+        raise ProjectFileError(f"{name} does not hold together:", faults)
+    return project
+
+
+def _nothing_to_show(project: Project) -> tuple[str, ...]:
+    """What no window could open on; all other problems are states of the work and load."""
+    faults = []
+    ids = [c.id for c in project.candidates]
+    if not ids:
+        faults.append("candidates: must hold at least one")
+    elif project.active not in ids:
+        faults.append(f'active: names "{project.active}"; the candidates are {", ".join(ids)}')
+    if len(set(ids)) < len(ids):
+        faults.append("candidates: two have the same id")
+    if not project.structure.stations_m:
+        faults.append("structure.stations_m: must hold at least two stations")
+    if not project.service.loads:
+        faults.append("service.loads: must hold at least one load")
+    elif not 0 <= project.service.active_load < len(project.service.loads):
+        faults.append(f"service.active_load: must be from 0 to {len(project.service.loads) - 1}")
+    return tuple(faults)
 
 
 def _up_to_date(raw: dict[str, Any], name: str) -> dict[str, Any]:

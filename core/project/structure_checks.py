@@ -26,7 +26,7 @@ def structure_problems(structure: Structure, materials: tuple[Material, ...]) ->
     shaped = check_profile(
         found, structure.stations_m, "structure.width_m", "Width", structure.width_m, WIDTH
     )
-    shaped = check_layers(found, structure, materials) and shaped
+    shaped = check_layers(found, structure, materials, outline_fine=shaped) and shaped
     _cut_outs(found, structure)
     if shaped and not found:
         _net_width(found, structure)
@@ -113,18 +113,21 @@ def _inside_outline(
         return
     if isinstance(structure.width_m, tuple) and len(structure.width_m) != len(structure.stations_m):
         return
+    worst: tuple[float, float, float, float] | None = None
     for k in range(-4, 5):
         d = reach * k / 4
-        side = math.sqrt(max(half**2 - d**2, 0.0)) if round_ else half
+        side = abs(y) + (math.sqrt(max(half**2 - d**2, 0.0)) if round_ else half)
         edge = profile_at(structure.width_m, structure.stations_m, x + d) / 2
-        if abs(y) + side > edge + tiny:
-            tell(
-                found,
-                f"{path}.y_m",
-                f"{what} reaches {mm(abs(y) + side)} from the centreline at x = {mm(x + d)}, "
-                f"outside the outline ({mm(edge)}). Move it inwards or make it smaller.",
-            )
-            return
+        if side > edge + tiny and (worst is None or side - edge > worst[0]):
+            worst = (side - edge, x + d, side, edge)
+    if worst is not None:
+        _, at, side, edge = worst
+        tell(
+            found,
+            f"{path}.y_m",
+            f"{what} reaches {mm(side)} from the centreline at x = {mm(at)}, "
+            f"outside the outline ({mm(edge)}). Move it inwards or make it smaller.",
+        )
 
 
 def _net_width(found: Found, structure: Structure) -> None:

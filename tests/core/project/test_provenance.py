@@ -1,0 +1,80 @@
+"""Which inputs a prediction leans on, and which of them are assumed."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from core.project import library, provenance
+from core.project.model import Circuit, Instrument, Origin, Support
+
+replace = msgspec.structs.replace
+LAB = library.example("lab-beam")
+
+
+def labels(project, candidate=None):
+    return {entry.label for entry in provenance.inputs(project, candidate)}
+
+
+def test_an_input_nobody_spoke_for_is_assumed():
+    bare = replace(LAB, origins={})
+    assert "Width along the span" in provenance.assumed(bare)
+    assert "Width along the span" not in provenance.assumed(LAB)
+
+
+def test_a_constant_carries_its_own_status():
+    name = "Young's modulus of Aluminium alloy"
+    assert name in provenance.assumed(LAB)
+    modulus = replace(LAB.materials[0].youngs_modulus_pa, status="measured", source="bending test")
+    known = replace(LAB, materials=(replace(LAB.materials[0], youngs_modulus_pa=modulus), *LAB.materials[1:]))
+    assert name not in provenance.assumed(known)
+    entry = next(e for e in provenance.inputs(known) if e.label == name)
+    assert (entry.status, entry.source) == ("measured", "bending test")
+
+
+def test_the_origin_of_a_whole_holds_for_its_values():
+    origins = {"structure.root": Origin("measured", "deflection test", 0.1)}
+    assert provenance.origin_of(origins, "structure.root.k_r_nm_rad").source == "deflection test"
+    assert provenance.origin_of(origins, "structure.tip.k_r_nm_rad").status == "assumed"
+    assert provenance.origin_of({"structure.layers": Origin("data sheet")}, "structure.layers[2].pieces[0].width_m").status == "data sheet"  # noqa: E501  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("root", "expected"),
+    [
+        (Support("clamped"), "Support at the root (clamped, taken as rigid)"),
+        (Support("elastic", 1.0, 1.0), "Rotational stiffness of the root"),
+    ],
+)
+def test_a_support_is_an_input(root, expected):
+    assert expected in labels(replace(LAB, structure=replace(LAB.structure, root=root)))
+
+
+def test_only_what_counts_is_listed():
+    assert not any("Loss factor" in label or "Poisson" in label for label in labels(LAB))
+    damping = replace(LAB.structure.damping, from_loss_factors=True)
+    both = replace(LAB, structure=replace(LAB.structure, damping=damping, wide_strip=True))
+    assert {"Loss factor of Aluminium alloy", "Poisson's ratio of Aluminium alloy"} <= labels(both)
+    assert "Inherent damping" not in labels(both)
+    assert not any("Type VI" in label for label in labels(LAB))
+
+
+def test_fixed_circuit_values_and_instruments_are_inputs():
+    group = replace(
+        LAB.candidate("A").groups[0],
+        circuit=Circuit("resistor", {"resistance_ohm": 1e5}),
+        instrument=Instrument(),
+    )
+    fixed = replace(LAB, candidates=(replace(LAB.candidates[0], groups=(group,)),))
+    assert {"Resistance of group G1", "Input resistance on group G1"} <= labels(fixed) - labels(LAB)
+
+
+@pytest.mark.parametrize("key", [key for key, _ in library.examples()])
+def test_examples_name_inputs_that_exist(key):
+    project = library.example(key)
+    for candidate in project.candidates:
+        found = provenance.inputs(project, candidate.id)
+        assert len({entry.path for entry in found}) == len(found)
+    paths = {entry.path for entry in provenance.inputs(project)}
+    for origin in project.origins:
+        assert any(path == origin or path.startswith(f"{origin}.") for path in paths), origin
