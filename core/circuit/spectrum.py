@@ -3,18 +3,17 @@
 Definition: a pole belongs to the mode that holds the largest share of its mechanical energy
 ((|s|^2 + omega_n^2)|q_n|^2/2). A mode's damping is the lowest damping ratio among its
 oscillatory poles that keep at least a tenth of their energy mechanical. The dielectric's
-conductance is omega_n C tan(delta) of the mode looked at: one eigenproblem per mode, solved as
-a batch, unless the dielectric is lossless.
+conductance is omega_n C tan(delta) of the mode looked at, C the true blocked capacitance.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import CoupledSystem, state_matrices
+from core.circuit.system import CoupledSystem, full_size, loss_slope, state_matrices
 
 Array = NDArray[np.float64]
 
@@ -62,9 +61,85 @@ def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
     if modes == 0 or system.n_modes == 0:
         return []
     lossy = system.is_lossy and any(not c.port().short for c in system.connections)
-    at = system.omega_rad_s[: modes if lossy else 1]
-    found = _solve(system, at)
-    return found if lossy else found * modes
+    if not lossy:
+        return [_solve(system, system.omega_rad_s[:1])[0]] * modes
+    return _per_mode(system, min(modes, system.n_modes))
+
+
+def _per_mode(system: CoupledSystem, modes: int) -> list[Spectrum]:
+    """One eigenproblem, at the mode the circuit resonates with; the poles of the other modes are
+    moved to their own loss by the exact secular equation of that small change, or solved anew
+    where two poles lie too close for that."""
+    omega = system.omega_rad_s
+    reference = _resonant_mode(system, modes)
+    matrix = state_matrices(system, omega[reference : reference + 1])
+    if matrix.shape[-1] != full_size(system):
+        return _solve(system, omega[:modes])
+    values, vectors = np.linalg.eig(matrix)
+    base = _spectra_from(system, matrix, values, vectors)[0]
+    try:
+        left = np.linalg.inv(vectors[0])
+    except np.linalg.LinAlgError:
+        return _solve(system, omega[:modes])
+    at, slope = loss_slope(system)
+    moved = _move(base, values[0], left[:, at], vectors[0][at], slope, omega[:modes] - omega[reference])
+    return [base if n == reference else moved[n] or spectrum_at(system, float(omega[n])) for n in range(modes)]
+
+
+def _resonant_mode(system: CoupledSystem, modes: int) -> int:
+    """The mode nearest to the electrical resonance of the first circuit that has one, else 0."""
+    for g, connection in enumerate(system.connections):
+        coupling = connection.port().coupling
+        if len(coupling) and coupling.any():
+            electrical = float(np.abs(coupling).max()) / float(system.capacitance_f[g, g]) ** 0.5
+            return int(np.abs(np.log(system.omega_rad_s[:modes] / electrical)).argmin())
+    return 0
+
+
+def _move(
+    base: Spectrum, values: NDArray[np.complex128], left: NDArray[np.complex128], right: NDArray[np.complex128],
+    slope: Array, shift: Array,
+) -> list[Spectrum | None]:
+    """Spectra with the loss moved by `shift` (modes,), None where the poles do not settle.
+
+    With A' = A + U D U^T, an eigenvalue obeys s = s_i + b_i D (1 - T D)^-1 c_i,
+    T = sum over j != i of c_j b_j/(s - s_j); b = X^-1 U, c = U^T X.
+    """
+    wanted = np.flatnonzero(base.oscillatory & (base.owner < len(shift)))
+    start = base.value_rad_s[wanted]
+    index = np.abs(values[None, :] - start[:, None]).argmin(axis=1)
+    rows = np.arange(len(wanted))
+    m = len(slope)
+    change = shift[base.owner[wanted], None, None] * slope
+    products = (right.T[:, :, None] * left[:, None, :]).reshape(len(values), m * m)
+    apart = np.abs(start[:, None] - values)
+    apart[rows, index] = np.inf
+    s, step = start.copy(), np.zeros(len(wanted))
+    for _ in range(6):
+        inverse = 1.0 / _away(s[:, None] - values)
+        inverse[rows, index] = 0.0
+        t = (inverse @ products).reshape(-1, m, m)
+        inner = np.linalg.solve(np.eye(m) - t @ change, right.T[index][:, :, None])
+        new = start + (left[index][:, None, :] @ change @ inner)[:, 0, 0]
+        step = np.abs(new - s)
+        s = new
+        if (step < 1e-11 * np.abs(s)).all():
+            break
+    good = (step < 1e-9 * np.abs(s)) & (np.abs(s - start) < 0.3 * apart.min(axis=1))
+    out: list[Spectrum | None] = []
+    for n in range(len(shift)):
+        own = base.owner[wanted] == n
+        if not good[own].all():
+            out.append(None)
+            continue
+        moved = base.value_rad_s.copy()
+        moved[wanted[own]] = s[own]
+        out.append(replace(base, value_rad_s=moved))
+    return out
+
+
+def _away(difference: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    return np.where(difference == 0, 1e-300, difference)
 
 
 def spectrum_at(system: CoupledSystem, loss_omega_rad_s: float) -> Spectrum:
@@ -79,12 +154,16 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
 
 def _solve(system: CoupledSystem, loss_omega: Array) -> list[Spectrum]:
     matrices = state_matrices(system, loss_omega)
+    return _spectra_from(system, matrices, *np.linalg.eig(matrices))
+
+
+def _spectra_from(
+    system: CoupledSystem, matrices: Array, values: NDArray[np.complex128], vectors: NDArray[np.complex128]
+) -> list[Spectrum]:
     n = system.n_modes
-    values, vectors = np.linalg.eig(matrices)
     energy = vectors.real**2 + vectors.imag**2
     per_mode = energy[:, :n] + energy[:, n : 2 * n]
-    mechanical = per_mode.sum(axis=1)
-    share = mechanical / energy.sum(axis=1)
+    share = per_mode.sum(axis=1) / energy.sum(axis=1)
     owner = per_mode.argmax(axis=1)
     oscillatory = np.abs(values.imag) > 1e-7 * np.abs(values)
     keep = values.imag >= 0
@@ -97,5 +176,5 @@ def _solve(system: CoupledSystem, loss_omega: Array) -> list[Spectrum]:
             oscillatory[b][keep[b]],
             float(rounding[b]),
         )
-        for b in range(len(loss_omega))
+        for b in range(len(matrices))
     ]

@@ -69,10 +69,11 @@ class CoupledSystem:
 
 @dataclass(frozen=True)
 class StateSpace:
-    """`matrix` (n, n) on the kept states; `expand` (n_all, n) gives back the eliminated ones;
+    """`matrix` (n, n) on the `kept` states; `expand` (n_all, n) gives back the eliminated ones;
     `voltage` (G, n_all) reads the group voltages."""
 
     matrix: Array
+    kept: NDArray[np.intp]
     expand: Array
     voltage: Array
     n_modes: int
@@ -87,6 +88,22 @@ def state_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> Array:
     return _eliminate(full, system)[0]
 
 
+def loss_slope(system: CoupledSystem) -> tuple[slice, Array]:
+    """Where the dielectric's conductance enters the full state matrix, and minus its growth per
+    rad/s, (m, m): d A / d omega on those states."""
+    live = [g for g, c in enumerate(system.connections) if not c.port().short]
+    pick = np.ix_(live, live)
+    to_volt = _inverse_root(system.capacitance_f[pick])
+    start = 2 * system.n_modes
+    return slice(start, start + len(live)), -(to_volt.T @ system.loss_f[pick] @ to_volt)
+
+
+def full_size(system: CoupledSystem) -> int:
+    """Number of states before fast ones are eliminated."""
+    ports = [c.port() for c in system.connections]
+    return 2 * system.n_modes + sum(1 + len(p.coupling) for p in ports if not p.short)
+
+
 def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     """One state matrix with the means to read voltages and eliminated states from it."""
     full, voltage = _assemble(system, np.array([loss_omega_rad_s]))
@@ -95,7 +112,7 @@ def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     expand[kept, np.arange(len(kept))] = 1.0
     for index, row in reversed(rows):
         expand[index] = row[0] @ expand
-    return StateSpace(reduced[0], expand, voltage, system.n_modes)
+    return StateSpace(reduced[0], kept, expand, voltage, system.n_modes)
 
 
 def _assemble(system: CoupledSystem, loss_omega: Array) -> tuple[Array, Array]:

@@ -39,21 +39,25 @@ class Decay:
         return float(rates.min()) if len(rates) else float("inf")
 
 
-def settling_time(decay: Decay, fraction: float, reference: float) -> float:
-    """Time after which the envelope stays below fraction times reference, s.
+def settling_times(decay: Decay, fractions: tuple[float, ...], reference: float) -> tuple[float, ...]:
+    """Times after which the envelope stays below each fraction of the reference, s.
 
     inf when a term never falls below it (no damping); 0 when it starts below.
     """
-    level = fraction * reference
+    return tuple(_settling_time(decay, fraction * reference) for fraction in fractions)
+
+
+def _settling_time(decay: Decay, level: float) -> float:
     terms = max(1, len(decay.rate))
     slowest = decay.slowest(0.2 * level / terms)
-    if reference <= 0 or not np.isfinite(slowest):
+    if level <= 0 or not np.isfinite(slowest):
         return 0.0
     if slowest <= 0:
         return float("inf")
     total = float(np.abs(decay.amplitude).sum())
     low, high = 0.0, max(np.log(max(total / level, 1.0)), 0.1) / slowest * 1.05
-    for count in (600, 80):
+    first = second = level
+    for count in (400, 40):
         step = (high - low) / (count - 1)
         size = np.abs(decay.analytic(low, step, count))
         above = np.flatnonzero(size > level)

@@ -54,7 +54,9 @@ class StaticBend:
     words: str
 
     def at_limit(self, margin: float) -> str:
-        return f"{self.force.force_n * margin:.3g} N" if np.isfinite(margin) else ""
+        if not np.isfinite(margin):
+            return ""
+        return f"{abs(self.force.force_n) * margin:.3g} N {'up' if self.force.force_n > 0 else 'down'}"
 
 
 def static_bends(sampled: Fields, service: Service) -> tuple[StaticBend, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from core.circuit.connect import coupled_system
@@ -21,7 +23,7 @@ from core.predict.provenance import assumed_inputs
 from core.predict.response import Sampled, Side, response, sample
 from core.predict.ringdown import ring_down
 from core.predict.validity import Case, remarks
-from core.project.model import Candidate, Project
+from core.project.model import Candidate, Material, Project, Service, Structure
 
 MODES_BEYOND_SHOWN = 5
 FEWEST_KEPT = 8
@@ -49,14 +51,16 @@ def predict(project: Project, candidate_id: str | None = None, *, points: int = 
 
 def bare(project: Project) -> CoupledBeam:
     """The structure without patches, solved once per structure."""
-    key = (project.structure, project.materials, max(FEWEST_KEPT, project.view.modes_shown + MODES_BEYOND_SHOWN))
-    if not _BARE or any(a is not b for a, b in zip(_BARE[0][:2], key[:2], strict=True)) or _BARE[0][2] != key[2]:
-        _BARE[:] = [key, solve(project, Candidate("", ""), n_modes=key[2])]
-    return _BARE[1]
+    return _bare(project.structure, project.materials, max(FEWEST_KEPT, project.view.modes_shown + MODES_BEYOND_SHOWN))
 
 
-_BARE: list = []
-"""Memo of the last bare structure: a pure function of immutable values, asked for at every step."""
+@lru_cache(maxsize=4)
+def _bare(structure: Structure, materials: tuple[Material, ...], n_modes: int) -> CoupledBeam:
+    nothing = Project(
+        name="", structure=structure, materials=materials, packages=(), candidates=(), active="",
+        service=Service(loads=()),
+    )
+    return solve(nothing, Candidate("", ""), n_modes=n_modes)
 
 
 def _bare_side(project: Project, beam: CoupledBeam) -> Side | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,16 @@ class Case:
     bends: tuple[StaticBend, ...]
     modes: int
 
+    @cached_property
+    def means(self) -> dict[str, float]:
+        """Means over the span of what the one-line estimates need."""
+        x, sec = self.sampled.x_m, self.sampled.section
+        width = self.beam.spec.width.at(x)
+        values = np.stack([sec.axial, sec.bending, sec.mass, width, sec.mass * width**2 / 12])
+        length = np.diff(x, axis=1)
+        total = ((values[..., 1:] + values[..., :-1]) * length).sum(axis=(1, 2)) / (2 * length.sum())
+        return dict(zip(("axial", "bending", "mass", "width", "polar"), total.tolist(), strict=True))
+
     @property
     def beam(self) -> CoupledBeam:
         return self.sampled.beam
@@ -51,21 +62,6 @@ def remarks(case: Case) -> tuple[Remark, ...]:
     ]
     rank = {"error": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda r: rank[r.severity]))
-
-
-def _means(case: Case) -> dict[str, float]:
-    """Means over the span of what the one-line estimates need."""
-    x, sec = case.sampled.x_m, case.sampled.section
-    length = np.diff(x, axis=1)
-
-    def mean(values: Array) -> float:
-        return float((0.5 * (values[:, 1:] + values[:, :-1]) * length).sum() / length.sum())
-
-    width = case.beam.spec.width.at(x)
-    return {
-        "axial": mean(sec.axial), "bending": mean(sec.bending), "mass": mean(sec.mass),
-        "thickness": mean(sec.top_m), "width": mean(width), "polar": mean(sec.mass * width**2 / 12),
-    }
 
 
 def _slenderness(case: Case) -> Iterator[Remark]:
@@ -94,7 +90,7 @@ def _slenderness(case: Case) -> Iterator[Remark]:
 
 
 def _longitudinal(case: Case) -> Iterator[Remark]:
-    m = _means(case)
+    m = case.means
     omega = case.beam.omega_rad_s
     modes = min(case.modes, len(omega))
     if modes == 0:
@@ -108,7 +104,7 @@ def _longitudinal(case: Case) -> Iterator[Remark]:
 
 
 def _plate_like(case: Case) -> Iterator[Remark]:
-    m = _means(case)
+    m = case.means
     span, omega = case.beam.spec.span_m, case.beam.omega_rad_s
     ratio = span / m["width"]
     if ratio < WIDE:
@@ -230,7 +226,7 @@ def _rotation(case: Case) -> Iterator[Remark]:
         items.append((load.name, row * (load.deflection_m / max(float(row @ row), 1e-300))))
     if not items:
         return
-    slopes = beam.slope_row(np.linspace(0, beam.spec.span_m, 13))
+    slopes = beam.slope_row(beam.spec.span_m * np.array([0.0, 0.5, 1.0]))
     for words, vector in items:
         turn = float(np.abs(slopes @ vector).max())
         if turn > SMALL_ROTATION_RAD:

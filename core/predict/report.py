@@ -1,0 +1,121 @@
+"""A prediction as a dictionary for JSON (SI, unit in every key) and as text for the terminal."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from core.predict.prediction import GroupResult, Limit, ModeResult, Pole, Prediction
+from core.predict.report_text import prediction_text
+from core.project.model import Project
+
+JSON_VERSION = 1
+
+__all__ = ["JSON_VERSION", "prediction_json", "prediction_text"]
+
+
+def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
+    """Everything of the prediction but the curves, ready for `json.dumps`.
+
+    A value that does not exist (an unstable mode's damping, an unloaded limit's margin) is null.
+    """
+    candidate = project.candidate(prediction.candidate)
+    response, ring = prediction.response, prediction.ring_down
+    return {
+        "format": "quietspan prediction",
+        "version": JSON_VERSION,
+        "project": project.name,
+        "candidate": {"id": candidate.id, "name": candidate.name},
+        "before": prediction.before_label,
+        "stable": not prediction.unstable,
+        "unstable": list(prediction.unstable),
+        "modes": [_mode(m) for m in prediction.modes],
+        "groups": [_group(g) for g in prediction.groups],
+        "limits": [_limit(item) for item in prediction.limits],
+        "response": {
+            "label": response.label,
+            "unit": response.unit,
+            "peak_before": _number(response.peak_before),
+            "peak_after": _number(response.peak_after),
+            "mean_square_change_db": _number(response.mean_square_change_db),
+        },
+        "ring_down": {
+            "settle_to": ring.settle_to,
+            "settle_before_s": _number(ring.settle_before_s),
+            "settle_after_s": _number(ring.settle_after_s),
+            "half_life_before_s": _number(ring.half_life_before_s),
+            "half_life_after_s": _number(ring.half_life_after_s),
+        },
+        "total_mass_kg": prediction.total_mass_kg,
+        "bare_mass_kg": prediction.bare_mass_kg,
+        "added_mass_kg": prediction.added_mass_kg,
+        "tip_stiffness_n_m": _number(prediction.tip_stiffness_n_m),
+        "remarks": [
+            {"code": r.code, "severity": r.severity, "text": r.text, "x_m": r.x_m} for r in prediction.remarks
+        ],
+        "assumed_inputs": list(prediction.assumed_inputs),
+    }
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def _mode(m: ModeResult) -> dict[str, Any]:
+    return {
+        "number": m.number,
+        "f_short_hz": m.f_short_hz,
+        "f_open_hz": m.f_open_hz,
+        "k2": m.k2,
+        "k_eff2": m.k_eff2,
+        "group_k2": list(m.group_k2),
+        "ceramic_energy_share": m.ceramic_share,
+        "package_energy_share": m.package_share,
+        "layer_energy_shares": dict(m.layer_shares),
+        "electrode_use": _number(m.electrode_use),
+        "zeta_inherent": m.zeta_inherent,
+        "zeta_before": _number(m.zeta_before),
+        "zeta": _number(m.zeta),
+        "poles": [_pole(p) for p in m.poles],
+        "peak_change_db": _number(m.peak_change_db),
+        "strain_nodes_m": list(m.strain_nodes_m),
+    }
+
+
+def _pole(p: Pole) -> dict[str, Any]:
+    return {
+        "real_rad_s": p.value_rad_s.real,
+        "imag_rad_s": p.value_rad_s.imag,
+        "frequency_hz": p.frequency_hz,
+        "damping_ratio": p.damping_ratio,
+        "mechanical_share": p.mechanical_share,
+    }
+
+
+def _group(g: GroupResult) -> dict[str, Any]:
+    return {
+        "id": g.id,
+        "blocked_capacitance_f": g.blocked_capacitance_f,
+        "free_capacitance_f": g.free_capacitance_f,
+        "modal_capacitance_f": list(g.modal_capacitance_f),
+        "circuit": g.circuit,
+        "values": {v.name: v.value for v in g.values},
+        "voltage_peak_v": _number(g.voltage_peak_v),
+        "power_w": _number(g.power_w),
+        "remarks": list(g.remarks),
+    }
+
+
+def _limit(item: Limit) -> dict[str, Any]:
+    return {
+        "name": item.name,
+        "patch": item.patch,
+        "value": _number(item.value),
+        "allowable": _number(item.allowable),
+        "unit": item.unit,
+        "margin": _number(item.margin),
+        "x_m": item.x_m,
+        "load": item.load,
+        "load_at_limit": item.load_at_limit,
+        "source": item.source,
+    }
