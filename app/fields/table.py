@@ -127,7 +127,6 @@ class NumberTable(QWidget):
         self.view.setModel(self.model)
         self.view.setItemDelegate(_Delegate(self.view))
         self.view.setTabKeyNavigation(True)
-        self.view.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.view.horizontalHeader().setMinimumSectionSize(56)
         self.view.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.view.verticalHeader().setDefaultSectionSize(self.fontMetrics().height() + 10)
@@ -139,10 +138,30 @@ class NumberTable(QWidget):
         layout.addWidget(self.view, 1)
         layout.addWidget(self._errors)
         layout.addLayout(self._buttons)
+        self._fit_columns()
         self.model.edited.connect(self._on_edited)
+        self.model.modelReset.connect(self._fit_columns)
         self.model.dataChanged.connect(self._show_errors)
         self.model.modelReset.connect(self._show_errors)
         self.view.selectionModel().currentRowChanged.connect(self._on_current)
+
+    @Slot()
+    def _fit_columns(self) -> None:
+        """Words take the room that numbers leave; numbers alone share it evenly."""
+        header = self.view.horizontalHeader()
+        kinds = [column.kind for column in self.model.columns]
+        worded = any(kind in ("text", "choice") for kind in kinds)
+        for place, kind in enumerate(kinds):
+            if worded and kind in ("number", "switch"):
+                header.setSectionResizeMode(place, QHeaderView.ResizeMode.Fixed)
+                header.resizeSection(place, self._number_width(place))
+            else:
+                header.setSectionResizeMode(place, QHeaderView.ResizeMode.Stretch)
+
+    def _number_width(self, place: int) -> int:
+        longest = max(self.model.columns[place].header.split("\n"), key=len)
+        metrics = self.fontMetrics()
+        return max(metrics.horizontalAdvance("0" * 9), metrics.horizontalAdvance(longest) + 16)
 
     # -- content -------------------------------------------------------------------------------
 

@@ -12,7 +12,7 @@ from app.fields import FormRow
 from app.panels.circuit_section import CircuitSection
 from app.panels.notes_section import NotesSection
 from app.panels.patch_section import PatchSection
-from app.panels.paths import lies_in
+from app.panels.paths import lies_in, steps
 from app.panels.problem_list import ProblemList
 from app.panels.section import Section
 from app.panels.service_section import ServiceSection
@@ -124,7 +124,7 @@ class InputPanel(QScrollArea):
             if row is not None and self._is_shown(row):
                 told.setdefault(row, problem.message)
             else:
-                elsewhere.append((problem, row is not None or _editor_of(problem.path) is not None))
+                elsewhere.append((problem, row is not None or _is_elsewhere(problem.path)))
         for section in self.sections:
             for row in section.form_rows():
                 row.show_problem(told.get(row, ""))
@@ -151,7 +151,11 @@ class InputPanel(QScrollArea):
 
     @Slot(str)
     def go_to(self, path: str) -> None:
-        """Bring the field of a path into view with the keyboard on it, or open its editor."""
+        """Bring the field of a path into view with the keyboard on it, or open its editor.
+
+        The patch a problem is about is selected first.
+        """
+        self._bring_up(path)
         row = self._row_of(path)
         if row is None:
             editor = _editor_of(path)
@@ -163,6 +167,19 @@ class InputPanel(QScrollArea):
             section.set_open(True)
         row.field.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.ensureWidgetVisible(row)
+
+    def _bring_up(self, path: str) -> None:
+        """Select the patch of a path in the active candidate, or the first one of its group."""
+        parts = [text for text, _ in steps(path)]
+        candidate = self.session.shown.candidate()
+        if len(parts) < 4 or parts[:2] != ["candidates", candidate.id]:
+            return
+        for patch in candidate.patches:
+            if parts[2:4] == ["patches", patch.id]:
+                self.session.select_patch(patch.id)
+        for group in candidate.groups:
+            if parts[2:4] == ["groups", group.id] and group.members:
+                self.session.select_patch(group.members[0].patch)
 
     @Slot(str)
     def open_editor(self, name: str) -> QDialog:
@@ -179,6 +196,11 @@ class InputPanel(QScrollArea):
         if watched is self.verticalScrollBar() and event.type() == QEvent.Type.FocusIn:
             return True
         return super().eventFilter(watched, event)
+
+
+def _is_elsewhere(path: str) -> bool:
+    """True for a path that `go_to` can bring up though no row of the column shows it now."""
+    return _editor_of(path) is not None or path.startswith("candidates[")
 
 
 def _editor_of(path: str) -> str | None:

@@ -55,7 +55,7 @@ class PatchSection(Section):
         self.add(self.packages)
         self._row("&Face", ChoiceField("Face", words.FACES), "{patch}.face")
         self.polarity = self._row("Pair wired", ChoiceField("Pair wired", words.PAIR), "{patch}.pair_bending")
-        self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}.x_start_m",
+        self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}",
                                read=self._read_datum, write=self._write_datum)
         self.start = self._row("Starts &at", QuantityField("mm", "Starts at", step=1.0), "{patch}.x_start_m",
                                origin=True, read=self._read_start, write=self._write_start)

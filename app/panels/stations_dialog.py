@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app.fields import FormRow, NumberTable, TextField
 from app.panels import stations_edits as edits
@@ -69,6 +78,7 @@ class StationsDialog(DraftDialog):
         self.layers = QListWidget(self._layers_side)
         self.layers.setObjectName("list of layers")
         self.layers.setAccessibleName("Layers as they lie, the top one first")
+        self.layers.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.layers.currentRowChanged.connect(self._show_layer)
         self.name = TextField("Layer name")
         self.name.committed.connect(self._take_name)
@@ -132,7 +142,9 @@ class StationsDialog(DraftDialog):
             row = min(self.layers.currentRow(), len(texts) - 1)
             self.layers.blockSignals(True)
             self.layers.clear()
-            self.layers.addItems(texts)
+            for text in texts:
+                item = QListWidgetItem(text, self.layers)
+                item.setToolTip(text)
             self.layers.setCurrentRow(row)
             self.layers.blockSignals(False)
         self._show_layer()

@@ -1,0 +1,78 @@
+"""Groups, polarity, circuits and the instrument in the input column."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QAbstractButton
+
+from app.panels import edits
+from core.circuit.registry import CIRCUITS
+
+
+@pytest.fixture
+def two_patches(session):
+    project, _ = edits.with_new_patch(session.project)
+    session.apply("Add patch", project)
+    session.select_patch("P1")
+    return session
+
+
+def test_groups_are_joined_turned_and_split(qtbot, panel, two_patches, pick):
+    session = two_patches
+    pick(panel.circuit.join, session.project.candidate().groups[1].id)
+    (group,) = session.project.candidate().groups
+    assert [m.patch for m in group.members] == ["P1", "P2"]
+    assert panel.circuit.wiring.isVisible()
+    turn = panel.circuit.findChild(QAbstractButton, "polarity P2")
+    qtbot.mouseClick(turn, Qt.MouseButton.LeftButton)
+    assert [m.polarity for m in session.project.candidate().groups[0].members] == [1, -1]
+    assert turn.text().endswith("\N{MINUS SIGN}")
+    session.undo_stack.undo()
+    assert [m.polarity for m in session.project.candidate().groups[0].members] == [1, 1]
+    qtbot.mouseClick(panel.circuit.findChild(QAbstractButton, "split off P2"), Qt.MouseButton.LeftButton)
+    assert [[m.patch for m in g.members] for g in session.project.candidate().groups] == [["P1"], ["P2"]]
+
+
+@pytest.mark.parametrize("kind", list(CIRCUITS))
+def test_each_circuit_shows_its_own_values(panel, session, kind, pick):
+    pick(panel.circuit.kind.field, kind)
+    circuit = session.project.candidate().groups[0].circuit
+    assert circuit.kind == kind
+    assert set(circuit.values) >= {p.name for p in CIRCUITS[kind].parameters}
+    shown = {key for key, row in panel.circuit.in_effect.items() if row.isVisible()}
+    assert shown == {(kind, p.name) for p in CIRCUITS[kind].parameters}
+    assert panel.circuit.follows.isVisible() == bool(CIRCUITS[kind].parameters)
+    assert session.problems == ()
+
+
+def test_fixing_takes_over_the_tuned_values(panel, session, type_into, pick):
+    pick(panel.circuit.kind.field, "resistor")
+    tuned = session.prediction.groups[0].values[0].value
+    pick(panel.circuit.follows.field, False)
+    circuit = session.project.candidate().groups[0].circuit
+    assert circuit.tuning is None
+    assert circuit.values["resistance_ohm"] == pytest.approx(tuned)
+    row = panel.circuit.parameters["resistor", "resistance_ohm"]
+    assert row.isVisible()
+    type_into(row.field, "12 kohm")
+    assert session.project.candidate().groups[0].circuit.values["resistance_ohm"] == pytest.approx(12e3)
+
+
+def test_an_instrument_is_hung_on_and_taken_off(qtbot, panel, session, type_into):
+    assert not panel.circuit.input_r.isVisible()
+    panel.circuit.instrument.field.click()
+    assert session.project.candidate().groups[0].instrument is not None
+    type_into(panel.circuit.input_c.field, "100 pF")
+    assert session.project.candidate().groups[0].instrument.capacitance_f == pytest.approx(100e-12)
+    panel.circuit.instrument.field.click()
+    assert session.project.candidate().groups[0].instrument is None
+
+
+def test_weights_appear_for_the_weighted_goal(panel, session, type_into, pick):
+    pick(panel.circuit.kind.field, "resistor")
+    pick(panel.circuit.goal.field, "weighted")
+    assert panel.circuit.weights.isVisible()
+    type_into(panel.circuit.weights.field, "1; 0,5")
+    assert session.project.candidate().groups[0].circuit.tuning.weights == (1.0, 0.5)
+    assert session.problems == ()
