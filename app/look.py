@@ -130,7 +130,7 @@ def dark() -> Look:
         name="dark",
         window=QColor("#171C22"),
         panel=QColor("#1E252D"),
-        field=QColor("#141A20"),
+        field=QColor("#29333D"),
         line=QColor("#36414D"),
         strong_line=QColor("#8592A0"),
         text=QColor("#E8EDF2"),
