@@ -13,6 +13,7 @@ from app.drawing.ink import Ink
 from app.drawing.live_surface import LiveSurface
 from app.drawing.menu import canvas_menu
 from app.drawing.surface import paint_drawing
+from app.drawing.tool_row import HEIGHT, ToolRow
 from app.drawing.tracking import follow, likeness
 from app.drawing.view_model import DrawingView, drawing_view
 from app.session import Session
@@ -40,12 +41,16 @@ class SpanCanvas(QScrollArea):
         self.surface.customContextMenuRequested.connect(self._open_menu)
         self.setWidget(self.surface)
         self.setFocusProxy(self.surface)
+        self.tools = ToolRow(self)
+        self.tools.picked.connect(self.set_tool)
+        self.setViewportMargins(0, HEIGHT, 0, 0)
+        self.surface.tool_done.connect(self._on_tool_done)
         session.preview_changed.connect(self._on_preview)
         session.project_changed.connect(self._on_project)
         session.prediction_changed.connect(self.surface.invalidate)
         session.selection_changed.connect(self._on_selection)
         session.strip_changed.connect(self._on_strip)
-        looks.look_changed.connect(self.surface.forget_ground)
+        looks.look_changed.connect(self._on_look)
         self._on_project()
 
     # ---- what the window calls -----------------------------------------------------------
@@ -61,6 +66,7 @@ class SpanCanvas(QScrollArea):
             raise ValueError(f'There is no drawing tool "{tool}"; there are "select" and "keep-out".')
         changed = tool != self.surface.pointer.tool
         self.surface.set_tool(tool, face)
+        self.tools.show_tool(tool, face)
         if changed:
             self.tool_changed.emit(tool)
 
@@ -120,6 +126,18 @@ class SpanCanvas(QScrollArea):
         self.surface.invalidate()
         self.surface.setMinimumHeight(int(self._least_height()))
         self._say()
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self.tools.setGeometry(0, 0, self.width(), HEIGHT)
+
+    def _on_look(self) -> None:
+        self.tools.restyle()
+        self.surface.forget_ground()
+
+    def _on_tool_done(self) -> None:
+        """One keep-out drawn: the hand is back to moving."""
+        self.set_tool("select")
 
     def _on_strip(self) -> None:
         self.surface.invalidate()

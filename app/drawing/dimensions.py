@@ -33,7 +33,7 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
     _number(painter, start, end, y, length_text(patch.length_m), colour, ink, outside="right")
     if patch.collisions:
         text = "; ".join(dict.fromkeys(collision.text for collision in patch.collisions))
-        _note(painter, rect, rect.top() + 26, end + 8, text, ink.look.danger, ink, bold=True)
+        _note(painter, rect, rect.top() + 26, end + 8, text, ink)
     elif view.datum is not None:
         _from_datum(painter, rect, rect.top() + 26, view.datum, patch.outline, scale, ink)
 
@@ -45,7 +45,18 @@ def _from_datum(painter, rect, y, datum, outline, scale: XScale, ink: Ink) -> No
     a, b = scale.px(datum.x_m), scale.px(near)
     _line(painter, a, b, y, colour, ink)
     text = f"{length_text(abs(near - datum.x_m))} from {datum.name} to package"
-    _note(painter, rect, y, max(a, b) + 6, text, colour, ink)
+    font = ink.font(11)
+    wide = text_width(font, text) + 8
+    left, right = min(a, b), max(a, b)
+    if right - left > wide + 20:
+        at = (left + right - wide) / 2
+    else:
+        at = right + 6 if right + 6 + wide < rect.right() + 40 else left - wide - 6
+    box = QRectF(at, y - 8, wide, 16)
+    painter.fillRect(box, ink.look.window)
+    painter.setFont(font)
+    painter.setPen(ink.pen(colour))
+    painter.drawText(box, Align.AlignCenter, text)
 
 
 def _distance(one: float, other: float) -> float:
@@ -79,11 +90,11 @@ def _number(painter, a: float, b: float, y: float, text: str, colour, ink: Ink, 
     painter.drawText(box, Align.AlignCenter, text)
 
 
-def _note(painter, rect, y: float, at: float, text: str, colour, ink: Ink, *, bold: bool = False) -> None:
-    """`text` from `at` on, moved back so that it stays on the page."""
-    font = ink.font(12 if bold else 11, bold=bold)
+def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, ink: Ink) -> None:
+    """A fault in words from `at` on, moved back so that it stays on the page."""
+    font = ink.font(12, bold=True)
     wide = text_width(font, text) + 6
     left = max(rect.left(), min(at, rect.right() + 40 - wide))
     painter.setFont(font)
-    painter.setPen(ink.pen(colour))
+    painter.setPen(ink.pen(ink.look.danger))
     painter.drawText(QRectF(left, y - 8, wide, 16), Align.AlignLeft | Align.AlignVCenter, text)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtCore import QEvent, QPointF, Qt, Signal
 from PySide6.QtGui import QHelpEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
@@ -18,6 +18,9 @@ from app.session import Session
 
 class LiveSurface(Surface):
     """Sends what the person does to `pointer` and `keys`."""
+
+    tool_done = Signal()
+    """The tool other than "select" was used or given up."""
 
     def __init__(self, session: Session, make_view: Callable[[], DrawingView], parent: QWidget) -> None:
         super().__init__(make_view, parent)
@@ -50,9 +53,11 @@ class LiveSurface(Surface):
 
     def mouseReleaseEvent(self, event) -> None:
         if event.button() == Qt.MouseButton.LeftButton:
-            self.pointer.release()
+            done = self.pointer.release() and self.pointer.tool != "select"
             self.snapped = None
             self.update()
+            if done:
+                self.tool_done.emit()
 
     def leaveEvent(self, event) -> None:
         self.hover_x = None
@@ -78,7 +83,12 @@ class LiveSurface(Surface):
         """Give up what the hand is doing; back to the select tool when it was doing nothing."""
         self.snapped = None
         self.update()
-        return self.pointer.cancel() or self.keys.cancel()
+        if self.pointer.cancel() or self.keys.cancel():
+            return True
+        if self.pointer.tool == "select":
+            return False
+        self.tool_done.emit()
+        return True
 
     def focusOutEvent(self, event) -> None:
         # A drag whose end is not seen is taken back; keys already let go elsewhere are kept.

@@ -43,7 +43,7 @@ def follow(names: tuple[int, ...], like: Array) -> tuple[int, ...]:
     return tuple(next(unused) if name is None else name for name in out)
 
 
-def sign_changes(x_m: Array, values: Array, tiny: float = 1e-6) -> Array:
+def sign_changes(x_m: Array, values: Array, tiny: float = 2e-3) -> Array:
     """Where `values` cross zero inside the span, linear in between; a jump through zero counts at its x.
 
     A value that only touches zero at an end (the curvature at a free tip) is not a crossing.

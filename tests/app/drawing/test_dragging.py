@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QToolButton
 
 from core.project.model import KeepOut
 from tests.app.drawing import stand_in
@@ -244,3 +244,20 @@ def test_a_keep_out_polygon_moves_with_its_corners(make_bench):
 def test_an_unknown_tool_is_named(bench):
     with pytest.raises(ValueError, match="pencil"):
         bench.canvas.set_tool("pencil")
+
+
+def test_the_tool_row_picks_the_keep_out_tool_and_drawing_one_gives_it_back(bench, qtbot):
+    button = bench.canvas.findChild(QToolButton, "tool_keep-out_underside")
+    with qtbot.waitSignal(bench.canvas.tool_changed):
+        qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert bench.canvas.tool == "keep-out"
+    bench.mouse.drag(bench.plan(0.10, 0.03), bench.plan(0.12, -0.03), CTRL)
+    assert bench.session.project.structure.keep_outs[-1].face == "underside"
+    assert bench.canvas.tool == "select"
+    assert bench.canvas.findChild(QToolButton, "tool_select_top").isChecked()
+
+
+def test_escape_gives_the_keep_out_tool_back(bench):
+    bench.canvas.set_tool("keep-out")
+    press_key(bench.surface, Qt.Key.Key_Escape)
+    assert bench.canvas.tool == "select"
