@@ -61,10 +61,11 @@ def inputs(project: Project, candidate_id: str | None = None) -> Inputs:
     """
     candidate = project.candidate(candidate_id)
     names = tuple(sorted({patch.package for patch in candidate.patches}))
+    bonds = tuple(sorted({patch.bond.material for patch in candidate.patches}))
     return (
         *_structure_inputs(project.structure, project.origins),
-        *_material_inputs(project.structure, project.materials),
-        *_package_inputs(project.packages, project.materials, _interned(names)),
+        *_material_inputs(project.structure, project.materials, project.packages, _one(names), _one(bonds)),
+        *_package_inputs(project.packages, _one(names)),
         *_candidate_inputs(candidate, project.origins),
         *_service_inputs(project.service, project.origins),
     )
@@ -78,7 +79,7 @@ def assumed(project: Project, candidate_id: str | None = None) -> tuple[str, ...
 _names_seen: dict[tuple[str, ...], tuple[str, ...]] = {}
 
 
-def _interned(names: tuple[str, ...]) -> tuple[str, ...]:
+def _one(names: tuple[str, ...]) -> tuple[str, ...]:
     """One object per set of names, so that the memo by identity finds it again."""
     if len(_names_seen) > 64:
         _names_seen.clear()
@@ -137,8 +138,17 @@ def _support_rows(path: str, end: str, support: Support) -> list[tuple[str, str]
 
 
 @by_identity
-def _material_inputs(structure: Structure, materials: tuple[Material, ...]) -> Inputs:
-    used = {piece.material for layer in structure.layers for piece in layer.pieces}
+def _material_inputs(
+    structure: Structure,
+    materials: tuple[Material, ...],
+    packages: tuple[Package, ...],
+    package_names: tuple[str, ...],
+    bond_materials: tuple[str, ...],
+) -> Inputs:
+    used = {piece.material for layer in structure.layers for piece in layer.pieces} | set(bond_materials)
+    for package in packages:
+        if package.name in package_names:
+            used |= {package.lower_skin.material, package.upper_skin.material}
     found: list[Input] = []
     for material in materials:
         if material.name in used:
@@ -160,9 +170,7 @@ def _elastic(material: Material, wide_strip: bool, with_loss: bool) -> list[Inpu
 
 
 @by_identity
-def _package_inputs(
-    packages: tuple[Package, ...], materials: tuple[Material, ...], names: tuple[str, ...]
-) -> Inputs:
+def _package_inputs(packages: tuple[Package, ...], names: tuple[str, ...]) -> Inputs:
     found: list[Input] = []
     for package in packages:
         if package.name not in names:

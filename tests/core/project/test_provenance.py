@@ -56,6 +56,7 @@ def test_only_what_counts_is_listed():
     both = replace(LAB, structure=replace(LAB.structure, damping=damping, wide_strip=True))
     assert {"Loss factor of Aluminium alloy", "Poisson's ratio of Aluminium alloy"} <= labels(both)
     assert "Inherent damping" not in labels(both)
+    assert "Young's modulus of Epoxy bond, stiff" in labels(LAB)
     assert not any("Type VI" in label for label in labels(LAB))
 
 
