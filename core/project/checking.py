@@ -131,8 +131,10 @@ def _lower(text: str) -> str:
 def mm(value_m: float) -> str:
     """A length in millimetres with one decimal, more where it needs them: "312.0 mm"."""
     shown = units.show(value_m, "mm")
-    decimals = len(shown.partition(".")[2]) if "e" not in shown else 1
-    return f"{units.show(value_m, 'mm', max(1, min(decimals, 4)))} mm"
+    if "e" in shown:
+        return f"{shown} mm"
+    decimals = min(max(1, len(shown.partition(".")[2])), 4)
+    return f"{units.show(value_m, 'mm', decimals)} mm"
 
 
 def by_identity(function: Callable[..., T]) -> Callable[..., T]:

@@ -26,8 +26,10 @@ def structure_problems(structure: Structure, materials: tuple[Material, ...]) ->
     shaped = check_profile(
         found, structure.stations_m, "structure.width_m", "Width", structure.width_m, WIDTH
     )
-    shaped = check_layers(found, structure, materials, outline_fine=shaped) and shaped
+    before = len(found)
     _cut_outs(found, structure)
+    shaped = shaped and len(found) == before
+    shaped = check_layers(found, structure, materials, outline_fine=shaped) and shaped
     if shaped and not found:
         _net_width(found, structure)
     _support(found, "structure.root", "root", structure.root)
@@ -68,25 +70,18 @@ def _stations(found: Found, structure: Structure) -> bool:
 
 
 def _cut_outs(found: Found, structure: Structure) -> None:
-    size = Range("mm", 0.0, LONGEST_M, above=True)
     for i, cut in enumerate(structure.cut_outs):
         path, what = f"structure.cut_outs[{i}]", f"{'Hole' if cut.kind == 'hole' else 'Slot'} {i + 1}"
-        names = ("diameter_m",) if cut.kind == "hole" else ("length_m", "width_m")
-        fine = all(
-            [
-                number(found, f"{path}.{n}", f"{what}: {n[:-2]}", getattr(cut, n), size, "Measure it.")
-                for n in names
-            ]
-        )
-        fine &= number(found, f"{path}.y_m", f"{what}: offset", cut.y_m, Range("mm", -50.0, 50.0))
-        if not (
-            fine
-            and on_span(
-                found, f"{path}.x_m", f"Centre of {what.lower()}", cut.x_m, structure.span_m, "Move it."
-            )
-        ):
-            continue
-        _inside_outline(found, structure, path, what, cut.x_m, cut.y_m, *cut_reach(cut), cut.kind == "hole")
+        needed = ("diameter_m",) if cut.kind == "hole" else ("length_m", "width_m")
+        before = len(found)
+        for name in ("diameter_m", "length_m", "width_m"):
+            size = Range("mm", 0.0, LONGEST_M, above=name in needed)
+            number(found, f"{path}.{name}", f"{what}: {name[:-2]}", getattr(cut, name), size, "Measure it.")
+        number(found, f"{path}.y_m", f"{what}: offset", cut.y_m, Range("mm", -50.0, 50.0))
+        on_span(found, f"{path}.x_m", f"Centre of {what.lower()}", cut.x_m, structure.span_m, "Move it.")
+        if len(found) == before:
+            round_ = cut.kind == "hole"
+            _inside_outline(found, structure, path, what, cut.x_m, cut.y_m, *cut_reach(cut), round_)
 
 
 def _inside_outline(
