@@ -154,7 +154,8 @@ def _slope_held(spec: BeamSpec, x: np.ndarray) -> np.ndarray:
     held = np.zeros(x.shape, dtype=bool)
     for r in spec.restraints:
         if r.order == 1 and np.isinf(r.stiffness) and r.x_m in (0.0, spec.span_m):
-            held |= x == r.x_m
+            # Typed and snapped ends carry rounding; the mesh takes them as the end itself.
+            held |= np.abs(x - r.x_m) <= 1e-10 * spec.span_m
     return held
 
 

@@ -1,0 +1,1 @@
+"""Laws of vibration that hold for every structure, tried on drawn ones."""
