@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from app import look
 from app.fields.text import TextField
 from core.project.model import Origin, Status
+from core.project.provenance import origin_of
 
 if TYPE_CHECKING:
     from app.session import Session
@@ -86,8 +87,8 @@ class OriginMark(QToolButton):
             self.refresh()
 
     def origin(self) -> Origin:
-        """What the project says; a value nobody spoke for counts as assumed."""
-        return self._session.shown.origins.get(self.path, Origin("assumed"))
+        """What the project says of the value or of the whole it is in; assumed where nobody spoke."""
+        return origin_of(self._session.shown.origins, self.path)
 
     @Slot()
     def refresh(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -13,6 +14,9 @@ from core import units
 
 Kind = Literal["number", "list", "text", "choice", "switch"]
 Value = float | tuple[float, ...] | str | bool | None
+
+
+_THREE_DECIMALS = re.compile(r"[-+]?\d{1,3},\d{3}")
 
 
 @dataclass(frozen=True)
@@ -121,6 +125,11 @@ class Cell:
     error: str = ""
 
 
+def _three_decimals(text: str) -> str:
+    """A pasted "12,000" with its comma read as a decimal sign: columns of three decimals are common."""
+    return text.replace(",", ".") if _THREE_DECIMALS.fullmatch(text) else text
+
+
 class TableModel(QAbstractTableModel):
     """Rows of cells; `edited` after a person's change (typing, paste, rows added or removed)."""
 
@@ -193,7 +202,7 @@ class TableModel(QAbstractTableModel):
         last = (row, column)
         for r, texts in enumerate(block):
             for c, text in enumerate(texts[: len(self.columns) - column]):
-                self.put_text(row + r, column + c, text)
+                self.put_text(row + r, column + c, _three_decimals(text))
                 last = (row + r, column + c)
         self.edited.emit()
         return last

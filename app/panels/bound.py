@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QWidget
 
 from app.fields import (
@@ -96,6 +97,24 @@ class BoundRow(FormRow):
         session.preview(self._write(session.project, self.path, value))
 
 
+class ElidedButton(QPushButton):
+    """A push button whose text ends in dots where it does not fit."""
+
+    _full = ""
+
+    def set_full_text(self, text: str) -> None:
+        self._full = text
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        room = self.width() - 14
+        self.setText(self.fontMetrics().elidedText(self._full, Qt.TextElideMode.ElideRight, room))
+
+
 class EditorRow(FormRow):
     """A row whose field is a button: it sums up what an editor window holds, and opens it."""
 
@@ -104,9 +123,8 @@ class EditorRow(FormRow):
     def __init__(
         self, label: str, editor: str, called: str, *, path: str = "", parent: QWidget | None = None
     ) -> None:
-        self.button = QPushButton()
+        self.button = ElidedButton()
         self.button.setObjectName(f"button {called}")
-        self.button.setToolTip(f"{called}...")
         self.button.setMinimumWidth(20)
         self.button.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._editor, self._called = editor, called
@@ -115,7 +133,8 @@ class EditorRow(FormRow):
 
     def tell(self, text: str) -> None:
         """Show the summary."""
-        self.button.setText(f"{text} ...")
+        self.button.set_full_text(f"{text} ...")
+        self.button.setToolTip(f"{self._called}: {text}")
         self.button.setAccessibleName(f"{self._called}: {text}")
 
     @Slot()

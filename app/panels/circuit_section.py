@@ -18,6 +18,7 @@ from core import units
 from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult
+from core.project import edit
 from core.project.model import Circuit, Group, Instrument, Project, Tuning
 
 if TYPE_CHECKING:
@@ -209,7 +210,8 @@ class CircuitSection(Section):
     def _join(self, other_id: object) -> None:
         group = self.group(self.session.project)
         if group is not None and other_id is not None:
-            joined = edits.with_groups_joined(self.session.project, group.id, str(other_id))
+            project = self.session.project
+            joined = edit.join_groups(project, project.active, (group.id, str(other_id)))
             self.session.apply("Join groups", joined)
 
     def _read_follows(self, project: Project, path: str) -> bool:

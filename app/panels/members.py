@@ -8,6 +8,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
 
 from app.panels import edits
+from core.project import edit
 from core.project.model import Group, Member
 
 if TYPE_CHECKING:
@@ -54,7 +55,8 @@ class MemberLine(QWidget):
 
     @Slot()
     def _split(self) -> None:
-        self._session.apply("Split group", edits.with_patch_split_off(self._session.project, self.patch))
+        project = self._session.project
+        self._session.apply("Split group", edit.move_to_group(project, project.active, self.patch, None))
 
 
 class MemberList(QWidget):

@@ -12,6 +12,7 @@ from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
+from core.project import edit
 from core.project.model import Patch, Project
 
 if TYPE_CHECKING:
@@ -58,19 +59,18 @@ class PatchSection(Section):
         self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}",
                                read=self._read_datum, write=self._write_datum)
         self.start = self._row("Starts &at", QuantityField("mm", "Starts at", step=1.0), "{patch}.x_start_m",
-                               origin=True, read=self._read_start, write=self._write_start)
+                               read=self._read_start, write=self._write_start)
         self._row("L&ength", QuantityField("mm", "Length", above=0.0, high=10.0, step=1.0),
-                  "{patch}.length_m", origin=True)
-        self._row("Width of ceramic", QuantityField("mm", "Width of ceramic", above=0.0, high=10.0, step=1.0),
-                  "{patch}.width_m", origin=True)
-        self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m",
-                  origin=True)
+                  "{patch}.length_m")
+        self._row("Width", QuantityField("mm", "Width of ceramic", above=0.0, high=10.0, step=1.0),
+                  "{patch}.width_m")
+        self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m")
         self._row("Turned", QuantityField("deg", "Turned", low=-3.2, high=3.2, step=1.0), "{patch}.angle_rad")
         self._row("Bond thickness", QuantityField("um", "Bond thickness", low=0.0, high=0.01, step=5.0),
                   "{patch}.bond.thickness_m", origin=True)
-        self._row("Bond shear modulus", QuantityField("GPa", "Bond shear modulus", above=0.0),
+        self._row("Bond modulus G", QuantityField("GPa", "Bond shear modulus", above=0.0),
                   "{patch}.bond.shear_modulus_pa", origin=True)
-        self._row("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "{patch}.bond.rigid")
+        self._row("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "{patch}.bond.rigid", origin=True)
         self._row("Lead exit", ChoiceField("Lead exit", words.LEAD_EXITS), "{patch}.lead_exit")
 
     # -- showing -------------------------------------------------------------------------------
@@ -155,9 +155,9 @@ class PatchSection(Section):
     def remove(self) -> None:
         """The selected patch away, from its group as well."""
         if self.session.selected_patch is not None:
-            self.session.apply(
-                "Remove patch", edits.without_patch(self.session.project, self.session.selected_patch)
-            )
+            project = self.session.project
+            without = edit.without_patch(project, project.active, self.session.selected_patch)
+            self.session.apply("Remove patch", without)
 
 
 def _datum_options(project: Project) -> list[tuple[object, str]]:

@@ -110,8 +110,7 @@ class ServiceSection(Section):
     def _build_temperatures(self) -> None:
         for label, path in (("Cold", "service.cold_c"), ("Reference", "service.reference_c"),
                             ("Hot", "service.hot_c")):
-            self._row(label, QuantityField("degC", label, low=-273.15, high=1000.0, step=1.0), path,
-                      origin=True)
+            self._row(label, QuantityField("degC", label, low=-273.15, high=1000.0, step=1.0), path)
         self._row("Settled at", QuantityField("%", "Settled at", above=0.0, high=0.99), "service.settle_to")
 
     def _build_output(self) -> None:

@@ -79,7 +79,8 @@ class StructureSection(Section):
         return row
 
     def _support(self, which: str, path: str) -> tuple[BoundRow, BoundRow, BoundRow]:
-        kind = self._row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind")
+        kind = self._row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind",
+                         origin=True)
         k_t = self._row(f"{which} k_t", QuantityField("kN/m", f"{which} k_t", low=0.0), f"{path}.k_t_n_m",
                         origin=True)
         k_r = self._row(f"{which} k_r", QuantityField("N m/rad", f"{which} k_r", low=0.0),
@@ -139,9 +140,8 @@ class StructureSection(Section):
             (len(structure.masses), "mass"), (len(structure.springs), "spring"),
             (len(structure.cut_outs), "cut-out"),
         ))
-        self.zones.tell(words.counts_text(
-            (len(structure.keep_outs), "keep-out"), (len(structure.datums), "datum")
-        ))
+        zones = (len(structure.keep_outs), "zone"), (len(structure.datums), "datum")
+        self.zones.tell(words.counts_text(*zones))
         self.remark.setText(f"{words.count_text(len(structure.stations_m), 'station')}")
 
     def refresh_checks(self) -> None:

@@ -22,7 +22,7 @@ LEAD_EXITS = (
 )
 PAIR = ((True, "opposite: bending"), (False, "same: stretching"))
 WIRINGS = (("parallel", "parallel"), ("series", "series"))
-RULES = (("closed form", "closed form"), ("optimum", "optimum of the model"))
+RULES = (("closed form", "closed form"), ("optimum", "model optimum"))
 GOALS = (
     ("damping", "most damping"),
     ("peak", "lowest peak"),
@@ -67,10 +67,10 @@ def thickness_range(structure: Structure) -> tuple[float, float]:
 
 
 def lay_up_text(structure: Structure) -> str:
-    """"5 layers, 4.6 to 12.3 mm"."""
-    layers = len(structure.layers)
+    """"1 layer, 3 mm", "5 layers, to 12.3 mm"."""
     low, high = thickness_range(structure)
-    return f"{layers} layer{'s' * (layers != 1)}, {range_text(low, high, 'mm')}"
+    thick = units.show_with_unit(high, "mm", significant=3)
+    return f"{count_text(len(structure.layers), 'layer')}, {thick if low == high else f'to {thick}'}"
 
 
 def difference_text(model: float, measured: float) -> str:

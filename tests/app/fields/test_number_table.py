@@ -54,6 +54,12 @@ def test_wrong_cells_stay_and_are_told_by_row(table):
     assert "Row 2" in table._errors.problem()
 
 
+def test_pasted_columns_of_three_decimals(table):
+    paste(table, "0,000\t84,500\n150,000\t88,000\n", 0, 0)
+    assert table.errors() == []
+    assert [row["width"] for row in table.rows()] == pytest.approx([0.0845, 0.088])
+
+
 def test_copy_gives_back_the_block(table):
     table.view.selectAll()
     QTest.keyClick(table.view, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
