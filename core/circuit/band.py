@@ -27,7 +27,9 @@ def clustered(centre: float, below: float, above: float, points: int) -> Array:
     """Frequencies from `below` to `above`, densest at the centre."""
     t = np.linspace(0.0, 1.0, points // 2 + 1)[1:]
     growth = np.sinh(4.0 * t) / np.sinh(4.0)
-    return np.concatenate([(centre - (centre - below) * growth)[::-1], [centre], centre + (above - centre) * growth])
+    return np.concatenate(
+        [(centre - (centre - below) * growth)[::-1], [centre], centre + (above - centre) * growth]
+    )
 
 
 def highest(omega_rad_s: Array, squared: Array) -> tuple[float, float]:

@@ -90,8 +90,13 @@ def _optimised(
         assert tuning is not None
         mode = min(tuning.mode - 1, system.n_modes - 1)
         values = optimise(
-            system, j, target_of(beam, j, mode, float(cables[j])),
-            mode=mode, goal=tuning.goal, weights=tuning.weights, aim=aim,
+            system,
+            j,
+            target_of(beam, j, mode, float(cables[j])),
+            mode=mode,
+            goal=tuning.goal,
+            weights=tuning.weights,
+            aim=aim,
         )
         old = system.connections[j]
         system = system.with_connection(j, Connection(old.kind, values, old.instrument_s))

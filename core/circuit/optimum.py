@@ -60,7 +60,9 @@ def optimise(
     'mean square' need an aim and fall back on 'damping' without one.
     """
     start = system.connections[group]
-    names = [name for name, value in start.values.items() if value > 0 and _is_tuned(start.kind, name, target)]
+    names = [
+        name for name, value in start.values.items() if value > 0 and _is_tuned(start.kind, name, target)
+    ]
     if not names or target.k2 <= 0:
         return dict(start.values)
     search = _Search(system, group, names, _objective(system, mode, goal, weights, aim, target))
@@ -181,10 +183,11 @@ class _Search:
             here = self._split(x, mode, omega)
             if here is None:
                 return False
-            columns = [self._split(x + step * np.eye(2)[k], mode, omega) for k in range(2)]
-            if columns[0] is None or columns[1] is None:
+            ahead = [self._split(x + step * np.eye(2)[k], mode, omega) for k in range(2)]
+            met = [c for c in ahead if c is not None]
+            if len(met) < 2:
                 return False
-            slope = np.array([(c - here) / step for c in columns])
+            slope = np.array([(c - here) / step for c in met])
             jacobian = np.array([slope.real, slope.imag])
             if abs(np.linalg.det(jacobian)) < 1e-14 * np.abs(jacobian).max() ** 2:
                 return False

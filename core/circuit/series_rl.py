@@ -36,7 +36,8 @@ def _port(values: Values) -> Port:
     if inductance == 0:
         return Port(short=True) if resistance == 0 else Port(conductance_s=ratio(1.0, resistance))
     return Port(
-        damping=np.array([[ratio(resistance, inductance)]]), coupling=np.array([ratio(1.0, inductance) ** 0.5])
+        damping=np.array([[ratio(resistance, inductance)]]),
+        coupling=np.array([ratio(1.0, inductance) ** 0.5]),
     )
 
 

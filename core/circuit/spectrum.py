@@ -83,7 +83,9 @@ def _per_mode(system: CoupledSystem, modes: int) -> list[Spectrum]:
         return _solve(system, omega[:modes])
     at, slope = loss_slope(system)
     moved = _move(base, values[0], left[:, at], vectors[0][at], slope, omega[:modes] - omega[reference])
-    return [base if n == reference else moved[n] or spectrum_at(system, float(omega[n])) for n in range(modes)]
+    return [
+        base if n == reference else moved[n] or spectrum_at(system, float(omega[n])) for n in range(modes)
+    ]
 
 
 def _resonant_mode(system: CoupledSystem, modes: int) -> int:
@@ -97,8 +99,12 @@ def _resonant_mode(system: CoupledSystem, modes: int) -> int:
 
 
 def _move(
-    base: Spectrum, values: NDArray[np.complex128], left: NDArray[np.complex128], right: NDArray[np.complex128],
-    slope: Array, shift: Array,
+    base: Spectrum,
+    values: NDArray[np.complex128],
+    left: NDArray[np.complex128],
+    right: NDArray[np.complex128],
+    slope: Array,
+    shift: Array,
 ) -> list[Spectrum | None]:
     """Spectra with the loss moved by `shift` (modes,), None where the poles do not settle.
 

@@ -159,7 +159,7 @@ def _inverse_root(capacitance: Array) -> Array:
     return np.linalg.inv(np.linalg.cholesky(capacitance)).T
 
 
-def _eliminate(a: Array, system: CoupledSystem) -> tuple[Array, Array, list[tuple[int, Array]]]:
+def _eliminate(a: Array, system: CoupledSystem) -> tuple[Array, NDArray[np.intp], list[tuple[int, Array]]]:
     """Takes the fast electrical states out; returns what is left, its indices, recovery rows."""
     start = 2 * system.n_modes
     kept = np.arange(a.shape[-1])
@@ -203,7 +203,7 @@ def _fast_pairs(a: Array, electrical: Sequence[int], limit: float) -> list[list[
 
 def _take_out(a: Array, indices: list[int]) -> list[tuple[int, Array]]:
     block = a[:, indices][:, :, indices]
-    rows = -np.linalg.solve(block, a[:, indices, :])
+    rows = -np.linalg.solve(block, a[:, indices, :]).astype(float)
     rows[:, :, indices] = 0.0
     columns = a[:, :, indices].copy()
     columns[:, indices] = 0.0

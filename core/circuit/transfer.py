@@ -72,7 +72,7 @@ def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Force
 def _voltage(
     system: CoupledSystem, load: Functional, w: Array, flexibility: ComplexArray, before: ComplexArray
 ) -> ComplexArray:
-    s = 1j * w
+    s = (1j * w).astype(complex)
     theta = system.theta
     pairs = [c.kind.immittance(c.values, s) for c in system.connections]
     charge = before @ theta + load.electric
@@ -91,4 +91,5 @@ def _voltage(
     y_matrix[:, diagonal, diagonal] += [c.instrument_s for c in system.connections]
     matrix = a[:, :, None] * y_matrix
     matrix[:, diagonal, diagonal] += b
-    return np.linalg.solve(matrix, (a * s[:, None] * charge)[:, :, None])[:, :, 0]
+    right = (a * s[:, None] * charge)[:, :, None]
+    return np.linalg.solve(matrix, right)[:, :, 0].astype(complex)

@@ -18,16 +18,21 @@ LARGEST_WOUND_H = 1.0
 
 def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> tuple[str, ...]:
     """What to know before building this circuit."""
-    return tuple([*_inductor(connection), *_instrument(beam, group, index, connection), *_edge(beam, group, index,
-                                                                                             connection)])
+    return tuple(
+        [
+            *_inductor(connection),
+            *_instrument(beam, group, index, connection),
+            *_edge(beam, group, index, connection),
+        ]
+    )
 
 
 def _inductor(connection: Connection) -> Iterator[str]:
     inductance = connection.values.get("inductance_h", 0.0)
     if inductance > LARGEST_WOUND_H:
         yield (
-            f"{inductance:.3g} H is not a wound part: synthetic inductor, added capacitance (at the cost of K²), "
-            "a higher mode, or the plain resistor."
+            f"{inductance:.3g} H is not a wound part: synthetic inductor, added capacitance "
+            "(at the cost of K²), a higher mode, or the plain resistor."
         )
 
 
@@ -43,8 +48,8 @@ def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connect
         tau = hung.resistance_ohm * target.capacitance_f * target.omega_rad_s
         added = instrument.added_damping(target.k2, tau)
         yield (
-            f"Not open: {hung.name} ({hung.resistance_ohm:.3g} ohm) is a shunt and adds {added * 100:.2g} % of damping "
-            f"to mode {mode + 1}."
+            f"Not open: {hung.name} ({hung.resistance_ohm:.3g} ohm) is a shunt and adds "
+            f"{added * 100:.2g} % of damping to mode {mode + 1}."
         )
     if cable > 0.01 * target.capacitance_f:
         lost = cable / target.capacitance_f
@@ -56,7 +61,9 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
     rule = connection.kind.closed_form
     if tuning is None or tuning.rule != "optimum" or rule is None:
         return
-    start = rule(tuning.goal, target_of(beam, index, tuning.mode - 1, instrument.capacitance_f(group.instrument)))
+    start = rule(
+        tuning.goal, target_of(beam, index, tuning.mode - 1, instrument.capacitance_f(group.instrument))
+    )
     for name, value in start.items():
         if value > 0 and abs(np.log(connection.values[name] / value)) > 0.95 * SEARCH_SPAN:
             yield f"The optimum of {name.split('_')[0]} lies at the edge of the search: treat it as a bound."

@@ -11,6 +11,8 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 _BLOCK = 40
+CLOSE = 1.35
+"""Frequencies within this ratio of each other belong to one mode's envelope."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,21 @@ class Decay:
         scaled = self.amplitude[..., None, :] * coarse.T
         return (scaled @ fine).reshape(*self.amplitude.shape[:-1], blocks * _BLOCK)[..., :count]
 
+    def by_mode(self) -> Decay:
+        """Terms gathered where their frequencies are close, (c, k) amplitudes: the poles a circuit
+        splits a mode into beat with each other, those of different modes only ripple."""
+        keep = np.abs(self.amplitude) > 1e-6 * np.abs(self.amplitude).max(initial=0.0)
+        rate, amplitude = self.rate[keep], self.amplitude[keep]
+        order = np.argsort(np.abs(rate.imag))
+        rate, amplitude = rate[order], amplitude[order]
+        size = np.abs(rate.imag)
+        cluster = (
+            np.concatenate([[0], np.cumsum(size[1:] > CLOSE * size[:-1])]) if len(rate) else np.zeros(0, int)
+        )
+        gathered = np.zeros((int(cluster.max(initial=-1)) + 1, len(rate)), dtype=complex)
+        gathered[cluster, np.arange(len(rate))] = amplitude
+        return Decay(rate, gathered)
+
     def slowest(self, level: float) -> float:
         """Smallest decay rate (1/s) among terms that start above `level`; inf without any."""
         size = np.abs(self.amplitude)
@@ -40,14 +57,16 @@ class Decay:
 
 
 def settling_times(decay: Decay, fractions: tuple[float, ...], reference: float) -> tuple[float, ...]:
-    """Times after which the envelope stays below each fraction of the reference, s.
+    """Times after which the envelope (the sum of each mode's own) stays below each fraction of
+    the reference, s.
 
     inf when a term never falls below it (no damping); 0 when it starts below.
     """
-    return tuple(_settling_time(decay, fraction * reference) for fraction in fractions)
+    modes = decay.by_mode()
+    return tuple(_settling_time(decay, modes, fraction * reference) for fraction in fractions)
 
 
-def _settling_time(decay: Decay, level: float) -> float:
+def _settling_time(decay: Decay, modes: Decay, level: float) -> float:
     terms = max(1, len(decay.rate))
     slowest = decay.slowest(0.2 * level / terms)
     if level <= 0 or not np.isfinite(slowest):
@@ -59,7 +78,7 @@ def _settling_time(decay: Decay, level: float) -> float:
     first = second = level
     for count in (400, 40):
         step = (high - low) / (count - 1)
-        size = np.abs(decay.analytic(low, step, count))
+        size = np.abs(modes.analytic(low, step, count)).sum(axis=0)
         above = np.flatnonzero(size > level)
         if len(above) == 0:
             return low

@@ -91,8 +91,8 @@ def strain_nodes(shown: Shapes, mode: int) -> tuple[float, ...]:
     """x at which a mode's curvature changes sign inside the span, m."""
     k = shown.curvature[mode]
     scale = float(np.abs(k).max())
-    crossing = np.flatnonzero((k[:-1] * k[1:] < 0) & (np.maximum(np.abs(k[:-1]), np.abs(k[1:])) > 1e-6 * scale))
-    x = shown.x_m
-    return tuple(
-        float(x[i] + (x[i + 1] - x[i]) * k[i] / (k[i] - k[i + 1])) for i in crossing.tolist()
+    crossing = np.flatnonzero(
+        (k[:-1] * k[1:] < 0) & (np.maximum(np.abs(k[:-1]), np.abs(k[1:])) > 1e-6 * scale)
     )
+    x = shown.x_m
+    return tuple(float(x[i] + (x[i + 1] - x[i]) * k[i] / (k[i] - k[i + 1])) for i in crossing.tolist())

@@ -70,8 +70,13 @@ def static_bends(sampled: Fields, service: Service) -> tuple[StaticBend, ...]:
     curvatures = sampled.curvature_of(vectors)
     voltages = open_voltages(beam, vectors)
     return tuple(
-        StaticBend(f, vectors[i], curvatures[i], voltages[i], f"{f.name}, {abs(f.force_n):.3g} N "
-                   f"{'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}")
+        StaticBend(
+            f,
+            vectors[i],
+            curvatures[i],
+            voltages[i],
+            f"{f.name}, {abs(f.force_n):.3g} N {'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}",
+        )
         for i, f in enumerate(service.static_forces)
     )
 
@@ -80,7 +85,7 @@ def open_voltages(beam: CoupledBeam, vectors: Array) -> Array:
     """(k, J) voltage on every ceramic with all leads open, under static displacements (k, n)."""
     if not beam.plates:
         return np.zeros((len(vectors), 0))
-    return np.linalg.solve(beam.free_f, (vectors @ beam.theta_rows.T).T).T
+    return np.linalg.solve(beam.free_f, (vectors @ beam.theta_rows.T).T).T.astype(float)
 
 
 def _is_held(beam: CoupledBeam) -> bool:
@@ -107,8 +112,15 @@ def check_limits(
 
 def _limit(check: _Check, patch: str) -> Limit:
     return Limit(
-        name=check.name, patch=patch, value=check.value, allowable=check.allowed.value, unit=check.unit,
-        margin=check.margin, x_m=check.x_m, load=check.load, load_at_limit=check.at_limit,
+        name=check.name,
+        patch=patch,
+        value=check.value,
+        allowable=check.allowed.value,
+        unit=check.unit,
+        margin=check.margin,
+        x_m=check.x_m,
+        load=check.load,
+        load_at_limit=check.at_limit,
         source=_source(check.allowed),
     )
 
@@ -133,10 +145,15 @@ def _static_checks(
         highest, lowest = flat.max(axis=0), flat.min(axis=0)
         pull, push = int(highest.argmax()), int(lowest.argmin())
         if highest[pull] > 0:
-            out.append(_of_bend("Tensile strain, static", highest[pull], limits.tensile_strain, "1", x[pull], bend))
+            out.append(
+                _of_bend("Tensile strain, static", highest[pull], limits.tensile_strain, "1", x[pull], bend)
+            )
         if lowest[push] < 0:
-            out.append(_of_bend("Compressive strain, static", lowest[push], limits.compressive_strain, "1",
-                                x[push], bend))
+            out.append(
+                _of_bend(
+                    "Compressive strain, static", lowest[push], limits.compressive_strain, "1", x[push], bend
+                )
+            )
         field = float(bend.open_voltage[j]) / plate.thickness_m
         allowed = limits.field_along_v_m if field > 0 else limits.field_against_v_m
         side = "along" if field > 0 else "against"
@@ -145,10 +162,13 @@ def _static_checks(
     return out
 
 
-def _of_bend(name: str, value: float, allowed: Constant, unit: str, x: float | None, bend: StaticBend) -> _Check:
+def _of_bend(
+    name: str, value: float, allowed: Constant, unit: str, x: float | None, bend: StaticBend
+) -> _Check:
     margin = allowed.value / abs(value) if value else float("inf")
-    return _Check(name, float(value), allowed, unit, None if x is None else float(x), bend.words,
-                  bend.at_limit(margin))
+    return _Check(
+        name, float(value), allowed, unit, None if x is None else float(x), bend.words, bend.at_limit(margin)
+    )
 
 
 def _shear(plate: CeramicPlate, strain: Array, x: Array, bend: StaticBend) -> list[_Check]:
@@ -159,8 +179,16 @@ def _shear(plate: CeramicPlate, strain: Array, x: Array, bend: StaticBend) -> li
     for lag, value, at in ends:
         if lag > 0:
             stress = plate.coefficients.modulus_pa * plate.thickness_m / lag * abs(float(value))
-            out.append(_of_bend("Bond shear at the ends, static", stress, plate.package.limits.bond_shear_pa,
-                                "Pa", float(at), bend))
+            out.append(
+                _of_bend(
+                    "Bond shear at the ends, static",
+                    stress,
+                    plate.package.limits.bond_shear_pa,
+                    "Pa",
+                    float(at),
+                    bend,
+                )
+            )
     return out
 
 
@@ -176,8 +204,15 @@ def _vibration_checks(plate: CeramicPlate, j: int, vibration: Vibration, load: L
         name = "against" if tighter is limits.field_against_v_m else "along"
         items.append((f"Field {name} the poling, in vibration", field, tighter, "V/m", None))
     if state.shear_pa:
-        items.append(("Bond shear at the ends, in vibration", state.shear_pa, limits.bond_shear_pa, "Pa",
-                      state.shear_x_m))
+        items.append(
+            (
+                "Bond shear at the ends, in vibration",
+                state.shear_pa,
+                limits.bond_shear_pa,
+                "Pa",
+                state.shear_x_m,
+            )
+        )
     return [
         _Check(name, value, allowed, unit, x, vibration.words, load_words(load, allowed.value / value))
         for name, value, allowed, unit, x in items
@@ -189,10 +224,18 @@ def _temperature_checks(plate: CeramicPlate, service: Service) -> list[_Check]:
     cold, hot = plate.package.limits.temperature_c
     out = []
     for name, value, allowed in (("cold", service.cold_c, cold), ("hot", service.hot_c, hot)):
-        out.append(_TemperatureCheck(
-            f"Temperature, {name} end", value, Constant(allowed, status="data sheet", source="package"), "degC",
-            None, "service range", f"{allowed:g} °C", service.reference_c,
-        ))
+        out.append(
+            _TemperatureCheck(
+                f"Temperature, {name} end",
+                value,
+                Constant(allowed, status="data sheet", source="package"),
+                "degC",
+                None,
+                "service range",
+                f"{allowed:g} °C",
+                service.reference_c,
+            )
+        )
     return list(out)
 
 

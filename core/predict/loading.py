@@ -2,7 +2,7 @@
 
 A swept sine: the largest amplitude in the band. Random base motion: three times the root mean
 square. A release: the static bend it starts from, and the voltages of the decay. An impact:
-the largest value of the decay.
+the largest envelope of the decay.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ SIGMAS = 3.0
 """Peak of a random motion counted as so many times its root mean square."""
 FREQUENCIES_USED = 160
 TIMES_USED = 480
+CYCLES_USED = 15.0
 
 
 @dataclass(frozen=True)
@@ -124,13 +125,10 @@ def _loudest(size: Array, voltage: ComplexArray) -> NDArray[np.intp]:
 
 
 def _decaying(side: Side, moved: Motion) -> _History:
-    omega = side.system.omega_rad_s
-    size = np.abs(moved.q.amplitude).sum(axis=1) * omega
-    last = np.flatnonzero(size > 1e-3 * size.max())[-1] if size.any() else 0
-    step = 2 * np.pi / float(omega[last]) / 12
-    q = moved.q.analytic(0.0, step, TIMES_USED).real.T + 0j
-    v = moved.voltage.analytic(0.0, step, TIMES_USED).real.T + 0j
-    return _History(q, v, np.zeros(TIMES_USED), None)
+    """Envelopes over the first cycles of the lowest mode, in which a resonant circuit fills."""
+    step = CYCLES_USED * 2 * np.pi / float(side.system.omega_rad_s[0]) / TIMES_USED
+    q = moved.q.analytic(0.0, step, TIMES_USED).T
+    return _History(q, moved.voltage.analytic(0.0, step, TIMES_USED).T, np.zeros(TIMES_USED), None)
 
 
 def _plate_state(
@@ -146,8 +144,11 @@ def _plate_state(
     worst = int(strain.argmax())
     shear, shear_x = _shear(sampled, plate, elements, ends, arms.mean(axis=0), voltage, history)
     return PlateState(
-        float(strain.ravel()[worst]), float(sampled.x_m[elements].ravel()[worst]),
-        float(history.amplitude(voltage)), shear, shear_x,
+        float(strain.ravel()[worst]),
+        float(sampled.x_m[elements].ravel()[worst]),
+        float(history.amplitude(voltage)),
+        shear,
+        shear_x,
     )
 
 
@@ -182,8 +183,13 @@ def _plate_voltage(sampled: Fields, j: int, history: _History) -> ComplexArray:
 
 
 def _shear(
-    sampled: Fields, plate: CeramicPlate, elements: NDArray[np.intp], ends: ComplexArray, arm: Array,
-    voltage: ComplexArray, history: _History,
+    sampled: Fields,
+    plate: CeramicPlate,
+    elements: NDArray[np.intp],
+    ends: ComplexArray,
+    arm: Array,
+    voltage: ComplexArray,
+    history: _History,
 ) -> tuple[float, float | None]:
     """E_p t_p Gamma |strain - free strain| at the worse end, Pa (Crawley & de Luis 1987)."""
     c = plate.coefficients
@@ -222,7 +228,7 @@ def _power(side: Side, response: Sampled, history: _History, item: Forcing) -> A
         else:
             at = omega
             squared = np.abs(response.driven.voltage[band, g]) ** 2 * amplitude(load) ** 2
-        conductance = connection.kind.admittance(connection.values, 1j * at).real
+        conductance = connection.kind.admittance(connection.values, (1j * at).astype(complex)).real
         power = np.where(np.isfinite(conductance), conductance, 0.0) * squared
         if history.weight is not None and isinstance(load, RootAcceleration):
             out[g] = float(history.weight @ (power / load.level_m_s2**2)) if load.level_m_s2 else 0.0

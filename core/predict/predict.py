@@ -51,13 +51,20 @@ def predict(project: Project, candidate_id: str | None = None, *, points: int = 
 
 def bare(project: Project) -> CoupledBeam:
     """The structure without patches, solved once per structure."""
-    return _bare(project.structure, project.materials, max(FEWEST_KEPT, project.view.modes_shown + MODES_BEYOND_SHOWN))
+    return _bare(
+        project.structure, project.materials, max(FEWEST_KEPT, project.view.modes_shown + MODES_BEYOND_SHOWN)
+    )
 
 
 @lru_cache(maxsize=4)
 def _bare(structure: Structure, materials: tuple[Material, ...], n_modes: int) -> CoupledBeam:
     nothing = Project(
-        name="", structure=structure, materials=materials, packages=(), candidates=(), active="",
+        name="",
+        structure=structure,
+        materials=materials,
+        packages=(),
+        candidates=(),
+        active="",
         service=Service(loads=()),
     )
     return solve(nothing, Candidate("", ""), n_modes=n_modes)
@@ -71,8 +78,15 @@ def _bare_side(project: Project, beam: CoupledBeam) -> Side | None:
 
 
 def _assemble(
-    project: Project, candidate: Candidate, beam: CoupledBeam, bare_beam: CoupledBeam, side: Side,
-    other: Side | None, found: list[Spectrum], sampled: Sampled, modes: int,
+    project: Project,
+    candidate: Candidate,
+    beam: CoupledBeam,
+    bare_beam: CoupledBeam,
+    side: Side,
+    other: Side | None,
+    found: list[Spectrum],
+    sampled: Sampled,
+    modes: int,
 ) -> Prediction:
     span = beam.spec.span_m
     over_x = fields(beam)
@@ -113,7 +127,12 @@ def tip_stiffness_n_m(beam: CoupledBeam) -> float | None:
 
 
 def _modes(
-    beam: CoupledBeam, side: Side, other: Side | None, found: list[Spectrum], sampled: Sampled, drawn: Shapes,
+    beam: CoupledBeam,
+    side: Side,
+    other: Side | None,
+    found: list[Spectrum],
+    sampled: Sampled,
+    drawn: Shapes,
     modes: int,
 ) -> tuple[ModeResult, ...]:
     before = side.system if other is None else other.system

@@ -7,18 +7,25 @@ from collections.abc import Iterator
 from core.project.model import Candidate, Constant, Material, Package, Project
 
 _MATERIAL_LABELS = {
-    "youngs_modulus_pa": "Young's modulus", "density_kg_m3": "density", "loss_factor": "loss factor",
+    "youngs_modulus_pa": "Young's modulus",
+    "density_kg_m3": "density",
+    "loss_factor": "loss factor",
     "poisson_ratio": "Poisson's ratio",
 }
 _CERAMIC_LABELS = {
-    "d31_c_n": "d31", "eps33t_relative": "permittivity", "s11e_1_pa": "compliance s11E",
-    "density_kg_m3": "density", "tan_delta": "dissipation factor",
+    "d31_c_n": "d31",
+    "eps33t_relative": "permittivity",
+    "s11e_1_pa": "compliance s11E",
+    "density_kg_m3": "density",
+    "tan_delta": "dissipation factor",
 }
 
 
 def assumed_inputs(project: Project, candidate: Candidate) -> tuple[str, ...]:
     """Labels of assumed inputs in use: materials, ceramics, and fields marked by the user."""
-    found = dict.fromkeys([*_materials(project, candidate), *_ceramics(project, candidate), *_marked(project)])
+    found = dict.fromkeys(
+        [*_materials(project, candidate), *_ceramics(project, candidate), *_marked(project)]
+    )
     return tuple(found)
 
 

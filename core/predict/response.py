@@ -121,8 +121,12 @@ def _resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: i
 
 
 def _peak_changes(
-    side: Side, bare: Side | None, omega: Array, before: NDArray[np.complex128],
-    after: NDArray[np.complex128], modes: int,
+    side: Side,
+    bare: Side | None,
+    omega: Array,
+    before: NDArray[np.complex128],
+    after: NDArray[np.complex128],
+    modes: int,
 ) -> tuple[float | None, ...]:
     order = np.argsort(omega, kind="stable")
     at = omega[order]

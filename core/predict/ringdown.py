@@ -53,7 +53,7 @@ def ring_down(side: Side, bare: Side | None, settle_to: float) -> tuple[RingDown
     settle_after, half_after = settling_times(after, (settle_to, 0.5), _largest(after))
     step, count = _time_grid(side.system, settle_after)
     down = RingDown(
-        time_s=step * np.arange(count),
+        time_s=step * np.arange(count, dtype=float),
         before=before.analytic(0.0, step, count).real,
         after=after.analytic(0.0, step, count).real,
         unit="m" if isinstance(side.forcing.load, Release | Impact) else "1",

@@ -1,0 +1,107 @@
+"""Remarks on each patch: its bond, its size against the structure, where it hangs over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from core.piezo.layout import CoupledBeam
+from core.piezo.package import CeramicPlate
+from core.predict.prediction import Remark
+from core.project.model import Candidate, Patch
+
+THICK_SHARE = 1 / 3
+"""Package over structure thickness beyond which shear through the patch matters."""
+LAG_SHARE = 0.1
+"""Shear-lag length over patch length beyond which the bond's stiffness decides."""
+
+
+def patch_remarks(beam: CoupledBeam, candidate: Candidate) -> Iterator[Remark]:
+    """Remarks on every patch, each once; of a pair the first ceramic that has one."""
+    by_id = {p.id: p for p in candidate.patches}
+    seen: set[tuple[str, str]] = set()
+    for plate in beam.plates:
+        patch = by_id[plate.patch]
+        for remark in _of_patch(beam, plate, patch):
+            if (plate.patch, remark.code) not in seen:
+                seen.add((plate.patch, remark.code))
+                yield remark
+
+
+def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+    yield from _of_bond(plate, patch)
+    yield from _of_size(beam, plate, patch)
+    if patch.y_m != 0 or patch.angle_rad != 0:
+        yield Remark(
+            "off centre",
+            f"{patch.id} is calculated as lying straight on the centreline; its offset and turn count "
+            "for the drawing only.",
+            "note",
+        )
+
+
+def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+    length = plate.x_b_m - plate.x_a_m
+    if plate.x_b_eff_m <= plate.x_a_eff_m:
+        yield Remark(
+            "no working length",
+            f"The bond of {patch.id} is too soft or the patch too short: strain needs "
+            f"{max(plate.shear_lag_m) * 1e3:.3g} mm at each end to build up and the ceramic is "
+            f"{length * 1e3:.3g} mm long, so nothing of it works.",
+            "error",
+            plate.x_a_m,
+        )
+    elif max(plate.shear_lag_m) > LAG_SHARE * length:
+        yield Remark(
+            "shear lag",
+            f"The bond of {patch.id} needs {max(plate.shear_lag_m) * 1e3:.3g} mm at an end to build up "
+            f"strain, over a tenth of its {length * 1e3:.3g} mm: K² leans on the bond's stiffness.",
+            "caution",
+            plate.x_a_m,
+        )
+    if patch.bond.rigid:
+        yield Remark(
+            "rigid bond",
+            f"{patch.id} is taken as rigidly bonded: K² comes out 10 to 12 % too high.",
+            "note",
+        )
+
+
+def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+    spec, package = beam.spec, plate.package
+    x = np.linspace(max(plate.x_a_m, 0.0), min(plate.x_b_m, spec.span_m), 41)
+    thin = float(spec.total_thickness_m(x).min())
+    package_m = (
+        patch.bond.thickness_m
+        + package.lower_skin.thickness_m
+        + plate.thickness_m
+        + package.upper_skin.thickness_m
+    )
+    if package_m > THICK_SHARE * thin:
+        yield Remark(
+            "thick patch",
+            f"{patch.id} is {package_m * 1e3:.3g} mm thick on a structure of {thin * 1e3:.3g} mm: "
+            "beyond a third, shear through the patch is no longer small.",
+            "caution",
+            plate.x_a_m,
+        )
+    reach = 0.5 * plate.width_m + abs(patch.y_m)
+    excess = reach - 0.5 * np.minimum(spec.width.at(x), spec.width.at(x, side="left"))
+    if excess.max() > 1e-9:
+        at = float(x[int(excess.argmax())])
+        yield Remark(
+            "wide patch",
+            f"The ceramic of {patch.id} overhangs the net width by {excess.max() * 1e3:.3g} mm at "
+            f"{at * 1e3:.4g} mm: the part that hangs over is counted as if it were bonded.",
+            "caution",
+            at,
+        )
+    over = max(package.margin_m - plate.x_a_m, plate.x_b_m + package.margin_m - spec.span_m)
+    if over > 1e-9:
+        yield Remark(
+            "margin outside",
+            f"The margin of {patch.id} hangs {over * 1e3:.3g} mm past the end of the span.",
+            "caution",
+            plate.x_a_m,
+        )
