@@ -35,7 +35,7 @@ def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | 
 
 
 def _mode_text(mode: ModeView, x_m: float) -> str:
-    deflection = float(np.interp(x_m, mode.x_m, mode.deflection))
+    deflection = float(np.interp(x_m, mode.deflection_x_m, mode.deflection))
     curvature = float(np.interp(x_m, mode.x_m, mode.curvature))
     text = (
         f"Mode {mode.number}, {frequency_text(mode.frequency_hz)}\n"

@@ -70,8 +70,8 @@ class LiveSurface(Surface):
         if self.pointer.busy:
             return
         if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
-            self.keys.delete(self.pointer.selected_keep_out)
-            self.pointer.selected_keep_out = None
+            self.keys.delete(self.marked_keep_out)
+            self.marked_keep_out = None
         elif not self.keys.press(key, event.modifiers()):
             super().keyPressEvent(event)
 

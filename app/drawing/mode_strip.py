@@ -77,7 +77,8 @@ def paint_mode(
         _node(painter, scale.px(node), middle, colour, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     painter.setPen(ink.pen(colour, 2.0))
-    painter.drawPolyline(polygon(x, middle - reach * mode.deflection))
+    deflection_x = scale.px_array(mode.deflection_x_m)
+    painter.drawPolyline(polygon(deflection_x, middle - reach * mode.deflection))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     _paint_label(painter, rect, mode, ink, faded=stale)
 

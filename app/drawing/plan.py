@@ -40,7 +40,7 @@ class YScale:
 
 def y_scale(rect: QRectF, widest_m: float, scale: XScale) -> YScale:
     """True shape where it fits; a part too wide is squeezed and a very narrow one stretched, and said so."""
-    room = rect.height() - 22.0
+    room = rect.height() - 24.0
     wanted = room / (widest_m * scale.px_per_m)
     factor = max((f for f in _FACTORS if f <= wanted), default=_FACTORS[0])
     if factor > 1.0 and widest_m * scale.px_per_m > 40.0:
@@ -185,7 +185,7 @@ def _name_datum(
     chosen: bool,
 ) -> None:
     at, wide = scale.px(datum.x_m), label_width(datum.name, ink)
-    places = [(at + 5, rect.top() - 5), (at - 5 - wide, rect.top() - 5)]
+    places = [(at + 5, rect.top() - 3), (at - 5 - wide, rect.top() - 3)]
     places = [(left, top) for left, top in places if left > 66 and left + wide < scale.right_px + 44]
     labels.write(painter, places, datum.name, ink.look.accent if chosen else ink.look.faint_text, ink)
 
@@ -289,9 +289,9 @@ def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, 
     faces = _FACES_WORDS.get(patch.faces, "")
     sign = "+" if patch.signs[0] > 0 else "−"
     name = patch.id
-    roomy = ceramic.height() > 38 and ceramic.width() > 40
-    if roomy or ceramic.width() > 70:
-        dot = QPointF(ceramic.left() + 13, ceramic.top() + 12 if roomy else ceramic.center().y())
+    roomy = ceramic.height() > 60 and ceramic.width() > 50
+    if roomy or ceramic.width() > 100:
+        dot = QPointF(ceramic.left() + 13, ceramic.top() + 13 if roomy else ceramic.center().y())
         painter.setPen(ink.pen(text_colour))
         painter.setBrush(text_colour)
         painter.drawEllipse(dot, 3.5, 3.5)
@@ -299,7 +299,7 @@ def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, 
         painter.setFont(ink.font(13, bold=True))
         painter.drawText(QRectF(dot.x() + 5, dot.y() - 9, 14, 18), Align.AlignCenter, sign)
     else:
-        name = f"{patch.id} {sign}"
+        name = f"●{sign} {patch.id}"
     painter.setPen(ink.pen(text_colour))
     painter.setFont(ink.font(12, bold=patch.selected))
     box = ceramic if ceramic.width() >= 30 else ceramic.adjusted(-20, 0, 20, 0)
@@ -326,3 +326,12 @@ def _paint_handles(painter: QPainter, ceramic: QRectF, ink: Ink) -> None:
     for at in (ceramic.left(), ceramic.right()):
         painter.drawRoundedRect(QRectF(at - 3, ceramic.center().y() - tall / 2, 6, tall), 2.5, 2.5)
     painter.setBrush(Qt.BrushStyle.NoBrush)
+
+
+def paint_zone_mark(
+    painter: QPainter, rect: QRectF, view: DrawingView, index: int, scale: XScale, ink: Ink
+) -> None:
+    """The outline of the keep-out that was clicked."""
+    ys = y_scale(rect, view.structure.widest_m, scale)
+    painter.setPen(ink.pen(ink.look.accent, 2.0))
+    painter.drawPath(zone_path(view.structure.keep_outs[index], view.structure, scale, ys))

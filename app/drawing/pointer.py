@@ -38,7 +38,6 @@ class Pointer:
         self._pressed: tuple[QPointF, Hit | None] | None = None
         self.tool = "select"
         self.face = "top"
-        self.selected_keep_out: int | None = None
 
     @property
     def busy(self) -> bool:
@@ -55,7 +54,7 @@ class Pointer:
         """Select what is there and be ready to drag it."""
         hit = None if self.tool == "keep-out" else self.hit(point)
         self._pressed = (point, hit)
-        self.selected_keep_out = hit.keep_out if hit and hit.kind == "keep-out" else None
+        self._surface.marked_keep_out = hit.keep_out if hit and hit.kind == "keep-out" else None
         if hit is not None and hit.kind == "patch":
             self._session.select_patch(hit.patch)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from math import floor
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter
@@ -14,15 +17,33 @@ from app.drawing.view_model import DrawingView, StripView
 TITLE = "Damping each mode would get with the patch starting at x"
 
 
-def damping_top(strip: StripView) -> float:
-    """Upper end of the damping scale, in per cent."""
-    good = strip.zeta[np.isfinite(strip.zeta)]
-    return 1.08 * 100.0 * float(good.max()) if good.size and good.max() > 0 else 1.0
+@dataclass(frozen=True)
+class DampingScale:
+    """The damping scale of a strip in per cent: from zero, or from a round value below the least
+    damping when all curves lie high above zero."""
+
+    low: float
+    high: float
+    step: float
+
+    def y(self, rect: QRectF, percent):
+        """Height in `rect` of a damping ratio in per cent."""
+        return rect.bottom() - rect.height() * (np.asarray(percent) - self.low) / (self.high - self.low)
 
 
-def y_of_damping(rect: QRectF, top_percent: float, percent):
-    """Height in `rect` of a damping ratio in per cent."""
-    return rect.bottom() - rect.height() * np.asarray(percent) / top_percent
+def damping_scale(strip: StripView, height_px: float) -> DampingScale:
+    """The scale that suits what the strip holds."""
+    good = 100.0 * strip.zeta[np.isfinite(strip.zeta)]
+    parts = max(2, int(height_px // 26))
+    if not good.size or good.max() <= 0:
+        return DampingScale(0.0, 1.0, nice_step(1.0, parts))
+    least, most = float(good.min()), float(good.max())
+    if least > 0.4 * most and most > least:
+        step = nice_step(1.2 * (most - least), parts)
+        low = max(0.0, floor((least - 0.05 * (most - least)) / step) * step)
+    else:
+        low, step = min(0.0, least), nice_step(1.08 * most, parts)
+    return DampingScale(low, most + 0.08 * (most - low), step)
 
 
 def paint_strip(
@@ -91,16 +112,19 @@ def blocked_stretches(strip: StripView) -> list[tuple[float, float]]:
 
 
 def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) -> None:
-    top = damping_top(strip)
-    step = nice_step(top, max(2, int(rect.height() // 26)))
+    shown = damping_scale(strip, rect.height())
     painter.setFont(ink.font(11))
-    for value in ticks(step, top, step):
-        y = float(y_of_damping(rect, top, value))
+    for value in ticks(shown.low, shown.high, shown.step):
+        y = float(shown.y(rect, value))
         painter.setPen(ink.pen(ink.look.line))
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
         painter.setPen(ink.pen(ink.look.faint_text))
         box = QRectF(rect.left() - 60, y - 8, 54, 16)
-        painter.drawText(box, Align.AlignRight | Align.AlignVCenter, f"{tick_text(value, step)} %")
+        if y < rect.bottom() - 4:
+            painter.drawText(box, Align.AlignRight | Align.AlignVCenter, f"{tick_text(value, shown.step)} %")
+    low = f"{tick_text(shown.low, shown.step)} %" if shown.low else "0"
+    box = QRectF(rect.left() - 60, rect.bottom() - 13, 54, 16)
+    painter.drawText(box, Align.AlignRight | Align.AlignVCenter, low)
 
 
 def _paint_static_strain(
@@ -142,7 +166,7 @@ def _paint_curves(
     painter: QPainter, rect: QRectF, view: DrawingView, strip: StripView, scale: XScale, ink: Ink
 ) -> None:
     """One curve per mode in its colour and dash, with its number at its best allowed place."""
-    top = damping_top(strip)
+    shown = damping_scale(strip, rect.height())
     x = scale.px_array(strip.x_start_m)
     painter.save()
     painter.setClipRect(rect)
@@ -154,10 +178,10 @@ def _paint_curves(
         wide = 2.0 if number == strip.target_mode else 1.0
         painter.setPen(ink.pen(colour, wide, ink.look.mode_dash(number)))
         good = np.isfinite(strip.zeta[:, index])
-        painter.drawPolyline(polygon(x[good], y_of_damping(rect, top, 100.0 * strip.zeta[good, index])))
+        painter.drawPolyline(polygon(x[good], shown.y(rect, 100.0 * strip.zeta[good, index])))
         best = strip.best(number)
         if best is not None:
-            y = float(y_of_damping(rect, top, 100.0 * strip.zeta[best, index]))
+            y = float(shown.y(rect, 100.0 * strip.zeta[best, index]))
             spots.append((number, float(x[best]), y, colour))
     placed: list[QRectF] = []
     for number, at, y, colour in reversed(spots):

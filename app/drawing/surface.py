@@ -14,7 +14,7 @@ from app.drawing.axis import paint_ruler
 from app.drawing.dimensions import paint_dimensions
 from app.drawing.ink import Align, Ink, text_width
 from app.drawing.mode_strip import paint_mode, paint_mode_caption, paint_mode_frame
-from app.drawing.plan import paint_plan_ground, paint_plan_patches
+from app.drawing.plan import paint_plan_ground, paint_plan_patches, paint_zone_mark
 from app.drawing.position_strip import paint_strip_ground, paint_strip_marker, paint_strip_nodes
 from app.drawing.side import paint_side_ground, paint_side_patches, z_scale
 from app.drawing.snapping import Feature
@@ -73,6 +73,7 @@ class Surface(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.hover_x: float | None = None
         self.snapped: Feature | None = None
+        self.marked_keep_out: int | None = None
         self._ground: QPixmap | None = None
         self._ground_of: tuple[object, ...] = ()
 
@@ -108,6 +109,9 @@ class Surface(QWidget):
             ink = Ink(look, self.devicePixelRatioF())
             painter.drawPixmap(0, 0, self._ground_picture(page, ink))
             paint_moving(painter, self.view, page, ink)
+            marked = self.marked_keep_out
+            if marked is not None and marked < len(self.view.structure.keep_outs):
+                paint_zone_mark(painter, page.plan, self.view, marked, page.scale, ink)
             self._paint_hover(painter, page, ink)
             self._paint_snap(painter, page, ink)
             if self.hasFocus():

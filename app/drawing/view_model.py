@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.drawing.patch_view import PatchView, patch_views, with_collisions
+from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from app.drawing.tracking import sign_changes
 from core.project.model import DatumFeature, Project
@@ -29,9 +30,11 @@ class ModeView:
     colour: int
     """Number whose colour and dash it wears; differs from `number` only while a drag crosses modes."""
     frequency_hz: float
-    x_m: Array
+    deflection_x_m: Array
     deflection: Array
+    x_m: Array
     curvature: Array
+    """On its own `x_m`, where x repeats at a jump."""
     strain_nodes_m: Array
 
 
@@ -114,6 +117,7 @@ def drawing_view(
 def mode_views(prediction: Prediction, shown: int, colours: tuple[int, ...] = ()) -> tuple[ModeView, ...]:
     """The first `shown` modes of a prediction, scaled for drawing."""
     shapes = prediction.shapes
+    fine_x, fine = refined(shapes.x_m, shapes.deflection[:shown], shapes.curvature[:shown])
     views = []
     for index, mode in enumerate(prediction.modes[:shown]):
         curvature = _scaled(shapes.curvature[index])
@@ -122,8 +126,9 @@ def mode_views(prediction: Prediction, shown: int, colours: tuple[int, ...] = ()
                 number=mode.number,
                 colour=colours[index] if index < len(colours) else mode.number,
                 frequency_hz=mode.f_short_hz,
+                deflection_x_m=fine_x,
+                deflection=_scaled(fine[index]),
                 x_m=shapes.x_m,
-                deflection=_scaled(shapes.deflection[index]),
                 curvature=curvature,
                 strain_nodes_m=sign_changes(shapes.x_m, curvature),
             )

@@ -261,3 +261,13 @@ def test_escape_gives_the_keep_out_tool_back(bench):
     bench.canvas.set_tool("keep-out")
     press_key(bench.surface, Qt.Key.Key_Escape)
     assert bench.canvas.tool == "select"
+
+
+def test_a_clicked_keep_out_is_marked_and_delete_removes_it(bench):
+    bench.mouse.press(bench.plan(0.246))
+    bench.mouse.release(bench.plan(0.246))
+    assert bench.surface.marked_keep_out == 0
+    bench.canvas.grab()
+    press_key(bench.surface, Qt.Key.Key_Delete)
+    assert bench.session.project.structure.keep_outs == ()
+    assert len(bench.session.project.candidate().patches) == 1

@@ -14,7 +14,8 @@ from app.drawing.arrangement import arrange, least_height
 from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.describe import hover_text, spoken, strip_text
 from app.drawing.dimensions import length_text
-from app.drawing.position_strip import blocked_stretches
+from app.drawing.position_strip import blocked_stretches, damping_scale
+from app.drawing.refine import refined
 from app.drawing.snapping import Feature, Snapper, snapper
 from app.drawing.structure_view import structure_view
 from app.drawing.tracking import follow, likeness, sign_changes
@@ -150,3 +151,23 @@ def test_a_pair_shows_opposite_signs_on_its_faces():
     view = drawing_view(replace(project, candidates=(replace(candidate, patches=(pair,)),)), None, None, "P1")
     assert view.patches[0].faces == ("top", "underside")
     assert view.patches[0].signs == (1, -1)
+
+
+def test_refining_a_cubic_gives_the_cubic_and_leaves_repeated_x_out():
+    x = np.array([0.0, 0.3, 0.3, 0.5, 1.0])
+    cubic, bend = 2 * x**3 - x, 12 * x
+    fine_x, fine = refined(x, np.stack([cubic, -cubic]), np.stack([bend, -bend]), parts=5)
+    assert (np.diff(fine_x) > 0).all()
+    assert len(fine_x) == 16
+    assert fine[0] == pytest.approx(2 * fine_x**3 - fine_x, abs=1e-12)
+    assert fine[1] == pytest.approx(-fine[0], abs=1e-15)
+
+
+@pytest.mark.parametrize(("least", "most", "from_zero"), [(0.003, 0.04, True), (0.006, 0.008, False)])
+def test_the_damping_scale_starts_at_zero_unless_all_is_far_above_it(least, most, from_zero):
+    strip = stand_in.strip()
+    strip.zeta = least + (most - least) * (strip.zeta - strip.zeta.min()) / np.ptp(strip.zeta)
+    view = drawing_view(stand_in.project(), stand_in.prediction(), strip, "P1")
+    shown = damping_scale(view.strip, 150.0)
+    assert (shown.low == 0.0) is from_zero
+    assert shown.low <= 100 * least < 100 * most <= shown.high
