@@ -75,12 +75,14 @@ def _datum_b(project: Project) -> tuple[float | None, str]:
 
 def _far_end(project: Project, a: DatumFeature) -> tuple[float, str]:
     structure = project.structure
-    ends = [(datum.x_m, datum.name) for datum in touchable_datums(project)]
+    ends = [(datum.x_m, datum.name) for datum in touchable_datums(project) if datum.name != a.name]
     if structure.tip.kind == "free":
         ends.append((structure.span_m, "tip edge"))
     if structure.root.kind == "free":
         ends.append((0.0, "root edge"))
     ends.append((0.0, "support, ref."))
+    if structure.tip.kind != "free":
+        ends.append((structure.span_m, "support, ref."))
     # the first of equals wins: something touchable before the support line
     x, name = max(ends, key=lambda end: abs(end[0] - a.x_m))
     return 1e3 * x, name

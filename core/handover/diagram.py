@@ -71,11 +71,11 @@ def placement_diagram(
 
 
 def _refuse_problems(project: Project, candidate_id: str | None) -> None:
-    """No sheet for a layout that could not be built; what the sheet itself lacks is told later."""
+    """No sheet for a layout that could not be built; the circuit need not be settled yet."""
     wanted = project.active if candidate_id is None else candidate_id
-    elsewhere = ("sheet", *(f"candidates[{c.id}]" for c in project.candidates if c.id != wanted))
+    shown = ("structure", "materials", "packages", f"candidates[{wanted}].patches")
     for problem in find_problems(project):
-        if not problem.path.startswith(elsewhere):
+        if problem.path.startswith(shown):
             raise SheetError(f"The sheet waits for this: {problem.message}")
 
 

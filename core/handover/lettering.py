@@ -45,7 +45,7 @@ def wrap(text: str, size_mm: float, width_mm: float, bold: bool = False) -> tupl
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line = ""
-        for word in paragraph.split():
+        for word in _words(paragraph):
             trial = f"{line} {word}" if line else word
             if text_width_mm(trial, size_mm, bold) <= width_mm:
                 line = trial
@@ -61,6 +61,21 @@ def wrap(text: str, size_mm: float, width_mm: float, bold: bool = False) -> tupl
             line = word
         lines.append(line)
     return tuple(lines)
+
+
+UNITS = ("%", "°C", "mm", "nF", "V", "h", "min", "K/min", "MΩ", "kHz")
+
+
+def _words(paragraph: str) -> list[str]:
+    """Words that stay together: a number keeps its unit, a question the line to write on."""
+    words: list[str] = []
+    for word in paragraph.split():
+        unit = word.rstrip(").,;") in UNITS and words and words[-1][-1:].isdigit()
+        if words and (unit or word.startswith("___")):
+            words[-1] += f" {word}"
+        else:
+            words.append(word)
+    return words
 
 
 def fit(text: str, size_mm: float, width_mm: float, bold: bool = False) -> str:

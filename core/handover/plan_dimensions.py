@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import groupby
 
 from core.handover.dimensions import Wanted, number, plus_minus
@@ -35,19 +35,32 @@ def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
     start, other = edge(view, subject, a, True), edge(view, subject, far, True)
     functional: list[Wanted] = []
     checks: list[Wanted] = []
-    for placed in subject.placed:
-        near, back = nearest_edge(subject, placed), check_edge(subject, placed)
-        functional.append(Wanted(
-            start, _foot(placed, view, near), abs(near[0] - a),
-            f"A to {placed.id} {number(abs(near[0] - a))}", view.scale, size,
-            plus_minus(1e3 * sheet.tolerance_x_m),
-        ))  # fmt: skip
-        value = abs(back[0] - far)
-        checks.append(Wanted(
-            other, _foot(placed, view, back), value,
-            f"({number(value)}) {placed.id} from {subject.datums.far_name}", view.scale, size, reference=True,
-        ))  # fmt: skip
+    for edge_of, into in ((nearest_edge, functional), (check_edge, checks)):
+        for middle, who, placed in _at_same_x(subject, edge_of):
+            foot = _foot(placed, view, middle)
+            if into is functional:
+                value = abs(middle[0] - a)
+                words, tolerance = f"A to {who} {number(value)}", plus_minus(1e3 * sheet.tolerance_x_m)
+                into.append(Wanted(start, foot, value, words, view.scale, size, tolerance))
+            else:
+                value = abs(middle[0] - far)
+                words = f"({number(value)}) {who} from {subject.datums.far_name}"
+                into.append(Wanted(other, foot, value, words, view.scale, size, reference=True))
     return functional, checks
+
+
+def _at_same_x(
+    subject: Subject, edge_of: Callable[[Subject, Placed], tuple[float, float]]
+) -> list[tuple[tuple[float, float], str, Placed]]:
+    """Packages whose edge lies at the same x share a dimension: (edge middle, names, the lowest)."""
+    same: dict[tuple[float, bool], list[Placed]] = {}
+    for placed in subject.placed:
+        same.setdefault((round(edge_of(subject, placed)[0], 6), placed.turned), []).append(placed)
+    chosen = []
+    for group in same.values():
+        lowest = min(group, key=lambda p: subject.flip_y * p.centre[1])
+        chosen.append((edge_of(subject, lowest), ", ".join(p.id for p in group), lowest))
+    return chosen
 
 
 def _foot(placed: Placed, view: View, edge_middle: tuple[float, float]) -> Point:
@@ -63,18 +76,15 @@ def upper_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
     size = letters.dimension
     ceramic: list[Wanted] = []
     package: list[Wanted] = []
-    for placed in subject.placed:
-        if placed.turned:
-            continue
+    for placed, times in _distinct(subject):
         kinds = ((ceramic, placed.ceramic, "ceramic"), (package, placed.outline, "package"))
         for into, corners, name in kinds:
             points = [view.at(*p) for p in corners]
             top = min(p[1] for p in points)
             value = corners[1][0] - corners[0][0]
-            who = f" {placed.id}" if len(subject.placed) > 1 else ""
+            words = f"({number(value)}) {name}{times}"
             into.append(Wanted(
-                (points[0][0], top), (points[1][0], top), value, f"({number(value)}) {name}{who}",
-                view.scale, size, reference=True,
+                (points[0][0], top), (points[1][0], top), value, words, view.scale, size, reference=True,
             ))  # fmt: skip
     span = subject.span_mm
     whole = Wanted(
@@ -82,6 +92,18 @@ def upper_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
         f"({number(span)}) free span, ref.", view.scale, size, reference=True,
     )  # fmt: skip
     return ceramic, package, [whole]
+
+
+def _distinct(subject: Subject) -> list[tuple[Placed, str]]:
+    """One unturned package of each length, with how often it occurs or whose it is."""
+    same: dict[tuple[float, float], list[Placed]] = {}
+    for placed in subject.placed:
+        if not placed.turned:
+            same.setdefault((placed.patch.length_m, placed.package.margin_m), []).append(placed)
+    if len(same) == 1:
+        first = next(iter(same.values()))
+        return [(first[0], f", {len(first)}x" if len(first) > 1 else "")]
+    return [(group[0], " " + ", ".join(p.id for p in group)) for group in same.values()]
 
 
 Column = tuple[tuple[float, float], list[Placed]]
@@ -119,11 +141,15 @@ def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[I
     """Datum B at the right of the part, and from it the distance and angle of each package."""
     size, b = letters.dimension, subject.datums.b_mm
     tip = view.at(subject.span_mm, 0.0)
-    end = tip[0] + 2.0
+    beside = SUPPORT_MM if any(outward > 0 for _, outward, _ in supports(subject)) else 0.0
     level_b = view.at(0.0, b or 0.0)[1]
-    x = tip[0] + COLUMN_START_MM
-    if any(outward > 0 for _, outward, _ in supports(subject)):
-        x += SUPPORT_MM
+    x = tip[0] + beside + COLUMN_START_MM
+    end = x + sum(column_width(subject, column, letters) for column in columns(subject)[:-1])
+    dash: Dash = "solid" if b is not None else "chain"
+    start = (tip[0] + beside + 0.8, level_b) if b is not None else view.at(0.0, 0.0)
+    yield Line(start, (end + 1.0, level_b), "datum", "fine", dash)
+    upward = b is not None and level_b < tip[1]
+    yield DatumSymbol((tip[0] + beside + 6.5, level_b), "up" if upward else "down", "B")
     for column in columns(subject):
         (y, _), placed = column
         who, across, angle = column_words(subject, column)
@@ -141,13 +167,7 @@ def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[I
                 abs(level - level_b) < 7.0,
             )  # fmt: skip
         else:
-            yield Text((at, middle + 0.36 * size), across, size, "dimension")
-        yield Text((at, middle - 0.94 * size), who, size, "dimension")
-        yield Text((at, middle + 1.66 * size), angle, size, "dimension")
-        end = x
+            yield Text((at, middle + 0.36 * size), across, size, "dimension", clear=True)
+        yield Text((at, middle - 0.94 * size), who, size, "dimension", clear=True)
+        yield Text((at, middle + 1.66 * size), angle, size, "dimension", clear=True)
         x += column_width(subject, column, letters)
-    dash: Dash = "solid" if b is not None else "chain"
-    start = (tip[0] + 0.8, level_b) if b is not None else view.at(0.0, 0.0)
-    yield Line(start, (end + 1.0, level_b), "datum", "fine", dash)
-    upward = b is not None and level_b < tip[1]
-    yield DatumSymbol((tip[0] + 6.5, level_b), "up" if upward else "down", "B")

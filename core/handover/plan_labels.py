@@ -9,8 +9,8 @@ from core.handover.dimensions import Row
 from core.handover.items import DatumSymbol, Item, Line, Point, Text, View
 from core.handover.layout import Lettering
 from core.handover.lettering import text_width_mm
-from core.handover.plan_view import LEAD_MM, SUPPORT_MM, edge, label_fits, supports
-from core.handover.subject import Subject
+from core.handover.plan_view import LEAD_MM, SUPPORT_MM, edge, supports, words_inside
+from core.handover.subject import Placed, Subject
 
 LABEL_REACH_MM = 12.0
 """How far from its zone a label may stand before a shorter one is tried."""
@@ -24,12 +24,16 @@ SYMBOL_MM = 11.0
 
 
 def datum_a_items(subject: Subject, view: View, row: Row, middle: float) -> Iterator[Item]:
-    """The symbol of datum A on its extension line, on the side where no other line crosses."""
+    """The symbol of datum A on its extension line, on the side where no other line crosses.
+
+    At the tip it stays on the left: the other side is datum B's.
+    """
     x = view.at(subject.datums.a_mm, 0.0)[0]
     others = [line for line in row.lines if abs(line - x) > 1e-6]
-    left_free = not any(x - SYMBOL_MM - 0.5 < line < x for line in others)
-    towards: Literal["left", "right"] = "left" if left_free else "right"
-    row.reserve(x, x - SYMBOL_MM if left_free else x + SYMBOL_MM)
+    at_tip = subject.datums.a_mm > subject.span_mm - SYMBOL_MM / view.scale
+    left = at_tip or not any(x - SYMBOL_MM - 0.5 < line < x for line in others)
+    towards: Literal["left", "right"] = "left" if left else "right"
+    row.reserve(x, x - SYMBOL_MM if left else x + SYMBOL_MM)
     yield DatumSymbol((x, middle), towards, "A")
 
 
@@ -52,21 +56,36 @@ def upper_labels(
         words = _shortened(row, names, foot[0], size)
         yield from _label(row, words, foot[0], base, size, foot)
     for placed in subject.placed:
-        if not label_fits(placed, view, letters):
-            foot = min((view.at(*p) for p in placed.outline), key=lambda p: p[1])
-            yield from _label(row, placed.id, foot[0], base, size, foot, bold=True)
+        if not words_inside(placed, view, letters):
+            x, y = view.at(*placed.centre)
+            foot = (x, y - placed.half_extent("left") * view.scale)
+            yield from _label(row, placed.id, x, base, size, foot, bold=True)
 
 
 def lead_labels(
     subject: Subject, view: View, row: Row, base: float, letters: Lettering
 ) -> Iterator[Item]:
+    """Length of the leads near the first package that has such leads."""
+    same: dict[float, list[Placed]] = {}
     for placed in subject.placed:
-        ux, _ = placed.direction(placed.patch.lead_exit)
-        reach = placed.half_extent(placed.patch.lead_exit)
-        x = view.at(placed.centre[0] + reach * ux, 0.0)[0] + 0.7 * LEAD_MM * ux
-        name = "leads" if len(subject.placed) == 1 else f"{placed.id} leads"
-        words = f"{name} {1e3 * placed.package.lead_length_m:.0f}"
+        same.setdefault(placed.package.lead_length_m, []).append(placed)
+    for length, group in same.items():
+        first = group[0]
+        ux, _ = first.direction(first.patch.lead_exit)
+        reach = first.half_extent(first.patch.lead_exit)
+        x = view.at(first.centre[0] + reach * ux, 0.0)[0] + 0.7 * LEAD_MM * ux
+        words = f"leads {1e3 * length:.0f}"
+        if len(same) > 1:
+            words = f"{', '.join(p.id for p in group)} {words}"
+        elif len(group) > 1:
+            words += f", {len(group)}x"
         yield from _label(row, words, x, base, letters.dimension, None)
+
+
+def lead_lines(subject: Subject, view: View) -> list[float]:
+    """Paper x of lead arrows that leave across the part and may pass a row of labels."""
+    across = [p for p in subject.placed if p.patch.lead_exit in ("left", "right")]
+    return [view.at(*p.centre)[0] for p in across]
 
 
 def _shortened(row: Row, names: tuple[str, ...], wanted: float, size: float) -> str:

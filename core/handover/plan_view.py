@@ -13,6 +13,7 @@ SUPPORT_MM = 9.0
 """Paper length of the support block drawn beside an end."""
 SUPPORT_BEYOND_MM = 2.2
 LEAD_MM = 9.0
+LEAD_ACROSS_MM = 6.0
 SUPPORT_HATCH = Hatch(45.0, 1.5)
 KEEP_OUT_HATCH = Hatch(-45.0, 2.0, crossed=True)
 
@@ -101,7 +102,8 @@ def _lead(placed: Placed, view: View) -> Iterator[Item]:
     ux, uy = placed.direction(exit)
     reach = placed.half_extent(exit)
     start = view.at(placed.centre[0] + reach * ux, placed.centre[1] + reach * uy)
-    end = (start[0] + LEAD_MM * ux, start[1] - view.flip_y * LEAD_MM * uy)
+    length = LEAD_ACROSS_MM if exit in ("left", "right") else LEAD_MM
+    end = (start[0] + length * ux, start[1] - view.flip_y * length * uy)
     yield Arrow(start, end, "lead", "medium")
 
 
@@ -114,11 +116,15 @@ def _centrelines(subject: Subject, view: View) -> Iterator[Item]:
         yield Line(view.at(*root), view.at(*tip), "centre", "fine", "chain")
 
 
-def label_fits(placed: Placed, view: View, letters: Lettering) -> bool:
-    """Whether dot and name find room inside the ceramic as drawn."""
-    room = 1e3 * placed.patch.length_m * view.scale
-    need = 5.5 + text_width_mm(f"+ {placed.id}", letters.dimension, bold=True)
-    return room >= need and 1e3 * placed.patch.width_m * view.scale >= 2.4 * letters.dimension
+def words_inside(placed: Placed, view: View, letters: Lettering) -> tuple[str, ...]:
+    """What finds room beside the dot inside the ceramic as drawn: ("+", name), (name,) or nothing."""
+    room = 1e3 * placed.patch.length_m * view.scale - 4.5
+    if 1e3 * placed.patch.width_m * view.scale < 1.7 * letters.dimension:
+        return ()
+    for words in (("+", placed.id), (placed.id,)):
+        if text_width_mm(" ".join(words), letters.dimension, bold=True) <= room:
+            return words
+    return ()
 
 
 def _mark(placed: Placed, view: View, letters: Lettering) -> Iterator[Item]:
@@ -131,8 +137,9 @@ def _mark(placed: Placed, view: View, letters: Lettering) -> Iterator[Item]:
     c, s = placed.direction("towards tip")
     dot = view.at(placed.centre[0] + c * u - s * v, placed.centre[1] + s * u + c * v)
     radius = min(1.1, half_w * view.scale / 2)
-    if label_fits(placed, view, letters):
+    words = words_inside(placed, view, letters)
+    if words:
         at = (dot[0] + (-2.0 if towards_tip else 2.0), dot[1] + 0.36 * size)
-        words = f"{placed.id} +" if towards_tip else f"+ {placed.id}"
-        yield Text(at, words, size, "polarity", "end" if towards_tip else "start", bold=True, clear=True)
+        line = " ".join(reversed(words) if towards_tip else words)
+        yield Text(at, line, size, "polarity", "end" if towards_tip else "start", bold=True, clear=True)
     yield Circle(dot, radius, "polarity", filled=True)

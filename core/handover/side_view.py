@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from core.handover.dimensions import Row
 from core.handover.items import Circle, Item, Line, Point, Polygon, Polyline, Text, View
 from core.handover.layout import Lettering
+from core.handover.lettering import text_width_mm
 from core.handover.plan_view import SUPPORT_HATCH, SUPPORT_MM, supports
 from core.handover.subject import Placed, Subject
 
@@ -20,8 +22,10 @@ Surface = Callable[[float], float]
 """Paper y of a face over x of the model in mm."""
 
 
-def side_height(letters: Lettering) -> float:
-    return PART_MM + 2 * (PACKAGE_MM + 1.7 * letters.dimension)
+def side_height(subject: Subject, letters: Lettering) -> float:
+    named = PACKAGE_MM + 1.7 * letters.dimension
+    below = any(p.patch.face != "top" for p in (*subject.placed, *subject.others))
+    return named + PART_MM + (named if below else BLOCK_MM + 0.5)
 
 
 def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> Iterator[Item]:
@@ -39,16 +43,16 @@ def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> 
     profile = tuple((view.at(x, 0.0)[0], upper(x)) for x in xs)
     feet = tuple((view.at(x, 0.0)[0], under) for x in (xs[-1], xs[0]))
     yield Polygon((*profile, *feet), "part", "wide", fill="white")
-    for placed in (*subject.placed, *subject.others):
-        if placed.patch.face in ("top", "both"):
-            yield from _package(subject, placed, view, upper, -1, letters)
-        if placed.patch.face in ("underside", "both"):
-            yield from _package(subject, placed, view, lambda _: under, 1, letters)
+    carried = (*subject.placed, *subject.others)
+    sides: tuple[tuple[str, Surface, int], ...] = (("top", upper, -1), ("underside", lambda _: under, 1))
+    for face, surface, out in sides:
+        on_face = [p for p in carried if p.patch.face in (face, "both")]
+        for placed in on_face:
+            yield from _package(subject, placed, view, surface, out)
+        yield from _names(subject, on_face, view, surface, out, letters)
 
 
-def _package(
-    subject: Subject, placed: Placed, view: View, surface: Surface, out: int, letters: Lettering
-) -> Iterator[Item]:
+def _package(subject: Subject, placed: Placed, view: View, surface: Surface, out: int) -> Iterator[Item]:
     """A package on a surface given as paper y over x; `out` is +1 where outward is down."""
 
     def band(low: float, high: float, near: float, far: float) -> tuple[Point, ...]:
@@ -62,14 +66,25 @@ def _package(
     low, high = min(package), max(package)
     yield Polygon(band(low, high, 0.0, PACKAGE_MM), "package", "narrow", fill="white")
     inset = (PACKAGE_MM - CERAMIC_MM) / 2
-    yield Polygon(
-        band(min(ceramic), max(ceramic), inset, inset + CERAMIC_MM), "ceramic", None, fill="black"
-    )
+    yield Polygon(band(min(ceramic), max(ceramic), inset, inset + CERAMIC_MM), "ceramic", None, fill="black")
+
+
+def _names(
+    subject: Subject, placed: list[Placed], view: View, surface: Surface, out: int, letters: Lettering
+) -> Iterator[Item]:
+    """Names of the packages over them; those at the same place share a name line."""
     size = letters.dimension
-    middle = min(max((low + high) / 2, 0.0), subject.span_mm)
-    lift = 0.5 if out < 0 else 0.9 * size
-    at = (view.at(middle, 0.0)[0], surface(middle) + out * PACKAGE_MM + (-lift if out < 0 else lift))
-    yield Text(at, placed.id, size, "text", "middle", bold=True)
+    lift = -0.35 * size if out < 0 else 0.9 * size
+    row = Row(view.at(0.0, 0.0)[0] - SUPPORT_MM, view.at(subject.span_mm, 0.0)[0] + SUPPORT_MM)
+    shared: dict[float, list[Placed]] = {}
+    for one in placed:
+        shared.setdefault(round(one.centre[0], 3), []).append(one)
+    for x_mm, here in sorted(shared.items()):
+        words = ", ".join(p.id for p in here)
+        centre = row.place(text_width_mm(words, size, True), view.at(x_mm, 0.0)[0])
+        if centre is not None:
+            y = surface(x_mm) + out * PACKAGE_MM + lift
+            yield Text((centre, y), words, size, "text", "middle", bold=True)
 
 
 def _support(x: float, outward: int, kind: str, upper: float, under: float) -> Iterator[Item]:

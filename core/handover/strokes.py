@@ -100,10 +100,9 @@ def _head(tip: Point, tail: Point, length: float, layer: Layer) -> Fill:
 def _text(item: Text) -> Iterator[Primitive]:
     if item.clear:
         left, top, right, bottom = text_box(item)
-        pad = 0.5
+        pad = 0.4
         yield Fill(
-            ((left - pad, top - pad), (right + pad, top - pad), (right + pad, bottom + pad),
-             (left - pad, bottom + pad)),
+            ((left - pad, top), (right + pad, top), (right + pad, bottom), (left - pad, bottom)),
             True, item.layer,
         )  # fmt: skip
     yield item
@@ -172,9 +171,8 @@ def _dimension(item: Dimension) -> Iterator[Primitive]:
         yield _stroke((a, b), item.layer, "fine")
         yield _head(a, b, ARROW_MM, item.layer)
         yield _head(b, a, ARROW_MM, item.layer)
-    yield from _text(
-        Text(item.text_at, item.label, item.size_mm, item.layer, item.anchor, clear=False)
-    )
+    clear = item.axis == "x"
+    yield from _text(Text(item.text_at, item.label, item.size_mm, item.layer, item.anchor, clear=clear))
 
 
 def _datum(item: DatumSymbol) -> Iterator[Primitive]:

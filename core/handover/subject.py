@@ -123,7 +123,7 @@ def make_subject(project: Project, candidate_id: str | None, face: Side) -> Subj
         candidate=candidate,
         face=face,
         placed=tuple(p for p in placed if p.patch.face in (face, "both")),
-        others=tuple(p for p in placed if p.patch.face != face),
+        others=tuple(p for p in placed if p.patch.face not in (face, "both")),
         datums=choose_datums(project),
         keep_outs=tuple(k for k in project.structure.keep_outs if k.face in (face, "both")),
     )

@@ -9,12 +9,15 @@ from core.handover.items import Dimension, Item, SheetError, Text, View
 from core.handover.layout import SCALES, Arrangement, Box, Lettering
 from core.handover.lettering import text_width_mm
 from core.handover.plan_dimensions import across_items, lower_dimensions, right_margin, upper_dimensions
-from core.handover.plan_labels import datum_a_items, lead_labels, upper_labels
+from core.handover.plan_labels import datum_a_items, lead_labels, lead_lines, upper_labels
 from core.handover.plan_view import SUPPORT_MM, keep_out_items, package_items, part_items, supports
 from core.handover.side_view import side_height, side_items
 from core.handover.subject import Subject
 
 GAP_MM = 2.5
+STEPS = (2.1, 1.75)
+"""From one dimension line to the next, of the text size: easy to read, and close."""
+WORTH = 1.3
 SYMBOL_ROW_MM = 4.4
 """Middle of the row of datum symbols and lead labels, below the plan."""
 
@@ -27,9 +30,19 @@ class Views:
 
 
 def fitting_views(subject: Subject, arrangement: Arrangement) -> Views | None:
-    """The views at the largest scale of the series that fits the box; None where none does."""
+    """The views at the largest scale of the series that fits the box; None where none does.
+
+    Dimension lines move closer together only where that gains a clearly larger scale.
+    """
+    easy, tight = (_largest(subject, arrangement, step) for step in STEPS)
+    if easy is None or (tight is not None and tight.view.scale > WORTH * easy.view.scale):
+        return tight
+    return easy
+
+
+def _largest(subject: Subject, arrangement: Arrangement, step: float) -> Views | None:
     for scale, name in SCALES:
-        made = _at_scale(subject, arrangement.views, arrangement.lettering, scale, name)
+        made = _at_scale(subject, arrangement.views, arrangement.lettering, scale, name, step)
         if made is not None:
             return made
     return None
@@ -46,7 +59,9 @@ def largest_views(subject: Subject, choices: tuple[Arrangement, ...]) -> tuple[V
     return max(fitting, key=lambda pair: pair[0].view.scale)
 
 
-def _at_scale(subject: Subject, box: Box, letters: Lettering, scale: float, name: str) -> Views | None:
+def _at_scale(
+    subject: Subject, box: Box, letters: Lettering, scale: float, name: str, lines: float
+) -> Views | None:
     left, right = _margins(subject, letters, scale, name)
     room = box.width - left - right - scale * subject.span_mm
     if room < 0:
@@ -54,13 +69,13 @@ def _at_scale(subject: Subject, box: Box, letters: Lettering, scale: float, name
     x0 = box.left + left + room / 2
     # heights first, on a view whose vertical origin does not matter
     upper, lower = _leveled(subject, View("plan", (x0, 0.0), scale, subject.flip_y), letters, box)
-    step = 2.1 * letters.dimension
+    step = lines * letters.dimension
     row_up = 2.6 * letters.dimension if _has_upper_labels(subject) else 1.5
     row_down = 7.0
     plan = scale * subject.tallest_mm
     above = step * _levels(upper) + row_up
     below = row_down + step * _levels(lower)
-    room = box.height - above - plan - below - GAP_MM - side_height(letters)
+    room = box.height - above - plan - below - GAP_MM - side_height(subject, letters)
     if room < 0:
         return None
     top = box.top + min(0.35 * room, 8.0) + above
@@ -84,8 +99,12 @@ def _leveled(
 ) -> tuple[tuple[tuple[Dimension, int], ...], ...]:
     low, high = box.left, view.at(subject.span_mm, 0.0)[0] + 1.0
     functional, checks = lower_dimensions(subject, view, letters)
-    orders = [on_levels(order, low, high) for order in ((functional, checks), (checks, functional))]
-    return on_levels(upper_dimensions(subject, view, letters), low, high), min(orders, key=crossings)
+    orders = ((functional, checks), (checks, functional), ([*functional, *checks],))
+    below = [on_levels(order, low, high) for order in orders]
+    return (
+        on_levels(upper_dimensions(subject, view, letters), low, high),
+        min(below, key=lambda placed: (_levels(placed), crossings(placed))),
+    )
 
 
 def _levels(dimensions: tuple[tuple[Dimension, int], ...]) -> int:
@@ -105,19 +124,22 @@ def _draw(
     upper, lower = _leveled(subject, view, letters, box)
     items: list[Item] = [*keep_out_items(subject, view), *part_items(subject, view)]
     items += package_items(subject, view, letters)
-    dims = [at_level(d, top - row_up - step * level - 0.3) for d, level in upper]
+    dims: list[Dimension] = [at_level(d, top - row_up - step * level - 0.3) for d, level in upper]
     dims += [at_level(d, bottom + row_down + step * (level + 0.8)) for d, level in lower]
+    # the furthest first: a nearer text clears the extension lines that pass it
+    dims.sort(key=lambda dimension: -abs(dimension.line_at - view.origin[1]))
     items += dims
     high = view.at(subject.span_mm, 0.0)[0]
-    row = Row(box.left, high + 2.0, _crossing(upper))
+    leads = lead_lines(subject, view)
+    row = Row(box.left, high + 2.0, _crossing(upper) + leads)
     items += upper_labels(subject, view, row, top - 2.8, letters)
-    row = Row(box.left, high + 2.0, _crossing(lower))
+    row = Row(box.left, high + 2.0, _crossing(lower) + leads)
     items += datum_a_items(subject, view, row, bottom + SYMBOL_ROW_MM)
     items += lead_labels(subject, view, row, bottom + SYMBOL_ROW_MM + 0.36 * letters.dimension, letters)
     items += across_items(subject, view, letters)
     side = bottom + row_down + step * _levels(lower) + GAP_MM + 0.3 * max(room, 0.0)
     items += side_items(subject, view, side, letters)
-    items += _names(box, view, side, letters, name)
+    items += _names(subject, box, view, side, letters, name)
     return tuple(items)
 
 
@@ -125,13 +147,16 @@ def _crossing(dimensions: tuple[tuple[Dimension, int], ...]) -> list[float]:
     return [x for d, _ in dimensions for x in (d.start[0], d.end[0])]
 
 
-def _names(box: Box, view: View, side: float, letters: Lettering, name: str) -> list[Item]:
+def _names(
+    subject: Subject, box: Box, view: View, side: float, letters: Lettering, name: str
+) -> list[Item]:
     size = letters.dimension
-    middle = side + side_height(letters) / 2
+    middle = side + side_height(subject, letters) / 2
+    left = max(box.left, view.at(0.0, 0.0)[0] - _margins(subject, letters, view.scale, name)[0] - 6.0)
     return [
-        Text((box.left, view.origin[1]), "Plan", size, "text", bold=True),
-        Text((box.left, view.origin[1] + 1.3 * size), name, size, "text"),
-        Text((box.left, middle), "Side", size, "text", bold=True),
-        Text((box.left, middle + 1.3 * size), "z not", size, "text"),
-        Text((box.left, middle + 2.6 * size), "true", size, "text"),
+        Text((left, view.origin[1]), "Plan", size, "text", bold=True),
+        Text((left, view.origin[1] + 1.3 * size), name, size, "text"),
+        Text((left, middle), "Side", size, "text", bold=True),
+        Text((left, middle + 1.3 * size), "z not", size, "text"),
+        Text((left, middle + 2.6 * size), "true", size, "text"),
     ]
