@@ -18,7 +18,7 @@ STATUSES: tuple[tuple[Status, str], ...] = (
     ("data sheet", "data sheet"),
     ("assumed", "assumed"),
 )
-WIDTHS = (19, 11, 13, 15)
+WIDTHS = (17, 10, 12, 13)
 """Widths of value, tolerance, coefficient and status in digits; the source takes the rest."""
 
 

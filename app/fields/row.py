@@ -78,7 +78,7 @@ class FormRow(QWidget):
             mark.setParent(self)
             grid.addWidget(mark, 0, 2)
         grid.addWidget(self.errors, 1, 0, 1, 3)
-        grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Inherent damping"))
+        grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Inherent damping") + 4)
         grid.setColumnMinimumWidth(2, side)
         grid.setColumnStretch(0, 2)
         grid.setColumnStretch(1, 3)

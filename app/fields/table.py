@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
-from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
@@ -127,7 +127,6 @@ class NumberTable(QWidget):
         self.view.setModel(self.model)
         self.view.setItemDelegate(_Delegate(self.view))
         self.view.setTabKeyNavigation(True)
-        self.view.horizontalHeader().setMinimumSectionSize(56)
         self.view.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.view.verticalHeader().setDefaultSectionSize(self.fontMetrics().height() + 10)
         self._errors = ErrorLabel(self)
@@ -151,6 +150,7 @@ class NumberTable(QWidget):
         header = self.view.horizontalHeader()
         kinds = [column.kind for column in self.model.columns]
         worded = any(kind in ("text", "choice") for kind in kinds)
+        header.setMinimumSectionSize(64)
         for place, kind in enumerate(kinds):
             if worded and kind in ("number", "switch"):
                 header.setSectionResizeMode(place, QHeaderView.ResizeMode.Fixed)
@@ -161,7 +161,13 @@ class NumberTable(QWidget):
     def _number_width(self, place: int) -> int:
         longest = max(self.model.columns[place].header.split("\n"), key=len)
         metrics = self.fontMetrics()
-        return max(metrics.horizontalAdvance("0" * 9), metrics.horizontalAdvance(longest) + 16)
+        needed = max(metrics.horizontalAdvance("0" * 9), metrics.horizontalAdvance(longest) + 16)
+        share = 3 * self.view.width() // (4 * len(self.model.columns))
+        return max(needed, min(share, metrics.horizontalAdvance("0" * 20)))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_columns()
 
     # -- content -------------------------------------------------------------------------------
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -16,6 +17,8 @@ Kind = Literal["number", "list", "text", "choice", "switch"]
 Value = float | tuple[float, ...] | str | bool | None
 
 
+HEADER_WIDTH = 14
+"""Letters of a column title before it goes on in the next line."""
 _THREE_DECIMALS = re.compile(r"[-+]?\d{1,3},\d{3}")
 
 
@@ -44,7 +47,9 @@ class Column:
 
     @property
     def header(self) -> str:
-        return f"{self.title}\n{units.symbol(self.unit)}" if self.unit else self.title
+        """The title on lines of a narrow column, its unit under it."""
+        lines = textwrap.wrap(self.title, HEADER_WIDTH, break_long_words=False)
+        return "\n".join([*lines, units.symbol(self.unit)] if self.unit else lines)
 
     def to_text(self, value: Value) -> str:
         """The cell text that shows `value`."""

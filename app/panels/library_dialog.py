@@ -36,7 +36,7 @@ class LibraryDialog(DraftDialog):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, parent)
         self.setObjectName(f"{self.what} editor")
-        self.resize(1040, 640)
+        self.resize(1180, 680)
         self.chosen = ""
         self._build_list()
         self.form = QWidget()
@@ -152,7 +152,7 @@ class LibraryDialog(DraftDialog):
             button.setAutoDefault(False)
             line.addWidget(button)
         column.addLayout(line)
-        self._side.setFixedWidth(self.fontMetrics().horizontalAdvance("0") * 32)
+        self._side.setFixedWidth(self.fontMetrics().horizontalAdvance("0") * 29)
 
     # -- showing -----------------------------------------------------------------------------------
 

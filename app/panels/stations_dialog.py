@@ -53,7 +53,7 @@ class StationsDialog(DraftDialog):
         both.setStretchFactor(0, 3)
         both.setStretchFactor(1, 2)
         both.setChildrenCollapsible(False)
-        both.setSizes([720, 440])
+        both.setSizes([790, 390])
         line = QHBoxLayout(self.page)
         line.setContentsMargins(0, 0, 0, 0)
         line.addWidget(both)
