@@ -39,13 +39,14 @@ def test_bare_structures_are_converged(key):
 
 @LAYOUT
 def test_hermite_elements_find_the_same(key, candidate):
-    """Frequencies of all examples and K^2 of the first five modes, from 200 cubic elements."""
+    """Frequencies of eight modes from 200 cubic elements. K^2 from 100: that route subtracts two
+    eigenvalues, whose rounding grows with the fourth power of the element count."""
     project = library.example(key)
     layout = project.candidate(candidate)
     beam = solve(project, layout)
-    other = hermite_route.solve(Lamination(project, layout).as_beam(), elements=200, modes=40)
+    written_anew = Lamination(project, layout).as_beam()
+    coarse, other = (hermite_route.solve(written_anew, elements=n) for n in (100, 200))
     assert beam.omega_rad_s[:8] == pytest.approx(other.omega_rad_s[:8], rel=5e-7)
     assert np.abs(beam.group_theta[:5, 0]) == pytest.approx(np.abs(other.theta[:5]), rel=1e-5)
-    # The other route subtracts two eigenvalues; what is left of a weak K^2 is good to 1e-11.
-    assert beam.k2[:5] == pytest.approx(other.k2[:5], rel=1e-5, abs=1e-11)
+    assert beam.k2[:5] == pytest.approx(coarse.k2[:5], rel=3e-5, abs=5e-8)
     assert beam.group_free_f[0, 0] == pytest.approx(other.free_capacitance_f, rel=1e-7)

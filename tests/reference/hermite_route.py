@@ -1,10 +1,11 @@
 """The general-purpose route to one drag step: library finite elements and dense algebra.
 
 What an engineer without this program would write with kept libraries: cubic Hermite elements
-of scikit-fem, `scipy.sparse.linalg.eigsh`, patch coupling from the curvature integral, a
-resistor tuned by the closed form, poles from `numpy.linalg.eigvals`, and a 400-point response
-by solving the coupled system at each frequency. Reference for speed and for accuracy; it
-knows nothing of the core.
+of scikit-fem, `scipy.sparse.linalg.eigsh` at short and at open circuit, patch coupling from the
+curvature integral, a resistor tuned by the closed form, the poles of every mode from
+`numpy.linalg.eigvals` with the dielectric loss at that mode, and a 400-point response by solving
+the coupled system at each frequency. Reference for speed and for accuracy; it knows nothing of
+the core.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import eigsh, splu
 from skfem import BilinearForm, CellBasis, ElementLineHermite, LinearForm, MeshLine
 from skfem.helpers import dd, ddot
@@ -34,6 +36,7 @@ class PatchedBeam:
     mass_kg_m: Function
     g_nm_v: Function
     blocked_capacitance_f: float
+    tan_delta: float = 0.0
     held: tuple[tuple[str, ...], tuple[str, ...]] = (("u", "u_x"), ())
     attachments: tuple[tuple[float, float, float, float, float], ...] = ()
 
@@ -41,7 +44,8 @@ class PatchedBeam:
 @dataclass(frozen=True)
 class HermiteResult:
     """Frequencies and K^2 (n,), modal coupling (n,) [N/V], static free capacitance [F], the tuned
-    resistance [ohm], poles [rad/s], and the tip receptance [m/N] over `frequency_hz`."""
+    resistance [ohm], poles [rad/s] per mode looked at (n, 2n + 1), and the tip receptance [m/N]
+    over `frequency_hz` with the patch shorted and with the resistor."""
 
     omega_rad_s: np.ndarray
     theta: np.ndarray
@@ -50,6 +54,7 @@ class HermiteResult:
     resistance_ohm: float
     poles_rad_s: np.ndarray
     frequency_hz: np.ndarray
+    shorted: np.ndarray
     receptance: np.ndarray
 
 
@@ -59,21 +64,22 @@ def solve(beam: PatchedBeam, *, elements: int = 100, modes: int = 8, zeta: float
     basis, stiffness, mass, load = _assemble(beam, elements)
     moving = basis.complement_dofs(_held(basis, beam))
     k, m, b = stiffness[moving][:, moving].tocsc(), mass[moving][:, moving].tocsc(), load[moving]
-    values, phi = eigsh(k, k=modes, M=m, sigma=0.0)
-    order = np.argsort(values)
-    omega, phi = np.sqrt(values[order]), phi[:, order]
+    omega, phi = _modes(k, m, modes)
+    opened = k + csc_matrix(np.outer(b, b) / beam.blocked_capacitance_f)
+    k2 = (_modes(opened, m, modes)[0] ** 2 - omega**2) / omega**2
     theta = phi.T @ b
     free = beam.blocked_capacitance_f + b @ splu(k).solve(b)
     corrected = free - np.sum(theta**2 / omega**2)
-    k2 = _open_circuit_shift(omega, theta, corrected)
     n = tuned_mode - 1
     modal_capacitance = theta[n] ** 2 / (k2[n] * omega[n] ** 2)
     resistance = 1 / (modal_capacitance * omega[n]) * (1 + k2[n]) ** -0.75
     tip = phi[np.searchsorted(moving, basis.get_dofs(_at(beam.breaks_m[-1])).all("u")[0])]
     frequency = np.geomspace(0.3 * omega[0], 1.2 * omega[-1], points) / (2 * np.pi)
-    response = _response(omega, theta, corrected, resistance, zeta, tip, 2 * np.pi * frequency)
-    return HermiteResult(omega, theta, k2, float(free), float(resistance),
-                         _poles(omega, theta, corrected, resistance, zeta), frequency, response)
+    loss = beam.blocked_capacitance_f * beam.tan_delta
+    circuit = (theta, corrected, resistance, zeta)
+    poles = np.array([_poles(omega, *circuit, w * loss) for w in omega])
+    before, after = _responses(omega, *circuit, loss, tip, 2 * np.pi * frequency)
+    return HermiteResult(omega, theta, k2, float(free), float(resistance), poles, frequency, before, after)
 
 
 @BilinearForm
@@ -119,13 +125,14 @@ def _at(x_m: float):
     return lambda x: np.isclose(x[0], x_m, rtol=0, atol=1e-12)
 
 
-def _open_circuit_shift(omega: np.ndarray, theta: np.ndarray, capacitance: float) -> np.ndarray:
-    """K^2 from the eigenvalues of the open and the shorted beam in the kept modes."""
-    opened = np.linalg.eigvalsh(np.diag(omega**2) + np.outer(theta, theta) / capacitance)
-    return (opened - omega**2) / omega**2
+def _modes(k, m, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """omega [rad/s] and mass-normalised shapes, lowest first."""
+    values, phi = eigsh(k, k=count, M=m, sigma=0.0, v0=np.ones(k.shape[0]))
+    order = np.argsort(values)
+    return np.sqrt(values[order]), phi[:, order]
 
 
-def _poles(omega, theta, capacitance, resistance, zeta):
+def _poles(omega, theta, capacitance, resistance, zeta, leak):
     n = len(omega)
     a = np.zeros((2 * n + 1, 2 * n + 1))
     a[:n, n:2 * n] = np.eye(n)
@@ -133,18 +140,19 @@ def _poles(omega, theta, capacitance, resistance, zeta):
     a[n:2 * n, n:2 * n] = -np.diag(2 * zeta * omega)
     a[n:2 * n, -1] = -theta
     a[-1, n:2 * n] = theta / capacitance
-    a[-1, -1] = -1 / (resistance * capacitance)
+    a[-1, -1] = -(1 / resistance + leak) / capacitance
     return np.linalg.eigvals(a)
 
 
-def _response(omega, theta, capacitance, resistance, zeta, tip, forcing):
-    out = np.empty(len(forcing), dtype=complex)
+def _responses(omega, theta, capacitance, resistance, zeta, loss, tip, forcing):
+    before, after = np.empty(len(forcing), dtype=complex), np.empty(len(forcing), dtype=complex)
     n = len(omega)
     for i, w in enumerate(forcing):
         a = np.zeros((n + 1, n + 1), dtype=complex)
         a[:n, :n] = np.diag(omega**2 - w**2 + 2j * zeta * omega * w)
         a[:n, n] = theta
         a[n, :n] = -1j * w * theta
-        a[n, n] = 1j * w * capacitance + 1 / resistance
-        out[i] = tip @ np.linalg.solve(a, np.append(tip, 0.0))[:n]
-    return out
+        a[n, n] = 1j * w * capacitance + w * loss + 1 / resistance
+        before[i] = tip @ (tip / np.diag(a)[:n])
+        after[i] = tip @ np.linalg.solve(a, np.append(tip, 0.0))[:n]
+    return before, after

@@ -102,6 +102,7 @@ class Lamination:
                 for x, end in ((0.0, s.root), (s.span_m, s.tip)) if end.kind == "elastic"]  # fmt: skip
         return PatchedBeam(
             self.breaks(), self.ei, self.mass, self.g, self.blocked_capacitance(),
+            tan_delta=max((p.package.ceramic.tan_delta.value for p in self.plates), default=0.0),
             held=(HELD[s.root.kind], HELD[s.tip.kind]), attachments=(*bodies, *springs, *ends),
         )  # fmt: skip
 

@@ -1,0 +1,20 @@
+"""One drag step by the general-purpose route, for the ratio of speeds.
+
+The same quantities as the engine's drag step on the same saved project: section functions of the
+moved patch, modes at short and open circuit, coupling, a resistor tuned by the closed form, the
+poles of every mode, 400-point responses before and after; by scikit-fem's cubic Hermite elements
+(100 of them), `scipy.sparse.linalg.eigsh` and dense numpy, without anything of the core but the
+saved values.
+"""
+
+from __future__ import annotations
+
+from core.project.model import Candidate, Project
+from tests.reference.hermite_route import HermiteResult, solve
+from tests.reference.lamination import Lamination
+
+
+def reference_step(project: Project, candidate: Candidate, *, elements: int = 100) -> HermiteResult:
+    """Everything a drag step needs: 8 modes, 400 points, inherent damping of the first mode."""
+    beam = Lamination(project, candidate).as_beam()
+    return solve(beam, elements=elements, modes=8, zeta=project.structure.damping.ratios[0], points=400)
