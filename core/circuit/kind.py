@@ -97,6 +97,6 @@ class CircuitKind:
 
 def ratio(numerator: float, denominator: float) -> float:
     """numerator/denominator, capped at LARGEST_RATE instead of infinity."""
-    if denominator <= abs(numerator) / LARGEST_RATE:
+    if abs(denominator) <= abs(numerator) / LARGEST_RATE:
         return LARGEST_RATE
     return numerator / denominator

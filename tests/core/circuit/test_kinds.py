@@ -1,0 +1,61 @@
+"""Every entry of the registry: its two descriptions agree and it is passive."""
+
+import numpy as np
+import pytest
+
+from core.circuit.kind import Target
+from core.circuit.registry import CIRCUITS
+
+FREQUENCIES = np.array([0.01, 1.0, 40.0, 3e3])
+KINDS = list(CIRCUITS.values())
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=list(CIRCUITS))
+def test_states_and_immittance_describe_the_same_circuit(kind):
+    values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
+    port = kind.port(values)
+    s = 1j * FREQUENCIES
+    wanted = kind.admittance(values, s)
+    if port.short:
+        assert np.isinf(wanted).all()
+        return
+    states = np.eye(len(port.coupling))
+    found = [port.conductance_s + port.coupling @ np.linalg.solve(x * states + port.damping, port.coupling) for x in s]
+    np.testing.assert_allclose(found, wanted, rtol=1e-12)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=list(CIRCUITS))
+def test_no_circuit_gives_power_back(kind):
+    values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
+    y = kind.admittance(values, 1j * FREQUENCIES)
+    assert (y[np.isfinite(y)].real >= 0).all()
+
+
+@pytest.mark.parametrize("kind", [k for k in KINDS if k.closed_form], ids=lambda k: k.key)
+@pytest.mark.parametrize("goal", ["damping", "peak", "mean square", "weighted"])
+def test_closed_form_sets_every_parameter_even_without_coupling(kind, goal):
+    for k2 in (0.0, 1e-12, 0.01, 1.5):
+        values = kind.closed_form(goal, Target(120.0, k2, 7e-8))
+        assert set(values) == {p.name for p in kind.parameters}
+        assert all(np.isfinite(v) and v >= 0 for v in values.values())
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=list(CIRCUITS))
+def test_names_end_in_their_unit_and_defaults_are_allowed(kind):
+    for p in kind.parameters:
+        assert p.name.rsplit("_", 1)[-1] in ("ohm", "h", "f")
+        assert p.low <= p.default <= p.high
+
+
+def test_values_for_100_nf_at_50_hz_and_k_a_tenth():
+    """L = 1/(C omega^2 delta^2), R = r/(C omega) with the forms of Hagood & von Flotow 1991 and the pole
+    placement of the parallel circuit."""
+    target = Target(2 * np.pi * 50, 0.01, 1e-7)
+    series = CIRCUITS["series R-L"].closed_form
+    assert series("peak", target) == pytest.approx({"inductance_h": 100.3180036, "resistance_ohm": 4457.011466})
+    assert series("damping", target) == pytest.approx({"inductance_h": 99.32475605, "resistance_ohm": 6271.884649})
+    parallel = CIRCUITS["parallel R-L"].closed_form("damping", target)
+    assert parallel == pytest.approx({"inductance_h": 101.3211836, "resistance_ohm": 159154.9431})
+    resistor = CIRCUITS["resistor"].closed_form
+    assert resistor("damping", target)["resistance_ohm"] == pytest.approx(31594.32614)
+    assert resistor("peak", target)["resistance_ohm"] == pytest.approx(31751.70832)
