@@ -45,7 +45,7 @@ def shear_lag_m(
     on_top: bool,
     paired: bool,
     width_m: Array | float,
-    thickness_m: float,
+    thickness_m: Array | float,
     modulus_pa: float,
     stack: BondStack,
 ) -> Array:

@@ -32,8 +32,8 @@ class CeramicPlate:
     x_a_eff_m: Size
     x_b_eff_m: Size
     width_m: Size
-    thickness_m: float
-    mid_offset_m: float
+    thickness_m: Size
+    mid_offset_m: Size
     """Distance of the ceramic's mid-plane from the bonded face."""
     shear_lag_m: tuple[Size, Size]
     """Build-up length at the root-side and tip-side end; 0 for a rigid bond or a held end."""
@@ -47,8 +47,8 @@ class CeramicPlate:
 
 @dataclass(frozen=True)
 class _Strip:
-    offset_m: float
-    thickness_m: float
+    offset_m: Size
+    thickness_m: Size
     stiffness_width: Size
     mass_width: Size
     x0_m: Size
@@ -83,15 +83,23 @@ def plates_of(project: Project, candidate: Candidate, spec: BeamSpec) -> tuple[C
 
 
 def plates_of_patch(
-    project: Project, patch: Patch, spec: BeamSpec, x_start_m: Size, length_m: Size, width_m: Size
+    project: Project,
+    patch: Patch,
+    spec: BeamSpec,
+    x_start_m: Size,
+    length_m: Size,
+    width_m: Size,
+    thickness_m: Size | None = None,
 ) -> list[CeramicPlate]:
     """The ceramics of one patch with its place and size given; arrays of them make one value that
-    stands for many layouts (every size in it is then an array too)."""
+    stands for many layouts (every size in it is then an array too). `thickness_m` None takes the
+    package's ceramic."""
     materials = {m.name: m for m in project.materials}
     package = project.package(patch.package)
+    thickness = package.ceramic_thickness_m if thickness_m is None else thickness_m
     faces = {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]
     return [
-        _plate(package, patch, on_top, spec, materials, x_start_m, x_start_m + length_m, width_m)
+        _plate(package, patch, on_top, spec, materials, x_start_m, x_start_m + length_m, width_m, thickness)
         for on_top in faces
     ]
 
@@ -105,6 +113,7 @@ def _plate(
     x_a: Size,
     x_b: Size,
     width: Size,
+    thickness: Size,
 ) -> CeramicPlate:
     coeff = coefficients(package.ceramic, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
     paired = patch.face == "both" and patch.pair_bending
@@ -121,7 +130,7 @@ def _plate(
             on_top=on_top,
             paired=paired,
             width_m=np.atleast_1d(width)[:, None],
-            thickness_m=package.ceramic_thickness_m,
+            thickness_m=thickness if np.ndim(thickness) == 0 else thickness[:, None],
             modulus_pa=coeff.modulus_pa,
             stack=stack,
         )[:, 0, 0]
@@ -141,8 +150,8 @@ def _plate(
         x_a_eff_m=a_eff if np.ndim(x_a) else float(a_eff),
         x_b_eff_m=b_eff if np.ndim(x_a) else float(b_eff),
         width_m=width,
-        thickness_m=package.ceramic_thickness_m,
-        mid_offset_m=stack.thickness_m + 0.5 * package.ceramic_thickness_m,
+        thickness_m=thickness,
+        mid_offset_m=stack.thickness_m + 0.5 * thickness,
         shear_lag_m=(lag_a, lag_b),
         coefficients=coeff,
         package=package,
@@ -206,7 +215,7 @@ def _strips_of(
         strips.append(layer(upper, over, t2, 2.0 * side, xa, xb))
     if margin > 0.0:
         strips += [layer(upper, over, t2, full, p0, xa), layer(upper, over, t2, full, xb, p1)]
-    return [s for s in strips if s.thickness_m > 0.0 and np.any(s.x1_m > s.x0_m)]
+    return [s for s in strips if np.any(s.thickness_m > 0.0) and np.any(s.x1_m > s.x0_m)]
 
 
 def bonded_strips(

@@ -7,18 +7,19 @@ K^2 within 1e-3 of the single solution.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.section import interpolate, stack, strip_mid_height
 from core.beam.spec import BeamSpec, beam_spec
 from core.piezo.open_circuit import coupling_single
-from core.piezo.package import BondedStrips, CeramicPlate, bonded_strips, plates_of_patch
+from core.piezo.package import BondedStrips, CeramicPlate, Size, bonded_strips, plates_of_patch
 from core.piezo.wiring import Terminals, eliminate, wire
 from core.project.model import Candidate, Project
-from core.study.trials import Trials, at_boundary, build_trials, deflection_at, plate_moment
+from core.study.strain import energy_terms, inherent_damping, static_answers, working_span
+from core.study.trials import Trials, at_boundary, build_trials, functional_rows, plate_moment
 
 Array = NDArray[np.float64]
 
@@ -38,13 +39,18 @@ class Sweep:
     zeta0: Array
     added_mass_kg: Array
     static_strain: Array
-    """(P, n_static) largest tensile strain of the moving patch's ceramic under each static force."""
+    """(P, n_static) largest tensile strain of the moving patches' ceramics under each static force."""
     compressive_strain: Array
     """(P, n_static) largest compressive strain, a positive number."""
     loss_f: Array
     """(P, G, G) true blocked capacitance times tan delta."""
     ceramic_share: Array
-    """(P, v) strain energy share of all ceramics."""
+    """(P, v, J) strain energy share of each ceramic; empty unless asked for."""
+    static_use: Array
+    """(P, 3) worst static strain in tension, in compression and open-lead field of the moving
+    patches, each over its allowable: 1 is the limit."""
+    rows: Array
+    """(P, R, v) unit vectors times each functional asked for; the modal value is omega times it."""
 
     @property
     def omega_rad_s(self) -> Array:
@@ -59,6 +65,23 @@ class Sweep:
         """(P, G, G) capacitance that keeps the static free one exact with n modes."""
         p = self.p[:, :n_modes]
         return self.free_f - np.swapaxes(p, -1, -2) @ p
+
+
+@dataclass(frozen=True)
+class Place:
+    """Place and size of one patch in P layouts: arrays (P,), or one value for all of them.
+
+    `thickness_m` is the ceramic's; None takes the package's.
+    """
+
+    x_start_m: Size
+    length_m: Size
+    width_m: Size
+    thickness_m: Size | None = None
+
+
+BASE = None
+"""In `points_m`: the load row of unit base acceleration in place of a deflection."""
 
 
 def sweep(
@@ -76,20 +99,43 @@ def sweep(
 
     Other patches stay where they are. The patch keeps package, face, bond and wiring.
     """
+    places = {patch_id: Place(x_start_m, length_m, width_m)}
+    return sweep_layouts(project, candidate, places, n_modes=n_modes, temperature_c=temperature_c)
+
+
+def sweep_layouts(
+    project: Project,
+    candidate: Candidate,
+    places: Mapping[str, Place],
+    *,
+    n_modes: int = 5,
+    temperature_c: float | None = None,
+    points_m: tuple[float | None, ...] = (),
+    shares: bool = False,
+) -> Sweep:
+    """Solve the candidate with the patches in `places` at many places, each of P layouts its own.
+
+    `points_m` asks for functionals (`Sweep.rows`): the deflection at x, or with `BASE` the load of
+    a unit base acceleration. `shares` asks for the strain energy shares of the ceramics.
+    """
     spec = beam_spec(project.structure, project.materials, temperature_c)
-    x = np.asarray(x_start_m, dtype=float)
-    moving = next(p for p in candidate.patches if p.id == patch_id)
-    length, width = np.broadcast_to(length_m, x.shape), np.broadcast_to(width_m, x.shape)
+    n_layouts = max(np.size(v) for place in places.values() for v in (place.x_start_m, place.length_m))
     plates: list[CeramicPlate] = []
     for patch in candidate.patches:
-        if patch.id == patch_id:
-            plates += plates_of_patch(project, moving, spec, x, length, width)
-        else:
+        place = places.get(patch.id)
+        if place is None:
             plates += plates_of_patch(project, patch, spec, patch.x_start_m, patch.length_m, patch.width_m)
+            continue
+        x, length, width = (
+            np.broadcast_to(np.asarray(v, dtype=float), (n_layouts,))
+            for v in (place.x_start_m, place.length_m, place.width_m)
+        )
+        plates += plates_of_patch(project, patch, spec, x, length, width, place.thickness_m)
     bonded = bonded_strips(project, candidate, tuple(plates), spec)
     assert bonded is not None
-    trials, primary = build_trials(spec, bonded, tuple(plates), x.shape[0], n_modes)
-    return _solve(project, candidate, spec, bonded, tuple(plates), patch_id, trials, primary)
+    trials, primary = build_trials(spec, bonded, tuple(plates), n_layouts, n_modes)
+    moving = tuple(j for j, plate in enumerate(plates) if plate.patch in places)
+    return _solve(project, candidate, spec, bonded, tuple(plates), moving, trials, primary, points_m, shares)
 
 
 def _solve(
@@ -98,9 +144,11 @@ def _solve(
     spec: BeamSpec,
     bonded: BondedStrips,
     plates: tuple[CeramicPlate, ...],
-    patch_id: str,
+    moving: tuple[int, ...],
     t: Trials,
     primary: tuple[int, ...],
+    points_m: tuple[float | None, ...],
+    shares: bool,
 ) -> Sweep:
     n_layouts, n_e, q, v = t.curvature.shape
     flat = t.curvature.reshape(n_layouts, n_e * q, v)
@@ -151,16 +199,20 @@ def _solve(
     p = np.swapaxes(group_theta @ u, -1, -2)
     free = terminals.capacitance + group_theta @ np.swapaxes(group_theta, -1, -2)
     shapes = to_final @ u
-    static, compressed = _static_strain(project, spec, plates, patch_id, t, to_final)
-    loss, ceramic = _shares(spec, bonded, t, shapes)
-    zeta0 = _inherent(project, loss, v)
+    free_plates = theta @ to_final
+    free_plates = blocked + free_plates @ np.swapaxes(free_plates, -1, -2)
+    static, compressed, use = static_answers(project, spec, plates, moving, t, to_final, theta, free_plates)
+    lossy = project.structure.damping.from_loss_factors
+    loss, ceramic = energy_terms(spec, bonded, len(plates), t, shapes, loss=lossy, ceramic=shares)
+    zeta0 = inherent_damping(project, loss, mu.shape)
+    rows = functional_rows(spec, t, points_m)
     per_length = np.einsum(
         "pk,pke->pe",
         np.broadcast_to(bonded.strips.mass_width * bonded.strips.thickness_m, t.active.shape[:2]),
         t.active,
     )
     tan = np.sqrt([max(pl.coefficients.tan_delta, 0.0) for pl in plates])
-    lossy = terminals.combine * tan[:, None]
+    combined = terminals.combine * tan[:, None]
     return Sweep(
         mu,
         p,
@@ -170,8 +222,10 @@ def _solve(
         (per_length * t.length_m).sum(axis=-1),
         static,
         compressed,
-        np.swapaxes(lossy, -1, -2) @ blocked @ lossy,
+        np.swapaxes(combined, -1, -2) @ blocked @ combined,
         ceramic,
+        use,
+        rows @ shapes,
     )
 
 
@@ -237,7 +291,7 @@ def _blocked(t: Trials, plates: tuple[CeramicPlate, ...]) -> Array:
     out = np.zeros((n_layouts, n, n))
     for j, plate in enumerate(plates):
         c = plate.coefficients
-        on = (middle > np.expand_dims(plate.x_a_eff_m, -1)) & (middle < np.expand_dims(plate.x_b_eff_m, -1))
+        on = working_span(plate, middle)
         force[:, j] = c.e31_c_m2 * np.reshape(plate.width_m, (-1, 1)) * on
         inside = plate.x_b_eff_m - plate.x_a_eff_m
         ends = (plate.x_b_m - plate.x_a_m) - inside
@@ -261,72 +315,3 @@ def _terminals(candidate: Candidate, plates: tuple[CeramicPlate, ...], blocked: 
         np.stack([e.capacitance for e in each]),
         np.stack([e.stiffeners for e in each]),
     )
-
-
-def _static_strain(
-    project: Project,
-    spec: BeamSpec,
-    plates: tuple[CeramicPlate, ...],
-    patch_id: str,
-    t: Trials,
-    to_final: Array,
-) -> tuple[Array, Array]:
-    """Largest tensile and compressive strain of the moving patch's ceramics under each static force."""
-    forces = project.service.static_forces
-    tension = np.zeros((len(to_final), len(forces)))
-    compression = np.zeros_like(tension)
-    if not forces or len(spec.restraints) == 0:
-        return tension, compression
-    middle = 0.5 * (t.bounds_m[:, 1:] + t.bounds_m[:, :-1])
-    for i, force in enumerate(forces):
-        at = spec.span_m if force.x_m is None else force.x_m
-        row = deflection_at(t, at)
-        answer = np.einsum("pvn,pn->pv", to_final, np.einsum("pv,pvn->pn", row, to_final)) * force.force_n
-        kappa = np.einsum("peqv,pv->peq", t.curvature, answer)
-        for plate in plates:
-            if plate.patch != patch_id:
-                continue
-            on = (middle > np.expand_dims(plate.x_a_eff_m, -1)) & (
-                middle < np.expand_dims(plate.x_b_eff_m, -1)
-            )
-            centre = t.section.top_m + plate.mid_offset_m if plate.on_top else -plate.mid_offset_m
-            for side in (-0.5, 0.5):
-                strain = (
-                    -(centre + side * plate.thickness_m - t.section.neutral_axis_m) * kappa * on[..., None]
-                )
-                tension[:, i] = np.maximum(tension[:, i], strain.max(axis=(1, 2)))
-                compression[:, i] = np.maximum(compression[:, i], -strain.min(axis=(1, 2)))
-    return tension, compression
-
-
-def _shares(spec: BeamSpec, bonded: BondedStrips, t: Trials, shapes: Array) -> tuple[Array, Array]:
-    """Loss factor and ceramic energy share of every mode, (P, v) each."""
-    zn, x = t.section.neutral_axis_m, t.x_m
-    thick, z, _, _ = stack(spec, x, t.mesh_segment)
-    per_modulus = thick * ((z - zn) ** 2 + thick**2 / 12.0)
-    loss = (interpolate(spec, spec.loss_width, x, t.mesh_segment) * per_modulus).sum(axis=0)
-    s = bonded.strips
-    zs = strip_mid_height(s, t.section.top_m)
-    st = s.thickness_m[:, None, None]
-    on = t.active[..., None]
-    shape = st * ((zs - zn[:, None]) ** 2 + st**2 / 12.0) * on
-
-    def wide(a: Array) -> Array:
-        return np.broadcast_to(a, (len(x), a.shape[-1]))[..., None, None]
-
-    loss = loss + (wide(bonded.loss_width) * shape).sum(axis=1)
-    ceramic = ((wide(s.stiffness_width) * shape + wide(s.extra_ei_nm2) * on) * wide(bonded.is_ceramic)).sum(
-        axis=1
-    )
-    kappa = t.curvature.reshape(len(x), -1, t.curvature.shape[-1]) @ shapes
-    both = np.stack([loss * t.weight_m, ceramic * t.weight_m], axis=1).reshape(len(x), 2, -1)
-    eta, share = np.moveaxis(both @ kappa**2, 1, 0)
-    return eta, share
-
-
-def _inherent(project: Project, loss_factor: Array, v: int) -> Array:
-    damping = project.structure.damping
-    if damping.from_loss_factors:
-        return 0.5 * loss_factor
-    given = np.asarray(damping.ratios, dtype=float)
-    return np.broadcast_to(given[np.minimum(np.arange(v), len(given) - 1)], loss_factor.shape)

@@ -112,7 +112,8 @@ def _bare_moments(
 def plate_moment(plate: CeramicPlate, index: int, sec: Section, middle: Array) -> Array:
     """A plate's moment per volt over its working part, (P, e, q)."""
     on = (middle > np.expand_dims(plate.x_a_eff_m, -1)) & (middle < np.expand_dims(plate.x_b_eff_m, -1))
-    height = sec.top_m + plate.mid_offset_m if plate.on_top else -plate.mid_offset_m
+    offset = np.reshape(plate.mid_offset_m, (-1, 1, 1))
+    height = sec.top_m + offset if plate.on_top else -offset
     width = np.reshape(plate.width_m, (-1, 1, 1))
     return plate.coefficients.e31_c_m2 * width * (height - sec.neutral_axis_m) * on[..., None]
 
@@ -195,3 +196,18 @@ def deflection_at(t: Trials, x: float) -> Array:
         + (3 * s**2 - 2 * s**3) * w1
         + (s**3 - s**2) * h * b1
     )
+
+
+def functional_rows(spec: BeamSpec, t: Trials, points_m: tuple[float | None, ...]) -> Array:
+    """(P, R, v) deflection of every trial at each x; None is the load of a unit base acceleration,
+    minus the integral of m w with the attached masses."""
+    n_layouts, _, _, v = t.curvature.shape
+    out = np.zeros((n_layouts, len(points_m), v))
+    for i, x in enumerate(points_m):
+        if x is not None:
+            out[:, i] = deflection_at(t, x)
+            continue
+        out[:, i] = -np.einsum("peq,peqv->pv", t.weight_m * t.section.mass, t.deflection)
+        for point in spec.masses:
+            out[:, i] -= point.mass_kg * at_boundary(t.bounds_m, t.deflection_start, point.x_m)
+    return out
