@@ -35,7 +35,8 @@ Writer = Callable[[Project, str, Any], Project]
 
 
 class BoundRow(FormRow):
-    """A field of any kind bound to a path. `read` and `write` replace the plain access."""
+    """A field of any kind bound to a path. `read` and `write` replace the plain access,
+    `title` the name of the undo step."""
 
     def __init__(
         self,
@@ -47,6 +48,7 @@ class BoundRow(FormRow):
         origin: bool = False,
         read: Reader = value_at,
         write: Writer = replaced_at,
+        title: str = "",
         parent: QWidget | None = None,
     ) -> None:
         plain = label.replace("&", "")
@@ -54,7 +56,7 @@ class BoundRow(FormRow):
         super().__init__(label, field, path=template, mark=mark, parent=parent)
         self._session, self._template = session, template
         self._read, self._write = read, write
-        self._title = f"Change {plain[:1].lower() + plain[1:] if plain[1:2].islower() else plain}"
+        self._title = title or f"Change {plain[:1].lower() + plain[1:] if plain[1:2].islower() else plain}"
         self._connect(field)
 
     def refresh(self, project: Project, places: Mapping[str, str]) -> None:

@@ -35,7 +35,7 @@ class PatchSection(Section):
         self.add(self.chooser)
         self.add_buttons(
             self.button("&Add", self.add_patch),
-            self.button("D&uplicate", self.duplicate),
+            self.button("&Duplicate", self.duplicate),
             self.button("&Remove", self.remove),
         )
         self.empty = QLabel("No patch yet. Add one to see what it would do.", self.body)
@@ -54,18 +54,20 @@ class PatchSection(Section):
         self.packages = EditorRow("Packa&ges", "packages", "Packages", path="packages", parent=self.body)
         self.packages.wanted.connect(self.editor_wanted)
         self.add(self.packages)
-        self._row("&Face", ChoiceField("Face", words.FACES), "{patch}.face")
+        self._row("Face", ChoiceField("Face", words.FACES), "{patch}.face")
         self.polarity = self._row("Pair wired", ChoiceField("Pair wired", words.PAIR), "{patch}.pair_bending")
         self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}",
                                read=self._read_datum, write=self._write_datum)
-        self.start = self._row("Starts &at", QuantityField("mm", "Starts at", step=1.0), "{patch}.x_start_m",
-                               read=self._read_start, write=self._write_start)
-        self._row("L&ength", QuantityField("mm", "Length", above=0.0, high=10.0, step=1.0),
-                  "{patch}.length_m")
+        self.start = self._row("S&tarts at", QuantityField("mm", "Starts at", step=1.0), "{patch}.x_start_m",
+                               read=self._read_start, write=self._write_start, title="Move patch")
+        self._row("Length", QuantityField("mm", "Length", above=0.0, high=10.0, step=1.0),
+                  "{patch}.length_m", title="Change length of patch")
         self._row("Width", QuantityField("mm", "Width of ceramic", above=0.0, high=10.0, step=1.0),
-                  "{patch}.width_m")
-        self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m")
-        self._row("Turned", QuantityField("deg", "Turned", low=-3.2, high=3.2, step=1.0), "{patch}.angle_rad")
+                  "{patch}.width_m", title="Change width of patch")
+        self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m",
+                  title="Move patch across")
+        self._row("Turned", QuantityField("deg", "Turned", low=-3.2, high=3.2, step=1.0), "{patch}.angle_rad",
+                  title="Turn patch")
         self._row("Bond thickness", QuantityField("um", "Bond thickness", low=0.0, high=0.01, step=5.0),
                   "{patch}.bond.thickness_m", origin=True)
         self._row("Bond modulus G", QuantityField("GPa", "Bond shear modulus", above=0.0),

@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
 from app.fields import ChoiceField, NumberListField, QuantityField, SwitchField, TextField
-from app.panels import words
+from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.section import Section, set_shown
 from core import units
@@ -50,7 +50,7 @@ class StructureSection(Section):
         self._row("&Name", TextField("Name"), "structure.name")
         self.root = self._support("Root", "structure.root")
         self.tip = self._support("Tip", "structure.tip")
-        self._row("&Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
+        self._row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
                   origin=True, read=_span, write=_with_span)
         self.width = self._row("&Width", QuantityField("mm", "Width", above=0.0, high=100.0),
                                "structure.width_m", origin=True, read=_width)
@@ -80,7 +80,7 @@ class StructureSection(Section):
 
     def _support(self, which: str, path: str) -> tuple[BoundRow, BoundRow, BoundRow]:
         kind = self._row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind",
-                         origin=True)
+                         origin=True, write=edits.with_support_kind)
         k_t = self._row(f"{which} k_t", QuantityField("kN/m", f"{which} k_t", low=0.0), f"{path}.k_t_n_m",
                         origin=True)
         k_r = self._row(f"{which} k_r", QuantityField("N m/rad", f"{which} k_r", low=0.0),

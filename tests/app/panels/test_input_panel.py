@@ -18,7 +18,7 @@ def test_typing_a_start_moves_the_patch_as_one_undo_step(session, row_of, type_i
     type_into(row_of(START).field, text)
     assert value_at(session.project, START) == pytest.approx(start_m, abs=1e-12)
     assert session.undo_stack.count() == 1
-    assert session.undo_stack.undoText() == "Change starts at"
+    assert session.undo_stack.undoText() == "Move patch"
     session.undo_stack.undo()
     assert session.project == before
     assert row_of(START).field.text() == "5"
@@ -81,6 +81,9 @@ def test_an_elastic_root_shows_its_stiffnesses(panel, session, row_of, pick):
     pick(row_of("structure.root.kind").field, "elastic")
     assert session.project.structure.root.kind == "elastic"
     assert k_t.isVisible() and k_r.isVisible()
+    root, ei = session.project.structure.root, 70e9 * 0.03 * 0.002**3 / 12
+    assert root.k_r_nm_rad == pytest.approx(50 * ei / 0.3, rel=0.05)
+    assert not session.stale
     session.undo_stack.undo()
     assert not k_t.isVisible()
 
@@ -169,3 +172,30 @@ def test_every_input_has_a_name_for_assistive_tools(panel):
     assert len(inputs) > 40
     nameless = [w.objectName() for w in inputs if not w.accessibleName() and w.isVisibleTo(panel)]
     assert nameless == []
+
+
+def test_no_two_labels_share_a_mnemonic(panel):
+    from collections import Counter
+
+    from PySide6.QtGui import QKeySequence
+    from PySide6.QtWidgets import QLabel
+
+    texts = [w.text() for kind in (QLabel, QAbstractButton) for w in panel.findChildren(kind)]
+    keys = [QKeySequence.mnemonic(text).toString() for text in texts]
+    counted = Counter(key for key in keys if key)
+    assert counted and max(counted.values()) == 1
+    menu_keys = {f"Alt+{letter}" for letter in "FEVCSH"}
+    assert not menu_keys & set(counted)
+
+
+def test_a_field_being_typed_in_is_taken_in_before_a_save(panel, session, row_of):
+    from app.fields.pending import commit_typing
+
+    panel.activateWindow()
+    field = row_of(START).field
+    field.setFocus()
+    field.selectAll()
+    QTest.keyClicks(field, "42")
+    assert value_at(session.project, START) == 0.005
+    commit_typing()
+    assert value_at(session.project, START) == pytest.approx(0.042)
