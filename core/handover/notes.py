@@ -163,7 +163,7 @@ def _zone(subject: Subject, n: int, zone: KeepOut) -> str:
     if zone.polygon_m is not None:
         ys = sorted(1e3 * y - (subject.datums.b_mm or 0.0) for _, y in zone.polygon_m)
         across = f"{number(ys[0])} to {number(ys[-1])} from B"
-    return f"K{n} {zone.name}: {along}, {across}."
+    return f"Z{n} {zone.name}: {along}, {across}."
 
 
 def _inspect(subject: Subject) -> tuple[str, ...]:

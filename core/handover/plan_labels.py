@@ -52,7 +52,7 @@ def upper_labels(
         if zone.polygon_m is not None:
             corners = [view.at(1e3 * x, 1e3 * y) for x, y in zone.polygon_m]
             foot = min(corners, key=lambda p: p[1])
-        names = (f"K{n} keep clear: {zone.name}", f"K{n} keep clear", f"K{n}")
+        names = (f"Z{n} keep clear: {zone.name}", f"Z{n} keep clear", f"Z{n}")
         words = _shortened(row, names, foot[0], size)
         yield from _label(row, words, foot[0], base, size, foot)
     for placed in subject.placed:

@@ -1,0 +1,186 @@
+"""What a sheet says, what it refuses, and what must never stand on it."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from msgspec.structs import replace
+
+from core.handover.diagram import placement_diagram, placement_diagrams
+from core.handover.items import Drawing, SheetError, Text
+from core.handover.notes import round_up
+from core.handover.strokes import strokes
+from core.handover.title_block import fingerprint
+from core.predict.prediction import Remark
+from core.project import library
+from core.project.model import DatumFeature, Project, Revision
+from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
+
+FORBIDDEN = re.compile(r"\bK\^?2\b|K²|\bdB\b|\bHz\b(?<!1 kHz)|mode shape|damping ratio|zeta|ζ|coupling", re.I)
+
+
+def words(drawing: Drawing) -> str:
+    """All text of a sheet as one line."""
+    return " ".join(p.text for item in drawing.items for p in strokes(item) if isinstance(p, Text))
+
+
+def with_datum(project: Project, datum: str | None, *datums: DatumFeature) -> Project:
+    structure = replace(project.structure, datums=datums)
+    return replace(project, structure=structure, sheet=replace(project.sheet, datum=datum))
+
+
+# ---- datum -----------------------------------------------------------------------------------
+
+
+def test_a_datum_nobody_can_touch_is_refused():
+    project = with_datum(lab(), "clamp line", DatumFeature("clamp line", 0.0, touchable=False))
+    with pytest.raises(SheetError, match=r"'clamp line' cannot be touched.*Add a datum feature"):
+        placement_diagram(project)
+
+
+def test_without_a_choice_the_sheet_never_starts_from_the_support():
+    project = with_datum(
+        lab(), None, DatumFeature("clamp line", 0.0, touchable=False), DatumFeature("dowel", 0.1)
+    )
+    with pytest.raises(SheetError, match=r"No datum is chosen.*Choose one of: dowel\."):
+        placement_diagram(project)
+
+
+def test_without_a_choice_a_touchable_tip_edge_serves():
+    project = with_datum(lab(), None, DatumFeature("dowel", 0.1), DatumFeature("cut end", 0.3))
+    assert "A: cut end." in words(placement_diagram(project))
+
+
+def test_a_datum_that_is_gone_is_named():
+    project = with_datum(lab(), "old hole", DatumFeature("dowel", 0.1))
+    with pytest.raises(SheetError, match=r"no datum feature 'old hole'.*Choose one of: dowel\."):
+        placement_diagram(project)
+
+
+# ---- refusals --------------------------------------------------------------------------------
+
+
+def test_a_candidate_without_a_patch_makes_no_sheet():
+    with pytest.raises(SheetError, match="Candidate A has no patch"):
+        placement_diagram(with_patches(lab()))
+
+
+def test_an_unknown_candidate_is_told_with_those_there_are():
+    with pytest.raises(SheetError, match=r"no candidate Z. Choose one of: A"):
+        placement_diagram(lab(), "Z")
+
+
+def test_a_patch_off_the_part_makes_no_sheet():
+    project = with_patches(lab(), patch(lab(), x_start_m=0.28))
+    with pytest.raises(SheetError, match=r"The sheet waits for this: .*P1"):
+        placement_diagram(project)
+
+
+def test_a_face_without_patch_has_no_sheet():
+    with pytest.raises(SheetError, match=r"No patch lies on the underside face. Sheets exist for: top"):
+        placement_diagram(lab(), face="underside")
+
+
+def test_a_cure_hotter_than_the_package_stands_is_refused():
+    project = lab()
+    project = replace(project, sheet=replace(project.sheet, cure="Cure 1 h at 120 °C under a soft pad."))
+    with pytest.raises(SheetError, match=r"says 120 °C.*at most 85 °C.*Lower the cure"):
+        placement_diagram(project)
+
+
+# ---- what must be there ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("key", [key for key, _ in library.examples()])
+def test_every_example_names_its_faces_and_its_guard(key):
+    for drawing in placement_diagrams(library.example(key)):
+        text = words(drawing)
+        face = re.search(r"FACE SHOWN: (TOP|UNDERSIDE) \(([^)]*)\)", text)
+        assert face and "____" not in face[2]
+        assert "AS DRAWN. The mirrored part has a sheet of its own." in text
+        for needed in (
+            "CAUTION", "Brittle", "Contains lead", "support, ref.", "Bond line 0.050 ± 0.025", "Never above",
+            "1 kHz", "shorted by the supplied clip", "licensed practice", "ISO 2768",
+        ):  # fmt: skip
+            assert needed in text, needed
+
+
+def test_polarity_is_told_by_a_press_for_each_face():
+    top, under = placement_diagrams(scenes()["pair"])
+    assert "Press the tip down by hand: the dot of a top-face patch goes positive." in words(top)
+    assert "Press the tip down by hand: the dot of an underside patch goes negative." in words(under)
+
+
+def test_a_part_held_at_both_ends_gets_a_bend_test_instead():
+    text = words(placement_diagram(scenes()["held at both ends"]))
+    assert "Press the tip" not in text
+    assert "stretched: the dot goes positive" in text
+
+
+def test_each_face_has_its_own_numbered_sheet():
+    first, second = placement_diagrams(scenes()["pair"])
+    assert "FACE SHOWN: TOP" in words(first) and "1 / 2" in words(first)
+    assert "FACE SHOWN: UNDERSIDE" in words(second) and "2 / 2" in words(second)
+    assert "P1 top dot and underside unmarked lead to +" in words(first)
+
+
+def test_the_capacitance_is_that_of_the_plate():
+    # eps_r 1700, 50 x 25 x 0.25 mm: 8.8542e-12 * 1700 * 0.05 * 0.025 / 0.25e-3 = 75.26 nF
+    assert "75.3 nF ± 20 % (60.2 to 90.3)" in words(placement_diagram(lab()))
+
+
+def test_keep_outs_are_measured_from_the_datum():
+    text = words(placement_diagram(scenes()["keep-outs and cut-outs"]))
+    assert "Z2 cable run: 97.0 to 100.0 from A, full width." in text
+    assert "Z1 bolt circle of the cover: 140.0 to 180.0 from A, 5.0 to 27.0 from B." in text
+
+
+def test_title_block_shows_the_last_revision_and_what_it_supersedes():
+    revisions = (Revision("A", "2026-03-02", "first issue"), Revision("B", "2026-03-09", "moved 4 mm"))
+    project = replace(lab(), sheet=replace(lab().sheet, revisions=revisions))
+    texts = [p.text for i in placement_diagram(project).items for p in strokes(i) if isinstance(p, Text)]
+    assert texts[texts.index("Revision") + 1] == "B"
+    assert texts[texts.index("Supersedes") + 1] == "A"
+    assert "moved 4 mm" in texts
+
+
+def test_the_fingerprint_follows_the_model_and_not_the_title():
+    project = lab()
+    before = fingerprint(project, project.candidate())
+    titled = replace(project, sheet=replace(project.sheet, title="another"), notes="new")
+    shifted = with_patches(project, patch(project, x_start_m=0.006))
+    assert before in words(placement_diagram(project))
+    assert fingerprint(titled, titled.candidate()) == before
+    assert fingerprint(shifted, shifted.candidate()) != before
+
+
+def test_voltage_is_rounded_up_and_generic_when_unknown():
+    assert [round_up(v) for v in (137.2, 140.0, 99.1, 7.2)] == ["140", "140", "100", "8"]
+    assert "Gives up to 140 V when bent" in words(placement_diagram(lab(), open_voltage_v=137.2))
+    assert "Gives hundreds of volts" in words(placement_diagram(lab()))
+
+
+# ---- remarks and results ---------------------------------------------------------------------
+
+
+def test_validity_remarks_stay_on_the_sheet():
+    remark = Remark("plate", "Span over width is 2.1, below 3: torsion is not modelled", "caution")
+    assert "Span over width is 2.1, below 3: torsion is not modelled." in words(
+        placement_diagram(lab(), remarks=[remark])
+    )
+
+
+def test_a_remark_that_tells_results_is_counted_but_not_printed():
+    text = words(placement_diagram(lab(), remarks=["Mode 2 has K2 = 0.4 % here.", "Peak falls by 12 dB."]))
+    assert "0.4 %" not in text and "12 dB" not in text
+    assert "2 further remarks on the prediction" in text
+
+
+@pytest.mark.parametrize("name", [*(key for key, _ in library.examples()), *scenes()])
+def test_no_result_of_the_prediction_stands_on_a_sheet(name):
+    project = (scenes() | {key: library.example(key) for key, _ in library.examples()})[name]
+    project = replace(project, name="part", sheet=replace(project.sheet, revisions=()))
+    for drawing in placement_diagrams(project):
+        text = words(drawing).replace("1 kHz", "")
+        assert FORBIDDEN.search(text) is None
