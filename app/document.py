@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from app import errors, recovery
+from app.fields.pending import commit_typing
 from app.session import Session
 from app.settings import Settings
 from core.project import library, store
@@ -106,10 +107,12 @@ class Document(QObject):
 
     @Slot()
     def save(self) -> None:
+        commit_typing()
         self._save_then(_nothing)
 
     @Slot()
     def save_as(self) -> None:
+        commit_typing()
         self._ask_save(_nothing)
 
     def _save_then(self, then: Then) -> None:
@@ -120,7 +123,8 @@ class Document(QObject):
             then()
 
     def _ask_save(self, then: Then) -> None:
-        start = self._session.path or self._settings.folder / f"{_file_name(self._session.project.name)}{SUFFIX}"
+        name = f"{_file_name(self._session.project.name)}{SUFFIX}"
+        start = self._session.path or self._settings.folder / name
         dialog = QFileDialog(self._window, "Save the project", str(start.parent), FILTER)
         dialog.setObjectName("saveDialog")
         dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
@@ -152,6 +156,7 @@ class Document(QObject):
 
     def guard(self, then: Then) -> None:
         """Do `then` at once if nothing is unsaved, otherwise after Save or Discard."""
+        commit_typing()
         if not self.edited:
             then()
             return
