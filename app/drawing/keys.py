@@ -24,10 +24,6 @@ class Keys:
         self._nudge: Nudge | None = None
         self._held: set[int] = set()
 
-    @property
-    def busy(self) -> bool:
-        return self._nudge is not None
-
     def press(self, key: int, modifiers: Qt.KeyboardModifier) -> bool:
         """True when the key meant something here."""
         direction = _DIRECTIONS.get(key)

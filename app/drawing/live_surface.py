@@ -24,7 +24,6 @@ class LiveSurface(Surface):
 
     def __init__(self, session: Session, make_view: Callable[[], DrawingView], parent: QWidget) -> None:
         super().__init__(make_view, parent)
-        self._session = session
         self.pointer = Pointer(session, self)
         self.keys = Keys(session)
 

@@ -8,7 +8,7 @@ from PySide6.QtGui import QPainter
 
 from app import look as looks
 from app.drawing.axis import XScale
-from app.drawing.ink import Align, Ink, polygon, text_width
+from app.drawing.ink import Align, Ink, polygon, strong_curve, text_width
 from app.drawing.view_model import DrawingView, ModeView
 
 FADED = 0.35
@@ -75,11 +75,7 @@ def paint_mode(
     painter.drawPolyline(polygon(x, curve))
     for node in mode.strain_nodes_m.tolist():
         _node(painter, scale.px(node), middle, colour, ink)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    painter.setPen(ink.pen(colour, 2.0))
-    deflection_x = scale.px_array(mode.deflection_x_m)
-    painter.drawPolyline(polygon(deflection_x, middle - reach * mode.deflection))
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    strong_curve(painter, scale.px_array(mode.deflection_x_m), middle - reach * mode.deflection, colour, ink)
     _paint_label(painter, rect, mode, ink, faded=stale)
 
 

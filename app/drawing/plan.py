@@ -85,12 +85,6 @@ def zone_path(zone: KeepOut, structure: StructureView, scale: XScale, ys: YScale
     )
 
 
-def paint_plan(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
-    """The whole plan view in `rect` on the shared x scale."""
-    paint_plan_ground(painter, rect, view, scale, ink)
-    paint_plan_patches(painter, rect, view, scale, ink)
-
-
 def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
     """What a moving patch leaves alone: outline, supports, keep-outs, attachments, datums."""
     look, structure = ink.look, view.structure

@@ -46,15 +46,6 @@ def damping_scale(strip: StripView, height_px: float) -> DampingScale:
     return DampingScale(low, most + 0.08 * (most - low), step)
 
 
-def paint_strip(
-    painter: QPainter, caption: QRectF, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink
-) -> None:
-    """The whole strip: ground and the marker of the present start."""
-    paint_strip_ground(painter, caption, rect, view, scale, ink)
-    paint_strip_nodes(painter, rect, view, scale, ink)
-    paint_strip_marker(painter, rect, view, scale, ink)
-
-
 def paint_strip_ground(
     painter: QPainter, caption: QRectF, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink
 ) -> None:

@@ -47,12 +47,6 @@ def z_scale(rect: QRectF, structure: StructureView, patches: tuple[PatchView, ..
     return ZScale(rect.center().y() + 0.5 * structure.thickest_m * px_per_m, px_per_m, factor)
 
 
-def paint_side(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
-    """The whole side view in `rect` on the shared x scale."""
-    paint_side_ground(painter, rect, view, scale, ink)
-    paint_side_patches(painter, rect, view, scale, ink)
-
-
 def paint_side_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
     """Layers, supports, keep-outs and attachments: what a moving patch leaves alone."""
     structure, look = view.structure, ink.look

@@ -26,7 +26,7 @@ _TOOLS = (
         "Drag on the plan where no package may lie on the underside",
     ),
 )
-_KEYS = "← → 1 mm   Shift 10   Alt 0.1   Ctrl: no snapping"
+_KEYS = "Ctrl while dragging: no snapping.   Right-click for more."
 
 
 class ToolRow(QWidget):
