@@ -123,6 +123,9 @@ class SpanCanvas(QScrollArea):
         self.surface.invalidate()
 
     def _on_project(self) -> None:
+        # A gesture gives itself up before it commits, so one that is still alive was overtaken.
+        self.surface.pointer.drop()
+        self.surface.keys.drop()
         self.surface.invalidate()
         self.surface.setMinimumHeight(int(self._least_height()))
         self._say()

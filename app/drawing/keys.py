@@ -61,6 +61,11 @@ class Keys:
             nudge.cancel()
         return nudge is not None
 
+    def drop(self) -> None:
+        """Forget the nudge: the project was changed meanwhile."""
+        self._nudge = None
+        self._held.clear()
+
     def select_next(self, by: int) -> bool:
         """Select the next patch in order along the span; False past the last (the focus then moves on)."""
         patches = sorted(self._session.shown.candidate().patches, key=_start_of)

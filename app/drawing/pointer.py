@@ -86,6 +86,10 @@ class Pointer:
             gesture.cancel()
         return gesture is not None
 
+    def drop(self) -> None:
+        """Forget the gesture: the project was changed under the hand (an undo during a drag)."""
+        self._gesture = self._pressed = None
+
     def cursor(self, point: QPointF) -> Qt.CursorShape:
         """The cursor that tells what dragging would do here."""
         if self.tool == "keep-out":

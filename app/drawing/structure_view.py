@@ -1,4 +1,8 @@
-"""The structure as plain coordinates in metres, ready to be drawn; made once per structure."""
+"""The structure as plain coordinates in metres, ready to be drawn; made once per structure.
+
+A structure that is being typed may be impossible for a moment (no span, no layer, a width too
+few). What is wrong is said elsewhere; here the nearest thing that can be drawn is drawn.
+"""
 
 from __future__ import annotations
 
@@ -20,6 +24,9 @@ from core.project.model import (
 )
 
 Array = NDArray[np.float64]
+
+LARGEST_M, SHORTEST_M, THINNEST_M = 1e3, 1e-3, 1e-6
+"""Bounds of what is drawn, so that every scale is finite."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,11 +63,11 @@ class StructureView:
 
     @property
     def widest_m(self) -> float:
-        return 2.0 * float(self.half_width_m.max())
+        return max(2.0 * float(self.half_width_m.max()), THINNEST_M)
 
     @property
     def thickest_m(self) -> float:
-        return float(self.thickness_m.max())
+        return max(float(self.thickness_m.max()), THINNEST_M)
 
     def top_at(self, x_m: float | Array) -> Array:
         """Height of the top face above the underside."""
@@ -71,16 +78,26 @@ class StructureView:
 
 
 def _profile(value: Profile, count: int) -> Array:
-    if isinstance(value, tuple):
-        given = np.asarray(value, dtype=float)
+    if isinstance(value, tuple) and value:
+        given = _drawable(value)
         # A table being typed may be short for a moment; the last value then serves the rest.
         return np.concatenate([given, np.full(max(count - len(given), 0), given[-1])])[:count]
-    return np.full(count, float(value))
+    return np.full(count, float(_drawable(() if isinstance(value, tuple) else (value,)).sum()))
 
 
-def _cover(structure: Structure, layer: int) -> list[tuple[float, float]]:
+def _drawable(values: tuple[float, ...]) -> Array:
+    """Finite and not negative."""
+    return np.clip(np.nan_to_num(np.asarray(values, dtype=float)), 0.0, LARGEST_M)
+
+
+def _stations(structure: Structure) -> Array:
+    """Stations in order from 0, at least two and a span."""
+    stations = np.unique(np.concatenate([[0.0], _drawable(structure.stations_m)]))
+    return stations if len(stations) > 1 else np.array([0.0, SHORTEST_M])
+
+
+def _cover(structure: Structure, layer: int, span: float) -> list[tuple[float, float]]:
     """Stretches of x where any piece of the layer exists."""
-    span = structure.span_m
     ends = sorted(
         (max(piece.start_m, 0.0), span if piece.end_m is None else min(piece.end_m, span))
         for piece in structure.layers[layer].pieces
@@ -97,13 +114,13 @@ def _cover(structure: Structure, layer: int) -> list[tuple[float, float]]:
 @lru_cache(maxsize=8)
 def structure_view(structure: Structure) -> StructureView:
     """The drawable form of `structure`."""
-    stations = np.asarray(structure.stations_m, dtype=float)
+    stations = _stations(structure)
     count = len(stations)
     bottom = np.zeros(count)
     pieces = []
     for order, layer in enumerate(structure.layers):
         top = bottom + _profile(layer.thickness_m, count)
-        for start, end in _cover(structure, order):
+        for start, end in _cover(structure, order, float(stations[-1])):
             inner = stations[(stations > start) & (stations < end)]
             x = np.concatenate([[start], inner, [end]])
             pieces.append(
@@ -112,7 +129,7 @@ def structure_view(structure: Structure) -> StructureView:
         bottom = top
     return StructureView(
         name=structure.name,
-        span_m=structure.span_m,
+        span_m=float(stations[-1]),
         stations_m=stations,
         half_width_m=0.5 * _profile(structure.width_m, count),
         thickness_m=bottom,

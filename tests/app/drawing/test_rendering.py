@@ -13,6 +13,7 @@ from app.drawing.arrangement import arrange
 from app.drawing.ink import Ink
 from app.drawing.surface import paint_drawing
 from app.drawing.view_model import drawing_view
+from core.project.model import CutOut, KeepOut, Layer
 from tests.app.drawing import stand_in
 
 
@@ -121,3 +122,60 @@ def test_the_canvas_is_named_and_takes_the_focus(bench):
     assert bench.surface.accessibleName() == "Drawing of the span"
     assert "Patch P1 selected" in bench.surface.accessibleDescription()
     assert bench.canvas.focusProxy() is bench.surface
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"stations_m": (0.0,)},
+        {"stations_m": (0.0, 0.0)},
+        {"stations_m": (0.0, 0.2, 0.1)},
+        {"stations_m": (0.0, float("nan"))},
+        {"width_m": 0.0},
+        {"width_m": (0.03,)},
+        {"width_m": ()},
+        {"width_m": (0.03, -1.0)},
+        {"layers": ()},
+        {"layers": (Layer("none", 0.0, ()),)},
+        {
+            "keep_outs": (
+                KeepOut("turned", "both", 0.2, 0.1),
+                KeepOut("flat", "top", 0.1, 0.1, ((0.1, 0.0),) * 3),
+            )
+        },
+        {"cut_outs": (CutOut("slot", 0.5, 0.0, length_m=0.0, width_m=-1.0),)},
+    ],
+    ids=str,
+)
+def test_an_impossible_structure_is_drawn_as_far_as_it_goes(make_bench, change):
+    project = stand_in.project()
+    bad = replace(project, structure=replace(project.structure, **change))
+    bench = make_bench(project)
+    bench.session.apply("Type something", bad)
+    picture = bench.canvas.grab().toImage()
+    assert bench.session.stale or not bench.session.problems
+    assert len(np.unique(pixels(picture))) > 20
+
+
+def test_an_impossible_patch_is_drawn_as_far_as_it_goes(make_bench):
+    bench = make_bench()
+    candidate = bench.session.project.candidates[0]
+    for change in ({"length_m": 0.0}, {"x_start_m": float("nan")}, {"width_m": -0.01}, {"x_start_m": 99.0}):
+        patch = replace(candidate.patches[0], **change)
+        moved = replace(candidate, patches=(patch,))
+        bench.session.apply("Type something", replace(bench.session.project, candidates=(moved,)))
+        assert not bench.canvas.grab().isNull()
+        assert bench.session.problems
+
+
+def test_an_undo_during_a_drag_ends_the_drag(bench):
+    candidate = bench.session.project.candidates[0]
+    moved = replace(candidate, patches=(replace(candidate.patches[0], x_start_m=0.03),))
+    bench.session.apply("Move", replace(bench.session.project, candidates=(moved,)))
+    bench.mouse.press(bench.plan(0.06))
+    bench.mouse.move(bench.plan(0.08))
+    bench.session.undo_stack.undo()
+    bench.mouse.move(bench.plan(0.10))
+    bench.mouse.release(bench.plan(0.10))
+    assert bench.patch().x_start_m == 0.02
+    assert bench.session.undo_stack.count() == 1
