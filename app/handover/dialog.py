@@ -95,6 +95,7 @@ class HandOverDialog(QDialog):
         if self.form.has_errors():
             self._tell(error=NOTHING_CHANGED)
             return False
+        self.form.revisions.add()
         self.refresh()
         if not self._drawings:
             self._tell(error=self.preview.words())
@@ -140,6 +141,8 @@ class HandOverDialog(QDialog):
         super().accept()
 
     def _put(self) -> None:
+        """One undo step; a reason typed but not yet added is a revision meant."""
+        self.form.revisions.add()
         self.session.apply("Edit placement diagram", self.project())
 
     def _tell(self, *, error: str = "", said: str = "") -> None:

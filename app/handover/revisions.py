@@ -46,6 +46,7 @@ class RevisionList(QWidget):
         self.add_button.clicked.connect(self.add)
         self.remove_button.clicked.connect(self.remove_last)
         self.reason.textEdited.connect(self._follow)
+        self.reason.returnPressed.connect(self.add)
         self._show()
 
     def value(self) -> tuple[Revision, ...]:
