@@ -9,6 +9,7 @@ from PySide6.QtGui import QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, arrow, text_width
+from app.drawing.patch_view import PatchView
 from app.drawing.view_model import DrawingView
 
 
@@ -22,6 +23,12 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
     """Line one: x = 0 to the ceramic and the ceramic's length. Line two: what the package collides
     with, or else the sheet's datum to the package."""
     patch = view.selected
+    second = rect.top() + 26
+    faulty = _faulty(view)
+    if faulty is not None:
+        texts = dict.fromkeys(collision.text for collision in faulty.collisions)
+        text = f"{faulty.id}: {'; '.join(texts)}"
+        _note(painter, rect, second, scale.px(faulty.x_b_m) + 8, text, ink)
     if patch is None:
         return
     colour = ink.look.accent
@@ -31,11 +38,14 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
     _line(painter, start, end, y, colour, ink)
     _number(painter, scale.px(0.0), start, y, length_text(patch.x_a_m), colour, ink, outside="left")
     _number(painter, start, end, y, length_text(patch.length_m), colour, ink, outside="right")
-    if patch.collisions:
-        text = "; ".join(dict.fromkeys(collision.text for collision in patch.collisions))
-        _note(painter, rect, rect.top() + 26, end + 8, text, ink)
-    elif view.datum is not None:
-        _from_datum(painter, rect, rect.top() + 26, view.datum, patch.outline, scale, ink)
+    if faulty is None and view.datum is not None:
+        _from_datum(painter, rect, second, view.datum, patch.outline, scale, ink)
+
+
+def _faulty(view: DrawingView) -> PatchView | None:
+    """The patch whose collision is told: the selected one before others."""
+    colliding = [patch for patch in view.patches if patch.collisions]
+    return next((patch for patch in colliding if patch.selected), colliding[0] if colliding else None)
 
 
 def _from_datum(painter, rect, y, datum, outline, scale: XScale, ink: Ink) -> None:

@@ -131,7 +131,8 @@ def _paint_attachments(
         under = QPointF(scale.px(spring.x_m), zs.px(0.0))
         length = max(10.0, min(20.0, rect.bottom() - under.y() - 6))
         paint_ground_spring(painter, under, length, ink)
-        _caption(painter, under.x() + 12, under.y() + length - 10, spring.name, ink)
+        left = under.x() - 14 - text_width(ink.font(11), spring.name)
+        _caption(painter, left, under.y() + length - 10, spring.name, ink)
 
 
 def _caption(painter: QPainter, left: float, top: float, text: str, ink: Ink) -> None:
