@@ -272,8 +272,9 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self._leaving:
+            self.document.guard(self._leave)  # leaves at once where nothing is unsaved
+        if not self._leaving:
             event.ignore()
-            self.document.guard(self._leave)
             return
         self.settings.set_bytes("geometry", self.saveGeometry())
         self.settings.set_bytes("splitter", self._splitter.saveState())

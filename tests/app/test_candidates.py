@@ -1,0 +1,101 @@
+"""Candidates in the bar: keep, switch, rename, duplicate, delete, each undone in one step."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLineEdit
+
+from app.candidate_bar import CandidateButton
+
+LEFT = Qt.MouseButton.LeftButton
+
+
+def letters(window):
+    return [candidate.id for candidate in window.session.project.candidates]
+
+
+def button(window, letter):
+    return window.bar.findChild(CandidateButton, f"candidate{letter}")
+
+
+def test_keep_this_placement_goes_on_with_a_copy(window, qtbot):
+    before = letters(window)
+    kept = window.session.project.candidate()
+    qtbot.mouseClick(window.bar.keep_button, LEFT)
+    assert len(letters(window)) == len(before) + 1
+    assert window.session.project.active == letters(window)[-1]
+    assert window.session.project.candidate().patches == kept.patches
+    assert button(window, letters(window)[-1]).isChecked()
+    window.session.undo_stack.undo()
+    assert letters(window) == before
+    assert window.session.project.candidate() == kept
+
+
+def test_switching_shows_the_other_numbers_and_undo_goes_back(window, qtbot):
+    first = window.results.bars.sentences()
+    qtbot.mouseClick(button(window, "B"), LEFT)
+    assert window.session.prediction.candidate == "B"
+    assert window.results.bars.sentences() != first
+    window.session.undo_stack.undo()
+    assert window.results.bars.sentences() == first
+    assert button(window, "A").isChecked()
+    assert not button(window, "B").isChecked()
+
+
+def test_next_and_previous_go_round(window):
+    for expected in [*letters(window)[1:], letters(window)[0]]:
+        window.menus.actions["nextCandidate"].trigger()
+        assert window.session.project.active == expected
+    window.menus.actions["previousCandidate"].trigger()
+    assert window.session.project.active == letters(window)[-1]
+
+
+def test_renaming_in_place(window, qtbot):
+    window.menus.actions["renameCandidate"].trigger()
+    field = window.bar.findChild(QLineEdit, "candidateName")
+    field.setText("hard by the clamp")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert window.session.project.candidate("A").name == "hard by the clamp"
+    assert button(window, "A").text() == "hard by the clamp"
+    window.session.undo_stack.undo()
+    assert button(window, "A").text() == window.session.project.candidate("A").name != "hard by the clamp"
+
+
+@pytest.mark.parametrize("way", ["escape", "empty"])
+def test_a_name_that_is_dropped_or_empty_changes_nothing(window, qtbot, way):
+    name = window.session.project.candidate("A").name
+    window.menus.actions["renameCandidate"].trigger()
+    field = window.bar.findChild(QLineEdit, "candidateName")
+    field.setText("" if way == "empty" else "something else")
+    qtbot.keyClick(field, Qt.Key.Key_Return if way == "empty" else Qt.Key.Key_Escape)
+    assert window.session.project.candidate("A").name == name
+    assert window.session.undo_stack.count() == 0
+
+
+def test_duplicate_and_delete_with_undo(window):
+    before = window.session.project.candidates
+    window.menus.actions["duplicateCandidate"].trigger()
+    assert len(letters(window)) == len(before) + 1
+    window.menus.actions["deleteCandidate"].trigger()
+    assert "A" not in letters(window)
+    assert button(window, window.session.project.active).isChecked()
+    window.session.undo_stack.undo()
+    window.session.undo_stack.undo()
+    assert window.session.project.candidates == before
+
+
+def test_keys_on_a_focused_candidate_concern_that_one(window, qtbot):
+    target = button(window, "B")
+    qtbot.keyClick(target, Qt.Key.Key_Delete)
+    assert "B" not in letters(window)
+    assert window.session.project.active == "A"
+
+
+def test_the_last_candidate_cannot_be_deleted(window):
+    while len(letters(window)) > 1:
+        window.bar.delete(letters(window)[-1])
+    window.bar.delete(letters(window)[0])
+    assert len(letters(window)) == 1
+    assert not window.menus.actions["deleteCandidate"].isEnabled()
+    assert not window.bar.compare_button.isEnabled()

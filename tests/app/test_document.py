@@ -1,0 +1,207 @@
+"""Files in the window: save and open, the guard, recent files, files that are none."""
+
+from __future__ import annotations
+
+import json
+import os
+
+import pytest
+from msgspec.structs import replace
+from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
+
+from core.project import edit, library, store
+from tests.app.conftest import message
+from tests.app.test_session import moved, numbers
+
+Button = QMessageBox.StandardButton
+
+
+def change(window, x_start_m=0.0423):
+    window.session.apply("Move P1", moved(window.session.project, x_start_m))
+
+
+def test_saving_and_opening_gives_the_identical_numbers(window, tmp_path):
+    change(window)
+    file = tmp_path / "beam.quietspan"
+    assert window.document.save_to(file)
+    assert not window.isWindowModified()
+    project, predicted = window.session.project, numbers(window.session.prediction)
+    window.document.open_example("touring-ski")
+    window.document.open_path(file)
+    assert window.session.project == project
+    assert numbers(window.session.prediction) == predicted
+
+
+def test_save_without_a_file_asks_for_one(window, tmp_path, qtbot):
+    change(window)
+    window.menus.actions["saveProject"].trigger()
+    dialog = window.findChild(QFileDialog, "saveDialog")
+    dialog.fileSelected.emit(str(tmp_path / "new.quietspan"))
+    assert store.load(tmp_path / "new.quietspan") == window.session.project
+    dialog.close()
+    change(window, 0.05)
+    window.menus.actions["saveProject"].trigger()
+    assert store.load(tmp_path / "new.quietspan") == window.session.project
+
+
+def test_undoing_back_to_the_saved_state_is_no_change(window, tmp_path):
+    window.document.save_to(tmp_path / "beam.quietspan")
+    change(window)
+    assert window.isWindowModified()
+    window.session.undo_stack.undo()
+    assert not window.isWindowModified()
+
+
+def test_cancel_in_the_guard_keeps_everything(window, qtbot):
+    change(window)
+    project = window.session.project
+    window.close()
+    message(window, "unsavedGuard").done(Button.Cancel)
+    assert window.isVisible()
+    assert window.session.project is project
+
+
+def test_discard_in_the_guard_closes(window):
+    change(window)
+    window.close()
+    message(window, "unsavedGuard").done(Button.Discard)
+    assert not window.isVisible()
+    assert not window.document.recovery.file.exists()
+
+
+def test_save_in_the_guard_saves_and_goes_on(window, tmp_path):
+    file = tmp_path / "beam.quietspan"
+    window.document.save_to(file)
+    change(window)
+    changed = window.session.project
+    window.menus.actions["newProject"].trigger()
+    message(window, "unsavedGuard").done(Button.Save)
+    assert store.load(file) == changed
+    assert window.session.project == library.blank_project()
+
+
+def test_a_save_that_fails_in_the_guard_loses_nothing(window, tmp_path):
+    (tmp_path / "there").mkdir()
+    file = tmp_path / "there" / "beam.quietspan"
+    window.document.save_to(file)
+    change(window)
+    changed = window.session.project
+    file.unlink()
+    (tmp_path / "there").rmdir()
+    window.document.new()
+    message(window, "unsavedGuard").done(Button.Save)
+    assert "not there" in message(window).text()
+    assert window.session.project is changed
+    assert window.isWindowModified()
+
+
+BAD_FILES = {
+    "empty": b"",
+    "spaces": b"   \n",
+    "cut off": None,
+    "newer": None,
+    "not json": b"station;width\n0;30\n",
+    "noise": bytes(range(256)) * 64,
+    "other json": b'{"a": 1}',
+    "list": b"[1, 2, 3]",
+    "wrong types": None,
+}
+
+
+def bad_file(tmp_path, kind):
+    whole = store.dumps(library.example("lab-beam"))
+    content = BAD_FILES[kind]
+    if kind == "cut off":
+        content = whole[: len(whole) // 2]
+    elif kind == "newer":
+        content = json.dumps(json.loads(whole) | {"format_version": 99}).encode()
+    elif kind == "wrong types":
+        content = json.dumps(json.loads(whole) | {"candidates": "three"}).encode()
+    file = tmp_path / f"{kind}.quietspan"
+    file.write_bytes(content)
+    return file
+
+
+@pytest.mark.parametrize("kind", list(BAD_FILES))
+def test_a_file_that_is_no_project_is_told_in_words_and_nothing_is_lost(window, tmp_path, kind):
+    change(window)
+    project = window.session.project
+    file = bad_file(tmp_path, kind)
+    content = file.read_bytes()
+    window.document._open_now(file)
+    text = message(window).text()
+    assert file.name in text
+    assert "Traceback" not in text
+    assert window.session.project is project
+    assert window.isWindowModified()
+    assert file.read_bytes() == content
+
+
+def test_a_folder_and_a_missing_file_are_told_in_words(window, tmp_path):
+    window.document._open_now(tmp_path)
+    assert "folder" in message(window).text()
+    window.document._open_now(tmp_path / "gone.quietspan")
+    assert "not there" in message(window).text()
+
+
+def test_a_large_noise_file_is_refused_without_reading_it(window, tmp_path):
+    file = tmp_path / "noise.quietspan"
+    with file.open("wb") as out:
+        out.truncate(200_000_000)
+    window.document._open_now(file)
+    assert "200 MB" in message(window).text()
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="needs a user without all rights")
+def test_a_file_without_permission_is_told_in_words(window, tmp_path):
+    file = tmp_path / "closed.quietspan"
+    store.save(library.example("lab-beam"), file)
+    file.chmod(0)
+    window.document._open_now(file)
+    assert "cannot be read" in message(window).text()
+
+
+def test_a_project_with_an_impossible_layout_opens_and_says_what_is_wrong(window, tmp_path):
+    project = library.example("lab-beam")
+    patch = replace(project.candidate().patches[0], x_start_m=0.29)
+    file = tmp_path / "off.quietspan"
+    store.save(edit.with_patch(project, project.active, patch), file)
+    window.document.open_path(file)
+    assert window.session.stale
+    assert any("tip" in line for line in window.results.alarm_lines)
+    assert "No prediction yet" in window.results.alarm_lines[0]
+
+
+def test_recent_files_newest_first_and_gone_ones_are_dropped(window, tmp_path):
+    files = [tmp_path / f"{name}.quietspan" for name in ("one", "two")]
+    for file in files:
+        window.document.save_to(file)
+    assert window.settings.recent == files[::-1]
+    files[0].unlink()
+    window.document.open_path(files[0])
+    assert window.settings.recent == [files[1]]
+    texts = [action.text() for action in window.menus._recent.actions()]
+    assert texts[0].endswith("two.quietspan")
+
+
+def test_opening_an_example_is_not_opening_its_file(window, tmp_path):
+    window.document.save_to(tmp_path / "mine.quietspan")
+    window.document.open_example("gantry-bracket")
+    assert window.session.path is None
+
+
+def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
+    window._splitter.setSizes([350, 700, 390])
+    sizes = window._splitter.sizes()
+    window.close()
+    QApplication.processEvents()
+    from app.session import Session
+    from app.settings import Settings
+    from app.window import MainWindow
+
+    again = MainWindow(Session(library.example("lab-beam")), Settings())
+    again.resize(window.size())
+    again.show()
+    QApplication.processEvents()
+    assert again._splitter.sizes() == pytest.approx(sizes, abs=2)
+    again.close()
