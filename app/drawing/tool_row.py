@@ -26,7 +26,7 @@ _TOOLS = (
         "Drag on the plan where no package may lie on the underside",
     ),
 )
-_KEYS = "Ctrl while dragging: no snapping.   Right-click for more."
+_KEYS = "Ctrl: no snapping   Right-click: menu"
 
 
 class ToolRow(QWidget):
