@@ -217,7 +217,7 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
     else:
         lines.append("Film: do not crease, scratch or heat; no blade under it.")
     volts = (
-        f"Gives up to {round_up(open_voltage_v)} V when bent, and voltage when heated or cooled"
+        f"Gives up to {round_up(open_voltage_v)} V when bent, hundreds of volts when heated or cooled"
         if open_voltage_v
         else "Gives hundreds of volts when bent, heated or cooled"
     )
