@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import msgspec
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -30,7 +30,9 @@ STATUSES: tuple[Status, ...] = ("measured", "data sheet", "assumed")
 
 
 class OriginDialog(QDialog):
-    """Asks for measured, data sheet or assumed, and the source in words."""
+    """Asks for measured, data sheet or assumed, and the source in words; `chosen` on OK."""
+
+    chosen = Signal(object)
 
     def __init__(self, what: str, origin: Origin, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -56,6 +58,10 @@ class OriginDialog(QDialog):
         box.accepted.connect(self.accept)
         box.rejected.connect(self.reject)
         layout.addWidget(box)
+
+    def accept(self) -> None:
+        self.chosen.emit(self.origin())
+        super().accept()
 
     def origin(self) -> Origin:
         """What was chosen."""
@@ -106,10 +112,11 @@ class OriginMark(QToolButton):
     def ask(self) -> None:
         """Let a person change it, as one undo step."""
         dialog = OriginDialog(self.label, self.origin(), self)
-        if dialog.exec() == QDialog.DialogCode.Accepted:
-            self.set_origin(dialog.origin())
-        dialog.deleteLater()
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.chosen.connect(self.set_origin)
+        dialog.open()
 
+    @Slot(object)
     def set_origin(self, origin: Origin) -> None:
         """Write the origin into the project."""
         project = self._session.project

@@ -98,6 +98,7 @@ class ServiceSection(Section):
     def _build_forces(self) -> None:
         self.forces = NumberTable("Static forces", FORCE_COLUMNS, row_word="force", parent=self.body)
         self.forces.hide_hint()
+        self.forces.view.setTabKeyNavigation(False)  # Tab goes on to the next field of the column
         self.forces.view.verticalHeader().hide()
         self.forces.view.setFixedHeight(self.fontMetrics().height() * 7 + 24)
         self.forces.edited.connect(self._take_forces)

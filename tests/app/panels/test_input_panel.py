@@ -154,6 +154,17 @@ def test_an_origin_is_written_to_the_project(panel, session, row_of):
     assert "calliper" not in mark.accessibleName()
 
 
+def test_the_origin_mark_asks_and_takes_the_answer(panel, session, row_of):
+    mark = row_of("structure.damping.ratios").mark
+    mark.click()
+    dialog = mark.findChild(QWidget, "origin dialog")
+    dialog.findChild(QAbstractButton, "origin measured").setChecked(True)
+    dialog.source.setText("ring-down of 3 May")
+    dialog.accept()
+    assert session.project.origins["structure.damping.ratios"].source == "ring-down of 3 May"
+    assert session.undo_stack.undoText() == "Change origin of damping ratios"
+
+
 def test_weighed_mass_shows_the_difference(panel, session, row_of, type_into):
     type_into(row_of("structure.weighed_mass_kg").field, "50")
     assert session.project.structure.weighed_mass_kg == pytest.approx(0.05)
