@@ -20,6 +20,9 @@ from core.circuit.system import CoupledSystem
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
+LEAST_ZETA = 1e-9
+"""Keeps an undamped mode finite where a frequency falls on it."""
+
 
 @dataclass(frozen=True)
 class Functional:
@@ -58,7 +61,7 @@ class Forced:
 def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Forced:
     """Modal amplitudes and voltages per unit of the load at each frequency (> 0)."""
     w = np.asarray(omega_rad_s, dtype=float)
-    omega, zeta = system.omega_rad_s, system.zeta
+    omega, zeta = system.omega_rad_s, np.maximum(system.zeta, LEAST_ZETA)
     flexibility = 1.0 / (omega**2 - w[:, None] ** 2 + 2j * w[:, None] * (zeta * omega))
     before = flexibility * load.modal
     rigid = -load.rigid / w[:, None] ** 2 + 0j

@@ -16,6 +16,9 @@ from core.predict.prediction import Response
 
 Array = NDArray[np.float64]
 
+_GAUSS, _GAUSS_WEIGHTS = (0.5 * v for v in np.polynomial.legendre.leggauss(4))
+_GAUSS = _GAUSS + 0.5
+
 EXTRA_POINTS = 240
 """Frequencies outside the load's band, about modes shown whose peak is there."""
 
@@ -84,9 +87,21 @@ def response(sampled: Sampled, label: str, unit: str, before_label: str) -> Resp
     )
 
 
-def band_integral(omega: Array, values: Array) -> float:
-    """Integral over the sampled band by the trapezoidal rule."""
-    return float(0.5 * np.sum(np.diff(omega) * (values[1:] + values[:-1])))
+def band_integral(omega: Array, squared: Array) -> float:
+    """Integral of a sampled |H|^2 over the band.
+
+    Between samples 1/|H|^2, which is smooth where |H|^2 is sharp, is taken as a parabola and its
+    inverse integrated by Gauss points.
+    """
+    y = 1.0 / np.maximum(squared, 1e-300)
+    step = np.maximum(np.diff(omega), 1e-300)
+    slope = np.diff(y) / step
+    bend = np.diff(slope) / (step[1:] + step[:-1])
+    bend = 0.5 * (np.append(bend[0], bend) + np.append(bend, bend[-1]))
+    t = _GAUSS[:, None]
+    between = y[:-1] + t * step * slope - bend * step**2 * t * (1 - t)
+    between = np.maximum(between, 0.5 * np.minimum(y[:-1], y[1:]))
+    return float(((_GAUSS_WEIGHTS[:, None] / between).sum(axis=0) * step).sum())
 
 
 def _highest(omega: Array, curve: NDArray[np.complex128]) -> float:

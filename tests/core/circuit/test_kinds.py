@@ -20,7 +20,10 @@ def test_states_and_immittance_describe_the_same_circuit(kind):
         assert np.isinf(wanted).all()
         return
     states = np.eye(len(port.coupling))
-    found = [port.conductance_s + port.coupling @ np.linalg.solve(x * states + port.damping, port.coupling) for x in s]
+    found = [
+        port.conductance_s + port.coupling @ np.linalg.solve(x * states + port.damping, port.coupling)
+        for x in s
+    ]
     np.testing.assert_allclose(found, wanted, rtol=1e-12)
 
 
@@ -52,8 +55,12 @@ def test_values_for_100_nf_at_50_hz_and_k_a_tenth():
     placement of the parallel circuit."""
     target = Target(2 * np.pi * 50, 0.01, 1e-7)
     series = CIRCUITS["series R-L"].closed_form
-    assert series("peak", target) == pytest.approx({"inductance_h": 100.3180036, "resistance_ohm": 4457.011466})
-    assert series("damping", target) == pytest.approx({"inductance_h": 99.32475605, "resistance_ohm": 6271.884649})
+    assert series("peak", target) == pytest.approx(
+        {"inductance_h": 100.3180036, "resistance_ohm": 4457.011466}
+    )
+    assert series("damping", target) == pytest.approx(
+        {"inductance_h": 99.32475605, "resistance_ohm": 6271.884649}
+    )
     parallel = CIRCUITS["parallel R-L"].closed_form("damping", target)
     assert parallel == pytest.approx({"inductance_h": 101.3211836, "resistance_ohm": 159154.9431})
     resistor = CIRCUITS["resistor"].closed_form

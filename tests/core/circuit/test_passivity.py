@@ -22,7 +22,9 @@ def circuits(draw):
 
 
 @settings(max_examples=150, deadline=None, derandomize=True)
-@given(st.lists(circuits(), min_size=1, max_size=2), st.sampled_from([0.0, 0.02]), st.sampled_from([0.0, 0.004]))
+@given(
+    st.lists(circuits(), min_size=1, max_size=2), st.sampled_from([0.0, 0.02]), st.sampled_from([0.0, 0.004])
+)
 def test_any_values_leave_every_pole_stable(connections, loss, zeta):
     system = three_modes(*connections, loss=loss, zeta=zeta)
     for spectrum in (*spectra(system, 3), spectrum_at(system, 1.0)):

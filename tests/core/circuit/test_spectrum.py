@@ -67,7 +67,10 @@ def test_parallel_with_endless_inductance_is_the_resistor():
         (connection("resistor", resistance_ohm=0.9),),
         (connection("open"),),
         (connection("series R-L", inductance_h=0.09, resistance_ohm=0.05),),
-        (connection("series R-L", inductance_h=0.99, resistance_ohm=0.1), connection("resistor", resistance_ohm=0.5)),
+        (
+            connection("series R-L", inductance_h=0.99, resistance_ohm=0.1),
+            connection("resistor", resistance_ohm=0.5),
+        ),
         (
             connection("series R-L", inductance_h=0.99, resistance_ohm=0.19),
             connection("parallel R-L", inductance_h=0.027, resistance_ohm=0.4),

@@ -1,0 +1,133 @@
+"""Each remark appears when its reason does, and not otherwise."""
+
+import pytest
+from msgspec.structs import replace
+
+from core.predict.predict import predict
+from core.project import library
+from core.project.model import Circuit, Instrument, StaticForce, Support
+from tests.core.predict.scenes import RESISTOR, RESONANT, SHAKE, lab, pair, with_candidate
+
+
+def codes(project):
+    return {r.code: r for r in predict(project).remarks}
+
+
+def with_structure(project, **changes):
+    return replace(project, structure=replace(project.structure, **changes))
+
+
+def with_patch(project, **changes):
+    candidate = project.candidate()
+    return with_candidate(
+        project,
+        replace(candidate, patches=(replace(candidate.patches[0], **changes), *candidate.patches[1:])),
+    )
+
+
+def test_the_lab_beam_is_a_beam():
+    assert not {"plate", "short span", "thick patch", "wide patch", "polarity"} & set(codes(lab()))
+
+
+def test_half_a_board_is_a_plate():
+    found = codes(library.example("half-board"))
+    assert found["plate"].severity == "caution"
+    assert "torsion" in found
+
+
+def test_short_thick_span():
+    thick = with_structure(lab(), layers=(replace(lab().structure.layers[0], thickness_m=0.04),))
+    found = codes(thick)
+    assert {"short span", "short wave", "longitudinal"} <= set(found)
+
+
+def test_patch_thicker_than_a_third():
+    thin = with_structure(lab(), layers=(replace(lab().structure.layers[0], thickness_m=0.0012),))
+    assert "thick patch" in codes(thin)
+
+
+def test_patch_wider_than_the_outline_says_where():
+    narrow = with_structure(lab(), stations_m=(0.0, 0.04, 0.06, 0.3), width_m=(0.03, 0.03, 0.02, 0.02))
+    found = codes(narrow)["wide patch"]
+    assert 0.04 < found.x_m <= 0.055
+
+
+def test_soft_bond_and_no_bond_at_all():
+    bond = lab().candidate().patches[0].bond
+    assert (
+        codes(with_patch(lab(), bond=replace(bond, shear_modulus_pa=1e7)))["shear lag"].severity == "caution"
+    )
+    assert (
+        codes(with_patch(lab(), bond=replace(bond, shear_modulus_pa=2e5)))["no working length"].severity
+        == "error"
+    )
+    assert "rigid bond" in codes(with_patch(lab(), bond=replace(bond, rigid=True)))
+
+
+@pytest.mark.parametrize(("polarity", "cancels"), [(1, True), (-1, False)])
+def test_wrong_polarity_is_zero_coupling_with_its_reason(polarity, cancels):
+    """Two patches poled up, one each side: bending needs opposite signs."""
+    project = pair(lab(), polarity=polarity)
+    found = predict(project)
+    remark = [r for r in found.remarks if r.code == "polarity"]
+    assert bool(remark) is cancels
+    if cancels:
+        assert found.modes[0].k2 < 1e-6
+        assert remark[0].severity == "error"
+        assert "P1" in remark[0].text and "P2" in remark[0].text and "Reverse" in remark[0].text
+
+
+def test_large_rotation_only_under_large_force():
+    def pushed(force):
+        return replace(lab(), service=replace(lab().service, static_forces=(StaticForce("pushed", force),)))
+
+    assert "large rotation" not in codes(pushed(0.5))
+    assert "large rotation" in codes(pushed(30.0))
+
+
+def test_service_beyond_the_constants_range():
+    project = lab()
+    assert "temperature" in codes(replace(project, service=replace(project.service, cold_c=-60.0)))
+
+
+def test_margin_past_the_end():
+    assert "margin outside" in codes(with_patch(lab(), x_start_m=0.002))
+
+
+def test_nothing_holds_a_free_beam():
+    free = with_structure(lab(load=SHAKE), root=Support("free"))
+    assert "not held" in codes(free)
+    assert predict(free).tip_stiffness_n_m is None
+
+
+def test_a_patch_on_a_strain_node_is_not_reached_by_tuning():
+    circuit = replace(RESISTOR, tuning=replace(RESISTOR.tuning, mode=4))
+    assert "not reached" in codes(lab(circuit=circuit))
+
+
+def test_hundreds_of_henries_are_not_a_wound_part():
+    (group,) = predict(lab(circuit=RESONANT)).groups
+    assert any("not a wound part" in text for text in group.remarks)
+    small = Circuit("series R-L", {"inductance_h": 0.5, "resistance_ohm": 100.0})
+    assert predict(lab(circuit=small)).groups[0].remarks == ()
+
+
+def test_an_input_on_open_leads_says_what_it_adds():
+    """1 Mohm on 68 nF at 20 Hz adds about 0.08 % (K^2 near 1.35 %)."""
+    found = predict(lab(circuit=Circuit("open"), instrument=Instrument(resistance_ohm=1e6)))
+    text = " ".join(found.groups[0].remarks)
+    assert "shunt" in text
+    plain = predict(lab(circuit=Circuit("open")))
+    added = found.modes[0].zeta - plain.modes[0].zeta
+    assert added == pytest.approx(7.2e-4, rel=0.08)
+    assert f"{100 * added:.1g}" in text
+
+
+def test_a_cable_lowers_the_coupling_and_retunes():
+    cable = predict(lab(circuit=RESONANT, instrument=Instrument(resistance_ohm=1e15, capacitance_f=3.4e-8)))
+    plain = predict(lab(circuit=RESONANT))
+    assert cable.modes[0].zeta < 0.9 * plain.modes[0].zeta
+    values = [{v.name: v.value for v in p.groups[0].values} for p in (cable, plain)]
+    assert values[0]["inductance_h"] == pytest.approx(values[1]["inductance_h"] / 1.5, rel=0.02)
+    poles = [p.damping_ratio for p in cable.modes[0].poles]
+    assert poles[0] == pytest.approx(poles[1], rel=0.7)
