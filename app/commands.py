@@ -54,14 +54,18 @@ def _words(error: Exception) -> str:
 def _predict(given: argparse.Namespace) -> int:
     from core.predict.predict import predict
     from core.predict.report import prediction_json, prediction_text
+    from core.study.temperature import temperature_study
+    from core.study.temperature_report import temperature_json, temperature_text
 
     project, candidate = _load(given)
     _refuse_problems(project, candidate)
-    prediction = predict(project, candidate)
+    prediction, temperature = predict(project, candidate), temperature_study(project, candidate)
     if given.json:
-        print(json.dumps(prediction_json(project, prediction), indent=2, ensure_ascii=False))
+        report = prediction_json(project, prediction) | {"temperature": temperature_json(temperature)}
+        print(json.dumps(report, indent=2, ensure_ascii=False))
     else:
         print(prediction_text(project, prediction))
+        print("\n" + temperature_text(temperature))
     return 0
 
 
