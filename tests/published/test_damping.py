@@ -15,8 +15,8 @@ from core.circuit.system import CoupledSystem, state_space
 from core.circuit.transfer import Functional, forced
 from core.predict.decay import Decay
 from core.predict.predict import predict
-from core.project.model import TipForce
-from tests.published.build import bare, project, strip
+from core.project.model import Constant, Damping, TipForce
+from tests.published.build import bare, material, project, strip
 
 UNIT = Functional(np.ones(1), np.zeros(0), np.zeros(0))
 
@@ -80,6 +80,20 @@ def test_half_power_points_of_the_mobility(zeta):
     w = np.array([np.sqrt(1 + zeta**2) - zeta, 1.0, np.sqrt(1 + zeta**2) + zeta])
     size = w * np.abs(forced(one_mode(zeta), UNIT, w).output(UNIT, 0.0)[0])
     assert size[[0, 2]] ** 2 / size[1] ** 2 == pytest.approx([0.5, 0.5], rel=1e-9)
+
+
+def test_loss_factors_by_modal_strain_energy():
+    """Johnson C.D. & Kienholz D.A. 1982, AIAA J. 20, 1284-1290 (from memory): eta_n = sum eta_i U_i,n / U_n,
+    zeta = eta/2. On a uniform symmetric lay-up every mode has eta = sum eta_i E_i I_i / EI."""
+    skins, core = material("skin", 70e9, 2700.0), material("core", 1e9, 300.0)
+    skins = msgspec.structs.replace(skins, loss_factor=Constant(0.002))
+    core = msgspec.structs.replace(core, loss_factor=Constant(0.08))
+    structure = strip(0.3, 0.02, [("skin", 0.5e-3), ("core", 4e-3), ("skin", 0.5e-3)])
+    structure = msgspec.structs.replace(structure, damping=Damping(from_loss_factors=True))
+    found = bare(structure, [skins, core]).zeta0
+    ei_core, ei_skins = 1e9 * 0.02 * 0.004**3 / 12, 70e9 * 0.02 * (0.005**3 - 0.004**3) / 12
+    expected = (0.08 * ei_core + 0.002 * ei_skins) / (ei_core + ei_skins) / 2
+    assert found[:8] == pytest.approx([expected] * 8, rel=1e-9)
 
 
 def test_mean_square_under_white_force():

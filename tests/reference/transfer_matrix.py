@@ -77,6 +77,27 @@ def coupling(chain, guesses_rad_s, **options):
         return [(s, o, (o**2 - s**2) / s**2) for s, o in zip(shorted, opened, strict=True)]
 
 
+def poles(chain, guesses_rad_s, impedance, **options):
+    """s [rad/s], complex mpf, of the undamped beam with `impedance(s)` [ohm] across its only electrode:
+    V = -s Z Q. Each is the zero next to its guess."""
+    with mp.workdps(DIGITS):
+        found = []
+        for guess in guesses_rad_s:
+            guess = mp.mpc(guess)
+
+            def residual(x, guess=guess):
+                s = x * guess
+                row = [((mp.mpf(1),), (s * impedance(s),))]
+                return _determinant(
+                    chain, -1j * s, options.get("root", "clamped"), options.get("tip", "free"), 1, row
+                )
+
+            start = (1 - mp.mpf("1e-6"), 1 + mp.mpf("1e-6"))
+            found.append(guess * mp.findroot(residual, start, solver="secant", maxsteps=80,
+                                             tol=mp.mpf(10) ** (-DIGITS), verify=False))
+        return found
+
+
 def _determinant(chain, omega, root, tip, electrodes, wiring):
     columns = 2 + electrodes
     free = [i for i in range(4) if i not in ENDS[root]]
@@ -106,7 +127,7 @@ def _electric_rows(charge, columns, electrodes, wiring):
         return volts
     if wiring == "open":
         return charges
-    return [[mp.fsum(mp.mpf(a[j]) * volts[j][k] + mp.mpf(b[j]) * charges[j][k] for j in range(electrodes))
+    return [[mp.fsum(a[j] * volts[j][k] + b[j] * charges[j][k] for j in range(electrodes))
              for k in range(columns)] for a, b in wiring]
 
 
