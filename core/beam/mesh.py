@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 MAX_PHASE = 2.9
 """Largest phase (radians of the highest mode's wave) per element; with it a term count below."""
-TERMS = ((0.6, 3), (1.7, 4), (2.6, 5), (np.inf, 6))
+TERMS = ((0.6, 3), (1.5, 4), (2.3, 5), (np.inf, 6))
 """Element phase up to which so many curvature terms suffice. For n terms the relative error of
 omega^2 is about (n!/(2n)!)^2 phase^(2n)/(2n + 1) (Strang & Fix 1973, the Rayleigh quotient's
 double order); one term is kept in hand for sections that vary inside an element."""
