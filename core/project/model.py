@@ -431,6 +431,18 @@ class Origin(Record, frozen=True):
     tolerance: float | None = None
 
 
+class Tolerance(Record, frozen=True):
+    """How far an input may be off, keyed in `Project.tolerances` by its path.
+
+    `plus_minus` is relative to the value (for places, `..._m` of a patch, in metres); 0 takes the
+    input as exact. `unknown` is the range in SI of an input nobody knows: any value in it is as
+    likely as any other, and `plus_minus` is then not used.
+    """
+
+    plus_minus: float = 0.0
+    unknown: tuple[float, float] | None = None
+
+
 class Project(Record, frozen=True):
     """Everything a `.quietspan` file holds."""
 
@@ -446,6 +458,8 @@ class Project(Record, frozen=True):
     origins: dict[str, Origin] = {}
     notes: str = ""
     format_version: int = FORMAT_VERSION
+    tolerances: dict[str, Tolerance] = {}
+    """What a person said of an input's tolerance; where nothing stands, the constant's own counts."""
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""
