@@ -62,7 +62,7 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
         Entry("saveProject", "&Save", doc.save, keys.Save),
         Entry("saveProjectAs", "Save &as …", doc.save_as, "Ctrl+Shift+S"),
         None,
-        Entry("handOver", "&Placement diagram …", window.hand_over, "Ctrl+P", "The dimensioned sheet for the shop"),
+        Entry("handOver", "&Placement diagram …", window.hand_over, "Ctrl+P", "The sheet for the shop"),
         None,
         Entry("quit", "&Quit", window.close, keys.Quit),
     ]
@@ -71,7 +71,7 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
 def edit_entries(window: MainWindow) -> list[Entry | None]:
     return [
         None,
-        Entry("addPatch", "Add a &patch", window.add_patch, "Ctrl+Shift+N", "Another patch on this candidate"),
+        Entry("addPatch", "Add a &patch", window.add_patch, "Ctrl+Shift+N", "One more on this candidate"),
         Entry("deletePatch", "&Delete the selected patch", window.delete_patch, "Ctrl+Backspace"),
         None,
         Entry("copyPicture", "Copy the drawing as a &picture", window.copy_picture, "Ctrl+Shift+C"),

@@ -162,6 +162,8 @@ class CandidateBar(QFrame):
         self._scroll.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setFixedHeight(34)
+        self._row.setAutoFillBackground(False)
+        self._scroll.viewport().setAutoFillBackground(False)
         self.keep_button = QPushButton("+ keep this placement", self, flat=True)
         self.keep_button.setObjectName("keepPlacement")
         self.keep_button.setToolTip("Copy what is shown as the next candidate and go on with the copy")
@@ -195,7 +197,8 @@ class CandidateBar(QFrame):
 
     def rename(self, letter: str, name: str) -> None:
         if name:
-            self._apply(f"Rename candidate {letter}", edit.rename_candidate(self._session.project, letter, name))
+            project = edit.rename_candidate(self._session.project, letter, name)
+            self._apply(f"Rename candidate {letter}", project)
 
     def duplicate(self, letter: str) -> None:
         project = edit.duplicate_candidate(self._session.project, letter)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from app.window import MainWindow
 
 MODES = range(1, 9)
-BEFORE = (("patch shorted", "the same part with its patch &shorted"), ("bare structure", "the &bare structure"))
+BEFORE = (("patch shorted", "the part with its patch &shorted"), ("bare structure", "the &bare structure"))
 SCHEMES = (("system", "as the &system"), ("light", "&light"), ("dark", "&dark"))
 
 

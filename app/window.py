@@ -160,8 +160,10 @@ class MainWindow(QMainWindow):
     @Slot()
     def copy_picture(self) -> None:
         """The drawing, or the comparison when that is shown, on the clipboard."""
-        shown = self.canvas if self._pages.currentIndex() == DRAWING else self._comparison
-        QGuiApplication.clipboard().setPixmap(shown.grab())
+        if self._pages.currentIndex() == DRAWING:
+            self.canvas.copy_picture()
+        else:
+            QGuiApplication.clipboard().setPixmap(self._comparison.picture())
         self.document.said.emit("Picture copied")
 
     @Slot()

@@ -52,7 +52,8 @@ class ModeBars(QWidget):
             damping = words.zeta_change(mode.zeta_before, mode.zeta)
         change = mode.peak_change_db
         peak = "no peak here" if change is None else f"peak {words.decibel_and_percent(change)}"
-        second = f"K² {words.percent(mode.k2)} · strain energy {words.percent(mode.ceramic_share, 1)} · {peak}"
+        energy = words.percent(mode.ceramic_share, 1)
+        second = f"K² {words.percent(mode.k2)} · strain energy {energy} · {peak}"
         return words.frequency(mode.f_short_hz), damping, second
 
     def sentences(self) -> list[str]:

@@ -25,7 +25,7 @@ class ResponseChart(Chart):
         """Draw both curves; the view is fitted unless a hand is dragging."""
         now = look.current()
         self._unit = response.unit
-        self.set_units("Hz", "")
+        self.set_units("", "")
         self.set_curve(BEFORE, response.frequency_hz, np.abs(response.before), now.before, width=1.0)
         self.set_curve(AFTER, response.frequency_hz, np.abs(response.after), now.after, width=2.0, z=1)
         if not dragging:
@@ -46,7 +46,8 @@ class RingDownChart(Chart):
     """Free decay against time."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__("ringDownChart", "Ring-down before and after", log_x=False, log_y=False, parent=parent)
+        about = "Ring-down before and after"
+        super().__init__("ringDownChart", about, log_x=False, log_y=False, parent=parent)
         self.setMinimumHeight(130)
         self._unit = ""
 

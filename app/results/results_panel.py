@@ -125,7 +125,7 @@ class ResultsPanel(QScrollArea):
     def _show_curves(self, p: Prediction, dragging: bool) -> None:
         self.response.show_response(p.response, dragging=dragging)
         self.ring_down.show_ring_down(p.ring_down, dragging=dragging)
-        self._about_response = f"{p.response.before_label} (grey), with circuit (bold), {p.response.unit}"
+        self._about_response = f"{p.response.before_label} (grey), with circuit (bold), {p.response.unit} over Hz"
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["response"].set_title(p.response.label)
         self._sections["response"].set_about(self._about_response)

@@ -28,7 +28,7 @@ class Section(QFrame):
         else:
             self._about.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         head = QVBoxLayout() if stacked else QHBoxLayout()
-        head.setSpacing(1)
+        head.setSpacing(1 if stacked else 12)
         head.addWidget(self._title)
         head.addWidget(self._about, 1)
         layout = QVBoxLayout(self)

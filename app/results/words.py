@@ -42,12 +42,12 @@ def frequency(hertz: float) -> str:
 
 
 def percent(ratio: float, decimals: int = 2) -> str:
-    """A ratio in per cent with fixed decimals; more of them where the value would vanish."""
+    """A ratio in per cent with fixed decimals; what would vanish is "under" the last of them."""
     if isnan(ratio):
         return NO_VALUE
     value = 100.0 * ratio
-    if value and abs(value) < 0.5 * 10.0**-decimals:
-        return f"{significant(value, 1)} %" if abs(value) >= 1e-6 else "0 %"
+    if 0.0 < value < 0.5 * 10.0**-decimals:
+        return f"under {10.0**-decimals:.{decimals}f} %"
     return f"{value:.{decimals}f} %".replace("-", MINUS)
 
 

@@ -90,7 +90,8 @@ class ComparisonGrid(QWidget):
         p.drawLine(QLineF(box.right() - 44, box.top() + 12, box.right(), box.top() + 12))
         p.setPen(now.faint_text)
         p.setFont(look.font(11))
-        _draw(p, QRectF(badge.right() + 9, box.top() + 22, box.width() - 34, 16), _LEFT, summary(column.candidate))
+        below = QRectF(badge.right() + 9, box.top() + 22, box.width() - 34, 16)
+        _draw(p, below, _LEFT, summary(column.candidate))
         mini = QRectF(box.left(), box.top() + 46, box.width(), 78)
         paint_mini(p, mini, self._structure, column.candidate, self)
         if column.trouble:
@@ -144,10 +145,8 @@ class ComparisonGrid(QWidget):
         p.drawRoundedRect(area, 2, 2)
         if cell.value is None or isnan(cell.value):
             return
-        most = max(
-            (c.value for r in self._rows if r.mode for c in r.cells if c.value is not None and not isnan(c.value)),
-            default=1.0,
-        )
+        values = [c.value for r in self._rows if r.mode for c in r.cells if c.value is not None]
+        most = max((value for value in values if not isnan(value)), default=1.0)
         scale = area.width() / max(most, 1e-9)
         p.setBrush(now.mode(row.mode or 1))
         p.drawRect(QRectF(area.left(), area.top(), min(cell.value * scale, area.width()), area.height()))

@@ -91,7 +91,7 @@ def summary(candidate: Candidate) -> str:
     """Faces, sizes and circuits in a line: "top, 50 x 25, series R-L on mode 1"."""
     if not candidate.patches:
         return "no patch yet"
-    sizes = {f"{patch.face}, {1e3 * patch.length_m:.0f} × {1e3 * patch.width_m:.0f}" for patch in candidate.patches}
+    sizes = {f"{p.face}, {1e3 * p.length_m:.0f} × {1e3 * p.width_m:.0f}" for p in candidate.patches}
     circuits = []
     for group in candidate.groups:
         tuning = group.circuit.tuning

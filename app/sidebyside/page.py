@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QPixmap
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -46,7 +46,8 @@ class SideBySide(QWidget):
         self._cache: dict[str, tuple[object, Prediction | None, str]] = {}
         self._rows: list[comparison.Row] = []
         self._make_head()
-        body = QWidget(self)
+        self._body = body = QWidget(self)
+        body.setAutoFillBackground(True)
         self.grid = ComparisonGrid(body)
         self.chart = Chart("comparisonChart", "Responses overlaid", log_x=True, log_y=True, parent=body)
         self.chart.setFixedHeight(250)
@@ -136,6 +137,10 @@ class SideBySide(QWidget):
     def copy_table(self) -> None:
         copy_table(_rectangular(self.table()))
 
+    def picture(self) -> QPixmap:
+        """The whole comparison, also what lies outside the window."""
+        return self._body.grab()
+
     @Slot()
     def save_csv(self) -> None:
         """Ask for a file name and write the table there."""
@@ -206,7 +211,7 @@ class SideBySide(QWidget):
             self.chart.keep_only(())
             return
         response = first.response
-        self.chart.set_units("Hz", "")
+        self.chart.set_units("", "")
         self.chart.set_curve("before", response.frequency_hz, np.abs(response.before), now.before)
         for p in predictions:
             if p is not None:
@@ -223,7 +228,7 @@ class SideBySide(QWidget):
         self.chart.keep_only(("before", *keys))
         self.chart.fit(force=True)
         self._chart_title.setText(
-            f"{response.label}, {response.unit}\n\nall candidates on the same axes, in the line of their "
+            f"{response.label}, {response.unit} over Hz\n\nall candidates on the same axes, in the line of their "
             f"column; grey: {first.before_label} of {first.candidate}"
         )
 

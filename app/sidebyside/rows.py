@@ -63,7 +63,7 @@ def _row(
     **extra: object,
 ) -> Row:
     base = values[reference]
-    best = _best(values, direction)
+    best = _best(values, show, direction)
     cells = []
     for place, value in enumerate(values):
         if value is None:
@@ -74,25 +74,24 @@ def _row(
     return Row(label, note, tuple(cells), **extra)  # type: ignore[arg-type]
 
 
-def _best(values: Sequence[float | None], direction: Direction) -> set[int]:
-    """Places of the best value; empty when all are alike or there is no better or worse."""
+def _best(values: Sequence[float | None], show: Format, direction: Direction) -> set[int]:
+    """Places of the best value; empty when all read alike or there is no better or worse."""
     known = {place: v for place, v in enumerate(values) if v is not None and isfinite(v)}
     if direction == "none" or len(known) < 2:
         return set()
     wanted = max(known.values()) if direction == "high" else min(known.values())
-    best = {place for place, v in known.items() if abs(v - wanted) <= 1e-9 * max(abs(wanted), 1e-12)}
+    best = {place for place, v in known.items() if show(v) == show(wanted)}
     return best if len(best) < len(known) else set()
 
 
 def _difference(value: float, base: float | None, show: Format, relative: bool) -> str:
     if base is None or not (isfinite(value) and isfinite(base)):
         return ""
-    if abs(value - base) <= 1e-9 * max(abs(value), abs(base)):
+    if show(value) == show(base):
         return SAME
     if not relative:
-        step = value - base
-        text = show(step)
-        return text if text.startswith(("+", words.MINUS)) or step == 0.0 else f"+{text}"
+        text = show(value - base).replace(" %", " points")
+        return text if text.startswith(("+", words.MINUS)) else f"+{text}"
     if base == 0.0:
         return ""
     return f"{100.0 * (value / base - 1.0):+.1f} %".replace("-", words.MINUS)
@@ -121,9 +120,8 @@ def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes
         rows.append(_peak_row(f"Peak, mode {index + 1}", changes, reference))
     for index in range(n_modes):
         frequencies = [p.modes[index].f_short_hz if p and index < len(p.modes) else None for p in predictions]
-        rows.append(
-            _row(f"Frequency, mode {index + 1}", "shorted", frequencies, words.frequency, reference, relative=True)
-        )
+        label = f"Frequency, mode {index + 1}"
+        rows.append(_row(label, "shorted", frequencies, words.frequency, reference, relative=True))
     return rows
 
 
@@ -180,7 +178,7 @@ def _limit_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
         values = [limit.value if limit else None for limit in worst]
         row = _row(name, "value of allowable", values, str, reference, relative=True)
         sizes = [None if v is None else abs(v) for v in values]
-        best = _best(sizes, "low")
+        best = _best(sizes, words.significant, "low")
         cells = tuple(
             Cell(_limit_text(limit), cell.value, cell.difference, place in best)
             for place, (limit, cell) in enumerate(zip(worst, row.cells, strict=True))
