@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from core.circuit.connect import coupled_system
 from core.circuit.optimum import Aim
 from core.circuit.spectrum import LEAST_MECHANICAL, mode_damping
-from core.piezo.layout import CoupledBeam
-from core.project.model import Candidate, Group
+from core.piezo.layout import CoupledBeam, solve
+from core.predict.forcing import active_load, forcing
+from core.project.model import Candidate, Group, Project
 from core.study.stacked import plan_layouts, stacked_matrices
 from core.study.sweep import Sweep
 
@@ -51,6 +52,15 @@ def optimum_factors(beam: CoupledBeam, candidate: Candidate, aim: Aim | None = N
         {name: t.values[name] / p.values[name] for name in t.values if p.values[name] > 0.0}
         for t, p in zip(tuned, plain, strict=True)
     )
+
+
+def present_detune(project: Project, candidate: Candidate) -> tuple[dict[str, float], ...] | None:
+    """The factors at the candidate's present layout; None where every circuit is at its closed form."""
+    tunings = [g.circuit.tuning for g in candidate.groups]
+    if all(t is None or t.rule == "closed form" for t in tunings):
+        return None
+    beam = solve(project, candidate)
+    return optimum_factors(beam, candidate, forcing(beam, active_load(project), project.view).aim)
 
 
 def _by_closed_form(candidate: Candidate) -> Candidate:

@@ -8,12 +8,10 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from core.piezo.layout import solve
-from core.predict.forcing import active_load, forcing
 from core.project.checking import Found
 from core.project.model import Candidate, Patch, Project
 from core.project.patch_checks import check_keep_outs, check_overlaps
-from core.study.damping import optimum_factors, sweep_damping
+from core.study.damping import present_detune, sweep_damping
 from core.study.sweep import sweep
 
 Array = NDArray[np.float64]
@@ -55,7 +53,7 @@ def damping_against_position(
     x = np.linspace(0.0, last, n)
     found = sweep(project, candidate, patch_id, x, patch.length_m, patch.width_m, n_modes=modes)
     modes = min(modes, found.mu_s2.shape[1] - 1)
-    zeta = sweep_damping(found, candidate.groups, modes, _detune(project, candidate))
+    zeta = sweep_damping(found, candidate.groups, modes, present_detune(project, candidate))
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
     k2 = np.zeros((n, modes)) if index is None else found.coupling(index, modes)[0]
     reasons = placement_reasons(project, candidate, patch, x)
@@ -71,14 +69,6 @@ def damping_against_position(
         static_strain=_worst(found.static_strain, found.compressive_strain),
         best_x_m=x[where.argmax(axis=0)],
     )
-
-
-def _detune(project: Project, candidate: Candidate) -> tuple[dict[str, float], ...] | None:
-    tunings = [g.circuit.tuning for g in candidate.groups]
-    if all(t is None or t.rule == "closed form" for t in tunings):
-        return None
-    beam = solve(project, candidate)
-    return optimum_factors(beam, candidate, forcing(beam, active_load(project), project.view).aim)
 
 
 def placement_reasons(project: Project, candidate: Candidate, patch: Patch, x: Array) -> tuple[str, ...]:
