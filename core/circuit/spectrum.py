@@ -26,13 +26,15 @@ class Spectrum:
     """Poles of one state matrix, positive imaginary part or real.
 
     value_rad_s : (P,) complex; mechanical_share : (P,); owner : (P,) mode index from 0;
-    oscillatory : (P,) bool; tolerance : growth rate [1/s] that is still rounding.
+    oscillatory : (P,) bool; holding : (P, N) share of the pole's energy in each mode;
+    tolerance : growth rate [1/s] that is still rounding.
     """
 
     value_rad_s: NDArray[np.complex128]
     mechanical_share: Array
     owner: NDArray[np.intp]
     oscillatory: NDArray[np.bool_]
+    holding: Array
     tolerance: float
 
     @property
@@ -45,15 +47,28 @@ class Spectrum:
         return self.value_rad_s.real > self.tolerance + 1e-9 * np.abs(self.value_rad_s)
 
     def poles_of(self, mode: int) -> NDArray[np.intp]:
-        """Indices of the oscillatory poles of a mode (from 0), lowest frequency first."""
+        """Indices of the oscillatory poles of a mode (from 0), lowest frequency first.
+
+        A mode that owns none, because a neighbour holds more of every pole, gets the one that
+        holds most of it.
+        """
         found = np.flatnonzero(self.oscillatory & (self.owner == mode))
+        if len(found) == 0 and self.oscillatory.any():
+            found = np.array([np.argmax(np.where(self.oscillatory, self.holding[:, mode], -1.0))])
         return found[np.argsort(np.abs(self.value_rad_s[found]), kind="stable")]
 
     def damping_of(self, mode: int) -> float:
-        """Damping ratio of a mode (from 0); nan where no oscillatory pole counts for it."""
-        ratio = self.damping_ratio
-        counting = (self.owner == mode) & self.oscillatory & (self.mechanical_share >= LEAST_MECHANICAL)
-        return float(ratio[counting].min()) if counting.any() else float("nan")
+        """Damping ratio of a mode (from 0); nan where nothing oscillates.
+
+        Where none of its poles is mechanical enough to count, the most mechanical one does.
+        """
+        own = self.poles_of(mode)
+        if len(own) == 0:
+            return float("nan")
+        counting = own[self.mechanical_share[own] >= LEAST_MECHANICAL]
+        if len(counting) == 0:
+            counting = own[[self.mechanical_share[own].argmax()]]
+        return float(self.damping_ratio[counting].min())
 
 
 def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
@@ -77,12 +92,12 @@ def _per_mode(system: CoupledSystem, modes: int) -> list[Spectrum]:
         return _solve(system, omega[:modes])
     values, vectors = np.linalg.eig(matrix)
     base = _spectra_from(system, matrix, values, vectors)[0]
+    at, slope = loss_slope(system)
     try:
-        left = np.linalg.inv(vectors[0])
+        left = np.linalg.solve(vectors[0], np.eye(matrix.shape[-1])[:, at])
     except np.linalg.LinAlgError:
         return _solve(system, omega[:modes])
-    at, slope = loss_slope(system)
-    moved = _move(base, values[0], left[:, at], vectors[0][at], slope, omega[:modes] - omega[reference])
+    moved = _move(base, values[0], left, vectors[0][at], slope, omega[:modes] - omega[reference])
     return [
         base if n == reference else moved[n] or spectrum_at(system, float(omega[n])) for n in range(modes)
     ]
@@ -124,9 +139,7 @@ def _move(
     for _ in range(6):
         inverse = 1.0 / _away(s[:, None] - values)
         inverse[rows, index] = 0.0
-        t = (inverse @ products).reshape(-1, m, m)
-        inner = np.linalg.solve(np.eye(m) - t @ change, right.T[index][:, :, None])
-        new = start + (left[index][:, None, :] @ change @ inner)[:, 0, 0]
+        new = start + _shift(inverse @ products, left[index], right[:, index], change)
         step = np.abs(new - s)
         s = new
         if (step < 1e-11 * np.abs(s)).all():
@@ -142,6 +155,18 @@ def _move(
         moved[wanted[own]] = s[own]
         out.append(replace(base, value_rad_s=moved))
     return out
+
+
+def _shift(
+    t: NDArray[np.complex128], b: NDArray[np.complex128], c: NDArray[np.complex128], change: Array
+) -> NDArray[np.complex128]:
+    """b D (1 - T D)^-1 c of every pole; t (P, m * m), b (P, m), c (m, P), change (P, m, m)."""
+    m = b.shape[1]
+    if m == 1:
+        d = change[:, 0, 0]
+        return b[:, 0] * d * c[0] / (1.0 - t[:, 0] * d)
+    inner = np.linalg.solve(np.eye(m) - t.reshape(-1, m, m) @ change, c.T[:, :, None])
+    return (b[:, None, :] @ change @ inner)[:, 0, 0].astype(complex)
 
 
 def _away(difference: NDArray[np.complex128]) -> NDArray[np.complex128]:
@@ -169,7 +194,8 @@ def _spectra_from(
     n = system.n_modes
     energy = vectors.real**2 + vectors.imag**2
     per_mode = energy[:, :n] + energy[:, n : 2 * n]
-    share = per_mode.sum(axis=1) / energy.sum(axis=1)
+    holding = per_mode / energy.sum(axis=1)[:, None]
+    share = holding.sum(axis=1)
     owner = per_mode.argmax(axis=1)
     oscillatory = np.abs(values.imag) > 1e-7 * np.abs(values)
     keep = values.imag >= 0
@@ -180,6 +206,7 @@ def _spectra_from(
             share[b][keep[b]],
             owner[b][keep[b]],
             oscillatory[b][keep[b]],
+            holding[b][:, keep[b]].T,
             float(rounding[b]),
         )
         for b in range(len(matrices))

@@ -62,7 +62,7 @@ def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Force
     """Modal amplitudes and voltages per unit of the load at each frequency (> 0)."""
     w = np.asarray(omega_rad_s, dtype=float)
     omega, zeta = system.omega_rad_s, np.maximum(system.zeta, LEAST_ZETA)
-    flexibility = 1.0 / (omega**2 - w[:, None] ** 2 + 2j * w[:, None] * (zeta * omega))
+    flexibility = _flexibility(omega, zeta, w)
     before = flexibility * load.modal
     rigid = -load.rigid / w[:, None] ** 2 + 0j
     if not system.connections:
@@ -70,6 +70,17 @@ def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Force
     voltage = _voltage(system, load, w, flexibility, before)
     after = before - flexibility * (voltage @ system.theta.T)
     return Forced(w, before, after, voltage, rigid)
+
+
+def _flexibility(omega: Array, zeta: Array, w: Array) -> ComplexArray:
+    """1/(omega_n^2 - w^2 + 2 j zeta_n omega_n w), (F, N), by real arithmetic (twice as fast)."""
+    stiff = omega**2 - (w * w)[:, None]
+    loss = w[:, None] * (2.0 * zeta * omega)
+    size = 1.0 / (stiff * stiff + loss * loss)
+    out = np.empty(stiff.shape, dtype=complex)
+    out.real = stiff * size
+    out.imag = -loss * size
+    return out
 
 
 def _voltage(

@@ -7,6 +7,7 @@ before and after. They depend on the model alone, so a curve does not jump while
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,15 +19,16 @@ _OFFSETS = 0.35 * np.sinh(np.linspace(-3.5, 3.5, 17))
 _NARROW = _OFFSETS[2:-2:2]
 
 
-def clusters(centres: Array, half_widths: Array, room: int) -> Array:
-    """Frequencies about each resonance, at most `room` of them."""
+def clusters(centres: Array, half_widths: Array, room: int, *, narrow: bool = False) -> Array:
+    """Frequencies about each resonance, at most `room` of them; `narrow` takes the few that a
+    peak needs, not a curve."""
     if len(centres) == 0 or room < len(_NARROW):
         return np.zeros(0)
     order = np.argsort(centres)
     centres, half_widths = centres[order], half_widths[order]
     apart = np.concatenate([[True], np.diff(centres) > 0.02 * half_widths[1:]])
     centres, half_widths = centres[apart], half_widths[apart]
-    offsets = _OFFSETS if len(centres) * len(_OFFSETS) <= room else _NARROW
+    offsets = _OFFSETS if len(centres) * len(_OFFSETS) <= room and not narrow else _NARROW
     fitting = room // len(offsets)
     return (centres[:fitting, None] + half_widths[:fitting, None] * offsets).ravel()
 
@@ -49,9 +51,17 @@ class Peaks:
     omega_rad_s: Array
     height: Array
 
-    def highest_between(self, low: float, high: float) -> float | None:
-        inside = (self.omega_rad_s > low) & (self.omega_rad_s <= high)
-        return float(self.height[inside].max()) if inside.any() else None
+    def highest_between(self, low: float, high: float) -> tuple[float, float] | None:
+        """(frequency, height) of the highest peak in a window, None without one."""
+        inside = [(h, w) for w, h in self._pairs if low < w <= high]
+        if not inside:
+            return None
+        height, omega = max(inside)
+        return omega, height
+
+    @cached_property
+    def _pairs(self) -> list[tuple[float, float]]:
+        return list(zip(self.omega_rad_s.tolist(), self.height.tolist(), strict=True))
 
 
 def find_peaks(omega_rad_s: Array, magnitude: Array) -> Peaks:

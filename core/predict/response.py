@@ -11,7 +11,7 @@ from core.circuit.spectrum import Spectrum
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Forced, forced
 from core.predict.forcing import Forcing
-from core.predict.grid import Peaks, clusters, find_peaks, mode_windows, response_grid
+from core.predict.grid import clusters, find_peaks, mode_windows, response_grid
 from core.predict.prediction import Response
 
 Array = NDArray[np.float64]
@@ -52,7 +52,7 @@ def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int
     band = side.forcing.aim.band_rad_s
     shown = response_grid(band, centres, widths, points)
     outside = (centres <= band[0]) | (centres >= band[1])
-    extra = clusters(centres[outside], widths[outside], EXTRA_POINTS)
+    extra = clusters(centres[outside], widths[outside], EXTRA_POINTS, narrow=True)
     omega = np.concatenate([shown, extra[extra > 0]])
     driven = forced(side.system, side.forcing.aim.load, omega)
     before, after = driven.output(side.forcing.aim.output, side.forcing.aim.residual)
@@ -127,11 +127,15 @@ def _resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: i
         use = (np.arange(len(o)) < modes) | (o < high)
         centres.append(o[use])
         widths.append(o[use] * np.maximum(z[use], 1e-5))
-    for mode, s in enumerate(spectra):
-        own = s.oscillatory & (s.owner == mode) & (s.mechanical_share > 1e-3)
-        own = own & (s.value_rad_s.real > -0.2 * np.abs(s.value_rad_s))
-        centres.append(s.value_rad_s.imag[own])
-        widths.append(np.maximum(-s.value_rad_s.real[own], 1e-5 * s.value_rad_s.imag[own]))
+    own = [
+        s.value_rad_s[s.oscillatory & (s.owner == mode) & (s.mechanical_share > 1e-3)]
+        for mode, s in enumerate(spectra)
+    ]
+    if own:
+        poles = np.concatenate(own)
+        poles = poles[poles.real > -0.2 * np.abs(poles)]
+        centres.append(poles.imag)
+        widths.append(np.maximum(-poles.real, 1e-5 * poles.imag))
     return np.concatenate(centres), np.concatenate(widths)
 
 
@@ -157,14 +161,7 @@ def _peak_changes(
             out.append(None)
             continue
         now = peaks_after.highest_between(*window)
-        if now is None:
-            now = _without_peak(peaks_before, at, size_after, windows_before[n])
-        out.append(_decibel(now, was, 20.0))
+        # Where the circuit has left no peak, the response at the place of the old one counts.
+        height = float(np.interp(was[0], at, size_after)) if now is None else now[1]
+        out.append(_decibel(height, was[1], 20.0))
     return tuple(out)
-
-
-def _without_peak(peaks_before: Peaks, omega: Array, after: Array, window: tuple[float, float]) -> float:
-    """The response where the peak was, when the circuit has left none."""
-    inside = (peaks_before.omega_rad_s > window[0]) & (peaks_before.omega_rad_s <= window[1])
-    i = np.flatnonzero(inside)[np.argmax(peaks_before.height[inside])]
-    return float(np.interp(peaks_before.omega_rad_s[i], omega, after))

@@ -119,3 +119,19 @@ def test_order_of_groups_does_not_matter():
         system.loss_f[np.ix_(swap, swap)], (b, a),
     )  # fmt: skip
     np.testing.assert_allclose(mode_damping(system, 3), mode_damping(other, 3), rtol=1e-10)
+
+
+def test_a_mode_whose_poles_all_belong_to_a_neighbour_still_gets_a_number():
+    """Two close modes, one circuit that couples them strongly."""
+    for r in np.geomspace(0.05, 20, 25):
+        for inductance in (0.2, 0.5, 1.0, 2.0):
+            system = CoupledSystem(
+                np.array([1.0, 1.05]),
+                np.array([0.002, 0.002]),
+                np.array([[0.5], [1.4]]),
+                np.ones((1, 1)),
+                np.zeros((1, 1)),
+                (connection("series R-L", inductance_h=inductance, resistance_ohm=r),),
+            )
+            damping = mode_damping(system, 2)
+            assert np.isfinite(damping).all() and (damping > 0).all()
