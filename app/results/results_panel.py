@@ -33,6 +33,7 @@ class ResultsPanel(QScrollArea):
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._session = session
+        self._about_response = self._about_ring = ""
         body = QWidget(self)
         self._alarm = Sentences("resultsAlarm", "State of the results", body)
         self.bars = ModeBars(body)
@@ -125,7 +126,8 @@ class ResultsPanel(QScrollArea):
     def _show_curves(self, p: Prediction, dragging: bool) -> None:
         self.response.show_response(p.response, dragging=dragging)
         self.ring_down.show_ring_down(p.ring_down, dragging=dragging)
-        self._about_response = f"{p.response.before_label} (grey), with circuit (bold), {p.response.unit} over Hz"
+        before, unit = p.response.before_label, p.response.unit
+        self._about_response = f"{before} (grey), with circuit (bold), {unit} over Hz"
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["response"].set_title(p.response.label)
         self._sections["response"].set_about(self._about_response)

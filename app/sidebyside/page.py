@@ -228,8 +228,8 @@ class SideBySide(QWidget):
         self.chart.keep_only(("before", *keys))
         self.chart.fit(force=True)
         self._chart_title.setText(
-            f"{response.label}, {response.unit} over Hz\n\nall candidates on the same axes, in the line of their "
-            f"column; grey: {first.before_label} of {first.candidate}"
+            f"{response.label}, {response.unit} over Hz\n\nall candidates on the same axes, in the line of "
+            f"their column; grey: {first.before_label} of {first.candidate}"
         )
 
 

@@ -1,0 +1,127 @@
+"""Side by side: rows, differences, the page, the table that leaves it."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from math import nan
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QPushButton
+
+from app.sidebyside.rows import SAME, comparison_rows
+from core.predict.predict import predict
+from core.project import edit, library
+
+
+@pytest.fixture(scope="module")
+def predictions():
+    project = library.example("lab-beam")
+    return [predict(project, candidate.id) for candidate in project.candidates]
+
+
+def row(rows, label):
+    return next(r for r in rows if r.label == label)
+
+
+def test_the_highest_damping_is_marked_and_differences_count_from_the_reference(predictions):
+    found = row(comparison_rows(predictions, 1), "Damping, mode 1")
+    zeta = [p.modes[0].zeta for p in predictions]
+    assert [cell.best for cell in found.cells] == [z == max(zeta) for z in zeta]
+    assert found.cells[1].difference == ""
+    told = float(found.cells[2].difference.split()[0].replace("\N{MINUS SIGN}", "-"))
+    assert told == pytest.approx(100 * (zeta[2] - zeta[1]), abs=0.005)
+
+
+def test_equal_candidates_differ_in_nothing_and_none_is_best(predictions):
+    rows = comparison_rows([predictions[0], predictions[0]], 0)
+    for found in rows:
+        assert found.cells[1].difference in ("", SAME)
+        assert not any(cell.best for cell in found.cells)
+
+
+def test_an_unstable_mode_is_a_word_and_never_the_best(predictions):
+    spoiled = replace(predictions[0].modes[0], zeta=nan)
+    unstable = replace(predictions[0], modes=(spoiled, *predictions[0].modes[1:]))
+    found = row(comparison_rows([unstable, predictions[1]], 1), "Damping, mode 1")
+    assert found.cells[0].text == "unstable"
+    assert not found.cells[0].best
+    assert found.cells[0].difference == ""
+
+
+def test_a_candidate_that_cannot_be_predicted_leaves_its_cells_empty(predictions):
+    rows = comparison_rows([predictions[0], None], 0)
+    assert all(found.cells[1].value is None for found in rows)
+    assert comparison_rows([None, None], 0) == []
+
+
+def test_the_page_shows_every_candidate_and_goes_back(window, qtbot):
+    qtbot.mouseClick(window.bar.compare_button, Qt.MouseButton.LeftButton)
+    page = window._comparison
+    assert page.isVisible()
+    assert not window.canvas.isVisible()
+    text = page.grid.accessibleDescription()
+    for candidate in window.session.project.candidates:
+        zeta = predict(window.session.project, candidate.id).modes[0].zeta
+        assert f"{candidate.id} {100 * zeta:.2f} %" in text
+    qtbot.keyClick(page, Qt.Key.Key_Escape)
+    assert window.canvas.isVisible()
+
+
+def test_responses_are_those_of_the_engine_with_a_line_style_each(window):
+    window.compare()
+    chart = window._comparison.chart
+    dashes = set()
+    for candidate in window.session.project.candidates:
+        response = predict(window.session.project, candidate.id).response
+        _, y = chart.curve_data(candidate.id)
+        assert y == pytest.approx(np.log10(np.abs(response.after)), rel=1e-12)
+        dashes.add(tuple(chart._curves[candidate.id].opts["pen"].dashPattern()))
+    assert len(dashes) == len(window.session.project.candidates)
+
+
+def test_the_comparison_follows_undo(window):
+    window.bar.rename("B", "renamed")
+    window.compare()
+    head = window._comparison.table()[0]
+    assert any("renamed" in cell for cell in head)
+    window.session.undo_stack.undo()
+    assert not any("renamed" in cell for cell in window._comparison.table()[0])
+
+
+def test_copied_and_saved_tables_hold_the_same_cells(window, tmp_path):
+    window.compare()
+    page = window._comparison
+    page.findChild(QPushButton, "copyComparison").click()
+    copied = [line.split("\t") for line in QGuiApplication.clipboard().text().splitlines()]
+    assert "<td>" in QGuiApplication.clipboard().mimeData().html()
+    page.write_csv(str(tmp_path / "candidates.csv"))
+    with (tmp_path / "candidates.csv").open(encoding="utf-8-sig", newline="") as text:
+        saved = [[cell.replace("\n", "; ") for cell in line] for line in csv.reader(text)]
+    assert saved == copied
+    labels = [line[0] for line in copied]
+    for wanted in ("Damping, mode 1", "Peak, mode 1", "Settles to 5 %", "Added mass", "Circuit"):
+        assert any(label.startswith(wanted) for label in labels), wanted
+    assert "Input that differs" in labels
+
+
+def test_a_spoiled_candidate_says_why_and_the_others_stay(window):
+    project = window.session.project
+    from msgspec.structs import replace as changed
+
+    patch = changed(project.candidate("B").patches[0], x_start_m=0.29)
+    window.session.apply("Spoil B", edit.with_patch(project, "B", patch))
+    window.compare()
+    columns = window._comparison.grid._columns
+    assert "tip" in columns[1].trouble
+    assert columns[0].trouble == ""
+
+
+def test_the_differing_inputs_are_listed(window):
+    window.compare()
+    text = window._comparison.differences._text.text()
+    assert "ceramic starts at" in text
+    assert "120 mm" in text
