@@ -18,7 +18,7 @@ def limit_rows(limits: tuple[Limit, ...]) -> tuple[Row, ...]:
 
 def _limit_row(limit: Limit) -> Row:
     level: Level = "danger" if limit.margin < 1.0 else "caution" if limit.margin < 1.5 else "plain"
-    value = f"{words.with_unit(limit.value, limit.unit)} of {words.with_unit(limit.allowable, limit.unit)}"
+    value = words.value_of(limit.value, limit.allowable, limit.unit)
     note = words.times(limit.margin)
     if limit.margin < 1.0:
         note = f"beyond: {note}"

@@ -45,7 +45,7 @@ class ResultsPanel(QScrollArea):
         self.remarks = Sentences("remarksList", "Remarks on validity", body)
         self.assumed = Sentences("assumedList", "Assumed inputs", body)
         self._sections = {
-            name: Section(title, content, body, stacked=name in ("response", "ring", "masses"))
+            name: Section(title, content, body, stacked=name in ("bars", "response", "ring", "masses"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
                 ("remarks", "Mind", self.remarks),
@@ -121,7 +121,7 @@ class ResultsPanel(QScrollArea):
     def _show_bars(self, p: Prediction, stale: bool, dragging: bool) -> None:
         self.bars.show_modes(p.modes, stale=stale, dragging=dragging)
         self.bars.setAccessibleDescription("\n".join(self.bars.sentences()))
-        self._sections["bars"].set_about(f"{p.before_label} → with circuit")
+        self._sections["bars"].set_about(f"per cent of critical, {p.before_label} → with circuit")
 
     def _show_curves(self, p: Prediction, dragging: bool) -> None:
         self.response.show_response(p.response, dragging=dragging)

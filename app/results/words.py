@@ -7,6 +7,9 @@ from math import floor, inf, isfinite, isnan, log10
 _PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
 _UNIT_SIGNS = {"ohm": "Ω", "farad": "F", "henry": "H", "volt": "V", "watt": "W"}
 
+_CHECKED_UNITS = {"1": (1e6, "µε"), "V/m": (1e-6, "kV/mm"), "degC": (1.0, "°C"), "kg": (1e3, "g")}
+"""What the trade uses for an SI unit, where it is not the SI unit with a prefix."""
+
 NO_VALUE = "\N{EN DASH}"
 MINUS = "\N{MINUS SIGN}"
 
@@ -87,20 +90,28 @@ def times(margin: float) -> str:
     """A margin as a multiple: "13 ×"; nothing loads it: "not loaded"."""
     if not isfinite(margin):
         return "not loaded"
-    return f"{significant(margin, 2)} ×" if margin < 1e3 else "over 1000 ×"
+    if margin >= 1e3:
+        return "over 1000 ×"
+    return f"{significant(margin, 3 if 0.9 < margin < 2.0 else 2)} ×"
 
 
 def with_unit(value: float, si_unit: str, digits: int = 3) -> str:
     """A checked quantity in the unit the trade uses for it."""
-    if si_unit == "1":
-        return f"{significant(value * 1e6, digits)} µε"
-    if si_unit == "V/m":
-        return f"{significant(value * 1e-6, digits)} kV/mm"
-    if si_unit == "degC":
-        return f"{significant(value, digits)} °C"
-    if si_unit == "kg":
-        return f"{significant(value * 1e3, digits)} g"
+    if si_unit in _CHECKED_UNITS:
+        factor, unit = _CHECKED_UNITS[si_unit]
+        return f"{significant(value * factor, digits)} {unit}"
     return engineering(value, si_unit, digits)
+
+
+def value_of(value: float, allowable: float, si_unit: str) -> str:
+    """A value and its allowable with the unit once, in the prefix of the allowable: "38.0 of 500 µε"."""
+    factor, unit = _CHECKED_UNITS.get(si_unit, (1.0, ""))
+    if not unit:
+        limit = engineering(allowable, si_unit)
+        number, _, unit = limit.partition(" ")
+        prefix = unit.removesuffix(_UNIT_SIGNS.get(si_unit, si_unit))
+        factor = 10.0 ** -{sign: power for power, sign in _PREFIXES.items()}[prefix]
+    return f"{significant(value * factor)} of {significant(allowable * factor)} {unit}"
 
 
 def millimetres(metres: float, decimals: int = 1) -> str:

@@ -194,7 +194,7 @@ def _worst(limits: Sequence[Limit], name: str) -> Limit | None:
 def _limit_text(limit: Limit | None) -> str:
     if limit is None:
         return words.NO_VALUE
-    text = f"{words.with_unit(limit.value, limit.unit)} of {words.with_unit(limit.allowable, limit.unit)}"
+    text = words.value_of(limit.value, limit.allowable, limit.unit)
     return f"✕ {text}" if limit.margin < 1.0 else text
 
 

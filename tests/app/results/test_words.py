@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import inf, nan
 
 import pytest
@@ -71,6 +72,19 @@ def test_checked_quantities_in_the_units_of_the_trade(value, unit, text):
     assert words.with_unit(value, unit) == text
 
 
+@pytest.mark.parametrize(
+    ("value", "allowable", "unit", "text"),
+    [
+        (3.8e-5, 5e-4, "1", "38.0 of 500 µε"),
+        (2.0e7, 1.5e7, "Pa", "20.0 of 15.0 MPa"),
+        (-7.49e5, 4e5, "V/m", "\N{MINUS SIGN}0.749 of 0.400 kV/mm"),
+        (0.0, 120.0, "V", "0 of 120 V"),
+    ],
+)
+def test_a_value_and_its_allowable_share_the_unit(value, allowable, unit, text):
+    assert words.value_of(value, allowable, unit) == text
+
+
 @pytest.mark.parametrize(("low", "high"), [(0.7, 3.0), (-8.2, -1.1), (1.0, 1.4), (-3.0, 9.0)])
 def test_log_marks_lie_inside_and_their_words_say_where_they_are(low, high):
     for at, text, labelled in log_ticks(low, high):
@@ -89,7 +103,7 @@ def test_linear_marks_are_evenly_spaced_and_told_apart(low, high, unit):
     places = [at for at, _, _ in marks]
     assert 3 <= len(marks) <= 12
     assert all(low <= at <= high for at in places)
-    steps = {round(b - a, 12) for a, b in zip(places, places[1:], strict=False)}
+    steps = {round(b - a, 12) for a, b in pairwise(places)}
     assert len(steps) == 1
     assert len({text for _, text, _ in marks}) == len(marks)
 
