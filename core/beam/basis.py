@@ -134,9 +134,12 @@ def gauss_rows(elements: Elements) -> Array:
     h, bounds = elements.mesh.length_m, elements.mesh.bounds_m
     n_e, q = elements.x_m.shape
     slope, deflection = _end_gains(elements)
-    distance = elements.x_m[:, :, None] - bounds[1:]
-    rows = distance[..., None] * slope + deflection
-    rows *= np.tri(n_e, k=-1)[:, None, :, None]
+    # Flat element-and-term axis: long inner loops, half the time of a trailing axis of five.
+    d = slope.shape[1]
+    distance = np.repeat(elements.x_m[:, :, None] - bounds[1:], d, axis=-1)
+    before = np.repeat(np.tri(n_e, k=-1), d, axis=-1)[:, None]
+    rows = (distance * slope.ravel() + deflection.ravel()) * before
+    rows = rows.reshape(n_e, q, n_e, d)
     i = np.arange(n_e)
     own = np.matmul(elements.ref.deflection, elements.to_raw) * (h**2)[:, None, None]
     rows[i, :, i, :] = own

@@ -113,13 +113,14 @@ def solve_beam(spec: BeamSpec, elements: Elements, stiffeners: Sequence[Array] =
             final = fold(final, (factor,))
     s = final.T @ (weight[:, None] * final)
     mu, v = np.linalg.eigh(s)
-    mu, unit = np.maximum(mu[::-1], 0.0), v[:, ::-1].T
+    mu, unit = np.maximum(mu[::-1], 0.0), v[:, ::-1].T.copy()
     with np.errstate(divide="ignore"):
         omega = 1.0 / np.sqrt(mu)
     n_w = elements.x_m.size + len(spec.masses)
     base = -(weight[:n_w] @ final[:n_w])
     solution = BeamSolution(elements, frame, omega, mu, unit, base)
-    return replace(solution, unit=unit * _signs(solution, spec)[:, None])
+    unit[:SIGNED_MODES] *= _signs(solution, spec)[:, None]
+    return solution
 
 
 def _inertia(spec: BeamSpec, elements: Elements) -> tuple[Array, Array]:
@@ -161,10 +162,9 @@ def _mass_normalise_rigid(
 
 
 def _signs(solution: BeamSolution, spec: BeamSpec) -> Array:
-    """Signs that make the tip deflection positive; its slope where the tip cannot move, its
+    """Signs of the first modes that make the tip deflection positive; its slope where the tip cannot move, its
     curvature where it can do neither."""
     unit, span = solution.unit[:SIGNED_MODES], spec.span_m
-    signs = np.ones(len(solution.unit))
     value = np.zeros(len(unit))
     size = np.zeros(len(unit))
     for order in range(3):
@@ -181,5 +181,4 @@ def _signs(solution: BeamSolution, spec: BeamSpec) -> Array:
         value = np.where(np.abs(value) > 1e-7 * size, value, new)
         if np.all(np.abs(value) > 1e-3 * np.abs(value).max()):
             break
-    signs[: len(unit)] = np.where(value < 0.0, -1.0, 1.0)
-    return signs
+    return np.where(value < 0.0, -1.0, 1.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -60,6 +61,7 @@ def restraints(structure: Structure) -> tuple[Restraint, ...]:
     return tuple(r for r in found if r.stiffness > 0.0)
 
 
+@lru_cache(maxsize=64)
 def choose_primary(found: tuple[Restraint, ...], span_m: float) -> tuple[int, ...]:
     """Indices of at most two restraints that fix the rigid-body motion, stiffest first.
 

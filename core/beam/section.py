@@ -50,18 +50,22 @@ class Section:
 
 
 def interpolate(spec: BeamSpec, table: Array, x: Array, segment: NDArray[np.intp]) -> Array:
-    """A (2, n_layers, n_segments) table at x (..., e, q) in segment (..., e): (n_layers, ..., e, q)."""
+    """A (2, ..., n_segments) table at x (..., e, q) in segment (..., e): (..., e, q) behind the
+    table's own axes."""
     left = spec.bounds_m[segment]
     f = (x - left[..., None]) / (spec.bounds_m[segment + 1] - left)[..., None]
-    a = table[0][:, segment][..., None]
-    return a + (table[1][:, segment][..., None] - a) * f
+    if spec.stacked:
+        index = np.broadcast_to(segment, (*table.shape[:-2], *segment.shape))
+        ends = np.take_along_axis(table, index, axis=-1)
+    else:
+        ends = table[..., segment]
+    a = ends[0][..., None]
+    return a + (ends[1][..., None] - a) * f
 
 
 def stack(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> tuple[Array, Array, Array, Array]:
     """Layer thickness, mid-height, E b and rho b of the bare lay-up: four (n_layers, ..., e, q)."""
-    t = interpolate(spec, spec.thickness, x, segment)
-    eb = interpolate(spec, spec.stiffness_width, x, segment)
-    rb = interpolate(spec, spec.mass_width, x, segment)
+    t, eb, rb = interpolate(spec, spec.tables, x, segment)
     return t, np.cumsum(t, axis=0) - 0.5 * t, eb, rb
 
 

@@ -38,17 +38,15 @@ def modulus(material: Material, *, wide_strip: bool, temperature_c: float | None
 class BeamSpec:
     """The bare structure, ready for the element routines.
 
-    All tables have shape (2, n_layers, n_segments): values at the left and right end.
+    A table's first axis is the left and right end of the segment.
     """
 
     bounds_m: Array
-    thickness: Array
-    stiffness_width: Array
-    """Sum of E b over the layer's pieces, N/m."""
-    mass_width: Array
-    """Sum of rho b, kg/m^2."""
+    tables: Array
+    """(2, 3, n_layers, n_segments): thickness, m; sum of E b over the layer's pieces, N/m; sum of
+    rho b, kg/m^2."""
     loss_width: Array
-    """Sum of eta E b, N/m."""
+    """(2, n_layers, n_segments) sum of eta E b, N/m."""
     width: Linear
     """Net width on the segments."""
     layer_names: tuple[str, ...]
@@ -58,18 +56,16 @@ class BeamSpec:
     temperature_c: float | None
     phase: Array
     """(n_segments + 1,) running integral of (m/EI)^(1/4): how many waves fit up to each bound."""
+    stacked: bool = False
+    """Whether the tables hold many structures: an axis of P before that of the segments."""
 
     @property
     def span_m(self) -> float:
         return float(self.bounds_m[-1])
 
-    @property
-    def n_layers(self) -> int:
-        return self.thickness.shape[1]
-
     def total_thickness_m(self, x: Array) -> Array:
         """Thickness of the bare lay-up at x."""
-        total = self.thickness.sum(axis=1)
+        total = self.tables[:, 0].sum(axis=1)
         return Linear(self.bounds_m, total[0], total[1]).at(x)
 
 
@@ -135,9 +131,7 @@ def beam_spec(
             lb[:, i] += material.loss_factor.value * e * both
     return BeamSpec(
         bounds_m=bounds,
-        thickness=thickness,
-        stiffness_width=eb,
-        mass_width=rb,
+        tables=np.stack([thickness, eb, rb], axis=1),
         loss_width=lb,
         width=net,
         layer_names=tuple(layer.name for layer in structure.layers),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,27 +16,28 @@ Array = NDArray[np.float64]
 
 
 def bare_sections(spec: BeamSpec, x: Array) -> Section:
-    """Section of the bare structure at each x (n,), taken just inside the span; arrays (n, 1)."""
+    """Section of the bare structure at each x (..., n), taken just inside the span; (..., n, 1)."""
     near = 1e-9 * spec.span_m
     point = np.clip(x, near, spec.span_m - near)
-    segment = segments(spec, np.stack([point, point], axis=-1))
-    return section(spec, point[:, None, None], segment, None, None)
+    segment = segments(spec, np.stack([point, point], axis=-1))[..., 0]
+    return section(spec, point[..., None], segment, None, None)
 
 
 @dataclass(frozen=True)
 class BondStack:
-    """What lies between the structure and the ceramic: adhesive and lower skin, (t, G) each."""
+    """What lies between the structure and the ceramic: adhesive and lower skin, (t, G) each, numbers
+    or arrays over layouts."""
 
-    bond: tuple[float, float]
-    skin: tuple[float, float]
+    bond: tuple[Any, Any]
+    skin: tuple[Any, Any]
 
     @property
-    def compliance_m_pa(self) -> float:
+    def compliance_m_pa(self) -> Any:
         """Shear displacement per shear stress, t_b/G_b + t_s/G_s."""
-        return sum(t / g for t, g in (self.bond, self.skin) if t > 0.0)
+        return sum(t / g for t, g in (self.bond, self.skin) if np.ndim(t) or t > 0.0)
 
     @property
-    def thickness_m(self) -> float:
+    def thickness_m(self) -> Any:
         return self.bond[0] + self.skin[0]
 
 
@@ -46,7 +48,7 @@ def shear_lag_m(
     paired: bool,
     width_m: Array | float,
     thickness_m: Array | float,
-    modulus_pa: float,
+    modulus_pa: Array | float,
     stack: BondStack,
 ) -> Array:
     """Build-up length 1/Gamma of the ceramic strain, m, for each bare section.

@@ -30,6 +30,7 @@ def coupling(mu: Array, p: Array, blocked: Array, n_modes: int) -> Array:
     return np.array([_fixed_point(mu, p, blocked, i) for i in range(n_modes)])
 
 
+@np.errstate(divide="ignore", invalid="ignore")
 def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -> tuple[Array, Array]:
     """K^2 and the capacitance that goes with it, for one terminal; (..., n_modes) each.
 
@@ -38,8 +39,7 @@ def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -
     is bracketed instead. Without coupling K^2 is 0 and the capacitance the blocked one.
     """
     c = np.asarray(blocked, dtype=float)[..., None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(c > 0.0, p**2 / c, 0.0)
+    ratio = np.where(c > 0.0, p**2 / c, 0.0)
     relative = mu[..., None, :] / mu[..., :n_modes, None]
     own = np.arange(n_modes)
     others = np.broadcast_to(ratio[..., None, :], relative.shape).copy()
@@ -50,10 +50,9 @@ def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -
     for _ in range(30):
         gap = 1.0 - (1.0 + kappa)[..., None] * relative
         gap[..., own, own] = 1.0
-        with np.errstate(divide="ignore", invalid="ignore"):
-            total = 1.0 + (others / gap).sum(axis=-1)
-            new = ratio[..., :n_modes] / total
-            settled = np.abs(new - kappa) <= 4e-15 * np.abs(new)
+        total = 1.0 + (others / gap).sum(axis=-1)
+        new = ratio[..., :n_modes] / total
+        settled = np.abs(new - kappa) <= 4e-15 * np.abs(new)
         kappa = new
         if settled.all():
             break

@@ -17,6 +17,11 @@ Size = Any
 """A float, or an array (P,) where one value stands for many layouts."""
 
 
+def per_layout(value: Size, axes: int) -> Size:
+    """An array (P,) with `axes` more axes behind, to go with arrays over elements; a number as it is."""
+    return value if np.ndim(value) == 0 else np.reshape(value, (-1,) + (1,) * axes)
+
+
 @dataclass(frozen=True)
 class CeramicPlate:
     """One ceramic on one face; a pair on both faces makes two.
@@ -122,22 +127,23 @@ def _plate(
     shear = (package.lower_skin.thickness_m, e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)))
     stack = BondStack((patch.bond.thickness_m, patch.bond.shear_modulus_pa), shear)
 
-    def lag(x: Size) -> Size:
-        if patch.bond.rigid:
-            return 0.0 * x
-        length = shear_lag_m(
-            bare_sections(spec, np.atleast_1d(x)),
+    lag_a, lag_b = 0.0 * x_a, 0.0 * x_b
+    if not patch.bond.rigid:
+        ends = np.stack([np.atleast_1d(x_a), np.atleast_1d(x_b)], axis=-1)
+        lag = shear_lag_m(
+            bare_sections(spec, ends),
             on_top=on_top,
             paired=paired,
-            width_m=np.atleast_1d(width)[:, None],
-            thickness_m=thickness if np.ndim(thickness) == 0 else thickness[:, None],
-            modulus_pa=coeff.modulus_pa,
-            stack=stack,
-        )[:, 0, 0]
-        length = np.where(_slope_held(spec, np.atleast_1d(x)), 0.0, length)
-        return float(length[0]) if np.ndim(x) == 0 else length
-
-    lag_a, lag_b = lag(x_a), lag(x_b)
+            width_m=per_layout(width, 2),
+            thickness_m=per_layout(thickness, 2),
+            modulus_pa=per_layout(coeff.modulus_pa, 2),
+            stack=BondStack(
+                (per_layout(stack.bond[0], 2), per_layout(stack.bond[1], 2)),
+                (per_layout(stack.skin[0], 2), per_layout(stack.skin[1], 2)),
+            ),
+        )
+        lag = np.where(_slope_held(spec, ends), 0.0, lag[..., 0]).T
+        lag_a, lag_b = (float(v[0]) for v in lag) if np.ndim(x_a) == 0 else lag
     middle = 0.5 * (x_a + x_b)
     gone = lag_a + lag_b >= x_b - x_a
     a_eff, b_eff = np.where(gone, middle, x_a + lag_a), np.where(gone, middle, x_b - lag_b)
@@ -215,7 +221,7 @@ def _strips_of(
         strips.append(layer(upper, over, t2, 2.0 * side, xa, xb))
     if margin > 0.0:
         strips += [layer(upper, over, t2, full, p0, xa), layer(upper, over, t2, full, xb, p1)]
-    return [s for s in strips if np.any(s.thickness_m > 0.0) and np.any(s.x1_m > s.x0_m)]
+    return [s for s in strips if _some(s.thickness_m > 0.0) and _some(s.x1_m > s.x0_m)]
 
 
 def bonded_strips(
@@ -233,22 +239,19 @@ def bonded_strips(
     ]
 
     shape = np.broadcast_shapes(*(np.shape(s.x0_m) for _, s in found))
+    rows = [
+        (s.offset_m, s.thickness_m, s.stiffness_width, s.mass_width, s.extra_ei_nm2, s.x0_m, s.x1_m, s.loss_width)
+        for _, s in found
+    ]
+    if shape:
+        columns = [np.stack([np.broadcast_to(v, shape) for v in c], axis=-1) for c in zip(*rows, strict=True)]
+    else:
+        columns = list(np.array(rows).T)
+    on_top = np.array([plates[i].on_top for i, _ in found])
+    ceramic = np.array([s.is_ceramic for _, s in found])
+    return BondedStrips(Strips(on_top, *columns[:7]), np.array([i for i, _ in found]), ceramic, columns[7])
 
-    def column(name: str) -> np.ndarray:
-        values = [getattr(s, name) for _, s in found]
-        if not any(np.ndim(v) for v in values):
-            return np.array(values)
-        return np.stack([np.broadcast_to(v, shape) for v in values], axis=-1)
 
-    strips = Strips(
-        on_top=np.array([plates[i].on_top for i, _ in found]),
-        offset_m=column("offset_m"),
-        thickness_m=column("thickness_m"),
-        stiffness_width=column("stiffness_width"),
-        mass_width=column("mass_width"),
-        extra_ei_nm2=column("extra_ei_nm2"),
-        x0_m=column("x0_m"),
-        x1_m=column("x1_m"),
-    )
-    plate_index = np.array([i for i, _ in found])
-    return BondedStrips(strips, plate_index, column("is_ceramic").astype(bool), column("loss_width"))
+def _some(condition: Any) -> bool:
+    """Whether it holds anywhere; quick for the plain numbers of a single layout."""
+    return bool(condition.any()) if isinstance(condition, np.ndarray) else bool(condition)
