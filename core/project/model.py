@@ -147,6 +147,26 @@ class DatumFeature(Record, frozen=True):
     touchable: bool = True
 
 
+Ring = tuple[tuple[float, float], ...]
+"""Corners (x, y) of a closed line in beam axes, m; the last one joins the first."""
+
+
+class Outline(Record, frozen=True):
+    """The true plan outline of the part, as it came from a drawing: edge and holes.
+
+    The beam is calculated from `Structure.width_m` and `cut_outs`; the true outline is for
+    drawing and for whether a package lies on the part.
+    """
+
+    exterior: Ring
+    holes: tuple[Ring, ...] = ()
+    source: str = ""
+
+    def __hash__(self) -> int:
+        # A structure is hashed on every mouse move; a thousand corners would cost more than they tell.
+        return hash((len(self.exterior), self.exterior[:1], len(self.holes), self.source))
+
+
 class Structure(Record, frozen=True):
     """The customer's part as a straight layered beam of variable section."""
 
@@ -165,6 +185,8 @@ class Structure(Record, frozen=True):
     datums: tuple[DatumFeature, ...] = ()
     weighed_mass_kg: float | None = None
     dead_weight_stiffness_n_m: float | None = None
+    outline: Outline | None = None
+    """The true outline where it was taken from a drawing; None: what the stations say."""
 
     @property
     def span_m(self) -> float:
@@ -421,6 +443,37 @@ class Sheet(Record, frozen=True):
     revisions: tuple[Revision, ...] = ()
     underside_note: str = ""
     """What the shop calls the underside; `face_note` says it of the top."""
+    tolerance_source: str = ""
+    """Where the placement tolerances are from ("allowed placement error, mode 1, 5 % loss")."""
+    connector_place: str = ""
+    """Where the connector lands; a line to write on where empty."""
+    parts: int = 0
+    """Parts of the batch, for the purchase; 0 leaves it open."""
+    alternates: str = ""
+    """Packages that purchasing may take instead."""
+    question: str = ""
+    """What the customer asked, for the decision record."""
+    choice: str = ""
+    """Why this candidate was chosen, and which is the reserve."""
+
+
+class Released(Record, frozen=True):
+    """A frozen copy of what a released revision was made from.
+
+    Enough to make its documents again: the whole input that placement and circuit follow from.
+    `fingerprint` is the one printed on the sheet.
+    """
+
+    index: str
+    date: str
+    reason: str
+    fingerprint: str
+    structure: Structure
+    materials: tuple[Material, ...]
+    packages: tuple[Package, ...]
+    candidate: Candidate
+    service: Service
+    sheet: Sheet
 
 
 class Origin(Record, frozen=True):
@@ -460,6 +513,8 @@ class Project(Record, frozen=True):
     format_version: int = FORMAT_VERSION
     tolerances: dict[str, Tolerance] = {}
     """What a person said of an input's tolerance; where nothing stands, the constant's own counts."""
+    releases: tuple[Released, ...] = ()
+    """Released revisions, oldest first."""
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""
