@@ -70,8 +70,8 @@ def optimise(
     if len(names) == 1:
         search.line()
     else:
-        met = goal == "damping" and search.coalesce(mode)
-        search.simplex(width * (0.02 if met else 1.0), 40 if met else 90)
+        met = goal in ("damping", "weighted") and search.coalesce(mode)
+        search.simplex(width * (0.05 if met else 1.0), 50 if met else 90)
         if not met:
             search.simplex(width * 0.02, 40)
     return search.best_values()

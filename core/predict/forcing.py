@@ -14,6 +14,9 @@ from core.project.model import Impact, Load, Project, Release, RootAcceleration,
 
 Array = NDArray[np.float64]
 
+LOWEST_HZ = 1e-3
+"""A band from zero starts here: its points are spaced in the logarithm."""
+
 DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2}
 FORCE_UNITS = {"receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(N s^2)"}
 BASE_UNITS = {"receptance": "s^2", "mobility": "s", "accelerance": "1"}
@@ -75,7 +78,7 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
         load=Functional(omega * modal[0], electric[0], load_rigid),
         output=Functional(omega * modal[1], electric[1], out_rigid),
         residual=float(row @ output_row - modal[0] @ modal[1]),
-        band_rad_s=(2 * np.pi * load.band_hz[0], 2 * np.pi * load.band_hz[1]),
+        band_rad_s=(2 * np.pi * max(load.band_hz[0], LOWEST_HZ), 2 * np.pi * load.band_hz[1]),
         derivative=DERIVATIVE[view.output],
     )
     kind = "base" if isinstance(load, RootAcceleration) else "force"

@@ -25,8 +25,9 @@ from core.predict.ringdown import ring_down
 from core.predict.validity import Case, remarks
 from core.project.model import Candidate, Material, Project, Service, Structure
 
-MODES_BEYOND_SHOWN = 5
+MODES_BEYOND = 3
 FEWEST_KEPT = 8
+MOST_IN_BAND = 30
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
 
@@ -38,22 +39,29 @@ def predict(project: Project, candidate_id: str | None = None, *, points: int = 
     """
     candidate = project.candidate(candidate_id)
     modes = project.view.modes_shown
-    beam = solve(project, candidate, n_modes=max(FEWEST_KEPT, modes + MODES_BEYOND_SHOWN))
+    kept = modes_kept(project, bare(project))
+    beam = solve(project, candidate, n_modes=kept)
+    bare_beam = bare(project, kept)
     modes = min(modes, len(beam.omega_rad_s))
     item = forcing(beam, active_load(project), project.view)
     system = coupled_system(beam, candidate, item.aim)
     found = spectra(system, modes)
-    bare_beam = bare(project)
     side, other = Side(system, item), _bare_side(project, bare_beam)
     sampled = sample(side, found, other, modes=modes, points=points)
     return _assemble(project, candidate, beam, bare_beam, side, other, found, sampled, modes)
 
 
-def bare(project: Project) -> CoupledBeam:
+def modes_kept(project: Project, bare_beam: CoupledBeam) -> int:
+    """Modes to keep: those shown, those in the load's band, and a few above for accuracy (a millionth
+    of the damping, with the static residual of the rest)."""
+    high = 2 * np.pi * active_load(project).band_hz[1]
+    in_band = int(np.searchsorted(bare_beam.beam.omega_rad_s, high))
+    return max(FEWEST_KEPT, max(project.view.modes_shown, min(in_band, MOST_IN_BAND)) + MODES_BEYOND)
+
+
+def bare(project: Project, n_modes: int = FEWEST_KEPT) -> CoupledBeam:
     """The structure without patches, solved once per structure."""
-    return _bare(
-        project.structure, project.materials, max(FEWEST_KEPT, project.view.modes_shown + MODES_BEYOND_SHOWN)
-    )
+    return _bare(project.structure, project.materials, n_modes)
 
 
 @lru_cache(maxsize=4)

@@ -25,6 +25,7 @@ ComplexArray = NDArray[np.complex128]
 
 CYCLES_SHOWN = (12.0, 60.0)
 POINTS_A_CYCLE = 24
+SHORTEST_PULSE_S = 1e-9
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def shorted_motion(system: CoupledSystem, item: Forcing) -> Decay:
 
 def pulse_gain(rate: ComplexArray, load: Impact) -> ComplexArray:
     """Integral over the half-sine pulse of exp(rate (T - t)) f(t) dt, N s."""
-    a = np.pi / load.duration_s
+    a = np.pi / max(load.duration_s, SHORTEST_PULSE_S)
     return load.impulse_n_s * a / 2 * a * (1 + np.exp(rate * load.duration_s)) / (rate**2 + a**2)
 
 
