@@ -155,16 +155,18 @@ class _Search:
         return value
 
     def line(self) -> None:
+        """One value: a bounded search about the closed form, wider when it ends at a bound."""
         from scipy.optimize import minimize_scalar  # slow to import, needed only here
 
-        for reach, tolerance in ((2.5, 1e-2), (0.1, 1e-5)):
-            middle = float(self.best_x[0])
+        for reach in (0.6, SEARCH_SPAN):
             minimize_scalar(
                 lambda x: self.evaluate(np.array([x])),
-                bounds=(middle - reach, middle + reach),
+                bounds=(-reach, reach),
                 method="bounded",
-                options={"xatol": tolerance},
+                options={"xatol": 2e-5 * reach},
             )
+            if abs(float(self.best_x[0])) < 0.95 * reach:
+                return
 
     def simplex(self, width: Array, evaluations: int) -> None:
         from scipy.optimize import minimize  # slow to import, needed only here

@@ -6,6 +6,7 @@ Elements end at every jump, so x repeats there with the values of both sides.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +52,13 @@ def curvature_of(beam: CoupledBeam, vectors: Array) -> Array:
     full = np.zeros((len(final), n_e * d))
     full[:, elements.keep] = final[:, len(frame.root_flexibility) :]
     raw = np.matmul(elements.to_raw, full.reshape(-1, n_e, d, 1))[..., 0]
-    return np.matmul(raw, curvature_table(SAMPLES, d).T)
+    return np.matmul(raw, _table(d))
+
+
+@lru_cache(maxsize=8)
+def _table(terms: int) -> Array:
+    """(d, s) curvature polynomials at the samples."""
+    return curvature_table(SAMPLES, terms).T.copy()
 
 
 def fields(beam: CoupledBeam) -> Fields:

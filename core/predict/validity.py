@@ -155,10 +155,12 @@ def _polarity(case: Case) -> Iterator[Remark]:
 
 
 def _cancel_words(case: Case, group: Group, used: NDArray[np.intp]) -> str:
-    names = " and ".join(f"{case.beam.plates[j].patch} ({case.beam.plates[j].face})" for j in used[:2])
+    plates = [case.beam.plates[j] for j in used[:2]]
+    names = " and ".join(f"{p.patch} ({p.face})" for p in plates)
+    cure = "Wire the pair for bending." if plates[0].patch == plates[1].patch else "Reverse one of them."
     return (
         f"Group {group.id} has no coupling to bending: with these polarities the charges of {names} cancel "
-        "in every mode, one is pulled while the other is pushed. Reverse one of them."
+        f"in every mode, one is pulled while the other is pushed. {cure}"
     )
 
 

@@ -160,3 +160,13 @@ def test_force_and_output_change_places():
         driven = forced(item.system, item.forcing.aim.load, omega)
         answers.append(driven.output(item.forcing.aim.output, item.forcing.aim.residual)[1])
     np.testing.assert_allclose(*answers, rtol=1e-12)
+
+
+def test_every_mode_in_a_wide_band_has_its_peak():
+    """Modes beyond those shown are kept when the load's band reaches them."""
+    found = predict(lab(load=replace(FORCE, band_hz=(5.0, 5000.0)), circuit=SHORT, modes_shown=3))
+    curve = np.abs(found.response.before)
+    peaks = np.flatnonzero((curve[1:-1] > curve[:-2]) & (curve[1:-1] > curve[2:]))
+    beam = solve(lab(), lab().candidate(), n_modes=20)
+    in_band = np.sum(beam.omega_rad_s < 2 * np.pi * 5000.0)
+    assert in_band > 8 and len(peaks) == in_band

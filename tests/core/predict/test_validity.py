@@ -131,3 +131,9 @@ def test_a_cable_lowers_the_coupling_and_retunes():
     assert values[0]["inductance_h"] == pytest.approx(values[1]["inductance_h"] / 1.5, rel=0.02)
     poles = [p.damping_ratio for p in cable.modes[0].poles]
     assert poles[0] == pytest.approx(poles[1], rel=0.7)
+
+
+def test_a_pair_not_wired_for_bending_says_so():
+    found = codes(with_patch(lab(), face="both", pair_bending=False))
+    assert "Wire the pair for bending" in found["polarity"].text
+    assert "polarity" not in codes(with_patch(lab(), face="both"))
