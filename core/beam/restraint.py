@@ -58,7 +58,7 @@ def restraints(structure: Structure) -> tuple[Restraint, ...]:
         found += [Restraint(x, 0, k_t), Restraint(x, 1, k_r)]
     for spring in structure.springs:
         found += [Restraint(spring.x_m, 0, spring.k_t_n_m), Restraint(spring.x_m, 1, spring.k_r_nm_rad)]
-    return tuple(r for r in found if r.stiffness > 0.0)
+    return tuple(r for r in found if np.all(np.greater(r.stiffness, 0.0)))
 
 
 @lru_cache(maxsize=64)

@@ -168,7 +168,7 @@ def _slope_held(spec: BeamSpec, x: np.ndarray) -> np.ndarray:
     """Whether the section at x is an end held in rotation: a ceramic end there cannot slide."""
     held = np.zeros(x.shape, dtype=bool)
     for r in spec.restraints:
-        if r.order == 1 and np.isinf(r.stiffness) and r.x_m in (0.0, spec.span_m):
+        if r.order == 1 and np.all(np.isinf(r.stiffness)) and r.x_m in (0.0, spec.span_m):
             # Typed and snapped ends carry rounding; the mesh takes them as the end itself.
             held |= np.abs(x - r.x_m) <= 1e-10 * spec.span_m
     return held

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from core.beam.spec import BeamSpec, beam_spec
 from core.piezo.open_circuit import coupling_single
-from core.piezo.package import BondedStrips, CeramicPlate, Size, bonded_strips, plates_of_patch
+from core.piezo.package import BondedStrips, CeramicPlate, Size, bonded_strips, per_layout, plates_of_patch
 from core.piezo.wiring import Terminals, eliminate, wire
 from core.project.model import Candidate, Project
 from core.study.strain import energy_terms, inherent_damping, static_answers, working_span
@@ -80,6 +80,10 @@ class Place:
     thickness_m: Size | None = None
 
 
+LEAST_ENERGY = 1e-10
+"""Share of a trial's own energy added to every trial: combinations of trials with less than this
+are rounding, and left alone would bring modes that do not exist. Low modes feel 1e-10 of it."""
+
 BASE = None
 """In `points_m`: the load row of unit base acceleration in place of a deflection."""
 
@@ -135,10 +139,12 @@ def sweep_layouts(
     assert bonded is not None
     trials, primary = build_trials(spec, bonded, tuple(plates), n_layouts, n_modes)
     moving = tuple(j for j, plate in enumerate(plates) if plate.patch in places)
-    return _solve(project, candidate, spec, bonded, tuple(plates), moving, trials, primary, points_m, shares)
+    return solve_layouts(
+        project, candidate, spec, bonded, tuple(plates), moving, trials, primary, points_m, shares
+    )
 
 
-def _solve(
+def solve_layouts(
     project: Project,
     candidate: Candidate,
     spec: BeamSpec,
@@ -154,7 +160,7 @@ def _solve(
     flat = t.curvature.reshape(n_layouts, n_e * q, v)
     stiff_w = (t.weight_m * t.section.bending).reshape(n_layouts, -1, 1)
     k = np.swapaxes(flat, -1, -2) @ (flat * stiff_w)
-    sprung = [spec.restraints[i] for i in primary if np.isfinite(spec.restraints[i].stiffness)]
+    sprung = [spec.restraints[i] for i in primary if np.all(np.isfinite(spec.restraints[i].stiffness))]
     for j, r in enumerate(sprung):
         k[:, v - len(sprung) + j, v - len(sprung) + j] += r.stiffness
     w = t.deflection.reshape(n_layouts, n_e * q, v)
@@ -164,7 +170,7 @@ def _solve(
     for point in spec.masses:
         for order, inertia in ((0, point.mass_kg), (1, point.rotary_inertia_kg_m2)):
             row = at_boundary(t.bounds_m, t.deflection_start if order == 0 else t.slope_start, point.x_m)
-            m += inertia * row[:, :, None] * row[:, None, :]
+            m += per_layout(inertia, 2) * row[:, :, None] * row[:, None, :]
             extra_rows.append((order, point.x_m, inertia, row))
     if len(primary) < 2:
         m = _without_rigid(spec, t, w, mass_w, m, extra_rows, primary)
@@ -211,8 +217,8 @@ def _solve(
         np.broadcast_to(bonded.strips.mass_width * bonded.strips.thickness_m, t.active.shape[:2]),
         t.active,
     )
-    tan = np.sqrt([max(pl.coefficients.tan_delta, 0.0) for pl in plates])
-    combined = terminals.combine * tan[:, None]
+    tan = [np.sqrt(np.maximum(pl.coefficients.tan_delta, 0.0)) for pl in plates]
+    combined = terminals.combine * np.stack(np.broadcast_arrays(*tan), axis=-1)[..., None]
     return Sweep(
         mu,
         p,
@@ -239,18 +245,18 @@ def _inverse_root(k: Array) -> Array:
     alive = diagonal > 1e-250
     scale = np.where(alive, diagonal, 1.0) ** -0.5
     unit = k * scale[:, :, None] * scale[:, None, :]
-    unit += 1e-13 * np.eye(k.shape[-1])
+    unit += LEAST_ENERGY * np.eye(k.shape[-1])
     unit = np.where(alive[:, :, None] & alive[:, None, :], unit, np.eye(k.shape[-1]))
     lower = np.linalg.cholesky(unit)
     columns = np.swapaxes(np.linalg.inv(lower), -1, -2)
     return (scale * alive)[:, :, None] * columns
 
 
-def _fold_columns(to_final: Array, row: Array, stiffness: float) -> Array:
+def _fold_columns(to_final: Array, row: Array, stiffness: Size) -> Array:
     """Rank-one stiffening of every layout, as `core.beam.basis.stiffen` does for one."""
     norm2 = (row**2).sum(axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        gamma = 1.0 if np.isinf(stiffness) else 1.0 - (1.0 + stiffness * norm2) ** -0.5
+        gamma = np.where(np.isinf(stiffness), 1.0, 1.0 - (1.0 + stiffness * norm2) ** -0.5)
         unit = np.where(norm2[:, None] > 0.0, row / np.sqrt(norm2)[:, None], 0.0)
     along = np.einsum("pvn,pn->pv", to_final, unit)
     return to_final - np.asarray(gamma).reshape(-1, 1, 1) * along[:, :, None] * unit[:, None, :]
@@ -278,6 +284,7 @@ def _without_rigid(
     m_rw = np.swapaxes(rigid, -1, -2) @ (w * mass_w)
     for order, at, inertia, row in extra:
         value = np.array([a + b * at if order == 0 else b for a, b in directions])
+        inertia = per_layout(inertia, 2)
         m_rr = m_rr + inertia * np.outer(value, value)
         m_rw = m_rw + inertia * value[:, None] * row[:, None, :]
     return m - np.swapaxes(m_rw, -1, -2) @ np.linalg.solve(m_rr, m_rw)
@@ -292,7 +299,7 @@ def _blocked(t: Trials, plates: tuple[CeramicPlate, ...]) -> Array:
     for j, plate in enumerate(plates):
         c = plate.coefficients
         on = working_span(plate, middle)
-        force[:, j] = c.e31_c_m2 * np.reshape(plate.width_m, (-1, 1)) * on
+        force[:, j] = per_layout(c.e31_c_m2, 1) * np.reshape(plate.width_m, (-1, 1)) * on
         inside = plate.x_b_eff_m - plate.x_a_eff_m
         ends = (plate.x_b_m - plate.x_a_m) - inside
         out[:, j, j] = (

@@ -21,7 +21,7 @@ from core.beam.modes import solve_beam
 from core.beam.restraint import choose_primary
 from core.beam.section import Section, section, strip_active
 from core.beam.spec import BeamSpec
-from core.piezo.package import BondedStrips, CeramicPlate
+from core.piezo.package import BondedStrips, CeramicPlate, per_layout
 
 Array = NDArray[np.float64]
 
@@ -60,10 +60,17 @@ def _bare(spec: BeamSpec, n_modes: int) -> tuple[Elements, Array]:
 
 
 def build_trials(
-    spec: BeamSpec, bonded: BondedStrips, plates: tuple[CeramicPlate, ...], n_layouts: int, n_modes: int
+    spec: BeamSpec,
+    bonded: BondedStrips,
+    plates: tuple[CeramicPlate, ...],
+    n_layouts: int,
+    n_modes: int,
+    nominal: BeamSpec | None = None,
 ) -> tuple[Trials, tuple[int, ...]]:
-    strips = bonded.strips
-    bare, coefficients = _bare(spec, n_modes)
+    """Trial functions and the primary restraints they fit. Where `spec` holds many structures,
+    `nominal` is the one they vary about."""
+    strips, nominal = bonded.strips, nominal or spec
+    bare, coefficients = _bare(nominal, n_modes)
     base = bare.mesh.bounds_m
     ends = np.concatenate(
         [np.broadcast_to(e, (n_layouts, e.shape[-1])) for e in (strips.x0_m, strips.x1_m)], axis=-1
@@ -77,11 +84,11 @@ def build_trials(
     segment = segments(spec, bounds)
     active = strip_active(strips, middle) & (h[:, None, :] > 0.0)
     sec = section(spec, x, segment, strips, active)
-    moments = [_bare_moments(spec, bare, coefficients, x, middle, segment)]
+    moments = [_bare_moments(nominal, bare, coefficients, x, middle, segment)]
     moments += [np.ones_like(x)[..., None], (1.0 - x / spec.span_m)[..., None]]
     moments += [plate_moment(plate, j, sec, middle)[..., None] for j, plate in enumerate(plates)]
-    primary = choose_primary(spec.restraints, spec.span_m)
-    sprung = [i for i in primary if np.isfinite(spec.restraints[i].stiffness)]
+    primary = choose_primary(nominal.restraints, spec.span_m)
+    sprung = [i for i in primary if np.isfinite(nominal.restraints[i].stiffness)]
     flat = np.zeros((*x.shape, len(sprung)))
     curvature = np.concatenate([*moments, flat], axis=-1) / sec.bending[..., None]
     return _integrate(spec, bounds, h, ref, x, sec, curvature, active, segment, primary, len(sprung)), primary
@@ -115,7 +122,8 @@ def plate_moment(plate: CeramicPlate, index: int, sec: Section, middle: Array) -
     offset = np.reshape(plate.mid_offset_m, (-1, 1, 1))
     height = sec.top_m + offset if plate.on_top else -offset
     width = np.reshape(plate.width_m, (-1, 1, 1))
-    return plate.coefficients.e31_c_m2 * width * (height - sec.neutral_axis_m) * on[..., None]
+    e31 = per_layout(plate.coefficients.e31_c_m2, 2)
+    return e31 * width * (height - sec.neutral_axis_m) * on[..., None]
 
 
 def _integrate(
@@ -169,7 +177,7 @@ def _rigid_fit(
         return np.zeros((n_layouts, v)), np.zeros((n_layouts, v))
     chosen = [spec.restraints[i] for i in primary]
     target = np.zeros((len(chosen), v))
-    sprung = [j for j, r in enumerate(chosen) if np.isfinite(r.stiffness)]
+    sprung = [j for j, r in enumerate(chosen) if np.all(np.isfinite(r.stiffness))]
     for k, j in enumerate(sprung):
         target[j, v - n_sprung + k] = 1.0
     values = np.stack([at_boundary(bounds, start if r.order == 0 else slope, r.x_m) for r in chosen], axis=1)
@@ -209,5 +217,5 @@ def functional_rows(spec: BeamSpec, t: Trials, points_m: tuple[float | None, ...
             continue
         out[:, i] = -np.einsum("peq,peqv->pv", t.weight_m * t.section.mass, t.deflection)
         for point in spec.masses:
-            out[:, i] -= point.mass_kg * at_boundary(t.bounds_m, t.deflection_start, point.x_m)
+            out[:, i] -= per_layout(point.mass_kg, 1) * at_boundary(t.bounds_m, t.deflection_start, point.x_m)
     return out

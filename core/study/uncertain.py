@@ -1,0 +1,255 @@
+"""What is uncertain about a candidate's inputs: every input with its nominal value and its range.
+
+A tolerance is what a person said of the input (`Project.tolerances`), else the constant's own or
+that of its origin, else a common one for its kind. An input that nobody knows has a range in which
+any value is as likely as any other; a tolerance is the limits of a uniform spread, or two standard
+deviations of a normal one, as the study says.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.spec import beam_spec
+from core.circuit.registry import CIRCUITS
+from core.piezo.bond import bare_sections
+from core.project.at_path import value_at
+from core.project.model import Candidate, Constant, Project, Status, Support, Tolerance
+from core.project.provenance import inputs as inputs_with_origin
+from core.project.provenance import origin_of
+
+Array = NDArray[np.float64]
+Kind = Literal["value", "factor", "clamp"]
+
+RIGID = 1e4
+"""k_r L/EI from here on is a rigid clamp: it changes no frequency by more than 1e-4."""
+
+_COMMON: tuple[tuple[str, float], ...] = (
+    (r"\.bond\.thickness_m$", 0.5),
+    (r"\.bond\.shear_modulus_pa$", 0.3),
+    (r"\.resistance_ohm$", 0.05),
+    (r"\.inductance_h$", 0.05),
+    (r"damping\.ratios$", 0.3),
+    (r"\.k_[tr]_n", 0.3),
+    (r"\.ceramic_thickness_m$", 0.05),
+)
+"""Tolerances where nobody said anything, by path: a 50 um bond line is 25 to 75 um, resistors and
+wound inductors come at 5 %, ceramics are lapped to about 5 % of half a millimetre."""
+
+_UNITS: tuple[tuple[str, str], ...] = (
+    (r"youngs_modulus_pa$|shear_modulus_pa$", "GPa"),
+    (r"density_kg_m3$", "kg/m3"),
+    (r"d31_c_n$", "pm/V"),
+    (r"s11e_1_pa$", "1/TPa"),
+    (r"bond\.thickness_m$", "um"),
+    (r"_m$", "mm"),
+    (r"resistance_ohm$", "kohm"),
+    (r"inductance_h$", "H"),
+    (r"mass_kg$", "g"),
+    (r"k_t_n_m$", "N/m"),
+    (r"k_r_nm_rad$", "N m/rad"),
+)
+
+
+@dataclass(frozen=True)
+class Uncertain:
+    """An input and how far it may be off; low = high = nominal where it is taken as exact.
+
+    kind : "value" is a number in SI; "factor" multiplies a whole profile or list, nominal 1;
+    "clamp" is the flexibility EI/(k_r L) of a support taken as rigid, nominal 0.
+    """
+
+    path: str
+    label: str
+    kind: Kind
+    unit: str
+    """Display unit of the value; "" for pure numbers and factors."""
+    nominal: float
+    low: float
+    high: float
+    known: bool
+    """False where nobody knows: the range is uniform whatever the study's spread."""
+    status: Status
+    source: str
+    said: bool
+    """Whether the tolerance is a person's or the data's own, not the common one of its kind."""
+    absolute: bool = False
+    """Whether the tolerance is told in the value's unit, not in per cent."""
+
+    @property
+    def varies(self) -> bool:
+        return self.high > self.low
+
+    @property
+    def plus_minus(self) -> float:
+        """Half the range: relative, or absolute for places."""
+        half = 0.5 * (self.high - self.low)
+        return half if self.absolute or self.nominal == 0.0 else half / abs(self.nominal)
+
+
+def uncertain_inputs(project: Project, held: Candidate) -> tuple[Uncertain, ...]:
+    """Every input of the candidate that may carry a tolerance, in the order of the work.
+
+    `held` is the candidate with its circuit values in effect fixed (`held_circuits`). Outline,
+    stations and cut-outs are drawing dimensions and count as exact.
+    """
+    rows = [*_places(project, held), *_packages(project, held), *_with_origin(project, held)]
+    rows += [*_circuits(project, held), *_clamps(project)]
+    return tuple({row.path: row for row in rows}.values())
+
+
+def _made(
+    project: Project,
+    path: str,
+    label: str,
+    kind: Kind,
+    nominal: float,
+    own: float | None,
+    status: Status,
+    source: str,
+    *,
+    absolute: bool = False,
+) -> Uncertain:
+    given = project.tolerances.get(path)
+    unknown = given.unknown if given is not None else None
+    unit = "" if kind != "value" else next((u for p, u in _UNITS if re.search(p, path)), "")
+    if unknown is not None:
+        low, high = _unknown_range(kind, unknown)
+    else:
+        relative = given.plus_minus if given is not None else own if own is not None else _common(path)
+        half = relative if absolute else relative * abs(nominal)
+        low, high = nominal - half, nominal + half
+        if not absolute and nominal > 0.0:
+            low = max(low, 0.02 * nominal)
+    said = given is not None or own is not None
+    return Uncertain(
+        path, label, kind, unit, nominal, low, high, unknown is None, status, source, said, absolute
+    )
+
+
+def _unknown_range(kind: Kind, unknown: tuple[float, float]) -> tuple[float, float]:
+    """A clamp's range is given as k_r L/EI and sampled in its inverse, which frequencies follow."""
+    if kind != "clamp":
+        return unknown
+    softest, stiffest = unknown
+    return (0.0 if stiffest >= RIGID else 1.0 / stiffest), 1.0 / softest
+
+
+def _common(path: str) -> float:
+    return next((t for p, t in _COMMON if re.search(p, path)), 0.0)
+
+
+def _places(project: Project, held: Candidate) -> list[Uncertain]:
+    out = []
+    for patch in held.patches:
+        path = f"candidates[{held.id}].patches[{patch.id}].x_start_m"
+        own = project.sheet.tolerance_x_m
+        out.append(
+            _made(
+                project,
+                path,
+                f"Position of {patch.id}",
+                "value",
+                patch.x_start_m,
+                own,
+                "data sheet",
+                "tolerance of the placement diagram",
+                absolute=True,
+            )
+        )
+    return out
+
+
+def _packages(project: Project, held: Candidate) -> list[Uncertain]:
+    out = []
+    for name in dict.fromkeys(p.package for p in held.patches):
+        path = f"packages[{name}].ceramic_thickness_m"
+        label, origin = f"Ceramic thickness of {name}", origin_of(project.origins, path)
+        nominal = project.package(name).ceramic_thickness_m
+        out.append(
+            _made(project, path, label, "value", nominal, origin.tolerance, origin.status, origin.source)
+        )
+    return out
+
+
+_VALUES = re.compile(
+    r"^(materials\[|packages\[)|\.bond\.(thickness_m|shear_modulus_pa)$"
+    r"|^structure\.(masses|springs)\[|^structure\.(root|tip)\.k_"
+)
+_FACTORS = re.compile(r"^structure\.(layers\[\d+\]\.thickness_m|damping\.ratios)$")
+_EXACT = re.compile(r"poisson_ratio$")
+
+
+def _with_origin(project: Project, held: Candidate) -> list[Uncertain]:
+    """The inputs with an origin that are numbers, or profiles that a factor scales."""
+    out = []
+    with_held = _with_candidate(project, held)
+    for row in inputs_with_origin(with_held, held.id):
+        if _EXACT.search(row.path):
+            continue
+        if _FACTORS.search(row.path):
+            out.append(
+                _made(project, row.path, row.label, "factor", 1.0, row.tolerance, row.status, row.source)
+            )
+        elif _VALUES.search(row.path):
+            value = value_at(with_held, row.path)
+            nominal = value.value if isinstance(value, Constant) else float(value)
+            if nominal != 0.0:
+                out.append(
+                    _made(project, row.path, row.label, "value", nominal, row.tolerance, row.status, row.source)
+                )
+    return out
+
+
+def _circuits(project: Project, held: Candidate) -> list[Uncertain]:
+    out = []
+    for group in held.groups:
+        parameters = {p.name: p for p in CIRCUITS[group.circuit.kind].parameters}
+        for name, nominal in group.circuit.values.items():
+            if name not in parameters or nominal == 0.0:
+                continue
+            path = f"candidates[{held.id}].groups[{group.id}].circuit.values.{name}"
+            own, label = origin_of(project.origins, path), f"{parameters[name].label} of group {group.id}"
+            out.append(_made(project, path, label, "value", nominal, own.tolerance, own.status, own.source))
+    return out
+
+
+def _clamps(project: Project) -> list[Uncertain]:
+    """Supports taken as rigid: exact, unless a person says that nobody knows."""
+    out = []
+    for end in ("root", "tip"):
+        support: Support = getattr(project.structure, end)
+        if support.kind == "clamped":
+            path, origin = f"structure.{end}.kind", origin_of(project.origins, f"structure.{end}.kind")
+            label = f"Flexibility of the clamp at the {end}"
+            out.append(_made(project, path, label, "clamp", 0.0, 0.0, origin.status, origin.source))
+    return out
+
+
+def _with_candidate(project: Project, candidate: Candidate) -> Project:
+    from msgspec.structs import replace
+
+    kept = tuple(candidate if c.id == candidate.id else c for c in project.candidates)
+    return replace(project, candidates=kept)
+
+
+def clamp_stiffness(project: Project, end: str, flexibility: Array | float) -> Array | float:
+    """k_r in N m/rad of a clamp of flexibility EI/(k_r L), EI that of the bare section there."""
+    spec = beam_spec(project.structure, project.materials)
+    x = 0.0 if end == "root" else spec.span_m
+    bending = float(bare_sections(spec, np.array([x])).bending[0, 0])
+    return bending / spec.span_m / np.maximum(flexibility, 1.0 / RIGID)
+
+
+def tolerance_of(row: Uncertain) -> Tolerance:
+    """What would have to be saved for this row to come out as it is."""
+    if row.known:
+        return Tolerance(row.plus_minus)
+    if row.kind == "clamp":
+        return Tolerance(unknown=(1.0 / row.high, RIGID if row.low == 0.0 else 1.0 / row.low))
+    return Tolerance(unknown=(row.low, row.high))
