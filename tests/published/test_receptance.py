@@ -72,7 +72,7 @@ def test_antiresonances_are_the_frequencies_of_the_propped_beam(zero):
     assert len(crossing) == 1
     i = crossing[0]
     root = lam[i] - found[i] * (lam[i + 1] - lam[i]) / (found[i + 1] - found[i])
-    assert root == pytest.approx(zero, rel=1e-6)
+    assert root == pytest.approx(zero, rel=1e-5)  # straight line between two samples
 
 
 def test_root_motion():

@@ -73,7 +73,8 @@ def solve(beam: PatchedBeam, *, elements: int = 100, modes: int = 8, zeta: float
     n = tuned_mode - 1
     modal_capacitance = theta[n] ** 2 / (k2[n] * omega[n] ** 2)
     resistance = 1 / (modal_capacitance * omega[n]) * (1 + k2[n]) ** -0.75
-    tip = phi[np.searchsorted(moving, basis.get_dofs(_at(beam.breaks_m[-1])).all("u")[0])]
+    at_tip = moving == basis.get_dofs(_at(beam.breaks_m[-1])).all("u")[0]
+    tip = at_tip @ phi  # zero where the tip is held
     frequency = np.geomspace(0.3 * omega[0], 1.2 * omega[-1], points) / (2 * np.pi)
     loss = beam.blocked_capacitance_f * beam.tan_delta
     circuit = (theta, corrected, resistance, zeta)

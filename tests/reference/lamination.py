@@ -181,6 +181,10 @@ class Lamination:
         return _Plate(patch, package, on_top, float(sign), *at)
 
     def _lag(self, patch: Patch, package: Package, on_top: bool, paired: bool, x: float) -> float:
+        ends = ((0.0, self.structure.root), (self.structure.span_m, self.structure.tip))
+        if any(abs(x - end) < 1e-9 and "u_x" in HELD[held.kind] for end, held in ends):
+            return 0.0
+        x = min(max(x, 1e-9), self.structure.span_m - 1e-9)
         a, z_n, ei, _ = (float(v[0]) for v in self._section(np.array([x]), bare=True))
         skin = self.materials[package.lower_skin.material]
         shear = skin.youngs_modulus_pa.value / 2 / (1 + skin.poisson_ratio.value)
