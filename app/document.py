@@ -98,6 +98,11 @@ class Document(QObject):
     def _replace(self, project: Project, path: Path | None = None) -> None:
         self._session.replace(project, path)
 
+    def remember(self) -> None:
+        """Note the session's file among the recent ones."""
+        if self._session.path is not None:
+            self._remember(self._session.path)
+
     def _remember(self, path: Path) -> None:
         self._settings.add_recent(path)
         self._settings.folder = path.parent

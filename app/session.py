@@ -32,9 +32,8 @@ from core.project.problems import Problem
 if TYPE_CHECKING:
     import threading
 
-    from core.study.position import PositionStrip
-
     from core.predict.prediction import Prediction
+    from core.study.position import PositionStrip
 
 log = logging.getLogger(__name__)
 
@@ -218,7 +217,9 @@ class Session(QObject):
             self.strip_changed.emit()
 
     def close(self) -> None:
-        """End background work and timers."""
+        """End background work and timers; nothing is told any more, also not while Qt tears down."""
+        self.undo_stack.blockSignals(True)
+        self.blockSignals(True)
         self._turn.stop()
         self._strip_pause.stop()
         self._strip_job.close()

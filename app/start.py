@@ -10,11 +10,12 @@ from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication
 
 from app import look
-from app.errors import ErrorReporter, start_log
+from app.errors import ErrorReporter, start_log, tell
 from app.session import Session
 from app.settings import Settings
 from app.window import MainWindow
-from core.project import library
+from core.project import library, store
+from core.project.store import ProjectFileError
 
 FIRST_EXAMPLE = "lab-beam"
 
@@ -37,11 +38,11 @@ def icon_path() -> Path:
     return Path(str(resources.files("resources") / "icons" / "quietspan.svg"))
 
 
-def make_window(settings: Settings | None = None) -> MainWindow:
-    """A window on the first worked example, not shown yet."""
+def make_window(session: Session | None = None, settings: Settings | None = None) -> MainWindow:
+    """A window on the session, or on the first worked example; not shown yet."""
     settings = settings or Settings()
     look.set_look(chosen_look(settings.scheme))
-    session = Session(library.example(FIRST_EXAMPLE))
+    session = session or Session(library.example(FIRST_EXAMPLE))
     window = MainWindow(session, settings)
     session.setParent(window)
     return window
@@ -56,13 +57,27 @@ def chosen_look(scheme: str) -> look.Look:
 
 
 def open_window(file: str | None) -> int:
-    """Run the program until its window is closed."""
+    """Run the program until its window is closed; a file that cannot be opened is told over the example."""
     app = make_application()
     start_log()
-    window = make_window()
+    session, trouble = _session_of(file)
+    window = make_window(session)
     ErrorReporter(window).install()
     window.show()
-    if file is not None:
-        window.document.open_path(Path(file))
+    if session is not None:
+        window.document.remember()
+    if trouble:
+        tell(window, "This file cannot be opened", trouble)
     QTimer.singleShot(0, window.document.offer_recovery)
     return app.exec()
+
+
+def _session_of(file: str | None) -> tuple[Session | None, str]:
+    """A session on the file, or None and what is wrong with it."""
+    if file is None:
+        return None, ""
+    try:
+        project = store.load(file)
+    except (ProjectFileError, OSError) as error:
+        return None, str(error)
+    return Session(project, Path(file).resolve()), ""

@@ -93,13 +93,13 @@ class AboutBox(QDialog):
         super().__init__(parent)
         self.setObjectName("aboutBox")
         self.setWindowTitle("About Quietspan")
-        self.resize(520, 420)
+        self.resize(620, 560)
         text = QTextBrowser(self)
         text.setObjectName("aboutText")
         text.setAccessibleName("About Quietspan")
         rows = "\n".join(f"| {name} | {version} |" for name, version in versions())
         text.document().setDefaultFont(look.font(13))
-        text.setMarkdown(ABOUT.format(versions=rows))
+        text.setMarkdown(ABOUT.format(versions=rows) + page_text("cautions"))
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, self)
         buttons.rejected.connect(self.reject)
         layout = QVBoxLayout(self)
@@ -112,12 +112,10 @@ ABOUT = """# Quietspan
 Where to bond a piezoceramic patch on a vibrating beam-like part, what to connect to it, what that
 gives, and the sheet the shop needs.
 
-A prediction is not a qualification. Read the cautions in the help before anything is bonded,
-connected or handed over.
-
 | | version |
 |---|---|
 {versions}
+
 """
 
 

@@ -37,7 +37,15 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         free, blocked = (
             words.engineering(c, "F") for c in (group.free_capacitance_f, group.blocked_capacitance_f)
         )
-        rows.append(Row(f"Group {group.id}", group.circuit_label, "", f"free {free} · blocked {blocked}"))
+        rows.append(
+            Row(
+                f"Group {group.id}",
+                group.circuit_label,
+                "",
+                f"free {free} · blocked {blocked}",
+                _capacitance_tip(group),
+            )
+        )
         rows.extend(
             Row(part.label, words.engineering(part.value, part.unit, 4)) for part in group.values
         )
@@ -45,6 +53,12 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         power = f"{words.engineering(group.power_w, 'W')} mean"
         rows.append(Row("Voltage, power", f"{load}, {power}", "", "", "Under the active load, at its worst."))
     return tuple(rows)
+
+
+def _capacitance_tip(group: GroupResult) -> str:
+    """The capacitance each mode sees: the one a circuit for that mode must be tuned with."""
+    seen = (f"mode {n} sees {words.engineering(c, 'F', 4)}" for n, c in enumerate(group.modal_capacitance_f, 1))
+    return "\n".join((f"Capacitance of {group.id}, with the dielectric's loss left out", *seen))
 
 
 def mass_rows(p: Prediction) -> tuple[Row, ...]:

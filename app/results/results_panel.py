@@ -45,7 +45,7 @@ class ResultsPanel(QScrollArea):
         self.remarks = Sentences("remarksList", "Remarks on validity", body)
         self.assumed = Sentences("assumedList", "Assumed inputs", body)
         self._sections = {
-            name: Section(title, content, body, stacked=name in ("bars", "response", "ring", "masses"))
+            name: Section(title, content, body, stacked=name in ("bars", "response", "ring"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
                 ("remarks", "Mind", self.remarks),
@@ -127,7 +127,10 @@ class ResultsPanel(QScrollArea):
         self.response.show_response(p.response, dragging=dragging)
         self.ring_down.show_ring_down(p.ring_down, dragging=dragging)
         before, unit = p.response.before_label, p.response.unit
-        self._about_response = f"{before} (grey), with circuit (bold), {unit} over Hz"
+        change = words.decibel(p.response.mean_square_change_db)
+        self._about_response = (
+            f"{before} (grey), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
+        )
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["response"].set_title(p.response.label)
         self._sections["response"].set_about(self._about_response)
@@ -140,8 +143,6 @@ class ResultsPanel(QScrollArea):
         self.assumed.show_lines([("plain", text) for text in p.assumed_inputs])
         self._sections["assumed"].setVisible(bool(p.assumed_inputs))
         self._sections["limits"].set_about("worst first; source on hover")
-        change = words.decibel(p.response.mean_square_change_db)
-        self._sections["masses"].set_about(f"mean square of the response {change}")
 
     @Slot(str)
     def _on_response_hover(self, text: str) -> None:

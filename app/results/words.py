@@ -108,7 +108,7 @@ def value_of(value: float, allowable: float, si_unit: str) -> str:
     factor, unit = _CHECKED_UNITS.get(si_unit, (1.0, ""))
     if not unit:
         limit = engineering(allowable, si_unit)
-        number, _, unit = limit.partition(" ")
+        unit = limit.partition(" ")[2]
         prefix = unit.removesuffix(_UNIT_SIGNS.get(si_unit, si_unit))
         factor = 10.0 ** -{sign: power for power, sign in _PREFIXES.items()}[prefix]
     return f"{significant(value * factor)} of {significant(allowable * factor)} {unit}"

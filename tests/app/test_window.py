@@ -167,6 +167,13 @@ def test_no_menu_entry_is_dead(window):
         assert action.receivers("2triggered(bool)") + action.receivers("2triggered()") > 0
 
 
+def test_no_two_entries_share_a_key(window):
+    from PySide6.QtGui import QAction
+
+    keys = [key.toString() for action in window.findChildren(QAction) for key in action.shortcuts()]
+    assert len(keys) == len(set(keys)), sorted(keys)
+
+
 @pytest.mark.parametrize("entry", ["helpPages", "helpKeys", "helpModel", "helpWords", "cautions"])
 def test_help_pages_open_and_speak(window, entry):
     window.menus.actions[entry].trigger()
@@ -180,6 +187,7 @@ def test_about_names_the_versions(window):
     text = window.findChild(QTextBrowser, "aboutText").toPlainText()
     for name in ("Quietspan", "Qt", "numpy", "scipy"):
         assert re.search(rf"{name}\s+\d", text), name
+    assert "lead compounds" in text and "licensed" in text
 
 
 def test_light_and_dark_are_remembered_and_everything_still_draws(window):
