@@ -65,6 +65,10 @@ def optimise(
     ]
     if not names or target.k2 <= 0:
         return dict(start.values)
+    if goal == "damping":
+        quick = _largest_damping(system, group, names, mode)
+        if quick is not None:
+            return quick
     search = _Search(system, group, names, _objective(system, mode, goal, weights, aim, target))
     width = np.array([min(max(target.k2**0.5, 1e-3), 0.3) if n == "inductance_h" else 0.2 for n in names])
     if len(names) == 1:
@@ -75,6 +79,43 @@ def optimise(
         if not met:
             search.simplex(width * 0.02, 40)
     return search.best_values()
+
+
+def _largest_damping(
+    system: CoupledSystem, group: int, names: list[str], mode: int
+) -> dict[str, float] | None:
+    """The quick way for one or two values: on the modes near the one tuned first, then on all.
+
+    One value: the damping is smooth and flat in its logarithm, so parabolas find the top. Two: the
+    top is where the mode's two poles meet. None where neither settles.
+    """
+    near = focused(system, mode)
+    search = _Search(near, group, names, _damping_objective(near, mode))
+    if len(names) == 1:
+        return search.best_values() if search.parabola() else None
+    if not search.coalesce(mode):
+        return None
+    full = _Search(system, group, names, _damping_objective(system, mode), start=search.best_x)
+    return full.best_values() if full.coalesce(mode) else None
+
+
+def focused(system: CoupledSystem, mode: int) -> CoupledSystem:
+    """The system with the modes up to three above `mode`; the static effect of the others goes into
+    the capacitance, as the truncation correction puts it."""
+    n = min(mode + 4, system.n_modes)
+    dropped = system.theta[n:] / system.omega_rad_s[n:, None]
+    return replace(
+        system,
+        omega_rad_s=system.omega_rad_s[:n],
+        zeta=system.zeta[:n],
+        theta=system.theta[:n],
+        capacitance_f=system.capacitance_f + dropped.T @ dropped,
+    )
+
+
+def _damping_objective(system: CoupledSystem, mode: int) -> Objective:
+    omega = float(system.omega_rad_s[mode])
+    return lambda s: -float(np.nan_to_num(spectrum_at(s, omega).damping_of(mode)))
 
 
 def _is_tuned(kind: object, name: str, target: Target) -> bool:
@@ -92,8 +133,7 @@ def _objective(
     if goal == "weighted" and any(weights):
         share = np.array(weights[: system.n_modes], dtype=float)
         return lambda s: -float(share @ np.nan_to_num(mode_damping(s, len(share))))
-    omega = float(system.omega_rad_s[mode])
-    return lambda s: -float(np.nan_to_num(spectrum_at(s, omega).damping_of(mode)))
+    return _damping_objective(system, mode)
 
 
 def _window(system: CoupledSystem, mode: int, target: Target) -> tuple[float, float, float]:
@@ -130,11 +170,18 @@ def _mean_square_objective(system: CoupledSystem, mode: int, aim: Aim, target: T
 class _Search:
     """The best values met so far; every evaluation counts, whoever asked for it."""
 
-    def __init__(self, system: CoupledSystem, group: int, names: list[str], objective: Objective) -> None:
+    def __init__(
+        self,
+        system: CoupledSystem,
+        group: int,
+        names: list[str],
+        objective: Objective,
+        start: Array | None = None,
+    ) -> None:
         self._system, self._group, self._names, self._objective = system, group, names, objective
-        start = system.connections[group]
-        self._origin = np.log([start.values[name] for name in names])
-        self.best_x = np.zeros(len(names))
+        values = system.connections[group].values
+        self._origin = np.log([values[name] for name in names])
+        self.best_x = np.zeros(len(names)) if start is None else start
         self.best = self.evaluate(self.best_x)
 
     def system_at(self, x: Array) -> CoupledSystem:
@@ -153,6 +200,17 @@ class _Search:
         if not hasattr(self, "best") or value < self.best:
             self.best, self.best_x = value, np.array(x)
         return value
+
+    def parabola(self) -> bool:
+        """One value: the vertex of parabolas of shrinking width; False if the top is not near."""
+        for width in (0.4, 0.08):
+            x = float(self.best_x[0])
+            left, middle, right = (self.evaluate(np.array([x + d])) for d in (-width, 0.0, width))
+            bend = left - 2.0 * middle + right
+            if not (left > middle and right > middle and bend > 0.0):
+                return False
+            self.evaluate(np.array([x + 0.5 * width * (left - right) / bend]))
+        return True
 
     def line(self) -> None:
         """One value: a bounded search about the closed form, wider when it ends at a bound."""
