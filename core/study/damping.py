@@ -17,7 +17,7 @@ from core.circuit.spectrum import LEAST_MECHANICAL, mode_damping
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.project.model import Candidate, Group, Project
-from core.study.stacked import plan_layouts, stacked_matrices
+from core.study.stacked import Plan, plan_layouts, stacked_matrices
 from core.study.sweep import Sweep
 
 Array = NDArray[np.float64]
@@ -34,7 +34,12 @@ def sweep_damping(
     (an optimum of the coupled model, see `optimum_factors`); they are kept at every layout.
     """
     plan = plan_layouts(found, groups, max(KEPT, modes + 3), detune)
-    reference = _reference_mode(groups, found.mu_s2.shape[1])
+    return plan_damping(plan, modes, _reference_mode(groups, found.mu_s2.shape[1]))
+
+
+def plan_damping(plan: Plan, modes: int, reference: int) -> Array:
+    """(P, modes) damping ratios; nan where no pole counts for a mode. The dielectric is exact at the
+    mode `reference` (from 0)."""
     out = np.full((len(plan.omega_rad_s), modes), np.nan)
     together, matrices = stacked_matrices(plan, reference)
     if len(together):

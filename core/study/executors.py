@@ -1,15 +1,15 @@
 """Studies in chunks on any `concurrent.futures.Executor`: threads, processes, or a cluster.
 
-A study is a function `work(start, stop)` over `total` items. Chunks are given out in order,
-finished ones are told at once, and the answer is in the order of the items whoever computed
-them and when. A chunk lost with its worker is computed again.
+A study is a list of jobs, pure functions with picklable arguments. Jobs are given out in order and
+their results told as they come, so that a partial answer can be drawn; whoever computed them and
+when changes no number. A job lost with its worker is computed again.
 """
 
 from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
@@ -20,32 +20,24 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
-from dataclasses import dataclass
-from typing import Any, Literal, Protocol
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
-Work = Callable[[int, int], Any]
+Job = tuple[Callable[..., Any], tuple[Any, ...]]
 
+WAIT_S = 0.1
+"""How often the wish to stop is looked at while workers are busy."""
 AHEAD = 4
-"""Chunks given out per worker before an earlier one is back: enough to keep it busy, few enough
-that a cancelled study stops at once."""
+"""Jobs given out per worker before one is back: enough to keep it busy, few enough to stop soon."""
 ATTEMPTS = 3
-_LOST_NAMES = ("KilledWorker", "CommClosedError", "FutureCancelledError")
+"""How often a job is tried on workers that die; after that it is computed here."""
+_LOST = ("KilledWorker", "CommClosedError", "FutureCancelledError")
 """How a cluster's library says that a worker is gone; told by name, because it is optional."""
-
-
-class Stop(Protocol):
-    """What `threading.Event` offers: asked between chunks."""
-
-    def is_set(self) -> bool: ...
-
-
-class Cancelled(Exception):
-    """The study was stopped on request; what had been told so far stands."""
 
 
 @dataclass(frozen=True)
 class Progress:
-    """How far a study has come."""
+    """How far a study has come; `seconds` since its start."""
 
     done: int
     total: int
@@ -57,12 +49,21 @@ class Progress:
 
     @property
     def seconds_left(self) -> float | None:
-        """Expected from the speed so far; None before the first chunk is back."""
+        """Expected from the speed so far; None before the first result."""
         return self.seconds * (self.total - self.done) / self.done if self.done else None
 
 
-Told = Callable[[int, Any, Progress], None]
-"""Called with the first item of a chunk, its result and the progress, on the caller's thread."""
+@dataclass
+class Stopwatch:
+    """Counts finished items and tells the progress."""
+
+    total: int
+    done: int = 0
+    begun: float = field(default_factory=time.perf_counter)
+
+    def finished(self, items: int) -> Progress:
+        self.done += items
+        return Progress(self.done, self.total, time.perf_counter() - self.begun)
 
 
 def worker_count() -> int:
@@ -71,8 +72,8 @@ def worker_count() -> int:
 
 
 def local_executor(kind: Literal["threads", "processes"] = "threads", workers: int | None = None) -> Executor:
-    """A pool on this machine. Threads start at once and share memory, and numpy's stacked algebra
-    runs beside itself in them; processes cost a second to start and serve very long studies."""
+    """A pool on this machine. Threads start at once, and numpy's stacked algebra lets others run;
+    processes cost a second to start and pay on studies of many seconds."""
     count = workers or worker_count()
     if kind == "threads":
         return ThreadPoolExecutor(count, thread_name_prefix="study")
@@ -82,95 +83,73 @@ def local_executor(kind: Literal["threads", "processes"] = "threads", workers: i
 
 
 def run_chunks(
-    work: Work,
-    total: int,
-    chunk: int,
-    *,
-    executor: Executor | None = None,
-    stop: Stop | None = None,
-    told: Told | None = None,
-) -> list[Any]:
-    """Results of `work(start, end)` over range(total) in steps of `chunk`, in order.
+    jobs: Sequence[Job], executor: Executor | None = None, cancelled: Callable[[], bool] | None = None
+) -> Iterator[tuple[int, Any]]:
+    """(index, result) of every job as it comes; ends early when cancelled.
 
-    Without an executor everything runs on the calling thread. Raises `Cancelled` once `stop` is
-    set, and whatever `work` raises; a chunk whose worker died is tried `ATTEMPTS` times, the last
-    time on the calling thread.
+    Without an executor the jobs run here, one after the other. Raises what a job raises; a job
+    whose worker died is given out again, and computed here when no worker holds it.
     """
-    spans = [(start, min(start + chunk, total)) for start in range(0, total, chunk)]
-    run = _Run(work, spans, total, stop, told)
-    if executor is None:
-        run.here()
-    else:
-        run.on(executor)
-    return run.results
+    run = _Run(jobs, cancelled)
+    return run.here() if executor is None else run.on(executor)
 
 
 class _Run:
-    def __init__(
-        self, work: Work, spans: list[tuple[int, int]], total: int, stop: Stop | None, told: Told | None
-    ) -> None:
-        self._work, self._spans, self._total, self._stop, self._told = work, spans, total, stop, told
-        self._begun, self._done = time.perf_counter(), 0
-        self.results: list[Any] = [None] * len(spans)
+    def __init__(self, jobs: Sequence[Job], cancelled: Callable[[], bool] | None) -> None:
+        self._jobs = jobs
+        self._cancelled = cancelled
+        self._left = list(range(len(jobs)))[::-1]
+        self._attempts = [0] * len(jobs)
 
-    def here(self) -> None:
-        for index in range(len(self._spans)):
-            self._look()
-            self._take(index, self._work(*self._spans[index]))
+    def _stops(self) -> bool:
+        return self._cancelled is not None and self._cancelled()
 
-    def on(self, executor: Executor) -> None:
-        waiting = list(range(len(self._spans)))[::-1]
-        attempts = [0] * len(self._spans)
+    def _compute(self, index: int) -> Any:
+        call, arguments = self._jobs[index]
+        return call(*arguments)
+
+    def here(self) -> Iterator[tuple[int, Any]]:
+        while self._left and not self._stops():
+            index = self._left.pop()
+            yield index, self._compute(index)
+
+    def on(self, executor: Executor) -> Iterator[tuple[int, Any]]:
         out: dict[Future[Any], int] = {}
-        room = AHEAD * _workers_of(executor)
+        room = AHEAD * int(getattr(executor, "_max_workers", 0) or 8)
         try:
-            while waiting or out:
-                self._look()
-                while waiting and len(out) < room:
-                    index = waiting.pop()
-                    attempts[index] += 1
-                    future = self._submit(executor, index, last=attempts[index] >= ATTEMPTS)
-                    if future is not None:
-                        out[future] = index
-                for future in wait(out, timeout=0.05, return_when=FIRST_COMPLETED).done:
+            while (self._left or out) and not self._stops():
+                while self._left and len(out) < room:
+                    index = self._left.pop()
+                    future = self._hand_out(executor, index)
+                    if future is None:
+                        yield index, self._compute(index)
+                        break
+                    out[future] = index
+                for future in wait(out, timeout=WAIT_S, return_when=FIRST_COMPLETED).done:
                     index = out.pop(future)
                     try:
-                        self._take(index, future.result())
+                        result = future.result()
                     except Exception as error:
                         if not _is_lost(error):
                             raise
-                        waiting.append(index)
+                        self._left.append(index)
+                    else:
+                        yield index, result
         finally:
             for future in out:
                 future.cancel()
 
-    def _submit(self, executor: Executor, index: int, *, last: bool) -> Future[Any] | None:
-        """The chunk's future; None when it was computed here because nobody else can."""
-        span = self._spans[index]
-        if not last:
-            try:
-                return executor.submit(self._work, *span)
-            except (BrokenExecutor, RuntimeError):
-                pass  # the whole pool is gone; what it lost is computed here
-        self._take(index, self._work(*span))
-        return None
-
-    def _take(self, index: int, result: Any) -> None:
-        start, end = self._spans[index]
-        self.results[index] = result
-        self._done += end - start
-        if self._told is not None:
-            seconds = time.perf_counter() - self._begun
-            self._told(start, result, Progress(self._done, self._total, seconds))
-
-    def _look(self) -> None:
-        if self._stop is not None and self._stop.is_set():
-            raise Cancelled
+    def _hand_out(self, executor: Executor, index: int) -> Future[Any] | None:
+        """The job's future; None when no worker takes it."""
+        self._attempts[index] += 1
+        if self._attempts[index] > ATTEMPTS:
+            return None
+        call, arguments = self._jobs[index]
+        try:
+            return executor.submit(call, *arguments)
+        except BrokenExecutor:
+            return None
 
 
 def _is_lost(error: Exception) -> bool:
-    return isinstance(error, BrokenExecutor | CancelledError) or type(error).__name__ in _LOST_NAMES
-
-
-def _workers_of(executor: Executor) -> int:
-    return int(getattr(executor, "_max_workers", 0) or 8)
+    return isinstance(error, BrokenExecutor | CancelledError) or type(error).__name__ in _LOST

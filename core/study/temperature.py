@@ -131,6 +131,12 @@ def held_circuits(project: Project, candidate: Candidate) -> Candidate:
     return _held(candidate, _system(project, solve(project, candidate, n_modes=_kept(project)), candidate))
 
 
+def served_modes(project: Project, candidate: Candidate) -> tuple[int | None, ...]:
+    """Per group the mode (from 0) its circuit serves; None where nothing is tuned."""
+    beam = solve(project, candidate, n_modes=_kept(project))
+    return _served(candidate, _system(project, beam, candidate), project.view.modes_shown)
+
+
 def _kept(project: Project) -> int:
     return max(KEPT, project.view.modes_shown + 5)
 
