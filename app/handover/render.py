@@ -38,7 +38,7 @@ PNG_DPI = 300
 MM_PER_INCH = 25.4
 FONT_PIXELS = 100
 """Text is set at this size and scaled, so that small type keeps its true advance widths."""
-SUFFIXES = (".pdf", ".svg", ".png")
+SUFFIXES = (".pdf", ".svg", ".png", ".dxf")
 
 _kept: list[QGuiApplication] = []
 """Qt ends the application when the last reference to it goes."""
@@ -180,7 +180,7 @@ def _set_page(writer: QPdfWriter, drawing: Drawing) -> None:
 def write_sheet(drawings: Drawing | Sequence[Drawing], path: str | os.PathLike[str]) -> tuple[Path, ...]:
     """Write the sheets in the format the name ends in; the files written.
 
-    A PDF holds all sheets; SVG and PNG of several are numbered NAME-1, NAME-2. A file appears
+    A PDF holds all sheets; SVG, PNG and DXF of several are numbered NAME-1, NAME-2. A file appears
     whole or not at all. SheetError in words where it cannot be written.
     """
     sheets = (drawings,) if isinstance(drawings, Drawing) else tuple(drawings)
@@ -189,7 +189,7 @@ def write_sheet(drawings: Drawing | Sequence[Drawing], path: str | os.PathLike[s
     if suffix not in SUFFIXES:
         raise SheetError(
             f"'{target.name}' does not end in a format the sheet can be written in. "
-            "End the name in .pdf, .svg or .png."
+            "End the name in .pdf, .svg, .png or .dxf."
         )
     if not sheets:
         raise SheetError("There is no sheet to write.")
@@ -198,12 +198,18 @@ def write_sheet(drawings: Drawing | Sequence[Drawing], path: str | os.PathLike[s
     names = [target] if len(sheets) == 1 else [
         target.with_name(f"{target.stem}-{n}{target.suffix}") for n in range(1, len(sheets) + 1)
     ]  # fmt: skip
-    encode = _svg if suffix == ".svg" else _png
+    encode = {".svg": _svg, ".png": _png, ".dxf": _dxf}[suffix]
     return tuple(_write(name, encode(sheet)) for name, sheet in zip(names, sheets, strict=True))
 
 
 def _svg(drawing: Drawing) -> bytes:
     return drawing_svg(drawing).encode("utf-8")
+
+
+def _dxf(drawing: Drawing) -> bytes:
+    from core.handover.dxf import drawing_dxf  # ezdxf takes half a second to import
+
+    return drawing_dxf(drawing)
 
 
 def _png(drawing: Drawing) -> bytes:

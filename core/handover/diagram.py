@@ -89,6 +89,7 @@ def _sheet(
     notes = note_blocks(subject, remarks)
     items: list[Item] = [Polygon(_corners(arrangement.frame), "frame", "wide")]
     items += _header(subject, arrangement)
+    first = len(items)
     items += views.items
     items += detail_items(subject, arrangement.detail, letters)
     items += set_in_columns(notes, arrangement.notes, letters)
@@ -100,6 +101,7 @@ def _sheet(
     return Drawing(
         paper, arrangement.width_mm, arrangement.height_mm, tuple(items),
         f"{title}: placement diagram, {subject.face} face", (views.view,),
+        (first, first + views.in_plan),
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ Point = tuple[float, float]
 
 Layer = Literal[
     "frame", "part", "support", "package", "ceramic", "centre", "dimension", "datum", "keep-out",
-    "polarity", "lead", "section", "text", "caution", "title block",
+    "polarity", "lead", "section", "text", "caution", "title block", "mass", "revision", "figure",
 ]  # fmt: skip
 Weight = Literal["wide", "medium", "narrow", "fine"]
 Dash = Literal["solid", "dashed", "chain"]
@@ -176,6 +176,8 @@ class Drawing:
     items: tuple[Item, ...]
     title: str
     views: tuple[View, ...] = ()
+    in_view: tuple[int, int] = (0, 0)
+    """First and past the last of the items that lie in the first view, at its scale."""
 
 
 class SheetError(ValueError):

@@ -27,6 +27,8 @@ class Views:
     items: tuple[Item, ...]
     view: View
     scale_name: str
+    in_plan: int
+    """How many of the items, from the first, lie in the plan at its scale."""
 
 
 def fitting_views(subject: Subject, arrangement: Arrangement) -> Views | None:
@@ -72,15 +74,18 @@ def _at_scale(
     step = lines * letters.dimension
     row_up = 2.6 * letters.dimension if _has_upper_labels(subject) else 1.5
     row_down = 7.0
-    plan = scale * subject.tallest_mm
+    plan_mm = scale * subject.tallest_mm
     above = step * _levels(upper) + row_up
     below = row_down + step * _levels(lower)
-    room = box.height - above - plan - below - GAP_MM - side_height(subject, letters)
+    room = box.height - above - plan_mm - below - GAP_MM - side_height(subject, letters)
     if room < 0:
         return None
     top = box.top + min(0.35 * room, 8.0) + above
-    view = View("plan", (x0, top + plan / 2), scale, subject.flip_y)
-    return Views(_draw(subject, view, letters, box, name, row_up, row_down, step, room), view, name)
+    view = View("plan", (x0, top + plan_mm / 2), scale, subject.flip_y)
+    plan = _draw_plan(subject, view, letters, box, row_up, row_down, step)
+    side = top + plan_mm + row_down + step * _levels(lower) + GAP_MM + 0.3 * max(room, 0.0)
+    rest = (*side_items(subject, view, side, letters), *_names(subject, box, view, side, letters, name))
+    return Views((*plan, *rest), view, name, len(plan))
 
 
 def _margins(subject: Subject, letters: Lettering, scale: float, name: str) -> tuple[float, float]:
@@ -115,10 +120,9 @@ def _has_upper_labels(subject: Subject) -> bool:
     return bool(subject.keep_outs or supports(subject))
 
 
-def _draw(
-    subject: Subject, view: View, letters: Lettering, box: Box, name: str,
-    row_up: float, row_down: float, step: float, room: float,
-) -> tuple[Item, ...]:  # fmt: skip
+def _draw_plan(
+    subject: Subject, view: View, letters: Lettering, box: Box, row_up: float, row_down: float, step: float
+) -> tuple[Item, ...]:
     half = view.scale * subject.tallest_mm / 2
     top, bottom = view.origin[1] - half, view.origin[1] + half
     upper, lower = _leveled(subject, view, letters, box)
@@ -137,9 +141,6 @@ def _draw(
     items += datum_a_items(subject, view, row, bottom + SYMBOL_ROW_MM)
     items += lead_labels(subject, view, row, bottom + SYMBOL_ROW_MM + 0.36 * letters.dimension, letters)
     items += across_items(subject, view, letters)
-    side = bottom + row_down + step * _levels(lower) + GAP_MM + 0.3 * max(room, 0.0)
-    items += side_items(subject, view, side, letters)
-    items += _names(subject, box, view, side, letters, name)
     return tuple(items)
 
 

@@ -137,7 +137,7 @@ def test_drawn_letters_are_as_wide_as_the_layout_took_them(qapp):
 
 
 def test_an_unknown_suffix_is_told(qapp, tmp_path):
-    with pytest.raises(SheetError, match=r"'sheet.docx' does not end in .*\.pdf, \.svg or \.png"):
+    with pytest.raises(SheetError, match=r"'sheet.docx' does not end in .*\.pdf, \.svg, \.png or \.dxf"):
         write_sheet(example(), tmp_path / "sheet.docx")
     with pytest.raises(SheetError, match="does not end in"):
         write_sheet(example(), tmp_path / "sheet")

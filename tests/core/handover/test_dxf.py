@@ -1,0 +1,68 @@
+"""The diagram as DXF, read back with ezdxf: audit, units, layers, and what a dimension measures."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import ezdxf
+import pytest
+
+from core.handover.diagram import placement_diagrams
+from core.handover.dxf import LAYOUT, drawing_dxf
+from core.handover.items import Dimension, Drawing
+from core.project import library
+from tests.core.handover.sheet_scenes import lab, scenes
+
+PROJECTS = {key: library.example(key) for key, _ in library.examples()} | {
+    name: scenes()[name] for name in ("turned and offset", "keep-outs and cut-outs", "pair")
+}
+
+
+def read(drawing: Drawing):
+    return ezdxf.read(io.StringIO(drawing_dxf(drawing).decode("utf-8")))
+
+
+@pytest.mark.parametrize("name", PROJECTS)
+def test_each_file_passes_the_audit_and_its_dimensions_measure_the_model(name):
+    for drawing in placement_diagrams(PROJECTS[name]):
+        document = read(drawing)
+        audit = document.audit()
+        assert (audit.errors, audit.fixes) == ([], [])
+        found = sorted(d.get_measurement() for d in document.modelspace().query("DIMENSION"))
+        wanted = sorted(d.value_mm for d in drawing.items if isinstance(d, Dimension))
+        assert found == pytest.approx(wanted, abs=0.01)
+        assert not document.layouts.get(LAYOUT).query("DIMENSION")
+
+
+def test_units_are_millimetres_and_the_part_is_drawn_true():
+    document = read(placement_diagrams(lab())[0])
+    assert document.header["$INSUNITS"] == 4
+    (part,) = document.modelspace().query('LWPOLYLINE[layer=="PART"]').filter(lambda e: e.is_closed)
+    xs, ys = zip(*((x, y) for x, y, *_ in part.get_points()), strict=True)
+    assert (min(xs), max(xs)) == pytest.approx((0.0, 300.0), abs=1e-6)
+    assert (min(ys), max(ys)) == pytest.approx((-15.0, 15.0), abs=1e-6)
+
+
+def test_a_dimension_writes_the_number_it_measures():
+    document = read(placement_diagrams(lab())[0])
+    (one,) = (d for d in document.modelspace().query("DIMENSION") if d.dxf.text.startswith("A to P1"))
+    assert one.dxf.text == "A to P1 <> ± 1.0"
+    shown = " ".join(e.text for e in one.get_geometry_block().query("MTEXT"))
+    assert "A to P1 241.0 ± 1.0" in re.sub(r"\\[^;]*;", "", shown)
+
+
+def test_package_ceramic_and_datums_have_layers_of_their_own():
+    document = read(placement_diagrams(lab())[0])
+    used = {entity.dxf.layer for entity in document.modelspace()}
+    assert {"PART", "PACKAGE", "CERAMIC", "DATUM", "DIMENSION", "POLARITY", "LEAD", "SUPPORT"} <= used
+    assert used <= {layer.dxf.name for layer in document.layers}
+
+
+def test_the_sheet_looks_at_the_plan_at_its_scale():
+    drawing = placement_diagrams(lab())[0]
+    layout = read(drawing).layouts.get(LAYOUT)
+    port = next(v for v in layout.query("VIEWPORT") if v.dxf.id != 1)
+    assert port.dxf.height / port.dxf.view_height == pytest.approx(drawing.views[0].scale)
+    words = {text.dxf.text for text in layout.query("TEXT")}
+    assert "CAUTION" in words
