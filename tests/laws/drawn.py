@@ -40,7 +40,7 @@ def held_ends(draw):
 
 @st.composite
 def structures(draw) -> Structure:
-    """One to three layers over two to five stations, widths and thicknesses free."""
+    """One to three layers over two to five stations; thickness changes up to fivefold."""
     span = draw(between(0.1, 1.0))
     n = draw(st.integers(2, 5))
     steps = draw(st.lists(between(0.2, 1.0), min_size=n - 1, max_size=n - 1))
@@ -50,7 +50,7 @@ def structures(draw) -> Structure:
     stations[-1] = span
     width = tuple(draw(st.lists(between(0.02, 0.08), min_size=n, max_size=n)))
     layers = [
-        (draw(st.sampled_from(NAMES)), tuple(draw(st.lists(between(3e-4, 4e-3), min_size=n, max_size=n))))
+        (draw(st.sampled_from(NAMES)), tuple(draw(st.lists(between(8e-4, 4e-3), min_size=n, max_size=n))))
         for _ in range(draw(st.integers(1, 3)))
     ]
     root, tip = draw(held_ends())
