@@ -49,7 +49,9 @@ def plan_damping(plan: Plan, modes: int, reference: int) -> Array:
     return out
 
 
-def optimum_factors(beam: CoupledBeam, candidate: Candidate, aim: Aim | None = None) -> tuple[dict[str, float], ...]:
+def optimum_factors(
+    beam: CoupledBeam, candidate: Candidate, aim: Aim | None = None
+) -> tuple[dict[str, float], ...]:
     """Per group, how far an optimised circuit's values lie from their closed form (1 where equal)."""
     tuned = coupled_system(beam, candidate, aim).connections
     plain = coupled_system(beam, _by_closed_form(candidate)).connections

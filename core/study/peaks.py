@@ -7,14 +7,17 @@ refined once, by samples and then by the parabola through 1/|H|^2.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.kind import CircuitKind
 from core.predict.forcing import DERIVATIVE, active_load, load_x_m
 from core.project.model import Project, RootAcceleration
-from core.study.stacked import Plan
+from core.study.stacked import Plan, Values
 from core.study.sweep import BASE, Sweep
 
 Array = NDArray[np.float64]
@@ -106,13 +109,14 @@ def responses(plan: Plan, at: Loading, omega_rad_s: Array) -> tuple[Array, Array
     """|H| at each layout's own frequencies (P, F): every group shorted, and with the circuits."""
     w = omega_rad_s
     omega, zeta = plan.omega_rad_s[:, None], plan.zeta[:, None]
-    flexible = 1.0 / (omega**2 - w[..., None] ** 2 + 2j * w[..., None] * (zeta * omega))
+    stiff = omega**2 - w[..., None] ** 2 + 2j * w[..., None] * (zeta * omega)
+    flexible = cast(ComplexArray, 1.0 / stiff)
     driven = flexible * at.load[:, None]
     scale = w**at.derivative
     before = np.einsum("pfn,pn->pf", driven, at.output) + at.residual[:, None]
     if not plan.kinds:
         return np.abs(before) * scale, np.abs(before) * scale
-    charge = driven @ plan.theta + at.load_charge[:, None]
+    charge: ComplexArray = driven @ plan.theta + at.load_charge[:, None]
     sensed = (flexible * at.output[:, None]) @ plan.theta + at.output_charge[:, None]
     after = before - (_voltage(plan, w, flexible, charge) * sensed).sum(axis=-1)
     return np.abs(before) * scale, np.abs(after) * scale
@@ -121,10 +125,7 @@ def responses(plan: Plan, at: Loading, omega_rad_s: Array) -> tuple[Array, Array
 def _voltage(plan: Plan, w: Array, flexible: ComplexArray, charge: ComplexArray) -> ComplexArray:
     """(P, F, G) voltage across the leads per unit of the load."""
     s = 1j * w
-    pairs = [
-        [np.stack(both) for both in zip(*(k.immittance(v[i], s[i]) for i in range(len(w))), strict=True)]
-        for k, v in zip(plan.kinds, plan.values, strict=True)
-    ]
+    pairs = [_immittances(k, v, s) for k, v in zip(plan.kinds, plan.values, strict=True)]
     groups = len(pairs)
     if groups == 1:
         a, b = pairs[0]
@@ -139,4 +140,16 @@ def _voltage(plan: Plan, w: Array, flexible: ComplexArray, charge: ComplexArray)
     y[..., diagonal, diagonal] += np.array(plan.leak_s)
     matrix = a[..., :, None] * y
     matrix[..., diagonal, diagonal] += b
-    return np.linalg.solve(matrix, (a * s[..., None] * charge)[..., None])[..., 0]
+    return cast(ComplexArray, np.linalg.solve(matrix, (a * s[..., None] * charge)[..., None])[..., 0])
+
+
+def _immittances(
+    kind: CircuitKind, values: Sequence[Values], s: ComplexArray
+) -> tuple[ComplexArray, ComplexArray]:
+    """(a, b) of every layout, (P, F) each."""
+    columns = {name: np.array([v[name] for v in values])[:, None] for name in values[0]}
+    try:
+        return kind.immittance(columns, s)  # type: ignore[arg-type]
+    except ValueError:  # a kind that asks whether a value is zero takes the layouts one by one
+        both = [kind.immittance(v, row) for v, row in zip(values, s, strict=True)]
+        return np.stack([a for a, _ in both]), np.stack([b for _, b in both])

@@ -45,7 +45,9 @@ def mm(value_m: float) -> str:
     return units.show_with_unit(value_m, "mm")
 
 
-def obstacles(project: Project, candidate: Candidate, patch: Patch, moving: tuple[str, ...]) -> tuple[Obstacle, ...]:
+def obstacles(
+    project: Project, candidate: Candidate, patch: Patch, moving: tuple[str, ...]
+) -> tuple[Obstacle, ...]:
     """Everything on the patch's faces; other patches that move too are left out."""
     mine, packages = faces(patch.face), {p.name: p for p in project.packages}
     out = [_zone(zone) for zone in project.structure.keep_outs if faces(zone.face) & mine]
@@ -61,7 +63,9 @@ def _zone(zone: KeepOut) -> Obstacle:
     return Obstacle(zone.name, keep_out_outline(zone), f'over the keep-out "{zone.name}" ({span})')
 
 
-def lies_over(obstacle: Obstacle, patch: Patch, package: Package, x: Array, length: Array, width: Array) -> Bools:
+def lies_over(
+    obstacle: Obstacle, patch: Patch, package: Package, x: Array, length: Array, width: Array
+) -> Bools:
     """(P,) whether the whole package, margins and turn included, lies over the obstacle."""
     end, side = package_margins(package)
     low, high = obstacle.x_m

@@ -104,9 +104,7 @@ def stacked_matrices(plan: Plan, reference: int) -> tuple[NDArray[np.intp], Arra
     Left out are layouts with an electrical state far faster than the modes, which the single
     system eliminates, and everything where a circuit is a short for some layouts only.
     """
-    ports = [
-        [kind.port(v) for v in values] for kind, values in zip(plan.kinds, plan.values, strict=True)
-    ]
+    ports = [[kind.port(v) for v in values] for kind, values in zip(plan.kinds, plan.values, strict=True)]
     everywhere = np.arange(len(plan.omega_rad_s))
     if any(len({(p.short, len(p.coupling)) for p in of_group}) > 1 for of_group in ports):
         return everywhere[:0], np.zeros((0, 2, 0, 0))
@@ -135,7 +133,7 @@ def _assemble(plan: Plan, ports: list[list[Port]], live: list[int]) -> tuple[Arr
     a[:, n + modes, n + modes] = -2.0 * plan.zeta * plan.omega_rad_s
     if not live:
         return a, np.zeros((n_layouts, 0, 0))
-    pick = np.ix_(np.arange(n_layouts), live, live)
+    pick = np.ix_(np.arange(n_layouts), np.array(live), np.array(live))
     to_volt = _inverse_root(plan.capacitance_f[pick])
     back = np.swapaxes(to_volt, -1, -2)
     v = slice(2 * n, 2 * n + len(live))

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.legendre import reference
 from core.beam.section import interpolate, stack, strip_mid_height
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips, CeramicPlate
 from core.project.model import Project
-from core.study.trials import Trials, deflection_at
+from core.study.trials import POINTS, Trials, deflection_at
 
 Array = NDArray[np.float64]
 
@@ -62,10 +65,19 @@ def _strain_range(plate: CeramicPlate, t: Trials, kappa: Array, middle: Array) -
     arm = (t.section.top_m + offset if plate.on_top else -offset) - t.section.neutral_axis_m
     pulled = pushed = np.zeros(len(kappa))
     for side in (-half, half):
-        strain = -(arm + side) * kappa * on
+        strain = (-(arm + side) * kappa) @ _to_points_and_ends() * on
         pulled = np.maximum(pulled, strain.max(axis=(1, 2)))
         pushed = np.maximum(pushed, -strain.min(axis=(1, 2)))
     return pulled, pushed
+
+
+@lru_cache(maxsize=1)
+def _to_points_and_ends() -> Array:
+    """(q, q + 2) from values at the Gauss points of an element to the same and both its ends, by the
+    polynomial through them: the largest strain is at an end of the ceramic."""
+    s = reference(3, POINTS).s
+    ends = np.vander([0.0, 1.0], len(s)) @ np.linalg.inv(np.vander(s, len(s)))
+    return np.concatenate([np.eye(len(s)), ends.T], axis=1)
 
 
 def _use(plate: CeramicPlate, pulled: Array, pushed: Array, voltage: Array) -> Array:
@@ -123,9 +135,7 @@ def _ceramic_density(bonded: BondedStrips, n_plates: int, t: Trials) -> Array:
     own = own + _per_strip(s.extra_ei_nm2, n_layouts) * t.active[..., None]
     is_ceramic = np.broadcast_to(bonded.is_ceramic, s.x0_m.shape)
     is_ceramic = is_ceramic.reshape(-1, is_ceramic.shape[-1])[0]
-    return np.stack(
-        [own[:, is_ceramic & (bonded.plate == j)].sum(axis=1) for j in range(n_plates)], axis=1
-    )
+    return np.stack([own[:, is_ceramic & (bonded.plate == j)].sum(axis=1) for j in range(n_plates)], axis=1)
 
 
 def _strip_shape(bonded: BondedStrips, t: Trials) -> Array:

@@ -1,0 +1,183 @@
+"""Searches on the shipped examples: where they lead, what binds, and what they say when they fail."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from core.predict.predict import predict
+from core.project import library
+from core.project.edit import with_candidate, with_structure
+from core.project.model import KeepOut
+from core.project.problems import find_problems
+from core.study.explore import APART
+from core.study.goals import Goal, Limits, SearchRequest, Target
+from core.study.preferred import SERIES, nearest
+from core.study.search import search
+from tests.core.scenes import lab
+
+TYPE_II = ("Type II, 50 x 25 x 0.25",)
+
+
+def names(project):
+    return tuple(package.name for package in project.packages)
+
+
+@pytest.fixture(scope="module")
+def ski():
+    """Mode 1 of the ski with one patch: the plate screws forbid the best place."""
+    project = library.example("touring-ski")
+    return project, search(project, SearchRequest(Goal("damping", 1), Limits(names(project))))
+
+
+def test_the_keep_out_that_forbids_the_clamp_is_named(ski):
+    _, result = ski
+    best = result.found[0]
+    assert best.candidate.patches[0].x_start_m == pytest.approx(0.016, abs=1e-4)
+    assert best.binding == ('the keep-out "plate screws" forbids starting nearer the root',)
+    assert not best.at_edge
+
+
+def test_candidates_are_clearly_different_sorted_and_predictable(ski):
+    project, result = ski
+    assert len(result.found) == 5
+    scores = [f.score for f in result.found]
+    assert scores == sorted(scores, reverse=True)
+    starts = [f.candidate.patches[0].x_start_m for f in result.found]
+    for one, two in itertools.combinations(starts, 2):
+        assert abs(one - two) > 0.95 * APART * project.structure.span_m
+    for number, found in enumerate(result.found):
+        kept = replace_id(found.candidate, f"Z{number}")
+        grown = with_candidate(project, kept)
+        assert find_problems(grown) == ()
+        assert predict(grown, kept.id).modes[0].zeta == pytest.approx(found.zeta[0], rel=1e-6)
+
+
+def replace_id(candidate, name):
+    return replace(candidate, id=name, name=name)
+
+
+def test_no_place_on_a_fine_grid_is_better_than_the_best():
+    project = lab()
+    result = search(project, SearchRequest(Goal("damping", 2), Limits(TYPE_II)))
+    best = result.found[0]
+    for start in np.linspace(0.0, 0.25, 26):
+        patch = replace(best.candidate.patches[0], x_start_m=float(start))
+        moved = replace(best.candidate, id="Z", patches=(patch,))
+        assert predict(with_candidate(project, moved), "Z").modes[1].zeta <= best.zeta[1] * (1 + 1e-6)
+
+
+def test_same_seed_same_answer_on_any_executor():
+    project = lab()
+    request = SearchRequest(Goal("weighted", weights=(1.0, 0.5)), Limits(names(project)), wanted=3)
+    with ThreadPoolExecutor(2) as pool:
+        assert search(project, request, executor=pool) == search(project, request)
+
+
+def test_an_edge_of_the_search_is_said():
+    project = lab()
+    inside = Limits(TYPE_II, x_range_m=(0.04, 0.28))
+    result = search(project, SearchRequest(Goal("damping", 1), inside, wanted=1))
+    assert result.found[0].at_edge
+    assert result.found[0].binding == ("the edge of the search at 40 mm forbids starting nearer the root",)
+    assert "edge of what was searched" in result.verdict
+    short = Limits(TYPE_II, length_m=(0.02, 0.06))
+    found = search(project, SearchRequest(Goal("damping", 1), short, wanted=1)).found[0]
+    assert "the longest ceramic searched, 60 mm" in found.binding
+
+
+def test_two_patches_keep_clear_of_each_other():
+    project = library.example("touring-ski")
+    request = SearchRequest(
+        Goal("weighted", weights=(1.0, 1.0)), Limits(names(project), patches=(2,)), wanted=3
+    )
+    result = search(project, request)
+    single = search(project, dataclasses.replace(request, limits=Limits(names(project)), wanted=1))
+    assert result.found[0].score > 1.1 * single.found[0].score
+    for found in result.found:
+        assert find_problems(with_candidate(project, replace_id(found.candidate, "Z"))) == ()
+
+
+def test_targets_take_the_lightest_that_does():
+    project = lab()
+    goal = Goal("targets", targets=(Target(1, zeta=0.004),))
+    result = search(project, SearchRequest(goal, Limits(TYPE_II, length_m=(0.02, 0.1))))
+    assert result.met
+    best = result.found[0]
+    assert best.meets
+    assert best.zeta[0] == pytest.approx(0.004, rel=0.05)
+    assert best.candidate.patches[0].length_m < 0.05
+    assert best.added_mass_kg == min(f.added_mass_kg for f in result.found)
+
+
+def test_when_nothing_meets_the_target_it_says_no_and_what_would_have_to_give():
+    project = lab()
+    goal = Goal("targets", targets=(Target(1, zeta=0.03),))
+    result = search(project, SearchRequest(goal, Limits(TYPE_II), wanted=2))
+    assert not result.met
+    assert result.verdict.startswith(
+        "No layout within these limits meets the targets. The closest reaches 0.49"
+    )
+    assert "With a series R-L circuit: then the targets can be met." in result.gives
+    assert any(line.startswith("With two patches: still") for line in result.gives)
+
+
+def test_no_room_at_all_is_told():
+    project = with_structure(lab(), keep_outs=(KeepOut("label", "top", 0.0, 0.3),))
+    result = search(project, SearchRequest(Goal("damping", 1), Limits(TYPE_II)))
+    assert result.found == ()
+    assert "leave no room" in result.verdict
+    assert "Without the keep-outs: then there is a layout." in result.gives
+
+
+def test_part_values_keep_to_what_exists():
+    project = lab()
+    limits = Limits(TYPE_II, ("series R-L",), largest_inductance_h=30.0, preferred="E24")
+    found = search(project, SearchRequest(Goal("damping", 2), limits, wanted=1)).found[0]
+    values = found.candidate.groups[0].circuit.values
+    assert values["inductance_h"] <= 30.0
+    for value in values.values():
+        assert nearest(value, "E24") == pytest.approx(value, rel=1e-9)
+    assert found.candidate.groups[0].circuit.tuning is None
+
+
+def test_a_mass_limit_binds():
+    project = lab()
+    goal, size = Goal("damping", 1), (0.02, 0.12)
+    free = search(project, SearchRequest(goal, Limits(TYPE_II, length_m=size), wanted=1)).found[0]
+    limit = 0.6 * free.added_mass_kg
+    held = search(
+        project, SearchRequest(goal, Limits(TYPE_II, length_m=size, added_mass_kg=limit), wanted=1)
+    ).found[0]
+    assert held.added_mass_kg <= limit * (1 + 1e-3)
+    assert any(text.startswith("the added mass allowed") for text in held.binding)
+
+
+def test_the_lowest_response_in_the_band():
+    project = library.example("touring-ski")
+    found = search(project, SearchRequest(Goal("band"), Limits(names(project)), wanted=1)).found[0]
+    kept = with_candidate(project, replace_id(found.candidate, "Z"))
+    for letter in ("A", "B"):
+        assert predict(kept, "Z").response.peak_after < predict(kept, letter).response.peak_after
+
+
+def test_cancelled_and_progress():
+    project = lab()
+    request = SearchRequest(Goal("damping", 1), Limits(TYPE_II))
+    assert search(project, request, cancelled=lambda: True) is None
+    shares = []
+    search(project, request, on_progress=lambda share, words: shares.append(share))
+    assert shares == sorted(shares)
+
+
+def test_preferred_values():
+    """IEC 60063: the nearest in ratio, across decades too."""
+    assert nearest(9.7e3, "E12") == 1e4
+    assert nearest(1.25, "E12") == 1.2
+    assert nearest(118e3, "E24") == 120e3
+    assert all(nearest(v, name) == v for name, series in SERIES.items() for v in series)
