@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from core.piezo.layout import solve
 from core.project.model import Project
-from core.study.chunks import run_chunks, spread
 from core.study.damping import present_detune
+from core.study.executors import run_chunks
 from core.study.map_values import (
     AXES,
     LEAST_USE,
@@ -132,6 +132,12 @@ def placement_map(
     if cancelled is not None and cancelled():
         return None
     return _finish(project, state, values, beyond, reasons, 1.0)
+
+
+def spread(count: int, chunk: int) -> list[NDArray[np.intp]]:
+    """Indices 0..count-1 in chunks, each chunk strided over the whole range."""
+    n = max(1, -(-count // chunk))
+    return [np.arange(k, count, n, dtype=np.intp) for k in range(n) if k < count]
 
 
 def check_request(project: Project, request: MapRequest) -> None:

@@ -9,7 +9,6 @@ import numpy as np
 
 from core.project.model import Candidate, Project
 from core.study.binding import binding
-from core.study.chunks import Job, run_chunks
 from core.study.exact import (
     ROUND_M,
     prediction_of,
@@ -18,6 +17,7 @@ from core.study.exact import (
     static_margin,
     target_ratios,
 )
+from core.study.executors import Job, run_chunks
 from core.study.explore import APART, Effort, Spot, distance, explore
 from core.study.goals import Found, SearchRequest, SearchResult
 from core.study.scoring import out_of_place
