@@ -1,0 +1,70 @@
+"""Makes the README's pictures with the program itself: `python -m tests.make_pictures`."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ["QUIETSPAN_HOME"] = tempfile.mkdtemp()
+
+from PySide6.QtCore import QEventLoop, QTimer
+from PySide6.QtWidgets import QWidget
+
+from app import look
+from app.session import Session
+from app.settings import Settings
+from app.start import make_application
+from app.window import MainWindow
+from core.project import library
+
+FOLDER = Path(__file__).resolve().parents[1] / "resources" / "pictures"
+
+
+def wait(milliseconds: int) -> None:
+    loop = QEventLoop()
+    QTimer.singleShot(milliseconds, loop.quit)
+    loop.exec()
+
+
+def take(widget: QWidget, name: str) -> None:
+    widget.grab().save(str(FOLDER / name))
+    print(FOLDER / name)
+
+
+def window_on(example: str, theme: look.Look, width: int = 1440, height: int = 900) -> MainWindow:
+    look.set_look(theme)
+    session = Session(library.example(example))
+    window = MainWindow(session, Settings())
+    session.setParent(window)
+    window.resize(width, height)
+    window.show()
+    wait(3000)
+    return window
+
+
+def main() -> None:
+    app = make_application()
+    FOLDER.mkdir(exist_ok=True)
+    window = window_on("lab-beam", look.light())
+    take(window, "window.png")
+    window.compare()
+    wait(1500)
+    take(window, "side-by-side.png")
+    dark = window_on("touring-ski", look.dark())
+    take(dark, "ski-dark.png")
+    from app.handover.render import drawing_image
+    from core.handover.diagram import placement_diagrams
+
+    sheet = placement_diagrams(library.example("touring-ski"), None)[0]
+    drawing_image(sheet, dpi=110).save(str(FOLDER / "placement-diagram.png"))
+    for opened in (window, dark):
+        opened.session.undo_stack.setClean()
+        opened.close()
+    app.processEvents()
+
+
+if __name__ == "__main__":
+    main()
