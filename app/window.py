@@ -23,6 +23,8 @@ from app.status import StatusLine
 from core.project import edit
 
 DRAWING, COMPARISON = 0, 1
+LEAST_DRAWING, LEAST_RESULTS = 400, 300
+"""Widths that leave everything legible on a 2560 pixel screen at 250 %."""
 
 
 class MainWindow(QMainWindow):
@@ -68,6 +70,8 @@ class MainWindow(QMainWindow):
         splitter.setHandleWidth(1)  # Qt widens the place to grab it by itself
         for widget in (self.inputs, self.canvas, self.results):
             splitter.addWidget(widget)
+        self.canvas.setMinimumWidth(LEAST_DRAWING)
+        self.results.setMinimumWidth(LEAST_RESULTS)
         splitter.setStretchFactor(1, 1)
         splitter.setCollapsible(1, False)
         return splitter

@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib import resources
 
 from PySide6.QtCore import QObject, Qt, QUrl, Slot
+from PySide6.QtGui import QTextCursor, QTextDocument
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -34,6 +35,19 @@ def page_text(key: str) -> str:
     return resources.files("resources").joinpath("help", f"{key}.md").read_text(encoding="utf-8")
 
 
+def give_room(document: QTextDocument) -> None:
+    """Space above headings and under paragraphs outside tables; Markdown brings none of its own."""
+    cursor, block = QTextCursor(document), document.begin()
+    while block.isValid():
+        cursor.setPosition(block.position())
+        if cursor.currentTable() is None:
+            form = block.blockFormat()
+            form.setTopMargin(16.0 if form.headingLevel() else 0.0)
+            form.setBottomMargin(8.0)
+            cursor.setBlockFormat(form)
+        block = block.next()
+
+
 class HelpWindow(QDialog):
     """Pages on the left, text on the right; links between pages work."""
 
@@ -46,7 +60,8 @@ class HelpWindow(QDialog):
         self._list.setObjectName("helpPageList")
         self._list.setAccessibleName("Help pages")
         self._list.addItems([title for _, title in PAGES])
-        self._list.setFixedWidth(230)
+        self._list.setFixedWidth(240)
+        self._list.setSpacing(3)
         self._text = QTextBrowser(self)
         self._text.setObjectName("helpText")
         self._text.setAccessibleName("Help text")
@@ -78,6 +93,8 @@ class HelpWindow(QDialog):
         document.setDefaultStyleSheet(f"a {{ color: {now.accent.name()} }}")
         document.setDocumentMargin(16)
         self._text.setMarkdown(page_text(PAGES[row][0]))
+        give_room(document)
+        self._text.moveCursor(QTextCursor.MoveOperation.Start)
 
     @Slot(QUrl)
     def _on_link(self, link: QUrl) -> None:
@@ -100,6 +117,7 @@ class AboutBox(QDialog):
         rows = "\n".join(f"| {name} | {version} |" for name, version in versions())
         text.document().setDefaultFont(look.font(13))
         text.setMarkdown(ABOUT.format(versions=rows) + page_text("cautions"))
+        give_room(text.document())
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, self)
         buttons.rejected.connect(self.reject)
         layout = QVBoxLayout(self)

@@ -12,13 +12,14 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPointF, QRectF, Signal, Slot
-from PySide6.QtGui import QColor, QGuiApplication, QPainter
+from PySide6.QtGui import QColor, QFontMetricsF, QGuiApplication, QPainter
 from PySide6.QtWidgets import QMenu, QWidget
 
 from app import look
 from app.results.ticks import Tick, linear_ticks, log_ticks
 
 Array = NDArray[np.float64]
+WIDEST_LABEL = "\N{MINUS SIGN}200 mm"
 TickMaker = Callable[..., list[Tick]]
 
 
@@ -215,6 +216,8 @@ class Chart(pg.PlotWidget):
             axis.setPen(look.pen(now.strong_line, 1.0, self))
             axis.setTextPen(now.faint_text)
             axis.setStyle(tickFont=look.font(11))
+        # a fixed width: the curves must not move sideways when a label gets longer
+        self._y_axis.setWidth(QFontMetricsF(look.font(11)).horizontalAdvance(WIDEST_LABEL) + 10.0)
         self._box.setBorder(look.pen(now.line, 1.0, self))
 
 

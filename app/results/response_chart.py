@@ -21,13 +21,14 @@ class ResponseChart(Chart):
         self.setMinimumHeight(170)
         self._unit = ""
 
-    def show_response(self, response: Response, *, dragging: bool) -> None:
-        """Draw both curves; the view is fitted unless a hand is dragging."""
-        now = look.current()
+    def show_response(self, response: Response, *, dragging: bool, stale: bool = False) -> None:
+        """Draw both curves, faded when stale; the view is fitted unless a hand is dragging."""
+        now, strength = look.current(), 0.45 if stale else 1.0
         self._unit = response.unit
         self.set_units("", "")
-        self.set_curve(BEFORE, response.frequency_hz, np.abs(response.before), now.before, width=1.0)
-        self.set_curve(AFTER, response.frequency_hz, np.abs(response.after), now.after, width=2.0, z=1)
+        self.set_curve(BEFORE, response.frequency_hz, np.abs(response.before), look.faded(now.before, strength))
+        after = look.faded(now.after, strength)
+        self.set_curve(AFTER, response.frequency_hz, np.abs(response.after), after, width=2.0, z=1)
         if not dragging:
             self.fit()
 
@@ -51,13 +52,13 @@ class RingDownChart(Chart):
         self.setMinimumHeight(130)
         self._unit = ""
 
-    def show_ring_down(self, ring: RingDown, *, dragging: bool) -> None:
-        """Draw both decays; the view is fitted unless a hand is dragging."""
-        now = look.current()
+    def show_ring_down(self, ring: RingDown, *, dragging: bool, stale: bool = False) -> None:
+        """Draw both decays, faded when stale; the view is fitted unless a hand is dragging."""
+        now, strength = look.current(), 0.45 if stale else 1.0
         self._unit = ring.unit
         self.set_units("s", ring.unit)
-        self.set_curve(BEFORE, ring.time_s, ring.before, look.faded(now.before, 0.75), width=1.0)
-        self.set_curve(AFTER, ring.time_s, ring.after, now.after, width=1.0, z=1)
+        self.set_curve(BEFORE, ring.time_s, ring.before, look.faded(now.before, 0.75 * strength))
+        self.set_curve(AFTER, ring.time_s, ring.after, look.faded(now.after, strength), z=1)
         if not dragging:
             self.fit()
 

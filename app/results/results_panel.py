@@ -91,7 +91,7 @@ class ResultsPanel(QScrollArea):
             return
         dragging = self._session.previewing
         self._show_bars(prediction, stale, dragging)
-        self._show_curves(prediction, dragging)
+        self._show_curves(prediction, stale, dragging)
         self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
         self.groups.show_rows(facts.group_rows(prediction.groups), faded=stale)
         self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
@@ -123,9 +123,9 @@ class ResultsPanel(QScrollArea):
         self.bars.setAccessibleDescription("\n".join(self.bars.sentences()))
         self._sections["bars"].set_about(f"per cent of critical, {p.before_label} → with circuit")
 
-    def _show_curves(self, p: Prediction, dragging: bool) -> None:
-        self.response.show_response(p.response, dragging=dragging)
-        self.ring_down.show_ring_down(p.ring_down, dragging=dragging)
+    def _show_curves(self, p: Prediction, stale: bool, dragging: bool) -> None:
+        self.response.show_response(p.response, dragging=dragging, stale=stale)
+        self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
         before, unit = p.response.before_label, p.response.unit
         change = words.decibel(p.response.mean_square_change_db)
         self._about_response = (

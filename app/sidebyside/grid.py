@@ -15,7 +15,7 @@ from app.sidebyside.mini_drawing import paint_mini, summary
 from app.sidebyside.rows import Cell, Row
 from core.project.model import Candidate, Structure
 
-LABELS = 196
+LABELS = 236
 LEAST_COLUMN = 230
 HEAD = 148
 LINE = 30

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -52,7 +53,8 @@ class SideBySide(QWidget):
         self.chart = Chart("comparisonChart", "Responses overlaid", log_x=True, log_y=True, parent=body)
         self.chart.setFixedHeight(250)
         self._chart_title = QLabel(body)
-        self._chart_title.setFont(look.font(12, bold=True))
+        self._chart_title.setFont(look.font(12))
+        self._chart_title.setTextFormat(Qt.TextFormat.RichText)
         self._chart_title.setWordWrap(True)
         self._chart_title.setFixedWidth(LABELS - 20)
         self._chart_title.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -87,6 +89,7 @@ class SideBySide(QWidget):
         about = QLabel(
             "same structure, load and temperatures; where one value is better it is underlined", self._head
         )
+        about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.reference = QComboBox(self._head)
         self.reference.setObjectName("referenceCandidate")
         self.reference.setAccessibleName("Candidate the differences are counted from")
@@ -228,7 +231,7 @@ class SideBySide(QWidget):
         self.chart.keep_only(("before", *keys))
         self.chart.fit(force=True)
         self._chart_title.setText(
-            f"{response.label}, {response.unit} over Hz\n\nall candidates on the same axes, in the line of "
+            f"<b>{response.label}</b><p>{response.unit} over Hz; all candidates on the same axes, in the line of "
             f"their column; grey: {first.before_label} of {first.candidate}"
         )
 

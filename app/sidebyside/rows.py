@@ -90,11 +90,19 @@ def _difference(value: float, base: float | None, show: Format, relative: bool) 
     if show(value) == show(base):
         return SAME
     if not relative:
-        text = show(value - base).replace(" %", " points")
-        return text if text.startswith(("+", words.MINUS)) else f"+{text}"
+        return _signed(value - base, show)
     if base == 0.0:
         return ""
     return f"{100.0 * (value / base - 1.0):+.1f} %".replace("-", words.MINUS)
+
+
+def _signed(step: float, show: Format) -> str:
+    """A difference with its sign; of two percentages it is told in points, with a third decimal if small."""
+    if show is _damping:
+        points = 100.0 * step
+        return f"{points:+.{2 if abs(points) >= 0.0095 else 3}f} points".replace("-", words.MINUS)
+    text = show(step)
+    return text if text.startswith(("+", words.MINUS)) else f"+{text}"
 
 
 def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes: int) -> list[Row]:
