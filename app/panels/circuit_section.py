@@ -19,7 +19,7 @@ from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult
 from core.project import edit
-from core.project.model import Circuit, Group, Instrument, Project, Tuning
+from core.project.model import Circuit, Group, Instrument, Project
 
 if TYPE_CHECKING:
     from app.session import Session
@@ -31,12 +31,8 @@ def _with_kind(project: Project, path: str, kind: str) -> Project:
     """Another circuit kind, its values at their defaults where they were not given before."""
     place = path.rpartition(".")[0]
     circuit: Circuit = value_at(project, place)
-    tunable = CIRCUITS[kind].closed_form is not None
-    new = Circuit(
-        kind=kind,
-        values=CIRCUITS[kind].complete(circuit.values),
-        tuning=(circuit.tuning or Tuning()) if tunable else None,
-    )
+    values = CIRCUITS[kind].complete(circuit.values)
+    new = Circuit(kind=kind, values=values, tuning=edits.tuning_for(kind, circuit))
     return edits.replaced_at(project, place, new)
 
 

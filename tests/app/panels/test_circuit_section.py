@@ -76,3 +76,15 @@ def test_weights_appear_for_the_weighted_goal(panel, session, type_into, pick):
     type_into(panel.circuit.weights.field, "1; 0,5")
     assert session.project.candidate().groups[0].circuit.tuning.weights == (1.0, 0.5)
     assert session.problems == ()
+
+
+def test_a_fresh_resonant_circuit_follows_the_optimum_and_keeps_a_later_choice(panel, session, pick):
+    pick(panel.circuit.kind.field, "resistor")
+    pick(panel.circuit.rule.field, "closed form")
+    pick(panel.circuit.kind.field, "series R-L")
+    assert session.project.candidate().groups[0].circuit.tuning.rule == "optimum"
+    at_optimum = session.prediction.modes[0].zeta
+    pick(panel.circuit.rule.field, "closed form")
+    assert session.prediction.modes[0].zeta < 0.9 * at_optimum  # it knows no dielectric loss
+    pick(panel.circuit.kind.field, "parallel R-L")
+    assert session.project.candidate().groups[0].circuit.tuning.rule == "closed form"
