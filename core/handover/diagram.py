@@ -42,7 +42,7 @@ def placement_diagrams(
         raise SheetError(
             f"There is no paper '{project.sheet.paper}'. Choose one of: {', '.join(PAPERS_MM)}."
         )
-    _refuse_problems(project, candidate_id)
+    refuse_problems(project, candidate_id)
     probe = make_subject(project, candidate_id, "top")
     faces = faces_used(probe.candidate)
     check_cure(project.sheet, tuple(p.package for p in (*probe.placed, *probe.others)))
@@ -70,8 +70,8 @@ def placement_diagram(
     return drawings[faces.index(face)]
 
 
-def _refuse_problems(project: Project, candidate_id: str | None) -> None:
-    """No sheet for a layout that could not be built; the circuit need not be settled yet."""
+def refuse_problems(project: Project, candidate_id: str | None) -> None:
+    """SheetError for a layout that could not be built; the circuit need not be settled yet."""
     wanted = project.active if candidate_id is None else candidate_id
     shown = ("structure", "materials", "packages", f"candidates[{wanted}].patches")
     for problem in find_problems(project):

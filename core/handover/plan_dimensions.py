@@ -49,6 +49,12 @@ def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
     return functional, checks
 
 
+def written_along(subject: Subject, placed: Placed) -> str:
+    """Distance of a package from A with its tolerance, as on the diagram."""
+    value = abs(nearest_edge(subject, placed)[0] - subject.datums.a_mm)
+    return f"A to {placed.id} {number(value)} {plus_minus(1e3 * subject.project.sheet.tolerance_x_m)}"
+
+
 def _at_same_x(
     subject: Subject, edge_of: Callable[[Subject, Placed], tuple[float, float]]
 ) -> list[tuple[tuple[float, float], str, Placed]]:

@@ -76,11 +76,7 @@ def _break_line(x: float, top: float, bottom: float) -> tuple[Point, ...]:
 
 def keep_out_items(subject: Subject, view: View) -> Iterator[Item]:
     for zone in subject.keep_outs:
-        if zone.polygon_m is None:
-            low, high = max(0.0, 1e3 * zone.x_start_m), min(subject.span_mm, 1e3 * zone.x_end_m)
-            corners = subject.outline_between(low, high)
-        else:
-            corners = tuple((1e3 * x, 1e3 * y) for x, y in zone.polygon_m)
+        corners = subject.zone_corners(zone)
         yield Polygon(tuple(view.at(*p) for p in corners), "keep-out", "fine", hatch=KEEP_OUT_HATCH)
 
 

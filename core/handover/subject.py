@@ -98,6 +98,23 @@ class Subject:
         ys = [self.width_mm(x) / 2 for x in self.stations_mm]
         return 2 * max(*ys, *(abs(y) for p in self.placed for _, y in p.outline))
 
+    @property
+    def true_outline_mm(self) -> tuple[Points, ...]:
+        """Edge and holes as they came from a drawing; empty where the stations say it all."""
+        outline = self.project.structure.outline
+        if outline is None:
+            return ()
+        return tuple(
+            tuple((1e3 * x, 1e3 * y) for x, y in ring) for ring in (outline.exterior, *outline.holes)
+        )
+
+    def zone_corners(self, zone: KeepOut) -> Points:
+        """Corners of a keep-out zone, model mm."""
+        if zone.polygon_m is not None:
+            return tuple((1e3 * x, 1e3 * y) for x, y in zone.polygon_m)
+        low, high = max(0.0, 1e3 * zone.x_start_m), min(self.span_mm, 1e3 * zone.x_end_m)
+        return self.outline_between(low, high)
+
     def outline_between(self, low: float, high: float) -> Points:
         """The part's outline between two stations as a closed polygon."""
         xs = [low, *(x for x in self.stations_mm if low < x < high), high]

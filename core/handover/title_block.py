@@ -28,6 +28,12 @@ def fingerprint(project: Project, candidate: Candidate) -> str:
     return f"{digest[:4]} {digest[4:8]}"
 
 
+def revision_index(project: Project) -> str:
+    """The index of the sheet: the last revision entered, or that it is a draft."""
+    revisions = project.sheet.revisions
+    return revisions[-1].index if revisions else "draft"
+
+
 def _row_height(letters: Lettering) -> float:
     return letters.label + letters.value + 2.6
 
@@ -58,7 +64,7 @@ def title_items(
 
 def _rows(subject: Subject, scale: str, sheet: str, paper: str) -> tuple[tuple[Cell, ...], ...]:
     fields, project = subject.project.sheet, subject.project
-    index = fields.revisions[-1].index if fields.revisions else "draft"
+    index = revision_index(project)
     before = fields.revisions[-2].index if len(fields.revisions) > 1 else "none"
     part = fields.part_drawing or project.structure.name
     patch = fields.patch_specification or shared(subject.placed, lambda p: p.package.name)
