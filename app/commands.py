@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app import study_command
+
 if TYPE_CHECKING:
     from core.project.model import Project
 
@@ -29,6 +31,7 @@ def parser() -> argparse.ArgumentParser:
     sheet.add_argument("--out", metavar="NAME", required=True, help="a .pdf, .svg or .png file")
     sheet.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
     sheet.add_argument("--paper", choices=["A4", "A3", "Letter"], help="the project's own if not given")
+    study_command.add_parser(commands)
     return made
 
 
@@ -36,7 +39,7 @@ def run(argv: list[str]) -> int:
     """Exit code of the command; errors are one sentence on stderr and code 1."""
     given = parser().parse_args(argv)
     try:
-        return {"predict": _predict, "sheet": _sheet}[given.command](given)
+        return {"predict": _predict, "sheet": _sheet, "study": _study}[given.command](given)
     except (CommandError, ValueError, OSError) as error:
         print(f"quietspan: {_words(error)}", file=sys.stderr)
         return 1
@@ -90,6 +93,12 @@ def _sheet(given: argparse.Namespace) -> int:
     for path in write_sheet(drawings, Path(given.out)):
         print(f"{path} written")
     return 0
+
+
+def _study(given: argparse.Namespace) -> int:
+    project, candidate = _load(given)
+    _refuse_problems(project, candidate)
+    return study_command.run_study(given, project, candidate)
 
 
 def _without_screen() -> None:

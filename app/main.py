@@ -9,13 +9,16 @@ from collections.abc import Sequence
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-COMMANDS = ("predict", "sheet")
+COMMANDS = ("predict", "sheet", "study")
 
 USAGE = """\
 quietspan [FILE]                                    open the window (on a worked example without FILE)
 quietspan predict FILE [--candidate NAME] [--json]  print the prediction
 quietspan sheet FILE --out NAME.pdf|svg|png [--candidate NAME] [--paper A4|A3|Letter]
                                                     write the placement diagram
+quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples N] [--seed S]
+                [--scheduler ADDRESS] [--out NAME.json|csv]
+                                                    study tolerances, map placements, search layouts
 quietspan --self-test                               open, predict, save, say whether all is well
 quietspan --version                                 print the version"""
 

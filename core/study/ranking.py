@@ -39,18 +39,26 @@ class Cause:
 SLICES = 16
 
 
+def noise_share(samples: int) -> float:
+    """Shares below this may be chance: two standard deviations of a correlation of nothing."""
+    return 4.0 / max(samples, 4)
+
+
 def main_causes(inputs: tuple[Uncertain, ...], values: Array, outcomes: Array) -> list[tuple[Cause, ...]]:
     """Per outcome (column of `outcomes`, (S, M)) the inputs by falling share; `values` (S, inputs)."""
     if len(values) < 3:
         return [()] * outcomes.shape[1]
     rho, index = rank_correlation(values, outcomes), first_order(values, outcomes)
     share = np.maximum(rho**2, index)
+    # More of a negative constant (d31) is more of its size.
+    sign = np.array([-1.0 if i.nominal < 0.0 else 1.0 for i in inputs])
     out = []
     for m in range(outcomes.shape[1]):
         order = np.argsort(-share[:, m], kind="stable")
         out.append(
             tuple(
-                Cause(inputs[i].path, inputs[i].label, float(share[i, m]), float(rho[i, m])) for i in order
+                Cause(inputs[i].path, inputs[i].label, float(share[i, m]), float(sign[i] * rho[i, m]))
+                for i in order
             )
         )
     return out
