@@ -20,8 +20,7 @@ Array = NDArray[np.float64]
 
 def curvature_table(s: Array, n: int) -> Array:
     """P_0 .. P_{n-1} at 2 s - 1; shape s.shape + (n,)."""
-    out: Array = legendre.legvander(2.0 * np.asarray(s, dtype=float) - 1.0, n - 1)
-    return out
+    return np.asarray(legendre.legvander(2.0 * np.asarray(s, dtype=float) - 1.0, n - 1), dtype=np.float64)
 
 
 def slope_table(s: Array, n: int) -> Array:
