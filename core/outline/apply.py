@@ -1,0 +1,119 @@
+"""An outline into a project: one changed project, and what changed in words."""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec.structs import replace
+
+from core import units
+from core.outline.shape import Shape
+from core.project import edit
+from core.project.model import KeepOut, Layer, Origin, Piece, Profile, Project, Status, Structure
+
+
+def with_outline(
+    project: Project,
+    shape: Shape,
+    source: str,
+    zones: tuple[KeepOut, ...] = (),
+    status: Status = "data sheet",
+) -> Project:
+    """The project with the shape's stations, widths, cut-outs and true outline, and `zones` added.
+
+    Thicknesses and piece widths keep their values at their x; past the old tip the last value
+    goes on. Everything else stays, and what no longer fits is told by the project's problems.
+    """
+    old = project.structure
+    x = _stations(old, shape)
+    width = tuple(float(w) for w in np.interp(x, shape.stations.x_m, shape.stations.width_m).round(9))
+    structure = replace(
+        old,
+        stations_m=x,
+        width_m=width[0] if len(set(width)) == 1 else width,
+        layers=tuple(_layer(layer, old.stations_m, x) for layer in old.layers),
+        cut_outs=shape.cut_outs,
+        keep_outs=(*old.keep_outs, *zones),
+        outline=shape.outline(source),
+    )
+    origins = {**project.origins, "structure.width_m": Origin(status, f"outline of {source}")}
+    return replace(edit.with_structure(project, structure), origins=origins)
+
+
+def without_outline(project: Project) -> Project:
+    """The project without its true outline; stations and cut-outs stay."""
+    return edit.with_structure(project, outline=None)
+
+
+def _stations(old: Structure, shape: Shape) -> tuple[float, ...]:
+    """The shape's stations, and those where a thickness or a piece bends."""
+    x = set(shape.stations.x_m.tolist())
+    profiles = [layer.thickness_m for layer in old.layers]
+    profiles += [p.width_m for layer in old.layers for p in layer.pieces if p.width_m is not None]
+    for profile in profiles:
+        if isinstance(profile, tuple) and len(profile) == len(old.stations_m):
+            x |= {s for s in _bends(profile, old.stations_m) if s < shape.span_m}
+    out: list[float] = []
+    for s in sorted(x):
+        if out and s - out[-1] < 2e-6:  # two stations that mean the same place
+            continue
+        out.append(s)
+    out[-1] = shape.span_m
+    return tuple(out)
+
+
+def _bends(profile: tuple[float, ...], stations_m: tuple[float, ...]) -> list[float]:
+    inner = [
+        s
+        for i, s in enumerate(stations_m[1:-1], start=1)
+        if abs(np.interp(s, (stations_m[i - 1], stations_m[i + 1]), (profile[i - 1], profile[i + 1])) - profile[i])
+        > 1e-9
+    ]
+    return [*inner, stations_m[-1]] if len(set(profile)) > 1 else inner
+
+
+def _layer(layer: Layer, old: tuple[float, ...], new: tuple[float, ...]) -> Layer:
+    pieces = tuple(_piece(piece, old, new) for piece in layer.pieces)
+    return replace(layer, thickness_m=_moved(layer.thickness_m, old, new), pieces=pieces)
+
+
+def _piece(piece: Piece, old: tuple[float, ...], new: tuple[float, ...]) -> Piece:
+    return piece if piece.width_m is None else replace(piece, width_m=_moved(piece.width_m, old, new))
+
+
+def _moved(profile: Profile, old: tuple[float, ...], new: tuple[float, ...]) -> Profile:
+    if not isinstance(profile, tuple) or len(profile) != len(old):
+        return profile
+    values = tuple(float(v) for v in np.interp(new, old, profile).round(12))
+    return values[0] if len(set(values)) == 1 else values
+
+
+# ---- what changes, in words ------------------------------------------------------------------
+
+
+def changes(before: Project, after: Project) -> tuple[str, ...]:
+    """Sentences on what taking the outline changes, for the preview."""
+    old, new = before.structure, after.structure
+    said = [
+        f"Span {_mm(old.span_m)} \N{RIGHTWARDS ARROW} {_mm(new.span_m)}",
+        f"Stations {len(old.stations_m)} \N{RIGHTWARDS ARROW} {len(new.stations_m)}",
+        f"Width {_range(old.width_m)} \N{RIGHTWARDS ARROW} {_range(new.width_m)}",
+    ]
+    if old.cut_outs or new.cut_outs:
+        said.append(f"Cut-outs {len(old.cut_outs)} \N{RIGHTWARDS ARROW} {len(new.cut_outs)}")
+    added = len(new.keep_outs) - len(old.keep_outs)
+    if added:
+        said.append(f"{added} keep-out{'s' if added > 1 else ''} added")
+    varying = any(isinstance(layer.thickness_m, tuple) for layer in old.layers)
+    if varying:
+        said.append("Thicknesses stay where they are along x")
+    return tuple(said)
+
+
+def _range(width: Profile) -> str:
+    if not isinstance(width, tuple):
+        return _mm(width)
+    return f"{units.show(min(width), 'mm', 1)} to {_mm(max(width))}"
+
+
+def _mm(value_m: float) -> str:
+    return f"{units.show(value_m, 'mm', 1)} mm"

@@ -1,0 +1,126 @@
+"""A drawing as read from a file: flattened lines on layers, in the file's own unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core import units
+
+Array = NDArray[np.float64]
+
+UNITS: dict[str, tuple[float, str]] = {
+    "mm": (1e-3, "millimetres"),
+    "cm": (1e-2, "centimetres"),
+    "m": (1.0, "metres"),
+    "in": (0.0254, "inches"),
+    "ft": (0.3048, "feet"),
+    "um": (1e-6, "micrometres"),
+    "px": (0.0254 / 96, "pixels of 1/96 in"),
+    "pt": (0.0254 / 72, "points of 1/72 in"),
+}
+"""Units a drawing may be in: metres per unit, and its name in words."""
+
+SHORTEST_M, LONGEST_M = 5e-3, 20.0
+"""Sizes of a part between which its unit is believed."""
+
+
+class OutlineError(ValueError):
+    """A drawing from which no outline can be had; the message says what to do."""
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """One line of the drawing: (n, 2) points in the file's unit, y up."""
+
+    points: Array
+    closed: bool
+    layer: str = ""
+
+
+@dataclass(frozen=True)
+class LayerInfo:
+    """What lies on a layer: number of lines and their size along x and y in the file's unit."""
+
+    name: str
+    count: int
+    size: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class OutlineDrawing:
+    """A drawing with its unit (a key of `UNITS`) and where that is from."""
+
+    name: str
+    traces: tuple[Trace, ...]
+    unit: str
+    unit_from: Literal["file", "guess"]
+    remarks: tuple[str, ...] = ()
+    kind: Literal["drawing", "picture", "widths"] = "drawing"
+    layer_order: tuple[str, ...] = field(default=())
+
+    @property
+    def layers(self) -> tuple[LayerInfo, ...]:
+        """Layers that hold lines, the one with the largest extent first."""
+        found: dict[str, list[Trace]] = {}
+        for trace in self.traces:
+            found.setdefault(trace.layer, []).append(trace)
+        infos = [LayerInfo(name, len(traces), size_of(traces)) for name, traces in found.items()]
+        return tuple(sorted(infos, key=lambda info: -max(info.size)))
+
+
+def size_of(traces: list[Trace] | tuple[Trace, ...]) -> tuple[float, float]:
+    """Extent along x and y of all points, (0, 0) where there are none."""
+    points = [t.points for t in traces if len(t.points)]
+    if not points:
+        return (0.0, 0.0)
+    every = np.concatenate(points)
+    width, height = (every.max(axis=0) - every.min(axis=0)).tolist()
+    return (width, height)
+
+
+def checked(drawing: OutlineDrawing) -> OutlineDrawing:
+    """The drawing, if it holds lines of finite size; OutlineError in words otherwise."""
+    if not drawing.traces:
+        raise OutlineError(
+            f"{drawing.name} holds no lines, arcs or curves that could be an outline. "
+            "Export the outline itself, not a picture or a block of text."
+        )
+    if not all(np.isfinite(t.points).all() for t in drawing.traces):
+        raise OutlineError(
+            f"{drawing.name} holds coordinates that are no finite numbers. Export the drawing again."
+        )
+    if max(size_of(drawing.traces)) <= 1e-12:
+        raise OutlineError(
+            f"Everything in {drawing.name} has no size: the drawing is scaled to zero. "
+            "Export it again at scale 1:1."
+        )
+    return drawing
+
+
+def guessed_unit(extent: float, *, imperial: bool = False) -> str:
+    """The unit in which a part of that size is likeliest drawn, when the file does not say."""
+    if imperial:
+        return "in"
+    return "m" if extent < 4.0 else "mm"
+
+
+def unit_doubt(unit: str, extent: float) -> str | None:
+    """A sentence where the unit makes a part of implausible size, else None."""
+    length = extent * UNITS[unit][0]
+    if SHORTEST_M <= length <= LONGEST_M:
+        return None
+    better = next(
+        (u for u in ("mm", "m", "in", "cm", "um") if 0.03 <= extent * UNITS[u][0] <= 3.0), None
+    )
+    cure = f" In {UNITS[better][1]} it would be {_size(extent * UNITS[better][0])}." if better else ""
+    return (
+        f"In {UNITS[unit][1]} the drawing is {_size(length)} long. Check the unit.{cure}"
+    )
+
+
+def _size(length_m: float) -> str:
+    return units.show_with_unit(length_m, "mm" if length_m < 10 else "m")

@@ -1,0 +1,169 @@
+"""Outlines from DXF: lines, polylines with arcs, arcs, circles, ellipses, splines, blocks.
+
+Curves become chords that stay within `CHORD_M` of them. Layers and the unit of the header
+($INSUNITS) are kept; everything else in a drawing (text, dimensions, hatching) is passed over.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import numpy as np
+from ezdxf import bbox, recover
+from ezdxf.lldxf.const import DXFError
+from ezdxf.math import Vec3
+
+from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, Trace, guessed_unit
+
+CHORD_M = 2e-6
+"""Largest distance between a curve and its chords."""
+MOST_POINTS = 200_000
+DEEPEST = 8
+"""Blocks within blocks are followed this far."""
+
+_INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 13: "um"}
+_READ = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE"}
+
+
+def read(path: Path) -> OutlineDrawing:
+    """The curves of the model space; OutlineError if the file is no readable DXF."""
+    doc = _open(path)
+    space = doc.modelspace()
+    entities = [e for e in space if e.dxftype() in _READ or e.dxftype() == "INSERT"]
+    extent = _extent(entities)
+    unit = _INSUNITS.get(int(doc.header.get("$INSUNITS", 0)))
+    known = unit is not None
+    if unit is None:
+        imperial = "$MEASUREMENT" in doc.header and int(doc.header["$MEASUREMENT"]) == 0 and extent < 120
+        unit = guessed_unit(extent, imperial=imperial and extent >= 4.0)
+    chord = max(CHORD_M / UNITS[unit][0], 1e-9 * extent)
+    traces, total = [], 0
+    for trace in _traces(entities, chord, None, 0):
+        traces.append(trace)
+        total += len(trace.points)
+        if total > MOST_POINTS:
+            raise OutlineError(
+                f"{path.name} holds more than {MOST_POINTS} points. Export only the layers of the outline."
+            )
+    return OutlineDrawing(path.name, tuple(traces), unit, "file" if known else "guess")
+
+
+def _open(path: Path) -> Any:
+    head = path.read_bytes()[:64]
+    if head.startswith(b"AC10"):
+        raise OutlineError(f"{path.name} is a DWG file with another ending. Export it as DXF.")
+    try:
+        return ezdxf.readfile(path)
+    except OSError:
+        pass  # not a DXF by its first lines; the lenient reader has the last word
+    except (DXFError, ValueError, IndexError, KeyError, AttributeError, TypeError):
+        pass
+    try:
+        doc, audit = recover.readfile(path)
+    except (DXFError, OSError, ValueError, IndexError, KeyError, AttributeError, TypeError):
+        raise OutlineError(
+            f"{path.name} is not a DXF drawing or is damaged. Export it again as DXF (R12 or later), or as SVG."
+        ) from None
+    if not len(doc.modelspace()):
+        raise OutlineError(
+            f"{path.name} is damaged or empty: nothing could be read from it "
+            f"({len(audit.errors)} errors). Export it again as DXF."
+        )
+    return doc
+
+
+def _extent(entities: list[Any]) -> float:
+    try:
+        box = bbox.extents(entities, fast=True)
+    except (DXFError, ValueError, ZeroDivisionError, OverflowError):
+        return 1.0
+    if not box.has_data:
+        return 1.0
+    size = float(max(box.size.x, box.size.y))
+    return size if math.isfinite(size) and size > 0 else 1.0
+
+
+def _traces(entities: Any, chord: float, layer: str | None, depth: int) -> Iterator[Trace]:
+    """Traces of entities; `layer` is that of the block reference for what lies on layer "0" in it."""
+    for entity in entities:
+        kind = entity.dxftype()
+        own = str(entity.dxf.get("layer", "0"))
+        here = layer if layer is not None and own == "0" else own
+        if kind == "INSERT":
+            if depth < DEEPEST:
+                yield from _traces(_inside(entity), chord, here, depth + 1)
+        elif kind in _READ:
+            trace = _trace(entity, chord, here)
+            if trace is not None:
+                yield trace
+
+
+def _inside(insert: Any) -> Iterator[Any]:
+    try:
+        copies = insert.multi_insert() if insert.mcount > 1 else (insert,)
+        for copy in copies:
+            yield from copy.virtual_entities()
+    except (DXFError, ValueError, ZeroDivisionError):
+        return
+
+
+def _trace(entity: Any, chord: float, layer: str) -> Trace | None:
+    try:
+        points, closed = _points(entity, chord)
+    except (DXFError, ValueError, ZeroDivisionError, OverflowError, IndexError, AttributeError):
+        return None  # an entity without size or with broken data draws nothing
+    xy = np.array([(p[0], p[1]) for p in points], dtype=float).reshape(-1, 2)
+    if len(xy) > 1 and np.allclose(xy[0], xy[-1], rtol=0, atol=0.5 * chord):
+        xy, closed = xy[:-1], True
+    moved = np.ones(len(xy), dtype=bool)
+    moved[1:] = np.any(np.abs(np.diff(xy, axis=0)) > 0, axis=1)
+    xy = xy[moved]
+    if len(xy) < 2 or (closed and len(xy) < 3):
+        return None
+    return Trace(xy, closed, layer)
+
+
+def _points(entity: Any, chord: float) -> tuple[list[Any], bool]:
+    """Points in drawing axes and whether the line is closed."""
+    kind = entity.dxftype()
+    if kind == "LINE":
+        return [entity.dxf.start, entity.dxf.end], False
+    if kind in ("LWPOLYLINE", "POLYLINE"):
+        if kind == "POLYLINE" and (entity.is_poly_face_mesh or entity.is_polygon_mesh):
+            return [], False
+        points: list[Any] = []
+        for part in entity.virtual_entities():
+            own, _ = _points(part, chord)
+            # An arc runs counter-clockwise; within a polyline it may be passed the other way.
+            if points and len(own) and _far(points[-1], own[0]) > _far(points[-1], own[-1]):
+                own = own[::-1]
+            elif not points and own:
+                own = _first_part_turned(entity, own)
+            points += own[1:] if points else own
+        return points, bool(entity.is_closed)
+    if kind == "CIRCLE":
+        return list(entity.flattening(min(chord, 0.1 * abs(entity.dxf.radius)))), True
+    if kind == "ARC":
+        return list(entity.flattening(min(chord, 0.1 * abs(entity.dxf.radius)))), False
+    if kind == "ELLIPSE":
+        full = abs(abs(entity.dxf.end_param - entity.dxf.start_param) - math.tau) < 1e-9
+        return list(entity.flattening(chord, segments=16)), full
+    return list(entity.flattening(chord, segments=8)), bool(entity.closed)
+
+
+def _first_part_turned(polyline: Any, points: list[Any]) -> list[Any]:
+    """The first part of a polyline in the polyline's own direction."""
+    if polyline.dxftype() == "LWPOLYLINE":
+        x, y = polyline[0][:2]
+        start = polyline.ocs().to_wcs(Vec3(x, y, polyline.dxf.elevation))
+    else:
+        start = next(iter(polyline.points_in_wcs()))
+    return points if _far(start, points[0]) <= _far(start, points[-1]) else points[::-1]
+
+
+def _far(a: Any, b: Any) -> float:
+    return math.hypot(a[0] - b[0], a[1] - b[1])

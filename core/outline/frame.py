@@ -1,0 +1,176 @@
+"""Where the beam lies on the drawing: its axis, its clamp line and tip, and the part in beam axes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.affinity import affine_transform
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from core.outline.drawing import Array, OutlineError
+
+Point = tuple[float, float]
+FAR_M = 1e3
+SHORTEST_M = 1e-3
+MIRROR_REACH = 0.02
+"""A half outline may stop this share of its width short of the axis, or run past it."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Axis from `root` to `tip` (points of the drawing, m), and where the span begins and ends on it.
+
+    `clamp_m` is the clamp line and `end_m` the tip, as distances along the axis from `root`;
+    `mirrored` completes a half outline by its mirror image about the axis.
+    """
+
+    root: Point
+    tip: Point
+    clamp_m: float = 0.0
+    end_m: float | None = None
+    mirrored: bool = False
+
+    @property
+    def direction(self) -> Point:
+        """Unit vector along the axis; OutlineError where its two points coincide."""
+        dx, dy = self.tip[0] - self.root[0], self.tip[1] - self.root[1]
+        length = math.hypot(dx, dy)
+        if not length > 1e-9:
+            raise OutlineError("The two points of the axis lie on each other. Drag one of them apart.")
+        return dx / length, dy / length
+
+    def to_beam(self, points: Array) -> Array:
+        """(n, 2) points of the drawing in beam axes: x from the clamp line, y to the left."""
+        c, s = self.direction
+        d = np.asarray(points, dtype=float) - np.array(self.root)
+        return np.column_stack([d[:, 0] * c + d[:, 1] * s - self.clamp_m, -d[:, 0] * s + d[:, 1] * c])
+
+    def to_drawing(self, points: Array) -> Array:
+        """(n, 2) points in beam axes back on the drawing."""
+        c, s = self.direction
+        p = np.asarray(points, dtype=float)
+        x, y = p[:, 0] + self.clamp_m, p[:, 1]
+        return np.column_stack([self.root[0] + x * c - y * s, self.root[1] + x * s + y * c])
+
+    def transformed(self, shape: BaseGeometry) -> BaseGeometry:
+        """A shape of the drawing in beam axes."""
+        c, s = self.direction
+        x, y = self.root
+        return affine_transform(
+            shape, [c, s, -s, c, -(x * c + y * s) - self.clamp_m, x * s - y * c]
+        )
+
+
+def suggest(polygon: Polygon) -> Frame:
+    """An axis along the longer side of the smallest box around the part, root at the left (or below)."""
+    corners = np.asarray(shapely.minimum_rotated_rectangle(polygon).exterior.coords)[:-1]
+    a, b = corners[1] - corners[0], corners[2] - corners[1]
+    along = a if np.hypot(*a) >= np.hypot(*b) else b
+    c, s = along / np.hypot(*along)
+    if abs(s) < 1e-3:
+        c, s = math.copysign(1.0, c), 0.0
+    elif abs(c) < 1e-3:
+        c, s = 0.0, math.copysign(1.0, s)
+    if c < -1e-9 or (abs(c) <= 1e-9 and s < 0):
+        c, s = -c, -s
+    points = np.asarray(polygon.exterior.coords)
+    along_all = points @ np.array([c, s])
+    low, high = float(along_all.min()), float(along_all.max())
+    across = _middle_line(polygon, c, s)
+    root = (low * c - across * s, low * s + across * c)
+    tip = (high * c - across * s, high * s + across * c)
+    return Frame(root, tip)
+
+
+def suggest_mirrored(polygon: Polygon) -> Frame:
+    """An axis along the straight side of a closed half outline: the long side of its box that it fills more."""
+    plain = suggest(polygon)
+    beam = plain.to_beam(np.asarray(polygon.exterior.coords))
+    step = np.diff(beam, axis=0)
+    middle = 0.5 * (beam[1:, 1] + beam[:-1, 1])
+    low, high = float(beam[:, 1].min()), float(beam[:, 1].max())
+    near = 0.02 * (high - low)
+    filled = [float(np.abs(step[np.abs(middle - y) < near, 0]).sum()) for y in (low, high)]
+    y = low if filled[0] >= filled[1] else high
+    ends = plain.to_drawing(np.array([[0.0, y], [float(beam[:, 0].max()), y]]))
+    root, tip = ((float(a), float(b)) for a, b in ends)
+    return Frame(root, tip, mirrored=True)
+
+
+def suggest_half(chain: Array) -> Frame:
+    """An axis through both ends of an open half outline."""
+    root, tip = sorted((tuple(chain[0]), tuple(chain[-1])))
+    return Frame((float(root[0]), float(root[1])), (float(tip[0]), float(tip[1])), mirrored=True)
+
+
+def _middle_line(polygon: Polygon, c: float, s: float) -> float:
+    """Distance across at which the axis runs: the middle of the part where it is held."""
+    points = np.asarray(polygon.exterior.coords)
+    across = points @ np.array([-s, c])
+    middle = 0.5 * float(across.min() + across.max())
+    centroid = polygon.centroid
+    weighted = -centroid.x * s + centroid.y * c
+    # A part of one width has its centroid in the middle; keep the round number of its drawing.
+    return middle if abs(weighted - middle) < 0.02 * float(np.ptp(across)) else weighted
+
+
+def half_area(chain: Array, frame: Frame) -> Polygon:
+    """The area between an open half outline and the axis, in drawing axes."""
+    beam = frame.to_beam(chain)
+    foot = np.array([[beam[-1, 0], 0.0], [beam[0, 0], 0.0]])
+    polygon = Polygon(frame.to_drawing(np.concatenate([beam, foot])))
+    if not polygon.is_valid or polygon.area <= 0:
+        raise OutlineError(
+            "The half outline crosses the axis. Lay the axis through both ends of it, or drag its points."
+        )
+    return polygon
+
+
+def on_beam(polygon: Polygon, frame: Frame) -> Polygon:
+    """The part in beam axes: mirrored if it is a half, cut off at the clamp line and the tip.
+
+    Of several pieces the largest counts. OutlineError where nothing is left.
+    """
+    shape = frame.transformed(polygon)
+    if frame.mirrored:
+        shape = _whole(shape)
+    end = FAR_M if frame.end_m is None else frame.end_m - frame.clamp_m
+    if end <= SHORTEST_M:
+        raise OutlineError("The tip line lies before the clamp line. Drag one of them away.")
+    cut = shape.intersection(box(0.0, -FAR_M, end, FAR_M))
+    pieces = [p for p in getattr(cut, "geoms", [cut]) if isinstance(p, Polygon) and p.area > 0]
+    if not pieces:
+        raise OutlineError("Nothing of the part lies past the clamp line. Drag the clamp line towards the root.")
+    part = max(pieces, key=lambda p: p.area)
+    if part.bounds[2] < SHORTEST_M:
+        raise OutlineError(
+            f"Only {1e3 * part.bounds[2]:.2f} mm of the part lie past the clamp line. Drag it towards the root."
+        )
+    return part
+
+
+def _whole(half: BaseGeometry) -> BaseGeometry:
+    """A half and its mirror image about the axis, with the slit between them closed.
+
+    What lies on the smaller side of the axis is left out, so that a line drawn slightly past it
+    does no harm.
+    """
+    upper, lower = (half.intersection(box(-FAR_M, *side)) for side in ((0.0, FAR_M, FAR_M), (-FAR_M, FAR_M, 0.0)))
+    keep = upper if upper.area >= lower.area else lower
+    if keep.is_empty or keep.area <= 0:
+        raise OutlineError("The axis does not run along the half outline. Drag its two points onto its straight side.")
+    low, high = keep.bounds[1], keep.bounds[3]
+    gap, tall = min(abs(low), abs(high)), high - low
+    if gap > MIRROR_REACH * tall:
+        raise OutlineError(
+            f"The half outline stays {1e3 * gap:.1f} mm away from the axis. "
+            "Drag the axis onto its straight side, or switch the mirror image off."
+        )
+    if gap > 0:  # lay the straight side on the axis
+        keep = affine_transform(keep, [1, 0, 0, 1, 0, -low if abs(low) < abs(high) else -high])
+    both = shapely.union(keep, affine_transform(keep, [1, 0, 0, -1, 0, 0]))
+    return shapely.simplify(both, 0.0)

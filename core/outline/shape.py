@@ -1,0 +1,114 @@
+"""One function from the parts of a drawing to what the project takes: stations, holes, remarks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import LinearRing, Polygon
+
+from core.outline.doubts import doubts
+from core.outline.drawing import Array, OutlineError
+from core.outline.frame import Frame, half_area, on_beam
+from core.outline.holes import cut_out, fits
+from core.outline.rings import Parts
+from core.outline.stations import Stations, choose
+from core.outline.width import WidthCurve, width_curve
+from core.project.model import CutOut, Outline, Ring
+
+SAVED_WITHIN_M = 1e-6
+"""The saved outline leaves the drawing's by no more than this."""
+SMALLEST_HOLE = 1e-5
+"""Holes below this share of the part's area change nothing."""
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """The part as a beam: widths at stations, cut-outs, the true outline, and what was found."""
+
+    polygon: Polygon
+    """Net plan area in beam axes, m."""
+    curve: WidthCurve
+    """True net width."""
+    stations: Stations
+    """Of the width without `cut_outs` but less `n_in_width` other holes."""
+    cut_outs: tuple[CutOut, ...]
+    n_in_width: int
+    remarks: tuple[str, ...]
+
+    @property
+    def span_m(self) -> float:
+        return float(self.stations.x_m[-1])
+
+    @property
+    def error_share(self) -> float:
+        """Largest error of the width over the largest width."""
+        return self.stations.error_share
+
+    def outline(self, source: str) -> Outline:
+        """The true outline as it is saved."""
+        simple = self.polygon.simplify(SAVED_WITHIN_M)
+        return Outline(_saved(simple.exterior), tuple(_saved(r) for r in simple.interiors), source)
+
+
+def source_area(parts: Parts, index: int, frame: Frame) -> Polygon:
+    """The chosen area in drawing axes; of a half that is only a line, the area down to the axis."""
+    if parts.polygons:
+        return parts.polygons[min(max(index, 0), len(parts.polygons) - 1)]
+    if frame.mirrored and parts.loose:
+        return half_area(parts.loose[0], frame)
+    raise OutlineError(open_words(parts))
+
+
+def open_words(parts: Parts) -> str:
+    """Why the layers hold no area, and what to do."""
+    if not parts.loose:
+        return "The chosen layers hold no closed line. Choose the layer of the outline."
+    ends = np.array([parts.loose[0][0], parts.loose[0][-1]]) * 1e3
+    words = (
+        f"The outline is open: its ends at ({ends[0, 0]:.1f}, {ends[0, 1]:.1f}) and "
+        f"({ends[1, 0]:.1f}, {ends[1, 1]:.1f}) mm do not meet"
+    )
+    if parts.gap_m is not None:
+        words += f", a gap of {1e3 * parts.gap_m:.3g} mm"
+    return (
+        f"{words}. Let ends join over a larger gap, close it in the drawing, or, if it is one half, "
+        "switch the mirror image on."
+    )
+
+
+def make_shape(area: Polygon, frame: Frame, share: float) -> Shape:
+    """The beam of an area of the drawing; `share` is the width error allowed over the largest width.
+
+    Round holes and rectangular slots become cut-outs where a centred outline has room for them;
+    every other hole counts into the widths. OutlineError in words where no beam can be made.
+    """
+    polygon = shapely.simplify(on_beam(area, frame), 0.0)
+    size = polygon.area
+    rings = [r for r in polygon.interiors if Polygon(r).area > SMALLEST_HOLE * size]
+    found = [(ring, cut_out(ring)) for ring in rings]
+    gross = Polygon(polygon.exterior, [r for r, cut in found if cut is None])
+    stations = choose(width_curve(gross), share)
+    outside = [r for r, cut in found if cut is not None and not fits(cut, stations.x_m, stations.width_m)]
+    if outside:
+        gross = Polygon(polygon.exterior, [*gross.interiors, *outside])
+        stations = choose(width_curve(gross), share)
+        found = [(r, None if r in outside else cut) for r, cut in found]
+    kept = tuple(cut for _, cut in found if cut is not None)
+    kept = tuple(cut for cut in kept if fits(cut, stations.x_m, stations.width_m))
+    curve = width_curve(polygon)
+    return Shape(
+        polygon, curve, stations, kept, len(rings) - len(kept), doubts(polygon, curve)
+    )
+
+
+def model_outline(stations: Stations) -> Array:
+    """(2 n, 2) corners of the centred outline the model takes, beam axes."""
+    x, half = stations.x_m, 0.5 * stations.width_m
+    return np.concatenate([np.column_stack([x, half]), np.column_stack([x, -half])[::-1]])
+
+
+def _saved(ring: LinearRing) -> Ring:
+    points = np.round(np.asarray(ring.coords)[:-1, :2], 8) + 0.0
+    return tuple((x, y) for x, y in points.tolist())

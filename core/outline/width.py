@@ -1,0 +1,104 @@
+"""The width of a polygon along x, exactly: it is straight between the corners."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+Array = NDArray[np.float64]
+GRID_M = 1e-8
+"""Corners closer than this along x count as one."""
+
+
+@dataclass(frozen=True, eq=False)
+class WidthCurve:
+    """Net width over x, m: straight between the points; x repeats where the width jumps."""
+
+    x_m: Array
+    width_m: Array
+
+    @property
+    def span_m(self) -> float:
+        return float(self.x_m[-1])
+
+    @property
+    def widest_m(self) -> float:
+        return float(self.width_m.max())
+
+    @property
+    def area_m2(self) -> float:
+        return float(np.sum(0.5 * (self.width_m[1:] + self.width_m[:-1]) * np.diff(self.x_m)))
+
+
+def edges_of(polygon: Polygon) -> tuple[Array, Array]:
+    """(n, 2) starts and ends of all edges, material on the left of each."""
+    starts, ends = [], []
+    for ring, anticlockwise in ((polygon.exterior, True), *((r, False) for r in polygon.interiors)):
+        points = np.asarray(ring.coords)[:, :2]
+        if ring.is_ccw != anticlockwise:
+            points = points[::-1]
+        starts.append(points[:-1])
+        ends.append(points[1:])
+    return np.concatenate(starts), np.concatenate(ends)
+
+
+def width_curve(polygon: Polygon) -> WidthCurve:
+    """Net width of a polygon in beam axes from x = 0 to its far end."""
+    a, b = edges_of(polygon)
+    xa, xb = np.round(a[:, 0] / GRID_M) * GRID_M, np.round(b[:, 0] / GRID_M) * GRID_M
+    x = np.unique(np.concatenate([xa, xb]))
+    i, j = np.searchsorted(x, xa), np.searchsorted(x, xb)
+    keep = i != j
+    i, j, xa, xb, ya, yb = i[keep], j[keep], xa[keep], xb[keep], a[keep, 1], b[keep, 1]
+    # Material lies above an edge that runs to larger x and below one that runs back.
+    sign = np.where(j > i, -1.0, 1.0)
+    slope = (yb - ya) / (xb - xa)
+    level = ya - slope * xa
+    first, last = np.minimum(i, j), np.maximum(i, j)
+    slopes, levels = np.zeros(len(x)), np.zeros(len(x))
+    for at, by in ((first, 1.0), (last, -1.0)):
+        np.add.at(slopes, at, by * sign * slope)
+        np.add.at(levels, at, by * sign * level)
+    slopes, levels = np.cumsum(slopes)[:-1], np.cumsum(levels)[:-1]
+    left = np.maximum(levels + slopes * x[:-1], 0.0)
+    right = np.maximum(levels + slopes * x[1:], 0.0)
+    xs = np.column_stack([x[:-1], x[1:]]).ravel()
+    ws = np.column_stack([left, right]).ravel()
+    keep_point = np.ones(len(xs), dtype=bool)
+    keep_point[2::2] = np.abs(ws[2::2] - ws[1:-1:2]) > 1e-9
+    return WidthCurve(xs[keep_point], ws[keep_point])
+
+
+@dataclass(frozen=True, eq=False)
+class CentreLine:
+    """At places along the span: middle of the net section, m, and how many strips it is in."""
+
+    x_m: Array
+    middle_m: Array
+    strips: NDArray[np.intp]
+    low_m: Array
+    high_m: Array
+
+
+def centre_line(polygon: Polygon, count: int = 161) -> CentreLine:
+    """Middle, outer edges and number of strips of the section at `count` places inside the span."""
+    a, b = edges_of(polygon)
+    low, high = polygon.bounds[0], polygon.bounds[2]
+    x = low + (high - low) * (np.arange(count) + 0.5) / count
+    before = a[:, 0][:, None] <= x
+    after = b[:, 0][:, None] <= x
+    crosses = before != after
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (x - a[:, 0][:, None]) / (b[:, 0] - a[:, 0])[:, None]
+        y = a[:, 1][:, None] + share * (b[:, 1] - a[:, 1])[:, None]
+    sign = np.where(before & ~after, -1.0, 1.0)
+    y0 = np.where(crosses, y, 0.0)
+    width = (sign * y0 * crosses).sum(axis=0)
+    first = 0.5 * (sign * y0**2 * crosses).sum(axis=0)
+    middle = np.divide(first, width, out=np.zeros_like(width), where=width > 1e-12)
+    lowest = np.where(crosses, y, np.inf).min(axis=0, initial=np.inf)
+    highest = np.where(crosses, y, -np.inf).max(axis=0, initial=-np.inf)
+    return CentreLine(x, middle, crosses.sum(axis=0) // 2, lowest, highest)
