@@ -9,12 +9,14 @@ from PySide6.QtCore import QPointF, QRectF
 
 from app.drawing.arrangement import Arrangement
 from app.drawing.patch_view import PatchView, zone_ends
-from app.drawing.plan import ceramic_rect, y_scale, zone_path
+from app.drawing.plan import ceramic_rect, on_face, y_scale, zone_path
 from app.drawing.side import section_polygon, z_scale
 from app.drawing.view_model import DrawingView
 
 END_PX = 6.0
 ZONE_END_PX = 4.0
+WHOLE = 0.98
+"""Share of the span from which a zone counts as covering all of it."""
 
 Part = Literal["body", "root end", "tip end"]
 
@@ -80,19 +82,33 @@ def _part(box: QRectF, point: QPointF, end_px: float) -> Part | None:
 
 
 def _keep_out_hit(view: DrawingView, page: Arrangement, point: QPointF) -> Hit | None:
+    """The shortest zone at the point, those of the face looked at first.
+
+    One along the whole span is taken by its ends only: it has nowhere to go, and would otherwise
+    lie under every click.
+    """
     scale, structure = page.scale, view.structure
     if not page.plan.adjusted(0, -6, 0, 6).contains(point):
         return None
     ys = y_scale(page.plan, structure.widest_m, scale)
-    for index in reversed(range(len(structure.keep_outs))):
-        zone = structure.keep_outs[index]
+    found: list[tuple[bool, float, Hit]] = []
+    for index, zone in enumerate(structure.keep_outs):
         low, high = zone_ends(zone)
         box = zone_path(zone, structure, scale, ys).boundingRect()
         if not box.adjusted(-ZONE_END_PX, 0, ZONE_END_PX, 0).contains(point):
             continue
-        if abs(point.x() - scale.px(low)) <= ZONE_END_PX:
-            return Hit("keep-out", "root end", keep_out=index)
-        if abs(point.x() - scale.px(high)) <= ZONE_END_PX:
-            return Hit("keep-out", "tip end", keep_out=index)
-        return Hit("keep-out", "body", keep_out=index)
-    return None
+        part = _zone_part(point.x(), scale.px(low), scale.px(high))
+        if part != "body" or high - low < WHOLE * structure.span_m:
+            other = not on_face(zone, view.faces_looked_at)
+            found.append((other, high - low, Hit("keep-out", part, keep_out=index)))
+    return min(found, key=_first)[2] if found else None
+
+
+def _first(item: tuple[bool, float, Hit]) -> tuple[bool, float]:
+    return item[:2]
+
+
+def _zone_part(at: float, low: float, high: float) -> Part:
+    if abs(at - low) <= ZONE_END_PX:
+        return "root end"
+    return "tip end" if abs(at - high) <= ZONE_END_PX else "body"

@@ -102,7 +102,7 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         paint_support(painter, box, support.kind, ink, at_root=at_root)
     zones = [(zone, zone_path(zone, structure, scale, ys)) for zone in structure.keep_outs]
     for zone, path in zones:
-        _paint_keep_out(painter, zone, path, ink)
+        _paint_keep_out(painter, path, ink, seen=on_face(zone, view.faces_looked_at))
     for datum in structure.datums:
         _paint_datum(painter, datum, rect, scale, ink, chosen=view.datum == datum)
     for mass in structure.masses:
@@ -115,7 +115,12 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         if datum != view.datum:
             _name_datum(painter, datum, rect, scale, labels, ink, chosen=False)
     for zone, path in zones:
-        _name_keep_out(painter, zone, path, scale, labels, ink)
+        _name_keep_out(painter, zone, path, rect, scale, labels, ink)
+
+
+def on_face(zone: KeepOut, faces: tuple[str, ...]) -> bool:
+    """Whether the zone holds for a patch on one of these faces."""
+    return zone.face == "both" or zone.face in faces
 
 
 def _paint_label(painter: QPainter, rect: QRectF, ys: YScale, ink: Ink) -> None:
@@ -127,26 +132,33 @@ def _paint_label(painter: QPainter, rect: QRectF, ys: YScale, ink: Ink) -> None:
         painter.drawText(QRectF(8, rect.top() + 20, 60, 14), Align.AlignLeft, f"y × {ys.factor:g}")
 
 
-def _paint_keep_out(painter: QPainter, zone: KeepOut, path: QPainterPath, ink: Ink) -> None:
-    """Hatched on the face seen; on the underside a dashed outline with a thin hatch the other way."""
+def _paint_keep_out(painter: QPainter, path: QPainterPath, ink: Ink, *, seen: bool) -> None:
+    """Hatched where it holds for the face looked at; of the other face a faint dashed outline."""
     look = ink.look
-    seen = zone.face != "underside"
     if seen:
         hatch(painter, path, ink.pen(looks.faded(look.keep_out, 0.75)), 7.0)
-    if zone.face != "top":
-        hatch(painter, path, ink.pen(looks.faded(look.keep_out, 0.3)), 14.0, rising=False)
-    painter.setPen(ink.pen(looks.faded(look.keep_out, 0.8), 1.0, () if seen else (4.0, 3.0)))
+    painter.setPen(ink.pen(looks.faded(look.keep_out, 0.8 if seen else 0.5), 1.0, () if seen else (4.0, 3.0)))
     painter.drawPath(path)
 
 
 def _name_keep_out(
-    painter: QPainter, zone: KeepOut, path: QPainterPath, scale: XScale, labels: Labels, ink: Ink
+    painter: QPainter,
+    zone: KeepOut,
+    path: QPainterPath,
+    rect: QRectF,
+    scale: XScale,
+    labels: Labels,
+    ink: Ink,
 ) -> None:
+    """Beside the part where there is room, so that no patch lies over the name."""
     name = zone.name if zone.face == "top" else f"{zone.name} ({_FACE_WORDS[zone.face]})"
     box = path.boundingRect()
     wide = label_width(name, ink)
     left = min(max(box.center().x() - wide / 2, scale.left_px + 2), scale.right_px - wide - 2)
-    places = [(left, box.bottom() - TALL - 3), (left, box.top() + 3), (left, box.center().y() - TALL / 2)]
+    below, above = box.bottom() + 3, box.top() - TALL - 3
+    places = [(left, below)] if below + TALL <= rect.bottom() + 4 else []
+    places += [(left, above)] if above >= rect.top() - 3 else []
+    places += [(left, box.bottom() - TALL - 3), (left, box.top() + 3), (left, box.center().y() - TALL / 2)]
     labels.write(painter, places, name, ink.look.text, ink)
 
 

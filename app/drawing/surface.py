@@ -128,6 +128,7 @@ class Surface(QWidget):
             None if strip is None else strip.zeta,
             None if strip is None else strip.target_mode,
             None if selected is None else selected.id,
+            view.faces_looked_at,
             z_scale(page.side, view.structure, view.patches, page.scale).factor,
             view.datum,
             view.modes_shown,

@@ -81,6 +81,11 @@ class DrawingView:
         return next((patch for patch in self.patches if patch.selected), None)
 
     @property
+    def faces_looked_at(self) -> tuple[str, ...]:
+        """The faces of the selected patch; the top without one."""
+        return ("top",) if self.selected is None else self.selected.faces
+
+    @property
     def span_m(self) -> float:
         return self.structure.span_m
 

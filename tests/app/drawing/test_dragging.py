@@ -271,3 +271,15 @@ def test_a_clicked_keep_out_is_marked_and_delete_removes_it(bench):
     press_key(bench.surface, Qt.Key.Key_Delete)
     assert bench.session.project.structure.keep_outs == ()
     assert len(bench.session.project.candidate().patches) == 1
+
+
+def test_a_zone_along_the_whole_span_does_not_lie_under_every_click(make_bench):
+    project = stand_in.project()
+    window = KeepOut("window", "top", 0.2, 0.23)
+    under = KeepOut("running surface", "underside", 0.0, project.structure.span_m)
+    bench = make_bench(replace(project, structure=replace(project.structure, keep_outs=(window, under))))
+    bench.mouse.drag(bench.plan(0.215), bench.plan(0.205), CTRL)
+    bench.mouse.drag(bench.plan(0.15, 0.012), bench.plan(0.16, 0.012), CTRL)
+    moved, left = bench.session.project.structure.keep_outs
+    assert moved.x_start_m == pytest.approx(0.19, abs=3e-4)
+    assert left == under

@@ -179,3 +179,15 @@ def test_an_undo_during_a_drag_ends_the_drag(bench):
     bench.mouse.release(bench.plan(0.10))
     assert bench.patch().x_start_m == 0.02
     assert bench.session.undo_stack.count() == 1
+
+
+def test_a_zone_of_the_other_face_is_not_hatched(make_bench):
+    """Looked at from the top, a zone that covers the whole underside leaves the plan readable."""
+    project = stand_in.project()
+    inks = {}
+    for face in ("top", "underside"):
+        zone = KeepOut("everywhere", face, 0.0, project.structure.span_m)
+        bench = make_bench(replace(project, structure=replace(project.structure, keep_outs=(zone,))))
+        area = bench.surface.page().plan.toRect().adjusted(150, 30, -150, -30)
+        inks[face] = len(np.unique(pixels(bench.surface.grab(area).toImage())))
+    assert inks["underside"] < 0.5 * inks["top"]
