@@ -62,6 +62,8 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
         Entry("saveProject", "&Save", doc.save, keys.Save),
         Entry("saveProjectAs", "Save &as …", doc.save_as, "Ctrl+Shift+S"),
         None,
+        Entry("importOutline", "&Import outline …", window.import_outline, "Ctrl+I",
+              "The part's outline from DXF, SVG, a picture or a table of widths"),
         Entry("handOver", "&Placement diagram …", window.hand_over, "Ctrl+P", "The sheet for the shop"),
         None,
         Entry("quit", "&Quit", window.close, keys.Quit),

@@ -20,6 +20,7 @@ from app.session import Session
 from app.settings import Scheme, Settings
 from app.sidebyside.page import SideBySide
 from app.status import StatusLine
+from core.outline.readers import can_import
 from core.project import edit
 
 DRAWING, COMPARISON = 0, 1
@@ -124,6 +125,16 @@ class MainWindow(QMainWindow):
         from app.handover.dialog import HandOverDialog
 
         dialog = HandOverDialog(self.session, self)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    @Slot()
+    def import_outline(self, path: Path | None = None) -> None:
+        """The preview of a customer's drawing, on `path` or to choose one."""
+        # imported here: drawings are read now and then, the window opens every time
+        from app.outline.import_dialog import ImportDialog
+
+        dialog = ImportDialog(self.session, path if isinstance(path, Path) else None, self)
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         dialog.open()
 
@@ -274,7 +285,10 @@ class MainWindow(QMainWindow):
         path = _dropped_file(event)
         if path is not None:
             event.acceptProposedAction()
-            self.document.open_path(path)
+            if can_import(path):
+                self.import_outline(path)
+            else:
+                self.document.open_path(path)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self._leaving:
