@@ -19,11 +19,11 @@ from core.predict.limits import check_limits, static_bends
 from core.predict.loading import Vibration, vibrate
 from core.predict.poles import mode_damping, mode_poles, unstable_sentences
 from core.predict.prediction import GroupResult, ModeResult, PartValue, Prediction, Shapes
-from core.predict.provenance import assumed_inputs
 from core.predict.response import Sampled, Side, response, sample
 from core.predict.ringdown import ring_down
 from core.predict.validity import Case, remarks
 from core.project.model import Candidate, Material, Project, Service, Structure
+from core.project.provenance import assumed, gathered
 
 MODES_BEYOND = 3
 FEWEST_KEPT = 8
@@ -120,7 +120,7 @@ def _assemble(
         tip_stiffness_n_m=tip_stiffness_n_m(bare_beam),
         bare_mass_kg=bare_beam.total_mass_kg,
         unstable=unstable_sentences(found),
-        assumed_inputs=assumed_inputs(project, candidate),
+        assumed_inputs=gathered(assumed(project, candidate.id)),
     )
 
 

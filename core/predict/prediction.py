@@ -184,4 +184,5 @@ class Prediction:
     unstable: tuple[str, ...]
     """Sentences naming every unstable pole; empty when stable."""
     assumed_inputs: tuple[str, ...]
-    """Labels of inputs marked 'assumed' that the result leans on."""
+    """Inputs that nobody measured or read from a data sheet and the result leans on, the constants of
+    one material in one line."""

@@ -45,7 +45,9 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
         ["", "Remarks", *(f"  {r.severity}: {r.text}" for r in prediction.remarks)]
         if prediction.remarks
         else [],
-        ["", "Assumed inputs: " + "; ".join(prediction.assumed_inputs)] if prediction.assumed_inputs else [],
+        ["", "Leans on assumed inputs", *("  " + line for line in prediction.assumed_inputs)]
+        if prediction.assumed_inputs
+        else [],
     ]
     return "\n".join(line for part in parts for line in part)
 

@@ -76,6 +76,27 @@ def assumed(project: Project, candidate_id: str | None = None) -> tuple[str, ...
     return tuple(entry.label for entry in inputs(project, candidate_id) if entry.status == "assumed")
 
 
+def gathered(labels: tuple[str, ...]) -> tuple[str, ...]:
+    """Labels with the constants of one material in one line: "Steel: Young's modulus, density"."""
+    lines: dict[str, list[str]] = {}
+    for label in labels:
+        constant, _, owner = label.partition(" of ")
+        known = constant in _CONSTANTS
+        lines.setdefault(owner if known else label, []).extend([constant] if known else [])
+    return tuple(f"{owner}: {_listed(parts)}" if parts else owner for owner, parts in lines.items())
+
+
+_CONSTANTS = {
+    *("Young's modulus", "Density", "Poisson's ratio", "Loss factor"),
+    *("d31", "Permittivity", "Compliance s11E", "Dissipation factor"),
+}
+
+
+def _listed(parts: list[str]) -> str:
+    first, *rest = parts
+    return ", ".join([first, *(p if p[:1] == "Y" else p[:1].lower() + p[1:] for p in rest)])
+
+
 _names_seen: dict[tuple[str, ...], tuple[str, ...]] = {}
 
 
@@ -212,8 +233,9 @@ def _candidate_inputs(candidate: Candidate, origins: dict[str, Origin]) -> Input
 
 @by_identity
 def _service_inputs(service: Service, origins: dict[str, Origin]) -> Inputs:
-    load = service.loads[service.active_load]
-    rows = [(f"service.loads[{service.active_load}].{_size_field(load)}", f"Load: {load.name}")]
+    active = service.active_load if service.active_load < len(service.loads) else 0
+    load = service.loads[active]
+    rows = [(f"service.loads[{active}].{_size_field(load)}", f"Load: {load.name}")]
     rows += [
         (f"service.static_forces[{i}].force_n", f"Static force: {force.name}")
         for i, force in enumerate(service.static_forces)

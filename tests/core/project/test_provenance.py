@@ -36,7 +36,7 @@ def test_the_origin_of_a_whole_holds_for_its_values():
     origins = {"structure.root": Origin("measured", "deflection test", 0.1)}
     assert provenance.origin_of(origins, "structure.root.k_r_nm_rad").source == "deflection test"
     assert provenance.origin_of(origins, "structure.tip.k_r_nm_rad").status == "assumed"
-    assert provenance.origin_of({"structure.layers": Origin("data sheet")}, "structure.layers[2].pieces[0].width_m").status == "data sheet"  # noqa: E501  # fmt: skip
+    assert provenance.origin_of({"structure.layers": Origin("data sheet")}, "structure.layers[2].pieces[0].width_m").status == "data sheet"  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -79,3 +79,13 @@ def test_examples_name_inputs_that_exist(key):
     paths = {entry.path for entry in provenance.inputs(project)}
     for origin in project.origins:
         assert any(path == origin or path.startswith(f"{origin}.") for path in paths), origin
+
+
+def test_constants_of_one_material_are_gathered():
+    bond, steel = "Bond line of P1", "Steel: Young's modulus, density, loss factor"
+    labels = (bond, "Young's modulus of Steel", "d31 of Type II", "Density of Steel", "Loss factor of Steel")
+    assert provenance.gathered(labels) == (
+        bond,
+        steel,
+        "Type II: d31",
+    )
