@@ -65,7 +65,7 @@ class ImportForm(QWidget):
         self.part = ChoiceField("Which closed line")
         self.part.chosen.connect(self.part_chosen)
         self.part_row = self._row("Which line", self.part)
-        self.mirror = SwitchField("Half outline", "add the mirror image about the axis")
+        self.mirror = SwitchField("Half outline", "mirror about the axis")
         self.mirror.switched.connect(self.mirror_switched)
         self._row("Half outline", self.mirror)
         self.join = QuantityField("mm", "Join ends within", low=0.0, high=0.1)

@@ -497,7 +497,7 @@ def _detail(made) -> str:
     stations = len(made.stations.x_m)
     text = f"{stations} stations over {_mm(made.span_m)}"
     if made.cut_outs:
-        text += f"; {len(made.cut_outs)} hole{'s' if len(made.cut_outs) > 1 else ''} as cut-outs"
+        text += f"; {len(made.cut_outs)} hole{'s' if len(made.cut_outs) > 1 else ''} as cut-out{'s' if len(made.cut_outs) > 1 else ''}"
     if made.n_in_width:
         text += f"; {made.n_in_width} opening{'s' if made.n_in_width > 1 else ''} counted into the width"
     return text + "."

@@ -219,7 +219,8 @@ class ImportState:
 
     def _to_mend(self, after: Project) -> tuple[str, ...]:
         known = {problem.message for problem in find_problems(self.project)}
-        return tuple(p.message for p in find_problems(after) if p.message not in known)
+        new = [p.message for p in find_problems(after) if p.message not in known]
+        return tuple(dict.fromkeys(new))  # candidates often share a patch, and its problem
 
 
 def _scaled(old: Frame | None, ratio: float) -> Frame | None:

@@ -21,7 +21,8 @@ def with_outline(
     """The project with the shape's stations, widths, cut-outs and true outline, and `zones` added.
 
     Thicknesses and piece widths keep their values at their x; past the old tip the last value
-    goes on. Everything else stays, and what no longer fits is told by the project's problems.
+    goes on. A datum at the old tip goes to the new one. Everything else stays, and what no longer
+    fits is told by the project's problems.
     """
     old = project.structure
     x = _stations(old, shape)
@@ -33,6 +34,7 @@ def with_outline(
         layers=tuple(_layer(layer, old.stations_m, x) for layer in old.layers),
         cut_outs=shape.cut_outs,
         keep_outs=(*old.keep_outs, *zones),
+        datums=tuple(replace(d, x_m=shape.span_m) if d.x_m == old.span_m else d for d in old.datums),
         outline=shape.outline(source),
     )
     origins = {**project.origins, "structure.width_m": Origin(status, f"outline of {source}")}
@@ -103,6 +105,9 @@ def changes(before: Project, after: Project) -> tuple[str, ...]:
     added = len(new.keep_outs) - len(old.keep_outs)
     if added:
         said.append(f"{added} keep-out{'s' if added > 1 else ''} added")
+    for was, now in zip(old.datums, new.datums, strict=True):
+        if was != now:
+            said.append(f'Datum "{was.name}" moves with the tip to {_mm(now.x_m)}')
     varying = any(isinstance(layer.thickness_m, tuple) for layer in old.layers)
     if varying:
         said.append("Thicknesses stay where they are along x")

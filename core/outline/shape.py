@@ -17,7 +17,7 @@ from core.outline.stations import Stations, choose
 from core.outline.width import WidthCurve, width_curve
 from core.project.model import CutOut, Outline, Ring
 
-SAVED_WITHIN_M = 1e-6
+SAVED_WITHIN_M = 3e-6
 """The saved outline leaves the drawing's by no more than this."""
 SMALLEST_HOLE = 1e-5
 """Holes below this share of the part's area change nothing."""

@@ -118,14 +118,13 @@ def _fitted(at: Array, width: Array, x: Array, w: Array) -> Array:
 def _told(at: Array, width: Array, x: Array, w: Array, widest: float) -> Stations:
     """The stations with their error: both curves are straight between the corners of either.
 
-    On a ramp that stands for a step the error is the step's own and is not counted.
+    Where the true width is steep (a step, the end of a round hole) a ramp's length along x is no
+    error: what counts is how far the width leaves all widths within `RAMP_M` of its place.
     """
     places = np.unique(np.concatenate([x, at]))
-    off = np.abs(np.interp(places, at, width) - np.interp(places, x, w))
-    steep = np.flatnonzero(np.diff(x) <= 1.01 * RAMP_M)
-    for i in steep:
-        if abs(w[i + 1] - w[i]) > 0.1 * NARROWEST * widest:
-            off[(places > x[i] - 2 * GRID_M) & (places < x[i + 1] + 2 * GRID_M)] = 0.0
+    near = np.stack([np.interp(places + by, x, w) for by in (-RAMP_M, 0.0, RAMP_M)])
+    model = np.interp(places, at, width)
+    off = np.maximum(np.maximum(model - near.max(axis=0), near.min(axis=0) - model), 0.0)
     worst = int(off.argmax())
     error = float(off[worst])
     return Stations(at, width, error, error / widest if widest > 0 else 0.0, float(places[worst]))
