@@ -105,6 +105,16 @@ def study_entries(window: MainWindow) -> list[Entry | None]:
             "What each mode would get if the selected patch started at x",
             checkable=True,
         ),
+        None,
+        Entry(
+            "placementMap",
+            "&Map of placements",
+            window.show_map,
+            "Ctrl+M",
+            "A quantity over start and length, width or thickness of the selected patch",
+        ),
+        Entry("findBest", "&Find the best layouts", window.find_best, "Ctrl+F", "Search within limits"),
+        None,
     ]
 
 

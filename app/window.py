@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
@@ -23,7 +24,10 @@ from app.status import StatusLine
 from core.outline.readers import can_import
 from core.project import edit
 
-DRAWING, COMPARISON = 0, 1
+if TYPE_CHECKING:
+    from app.studies.page import StudyPage
+
+DRAWING = 0
 LEAST_DRAWING, LEAST_RESULTS = 400, 300
 """Widths that leave everything legible on a 2560 pixel screen at 250 %."""
 
@@ -39,6 +43,7 @@ class MainWindow(QMainWindow):
         self.document = Document(session, settings, self)
         self._leaving = False
         self._comparison: SideBySide | None = None
+        self._studies: StudyPage | None = None
         self._help = HelpDialogs(self)
         self.bar = CandidateBar(session, self)
         self.inputs = InputPanel(session, self)
@@ -146,8 +151,29 @@ class MainWindow(QMainWindow):
             self._comparison.back_wanted.connect(self.show_drawing)
             self._pages.addWidget(self._comparison)
         self._comparison.refresh()
-        self._pages.setCurrentIndex(COMPARISON)
+        self._pages.setCurrentWidget(self._comparison)
         self._comparison.setFocus()
+
+    @Slot()
+    def show_map(self) -> None:
+        """The map of placements in place of the drawing."""
+        self._study(0)
+
+    @Slot()
+    def find_best(self) -> None:
+        """The search in place of the drawing."""
+        self._study(1)
+
+    def _study(self, tab: int) -> None:
+        if self._studies is None:
+            from app.studies.page import StudyPage  # loaded with the first study, not with the window
+
+            self._studies = StudyPage(self.session, self)
+            self._studies.back_wanted.connect(self.show_drawing)
+            self._studies.said.connect(self.document.said)
+            self._pages.addWidget(self._studies)
+        self._pages.setCurrentWidget(self._studies)
+        self._studies.show_tab(tab)
 
     @Slot()
     def show_drawing(self) -> None:
@@ -178,7 +204,7 @@ class MainWindow(QMainWindow):
         if self._pages.currentIndex() == DRAWING:
             self.canvas.copy_picture()
         else:
-            QGuiApplication.clipboard().setPixmap(self._comparison.picture())
+            QGuiApplication.clipboard().setPixmap(self._pages.currentWidget().picture())
         self.document.said.emit("Picture copied")
 
     @Slot()
@@ -187,7 +213,7 @@ class MainWindow(QMainWindow):
         if self._pages.currentIndex() == DRAWING:
             self.results.copy_table()
         else:
-            self._comparison.copy_table()
+            self._pages.currentWidget().copy_table()
         self.document.said.emit("Table copied")
 
     @Slot()

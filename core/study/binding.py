@@ -12,7 +12,7 @@ from core.project.model import Project
 from core.project.plan import package_margins
 from core.study.goals import Limits, SearchRequest
 from core.study.places import lies_over, mm
-from core.study.scoring import obstacles_of, solved_score
+from core.study.scoring import obstacles_of, out_of_place, solved_score
 from core.study.templates import Template
 
 Array = NDArray[np.float64]
@@ -23,6 +23,9 @@ STEP_M = 1e-3
 """How far it is moved, limits aside, to see whether it would gain."""
 NEARLY = 0.97
 """A limit used to this share counts as binding."""
+
+
+APART_WORDS = "only being kept clearly apart from a better layout"
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,8 @@ def binding(
     if template.varies_length:
         found += [_length(project, request, template, v, i) for i in range(len(template.patches))]
     words = [text for text, _ in found if text]
+    if not any(text for text, _ in found) and _still_rises(project, request, template, v):
+        words.append(APART_WORDS)
     words += _used_up(request.limits, mass_kg, strain_margin, inductance_h)
     return Binding(tuple(dict.fromkeys(words)), any(edge for text, edge in found if text))
 
@@ -111,6 +116,20 @@ def _gains(project: Project, request: SearchRequest, template: Template, v: Arra
         return bool(value[1] > value[0])
     value = solved_score(project, request, template, np.stack([v, there]))[0]
     return bool(value[1] < value[0])
+
+
+def _still_rises(project: Project, request: SearchRequest, template: Template, v: Array) -> bool:
+    """Whether a free step along some start gains more than a finer search would find."""
+    if request.goal.kind == "targets":
+        return False
+    steps = range(0, len(v), 2 if template.varies_length else 1)
+    moved = np.repeat(v[None], 1 + 2 * len(steps), axis=0)
+    for i, k in enumerate(steps):
+        moved[1 + 2 * i, k] += 5.0 * STEP_M
+        moved[2 + 2 * i, k] -= 5.0 * STEP_M
+    free = np.concatenate([[True], out_of_place(project, request.limits, template, moved[1:]) <= 0.0])
+    value = solved_score(project, request, template, moved[free])[0]
+    return bool((value[1:] < value[0] - 1e-3 * abs(value[0])).any())
 
 
 def _length(

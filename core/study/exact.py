@@ -113,9 +113,9 @@ def _zeta(found: Prediction, mode: int) -> float:
 
 
 def target_ratios(goal: Goal, found: Prediction) -> tuple[float, ...]:
-    """Share of each target reached, in the order of the goal; 1 is all of it."""
+    """Share of each target reached, in the order of the goal; 1 is all of it. Empty for other goals."""
     out: list[float] = []
-    for target in goal.targets:
+    for target in goal.targets if goal.kind == "targets" else ():
         if target.zeta is not None:
             out.append(_zeta(found, target.mode) / target.zeta)
         if target.peak_db is not None:

@@ -57,7 +57,9 @@ def solved_score(
     """Objective and shortfall of layouts wherever they lie: keep-outs are not asked."""
     goal, limits = request.goal, request.limits
     modes = modes_of(project, goal)
-    needs_peaks = goal.kind == "band" or any(t.peak_db is not None for t in goal.targets)
+    needs_peaks = goal.kind == "band" or (
+        goal.kind == "targets" and any(t.peak_db is not None for t in goal.targets)
+    )
     starts, lengths = template.starts(v), template.lengths(v)
     places = {p.id: Place(starts[:, i], lengths[:, i], p.width_m) for i, p in enumerate(template.patches)}
     found = sweep_layouts(

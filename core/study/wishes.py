@@ -19,13 +19,13 @@ LONGER = 2.0
 
 
 def target_words(target: Target) -> str:
-    """A target in words."""
+    """What is asked of a mode, in words."""
     parts = []
     if target.zeta is not None:
         parts.append(f"{100 * target.zeta:.3g} % damping")
     if target.peak_db is not None:
         parts.append(f"{target.peak_db:+.1f} dB at the peak")
-    return f"mode {target.mode}: " + " and ".join(parts)
+    return " and ".join(parts)
 
 
 def nothing_found(request: SearchRequest, best: Found) -> str:
@@ -38,8 +38,8 @@ def nothing_found(request: SearchRequest, best: Found) -> str:
         if target.peak_db is not None:
             change = best.peak_db[target.mode - 1]
             parts.append("no peak" if change is None else f"{change:+.1f} dB")
-        reached.append(f"{' and '.join(parts)} of {target_words(target)}")
-    return "No layout within these limits meets the targets. The closest reaches " + "; ".join(reached) + "."
+        reached.append(f"mode {target.mode} {' and '.join(parts)} instead of {target_words(target)}")
+    return "No layout within these limits meets the targets. The closest gives " + "; ".join(reached) + "."
 
 
 def no_layout(project: Project, request: SearchRequest) -> str:
@@ -74,7 +74,7 @@ def what_would_have_to_give(
         short = _least_shortfall(project, replace(request, limits=limits))
         if not np.isfinite(short):
             continue
-        if not request.goal.targets:
+        if request.goal.kind != "targets":
             out.append(f"{words}: then there is a layout.")
         elif short <= 0.0:
             out.append(f"{words}: then the targets can be met.")

@@ -1,0 +1,1 @@
+"""Studies on screen: maps of placements and searches."""

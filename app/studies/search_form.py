@@ -1,0 +1,205 @@
+"""What to search for and within which limits."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+
+from app import look
+from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from core.circuit.registry import CIRCUITS
+from core.project.model import Project
+from core.study.goals import GOALS, Goal, Limits, SearchRequest, Target
+
+_FACES = (("top", "top"), ("underside", "underside"), ("both", "both, as a pair"))
+_COUNTS = (((1,), "one"), ((2,), "two"), ((1, 2), "one or two"))
+_SERIES = (("", "any value"), ("E12", "E12 values"), ("E24", "E24 values"))
+_GOALS = {
+    "damping": "damping of a mode",
+    "weighted": "weighted damping",
+    "band": "lowest peak in the band",
+    "targets": "targets at least mass",
+}
+SHORTEST, LONGEST = 0.5, 1.5
+"""Range offered for the ceramic's length, of the package's."""
+PASSIVE = tuple(key for key, kind in CIRCUITS.items() if kind.closed_form is not None)
+
+
+class SearchForm(QWidget):
+    """Goal, what may vary, and limits; `request` reads it."""
+
+    changed = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("searchForm")
+        self._rows: dict[str, FormRow] = {}
+        self._packages: dict[str, SwitchField] = {}
+        self._names: tuple[str, ...] = ()
+        self._modes = 0
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(5)
+        self._layout = layout
+        self._heading("What for")
+        self.goal = self._add("Goal", ChoiceField("Goal", [(g, _GOALS[g]) for g in GOALS], parent=self))
+        self.mode = self._add("Mode", ChoiceField("Mode", parent=self))
+        self.weights = self._add(
+            "Weights of modes 1, 2, …", NumberListField("1", "Weights of modes 1, 2, …", 0.0, parent=self)
+        )
+        self.zeta = self._add(
+            "Damping of modes 1, 2, … at least",
+            NumberListField("%", "Damping of modes 1, 2, … at least", 0.0, 0.9, parent=self),
+        )
+        self.drop = self._add(
+            "Peaks of modes 1, 2, … down by dB",
+            NumberListField("1", "Peaks of modes 1, 2, … down by dB", 0.0, 120.0, parent=self),
+        )
+        self._heading("What may be used")
+        self._package_box = QVBoxLayout()
+        self._package_box.setSpacing(2)
+        layout.addLayout(self._package_box)
+        self.faces = {key: self._switch(f"Face: {text}", key == "top") for key, text in _FACES}
+        self.circuits = {key: self._switch(CIRCUITS[key].label, key == "resistor") for key in PASSIVE}
+        self.count = self._add("Patches", ChoiceField("Patches", _COUNTS, parent=self))
+        self.joined = self._switch("Two patches wired together", False)
+        self.vary = self._switch("Let the ceramic's length vary", False)
+        self.short = self._add(
+            "Length from", QuantityField("mm", "Length from", above=0.0, high=10.0, parent=self)
+        )
+        self.long = self._add(
+            "Length to", QuantityField("mm", "Length to", above=0.0, high=10.0, parent=self)
+        )
+        self._heading("Limits")
+        self.keep_outs = self._switch("Obey the keep-outs", True)
+        self.near = self._add("Ceramics from", self._optional("mm", "Ceramics from", "root"))
+        self.far = self._add("Ceramics up to", self._optional("mm", "Ceramics up to", "tip"))
+        self.mass = self._add("Added mass at most", self._optional("g", "Added mass at most", "any"))
+        self.margin = self._add(
+            "Static strain margin", self._optional("1", "Static strain margin", "not asked")
+        )
+        self.inductance = self._add("Inductance at most", self._optional("H", "Inductance at most", "any"))
+        self.series = self._add("Part values", ChoiceField("Part values", _SERIES, parent=self))
+        self._defaults()
+        for field in (self.goal, self.count):
+            field.chosen.connect(self._on_choice)
+        self.vary.switched.connect(self._on_choice)
+        for key in self.circuits:
+            self.circuits[key].switched.connect(self._on_choice)
+        self._show_rows()
+
+    def _defaults(self) -> None:
+        self.goal.set_value("damping")
+        self.count.set_value((1,))
+        self.series.set_value("")
+        self.weights.set_value((1.0, 1.0))
+        self.zeta.set_value((0.01,))
+        self.drop.set_value((0.0,))
+        self.margin.set_value(1.0)
+
+    def _heading(self, text: str) -> None:
+        label = QLabel(text, self)
+        label.setFont(look.font(12, bold=True))
+        self._layout.addSpacing(4)
+        self._layout.addWidget(label)
+
+    def _add(self, label: str, field: QWidget):
+        self._rows[label] = FormRow(label, field, parent=self)
+        self._layout.addWidget(self._rows[label])
+        return field
+
+    def _switch(self, text: str, on: bool) -> SwitchField:
+        made = SwitchField(text, text, parent=self)
+        made.set_value(on)
+        self._layout.addWidget(made)
+        return made
+
+    def _optional(self, unit: str, label: str, hint: str) -> QuantityField:
+        return QuantityField(unit, label, 0.0, optional=True, hint=hint, parent=self)
+
+    # ---- the project ---------------------------------------------------------------------
+
+    def fit(self, project: Project) -> None:
+        """Offer the project's modes and packages."""
+        modes = project.view.modes_shown
+        if modes != self._modes:
+            self._modes = modes
+            self.mode.set_options([(n, f"mode {n}") for n in range(1, modes + 1)])
+            if self.mode.value() is None:
+                self.mode.set_value(1)
+        names = tuple(package.name for package in project.packages)
+        if names != self._names:
+            self._fill_packages(project, names)
+
+    def _fill_packages(self, project: Project, names: tuple[str, ...]) -> None:
+        used = {patch.package for candidate in project.candidates for patch in candidate.patches}
+        for old in self._packages.values():
+            self._package_box.removeWidget(old)
+            old.deleteLater()
+        self._names, self._packages = names, {}
+        for name in names:
+            made = SwitchField(f"Package {name}", name, parent=self)
+            made.set_value(name in used or len(names) == 1)
+            self._packages[name] = made
+            self._package_box.addWidget(made)
+        lengths = [package.length_m for package in project.packages]
+        if lengths:
+            self.short.set_value(round(SHORTEST * min(lengths), 4))
+            self.long.set_value(round(LONGEST * max(lengths), 4))
+
+    def request(self) -> SearchRequest:
+        """The search asked for. ValueError in words where the form contradicts itself."""
+        if self.vary.value() and not (self.short.value() or 0.0) < (self.long.value() or 0.0):
+            raise ValueError("The ceramic's length range ends before it starts. Make 'Length to' the larger.")
+        near, far = self.near.value(), self.far.value()
+        if near is not None and far is not None and not near < far:
+            raise ValueError(
+                "The range for the ceramics ends before it starts. Make 'Ceramics up to' the larger."
+            )
+        limits = Limits(
+            packages=tuple(name for name, field in self._packages.items() if field.value()),
+            circuits=tuple(key for key, field in self.circuits.items() if field.value()),
+            faces=tuple(key for key, field in self.faces.items() if field.value()),
+            patches=self.count.value(),
+            joined=self.joined.value(),
+            length_m=(self.short.value(), self.long.value()) if self.vary.value() else None,
+            x_range_m=None if near is None and far is None else (near or 0.0, far or 1e9),
+            keep_outs=self.keep_outs.value(),
+            added_mass_kg=self.mass.value(),
+            strain_margin=self.margin.value() or 0.0,
+            largest_inductance_h=self.inductance.value(),
+            preferred=self.series.value(),
+        )
+        return SearchRequest(self._goal(), limits)
+
+    def _goal(self) -> Goal:
+        weights = tuple(self.weights.value() or ())[: self._modes]
+        zeta, drop = (tuple(field.value() or ())[: self._modes] for field in (self.zeta, self.drop))
+        targets = []
+        for k in range(max(len(zeta), len(drop))):
+            damping = zeta[k] if k < len(zeta) and zeta[k] > 0.0 else None
+            peak = -drop[k] if k < len(drop) and drop[k] > 0.0 else None
+            if damping is not None or peak is not None:
+                targets.append(Target(k + 1, damping, peak))
+        kind = self.goal.value()
+        return Goal(kind, int(self.mode.value() or 1), weights, tuple(targets) if kind == "targets" else ())
+
+    @Slot()
+    def _on_choice(self) -> None:
+        self._show_rows()
+        self.changed.emit()
+
+    def _show_rows(self) -> None:
+        goal = self.goal.value()
+        self._rows["Mode"].setVisible(goal == "damping")
+        self._rows["Weights of modes 1, 2, …"].setVisible(goal == "weighted")
+        for label in ("Damping of modes 1, 2, … at least", "Peaks of modes 1, 2, … down by dB"):
+            self._rows[label].setVisible(goal == "targets")
+        for label in ("Length from", "Length to"):
+            self._rows[label].setVisible(self.vary.value())
+        self.joined.setVisible(2 in (self.count.value() or ()))
+        coils = any(
+            self.circuits[key].value() for key in self.circuits
+            if any(p.name == "inductance_h" for p in CIRCUITS[key].parameters)
+        )  # fmt: skip
+        self._rows["Inductance at most"].setVisible(coils)

@@ -1,0 +1,145 @@
+"""What a map and a layout found say in words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from app.results.words import MINUS, engineering, percent, significant
+from core import units
+from core.project.model import Candidate
+from core.study.goals import Found
+from core.study.map_values import AXES, LARGEST_MARGIN, use_remark
+from core.study.maps import PlacementMap
+
+
+def value_text(value: float, unit: str) -> str:
+    """A value of a map with its unit."""
+    if unit == "%":
+        return percent(value, 3 if value < 1e-3 else 2)
+    if unit == "dB":
+        return decibels(value)
+    return f"{value:.2f}" if value < LARGEST_MARGIN else f"over {LARGEST_MARGIN:.0f}"
+
+
+def decibels(value: float) -> str:
+    """A change in dB, with its sign unless it is none."""
+    rounded = round(value, 1)
+    return f"{rounded:+.1f} dB".replace("-", MINUS) if rounded else "0.0 dB"
+
+
+def mm(value_m: float) -> str:
+    return units.show_with_unit(value_m, "mm", significant=4)
+
+
+def cell_text(found: PlacementMap, i: int, j: int) -> str:
+    """A cell of the map: where it is, what it has, or why it is not allowed."""
+    axis = AXES[found.request.axis]
+    where = f"Start {mm(found.x_start_m[i])}, {axis} {mm(found.size_m[j])}"
+    reason = found.reason_at(i, j)
+    if reason:
+        return f"{where}: not allowed, {reason}."
+    value = float(found.values[i, j])
+    if np.isnan(value):
+        return f"{where}: still being worked out."
+    text = f"{where}: {found.label} {value_text(value, found.unit)}"
+    best = found.best_value
+    if best and found.best is not None and (i, j) != found.best:
+        text += f", {100 * value / best:.0f} % of the best"
+    if found.request.quantity == "electrode use":
+        text += f". {use_remark(value)}"
+    return text if text.endswith(".") else f"{text}."
+
+
+def band_text(found: PlacementMap) -> str:
+    """The message of the map: the best, and how far start and size reach within 5 % of it."""
+    if found.best is None:
+        return "No placement on this map is allowed. Point at a cell to see why."
+    i, j = found.best
+    axis = AXES[found.request.axis]
+    island = _island(found.band, found.best)
+    starts, sizes = found.x_start_m[island.any(axis=1)], found.size_m[island.any(axis=0)]
+    elsewhere = ", and elsewhere as hatched" if (found.band & ~island).any() else ""
+    text = (
+        f"Best {found.label}: {value_text(found.best_value, found.unit)} at start {mm(found.x_start_m[i])}, "
+        f"{axis} {mm(found.size_m[j])}. The hatched band stays within 5 % of it: "
+        f"{_reach('start', starts)}, {_reach(axis, sizes)}{elsewhere}."
+    )
+    if found.at_edge:
+        text += f" The best lies at the edge of this map: {'; '.join(found.at_edge)}."
+    return f"{text} {found.remark}".rstrip()
+
+
+def _island(band: np.ndarray, start: tuple[int, int]) -> np.ndarray:
+    """The connected part of the band around its best cell."""
+    island = np.zeros_like(band)
+    left = [start]
+    while left:
+        i, j = left.pop()
+        if 0 <= i < band.shape[0] and 0 <= j < band.shape[1] and band[i, j] and not island[i, j]:
+            island[i, j] = True
+            left += [(i + 1, j), (i - 1, j), (i, j + 1), (i, j - 1)]
+    return island
+
+
+def _reach(name: str, values: np.ndarray) -> str:
+    low, high = float(values[0]), float(values[-1])
+    if low == high:
+        return f"{name} {mm(low)}"
+    return f"{name} {units.show(low, 'mm', significant=4)} to {mm(high)}"
+
+
+def circuit_text(candidate: Candidate) -> str:
+    """Circuits with their values: "resistor on mode 1: 90.5 kΩ"."""
+    parts = []
+    for group in candidate.groups:
+        values = ", ".join(
+            engineering(value, "ohm" if name.endswith("ohm") else "H" if name.endswith("_h") else "F")
+            for name, value in group.circuit.values.items()
+        )
+        mode = f" on mode {group.circuit.tuning.mode}" if group.circuit.tuning is not None else ""
+        parts.append(f"{group.circuit.kind}{mode}" + (f": {values}" if values else ""))
+    return "; ".join(dict.fromkeys(parts))
+
+
+def place_text(candidate: Candidate) -> str:
+    """Packages and places: "Type II ... on the top, 16 to 146 mm"."""
+    out = []
+    for patch in sorted(candidate.patches, key=lambda p: p.x_start_m):
+        ends = f"{units.show(patch.x_start_m, 'mm', significant=4)} to {mm(patch.x_end_m)}"
+        face = "both faces" if patch.face == "both" else f"the {patch.face}"
+        out.append(f"{patch.package} on {face}, {ends}")
+    return "; ".join(out)
+
+
+def time_left(seconds: float) -> str:
+    """ "about 4 s left"; nothing below a second."""
+    return f", about {significant(seconds, 1)} s left" if seconds >= 1.0 else ""
+
+
+def map_table(found: PlacementMap) -> list[list[str]]:
+    """A map as lines of text: starts down, sizes across, both in mm."""
+    factor = 100.0 if found.unit == "%" else 1.0
+    corner = f"{found.label}, {found.unit}; start down, {AXES[found.request.axis]} across, mm"
+    head = [corner, *(f"{1e3 * size:.4g}" for size in found.size_m)]
+    lines = [
+        [f"{1e3 * x:.5g}", *("" if np.isnan(v) else f"{factor * v:.5g}" for v in row)]
+        for x, row in zip(found.x_start_m, found.values, strict=True)
+    ]
+    return [head, *lines]
+
+
+def found_table(found: tuple[Found, ...]) -> list[list[str]]:
+    """Layouts found as lines of text."""
+    head = ["layout", "score", "place", "circuit", "added mass, g", "static strain margin", "held by"]
+    return [head] + [
+        [
+            str(n),
+            item.score_words,
+            place_text(item.candidate),
+            circuit_text(item.candidate),
+            f"{1e3 * item.added_mass_kg:.3g}",
+            f"{item.strain_margin:.3g}",
+            "; ".join(item.binding),
+        ]
+        for n, item in enumerate(found, 1)
+    ]
