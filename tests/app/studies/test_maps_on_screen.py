@@ -1,0 +1,147 @@
+"""The map on screen: pressed, walked over by keys, refused where it is not allowed, cancelled."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+
+from app.session import Session
+from app.studies import map_form
+from app.studies.page import MAP, StudyPage
+from app.studies.words import band_text, cell_text
+from core.project import library
+from core.project.edit import with_structure, without_patch
+from core.project.model import KeepOut
+
+
+@pytest.fixture
+def page(qtbot, monkeypatch):
+    monkeypatch.setattr(map_form, "SHAPE", (30, 10))
+    project = with_structure(library.example("lab-beam"), keep_outs=(KeepOut("label", "top", 0.2, 0.22),))
+    session = Session(project)
+    made = StudyPage(session)
+    made.session = session
+    session.setParent(made)
+    qtbot.addWidget(made)
+    made.resize(1100, 700)
+    with qtbot.waitExposed(made):
+        made.show()
+    made.show_tab(MAP)
+    yield made
+    session.close()
+
+
+def drawn(qtbot, page):
+    """The map, once it is whole."""
+    view = page.map.view
+    qtbot.waitUntil(lambda: view.shown is not None and view.shown.done == 1.0 and page.map.band.text() != "")
+    return view.shown
+
+
+def press(qtbot, page, i, j):
+    found = page.map.view.shown
+    point = page.map.view.at(found.x_start_m[i], found.size_m[j])
+    qtbot.mouseClick(page.map.view, Qt.MouseButton.LeftButton, pos=QPoint(round(point.x()), round(point.y())))
+
+
+def patch_of(page):
+    return page.session.project.candidate().patches[0]
+
+
+def test_a_click_moves_the_patch_in_one_undo_step(qtbot, page):
+    found = drawn(qtbot, page)
+    before, steps = patch_of(page), page.session.undo_stack.count()
+    press(qtbot, page, 12, 4)
+    assert patch_of(page).x_start_m == pytest.approx(found.x_start_m[12], abs=1e-4)
+    assert patch_of(page).length_m == pytest.approx(found.size_m[4], abs=1e-4)
+    assert page.session.undo_stack.count() == steps + 1
+    assert page.session.undo_stack.undoText().startswith("Move P1 to start")
+    page.session.undo_stack.undo()
+    assert patch_of(page) == before
+
+
+def test_moving_the_patch_keeps_the_map(qtbot, page):
+    found = drawn(qtbot, page)
+    press(qtbot, page, 12, 4)
+    qtbot.wait(2 * 150)
+    assert page.map.view.shown is found
+
+
+def test_a_cell_that_is_not_allowed_is_told_and_not_taken(qtbot, page):
+    found = drawn(qtbot, page)
+    i, j = np.argwhere([[("label" in found.reason_at(i, j)) for j in range(10)] for i in range(30)])[0]
+    before = patch_of(page)
+    press(qtbot, page, i, j)
+    assert patch_of(page) == before
+    assert 'lies over the keep-out "label"' in page.map.readout.text()
+
+
+def test_arrow_keys_walk_and_enter_moves(qtbot, page):
+    found = drawn(qtbot, page)
+    view = page.map.view
+    qtbot.keyClick(view, Qt.Key.Key_Right)
+    i, j = found.best
+    assert cell_text(found, i + 1, j) == page.map.readout.text() == view.accessibleDescription()
+    qtbot.keyClick(view, Qt.Key.Key_Return)
+    assert patch_of(page).x_start_m == pytest.approx(found.x_start_m[i + 1], abs=1e-4)
+
+
+def test_thickness_makes_a_package_of_its_own(qtbot, page):
+    drawn(qtbot, page)
+    page.map.form.axis.set_value("thickness")
+    page.map.form.axis.chosen.emit("thickness")
+    qtbot.waitUntil(
+        lambda: page.map.view.shown.request.axis == "thickness" and page.map.view.shown.done == 1.0
+    )
+    found = page.map.view.shown
+    press(qtbot, page, 3, 2)
+    project = page.session.project
+    package = project.package(patch_of(page).package)
+    assert package.ceramic_thickness_m == pytest.approx(found.size_m[2], abs=1e-6)
+    assert package.name == f"Type II, 50 x 25 x 0.25, ceramic {1e3 * package.ceramic_thickness_m:.4g} mm"
+    assert page.session.problems == ()
+
+
+def test_the_newest_request_wins_and_cancel_keeps_what_is_drawn(qtbot, page):
+    drawn(qtbot, page)
+    for quantity in ("coupling", "electrode use", "strain margin"):
+        page.map.form.quantity.set_value(quantity)
+        page.map.form.quantity.chosen.emit(quantity)
+    qtbot.waitUntil(lambda: page.map.view.shown.request.quantity == "strain margin")
+    found = page.map.view.shown
+    page.map.form.quantity.set_value("peak change")
+    page.map.form.quantity.chosen.emit("peak change")
+    page.map.cancel()
+    qtbot.wait(100)
+    assert page.map.view.shown.request is found.request
+    assert "Cancelled" in page.map.progress.words.text()
+
+
+def test_without_a_patch_it_says_what_to_do(qtbot, page):
+    drawn(qtbot, page)
+    project = page.session.project
+    page.session.apply("Delete", without_patch(project, project.active, "P1"))
+    qtbot.waitUntil(lambda: "has no patch" in page.map.empty.text())
+
+
+def test_an_empty_range_is_told(qtbot, page):
+    drawn(qtbot, page)
+    page.map.form.high.set_value(0.001)
+    page.map.form.changed.emit()
+    assert "ends before it starts" in page.map.empty.text()
+
+
+def test_the_band_speaks(qtbot, page):
+    found = drawn(qtbot, page)
+    text = band_text(found)
+    assert text == page.map.band.text()
+    assert text.startswith("Best damping ratio of mode 1")
+    assert "hatched band stays within 5 %" in text
+
+
+def test_the_table_holds_the_map(qtbot, page):
+    found = drawn(qtbot, page)
+    table = page.map.table()
+    assert len(table) == 31
+    assert float(table[4][3]) == pytest.approx(100 * found.values[3, 2], rel=1e-4)

@@ -1,0 +1,104 @@
+"""The search on screen: asked, answered, kept as a candidate, refused in words."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QPushButton
+
+from app.session import Session
+from app.studies.page import SEARCH, StudyPage
+from core.project import library
+
+
+@pytest.fixture
+def page(qtbot):
+    session = Session(library.example("lab-beam"))
+    made = StudyPage(session)
+    made.session = session
+    session.setParent(made)
+    qtbot.addWidget(made)
+    made.resize(1200, 800)
+    with qtbot.waitExposed(made):
+        made.show()
+    made.show_tab(SEARCH)
+    yield made
+    session.close()
+
+
+def searched(qtbot, page):
+    qtbot.mouseClick(page.findChild(QPushButton, "searchStart"), Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: page.search.progress.bar.isHidden(), timeout=20000)
+    return page.search.result
+
+
+def test_found_layouts_become_candidates_with_one_click(qtbot, page):
+    assert "Say on the left" in page.search.verdict.text()
+    result = searched(qtbot, page)
+    assert len(page.search.cards) == len(result.found) == 5
+    before = page.session.project
+    qtbot.waitUntil(lambda: page.search.cards[0].isVisible())
+    qtbot.mouseClick(page.findChild(QPushButton, "keepFound1"), Qt.MouseButton.LeftButton)
+    kept = page.session.project.candidates[-1]
+    assert kept.id == "D"
+    assert kept.patches == result.found[0].candidate.patches
+    assert page.session.project.active == before.active
+    assert page.findChild(QPushButton, "keepFound1").text() == "Kept as D"
+    prediction, trouble = page.session.predict_candidate("D")
+    assert trouble == ""
+    assert prediction.modes[0].zeta == pytest.approx(result.found[0].zeta[0], rel=1e-6)
+    page.session.undo_stack.undo()
+    assert page.session.project == before
+
+
+def test_what_holds_a_layout_is_told(qtbot, page):
+    searched(qtbot, page)
+    assert page.search.cards[0].holds.text() == "Held by: the support forbids starting nearer the root."
+
+
+def test_a_target_out_of_reach_says_no_and_what_would_give(qtbot, page):
+    page.search.form.goal.set_value("targets")
+    page.search.form.zeta.set_value((0.03,))
+    searched(qtbot, page)
+    assert page.search.verdict.text().startswith("No layout within these limits")
+    assert "series R-L circuit: then the targets can be met" in page.search.gives.text()
+
+
+def test_a_form_that_allows_nothing_is_told(qtbot, page):
+    for field in page.search.form.circuits.values():
+        field.set_value(False)
+    page.search.search()
+    qtbot.waitUntil(lambda: "allows no circuit" in page.search.verdict.text())
+    page.search.form.near.set_value(0.2)
+    page.search.form.far.set_value(0.1)
+    page.search.search()
+    assert "ends before it starts" in page.search.verdict.text()
+
+
+def test_cancel(qtbot, page):
+    page.search.search()
+    page.search.cancel()
+    qtbot.wait(50)
+    assert "Cancelled" in page.search.progress.words.text()
+    assert page.search.cards == []
+
+
+def test_changed_inputs_age_the_result(qtbot, page):
+    from core.project.edit import with_structure
+    from core.project.model import KeepOut
+
+    searched(qtbot, page)
+    assert page.search.aged.isHidden()
+    zone = KeepOut("label", "top", 0.2, 0.22)
+    page.session.apply("Add a zone", with_structure(page.session.project, keep_outs=(zone,)))
+    assert not page.search.aged.isHidden()
+
+
+def test_the_menu_opens_the_studies(window, qtbot):
+    window.menus.actions["placementMap"].trigger()
+    assert window.findChild(StudyPage).map.isVisible()
+    window.menus.actions["findBest"].trigger()
+    assert window.findChild(StudyPage).search.isVisible()
+    qtbot.keyClick(window.findChild(StudyPage), Qt.Key.Key_Escape)
+    assert window.canvas.isVisible()
+    window.session.close()
