@@ -149,7 +149,7 @@ class NumberTable(QWidget):
         """Words take the room that numbers leave; numbers alone share it evenly."""
         header = self.view.horizontalHeader()
         kinds = [column.kind for column in self.model.columns]
-        worded = any(kind in ("text", "choice") for kind in kinds)
+        worded = any(kind in ("text", "choice", "fixed") for kind in kinds)
         header.setMinimumSectionSize(64)
         for place, kind in enumerate(kinds):
             if worded and kind in ("number", "switch"):
@@ -218,6 +218,12 @@ class NumberTable(QWidget):
         self._hint = QLabel("Paste blocks from a spreadsheet with Ctrl+V", self)
         self._hint.setForegroundRole(self.palette().ColorRole.PlaceholderText)
         self._buttons.addWidget(self._hint)
+
+    def keep_rows(self) -> None:
+        """The rows stay those that are shown: no buttons to add or remove, no paste beyond the last."""
+        self.model.may_grow = False
+        self.add_button.hide()
+        self.remove_button.hide()
 
     def hide_hint(self) -> None:
         """Leave out the remark on pasting, where the table is narrow."""

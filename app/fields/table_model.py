@@ -13,7 +13,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
 from app import look
 from core import units
 
-Kind = Literal["number", "list", "text", "choice", "switch"]
+Kind = Literal["number", "list", "text", "choice", "switch", "fixed"]
 Value = float | tuple[float, ...] | str | bool | None
 
 
@@ -29,7 +29,7 @@ class Column:
     A "list" cell holds one number, or several parted by semicolons (a tuple), their count a
     multiple of `multiple`.
 
-    `hint` is shown faintly in an empty optional cell ("tip"). `choices` are (key, text) pairs.
+    A "fixed" cell is a text to read. `hint` is shown faintly in an empty optional cell ("tip"). `choices` are (key, text) pairs.
     """
 
     key: str
@@ -145,6 +145,8 @@ class TableModel(QAbstractTableModel):
         self.columns = list(columns)
         self.cells: list[list[Cell]] = []
         self._told: dict[tuple[int, str], str] = {}
+        self.may_grow = True
+        """Whether a paste may add rows."""
 
     # -- whole table -----------------------------------------------------------------------
 
@@ -189,6 +191,8 @@ class TableModel(QAbstractTableModel):
     def put_text(self, row: int, column: int, text: str) -> None:
         """Take a typed text into a cell; a bad one stays with its reason."""
         cell, spec = self.cells[row][column], self.columns[column]
+        if spec.kind == "fixed":
+            return
         try:
             value = spec.to_value(text)
         except ValueError as error:
@@ -201,6 +205,8 @@ class TableModel(QAbstractTableModel):
         """Take a pasted block at a cell, adding rows where needed; the last cell written."""
         if block and self._is_heading(block, column):
             block = block[1:]
+        if not self.may_grow:
+            block = block[: len(self.cells) - row]
         missing = row + len(block) - len(self.cells)
         if missing > 0:
             self.insert_rows(len(self.cells), missing, quiet=True)
@@ -272,6 +278,8 @@ class TableModel(QAbstractTableModel):
 
     def flags(self, index: QModelIndex) -> Qt.ItemFlag:
         base = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        if self.columns[index.column()].kind == "fixed":
+            return base
         if self.columns[index.column()].kind == "switch":
             return base | Qt.ItemFlag.ItemIsUserCheckable
         return base | Qt.ItemFlag.ItemIsEditable
@@ -293,7 +301,7 @@ class TableModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return "" if column.kind == "switch" else self._display(row, c)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self.error_at(row, c) or None
+            return self.error_at(row, c) or (cell.text if column.kind in ("fixed", "text") else None)
         if role == Qt.ItemDataRole.AccessibleDescriptionRole:
             return self.error_at(row, c) or None
         return self._looks(row, c, role)

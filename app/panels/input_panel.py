@@ -28,6 +28,7 @@ EDITORS = {
     "packages": ("app.panels.packages_dialog", "PackagesDialog"),
     "attachments": ("app.panels.attachments_dialog", "AttachmentsDialog"),
     "zones": ("app.panels.zones_dialog", "ZonesDialog"),
+    "origins": ("app.panels.origins_dialog", "OriginsDialog"),
 }
 """Editor windows by name; their modules (and pyqtgraph) are loaded when first opened."""
 
@@ -91,6 +92,7 @@ class InputPanel(QScrollArea):
         self.problems.wanted.connect(self.go_to)
         self.structure.editor_wanted.connect(self.open_editor)
         self.patch.editor_wanted.connect(self.open_editor)
+        self.notes.editor_wanted.connect(self.open_editor)
         for section in self.sections:
             section.folded.connect(self.tell_problems)
         self.verticalScrollBar().installEventFilter(self)

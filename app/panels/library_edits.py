@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 
+from app.panels.paths import lies_in
 from core.project import library
 from core.project.model import Bond, Layer, Material, Package, Project
 
@@ -73,10 +74,19 @@ def with_material_renamed(project: Project, old: str, new: str) -> Project:
         for c in project.candidates
     )
     materials = tuple(replace(m, name=named(m.name)) for m in project.materials)
-    return replace(
+    renamed = replace(
         project, structure=structure, candidates=candidates, materials=materials,
         packages=tuple(package(value) for value in project.packages),
     )  # fmt: skip
+    return _with_said_moved(renamed, f"materials[{old}]", f"materials[{new}]")
+
+
+def _with_said_moved(project: Project, old: str, new: str) -> Project:
+    """What was said of inputs (origin, tolerance) under a path that has changed, under the new one."""
+    def moved(said: dict[str, Any]) -> dict[str, Any]:
+        return {new + path[len(old):] if lies_in(path, old) else path: value for path, value in said.items()}
+
+    return replace(project, origins=moved(project.origins), tolerances=moved(project.tolerances))
 
 
 def without(project: Project, what: str, name: str) -> Project:
@@ -115,7 +125,8 @@ def with_package_renamed(project: Project, old: str, new: str) -> Project:
 
     candidates = tuple(replace(c, patches=tuple(patch(p) for p in c.patches)) for c in project.candidates)
     packages = tuple(replace(p, name=new) if p.name == old else p for p in project.packages)
-    return replace(project, candidates=candidates, packages=packages)
+    renamed = replace(project, candidates=candidates, packages=packages)
+    return _with_said_moved(renamed, f"packages[{old}]", f"packages[{new}]")
 
 
 def with_package_in_patches(project: Project, name: str) -> Project:

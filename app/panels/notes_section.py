@@ -1,15 +1,17 @@
-"""Free words kept with the project."""
+"""Where the inputs are from, and free words kept with the project."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from app.fields import NoteField
+from app.panels.bound import EditorRow
 from app.panels.paths import replaced_at
 from app.panels.section import Section
+from core.project import provenance
 from core.project.model import Project
 
 if TYPE_CHECKING:
@@ -17,10 +19,15 @@ if TYPE_CHECKING:
 
 
 class NotesSection(Section):
-    """The project's notes and the active candidate's note."""
+    """The origins in one editor; the project's notes and the active candidate's note."""
+
+    editor_wanted = Signal(str)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Notes", parent)
+        super().__init__(session, "Origins and notes", parent)
+        self.origins = EditorRow("&Origins", "origins", "Where the inputs are from", parent=self.body)
+        self.origins.wanted.connect(self.editor_wanted)
+        self.add(self.origins)
         self.notes = NoteField("Project notes", hint="Notes on the project", parent=self.body)
         self.notes.setFixedHeight(self.fontMetrics().height() * 5 + 12)
         self.notes.committed.connect(self._take_notes)
@@ -31,6 +38,7 @@ class NotesSection(Section):
         self.add(self.note)
 
     def update_rows(self, project: Project) -> None:
+        self.origins.tell(f"{len(provenance.assumed(project))} assumed")
         self.notes.set_value(project.notes)
         self.note.set_value(project.candidate().note)
 

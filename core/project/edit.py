@@ -87,7 +87,8 @@ def keep_candidate(project: Project) -> Project:
     """The active candidate copied as the next letter, at the end; work goes on on the copy."""
     letter = next_letter(project)
     copy = replace(project.candidate(), id=letter, name=_copy_name(project, project.candidate().name))
-    return replace(project, candidates=(*project.candidates, copy), active=letter)
+    kept = replace(project, candidates=(*project.candidates, copy), active=letter)
+    return _with_origins_copied(kept, project.active, letter)
 
 
 def duplicate_candidate(project: Project, candidate_id: str) -> Project:
@@ -95,7 +96,19 @@ def duplicate_candidate(project: Project, candidate_id: str) -> Project:
     original = project.candidate(candidate_id)
     copy = replace(original, id=next_letter(project), name=_copy_name(project, original.name))
     at = project.candidates.index(original) + 1
-    return replace(project, candidates=(*project.candidates[:at], copy, *project.candidates[at:]))
+    copied = replace(project, candidates=(*project.candidates[:at], copy, *project.candidates[at:]))
+    return _with_origins_copied(copied, candidate_id, copy.id)
+
+
+def _with_origins_copied(project: Project, old: str, new: str) -> Project:
+    """What was said of a candidate's inputs (origin, tolerance) said of its copy too."""
+    start = f"candidates[{old}]"
+
+    def both(said: dict[str, T]) -> dict[str, T]:
+        own = {f"candidates[{new}]{p.removeprefix(start)}": o for p, o in said.items() if p.startswith(start)}
+        return {**said, **own} if own else said
+
+    return replace(project, origins=both(project.origins), tolerances=both(project.tolerances))
 
 
 def rename_candidate(project: Project, candidate_id: str, name: str) -> Project:
@@ -110,7 +123,10 @@ def delete_candidate(project: Project, candidate_id: str) -> Project:
     at = project.candidates.index(project.candidate(candidate_id))
     left = (*project.candidates[:at], *project.candidates[at + 1 :])
     active = left[max(at - 1, 0)].id if project.active == candidate_id else project.active
-    return replace(project, candidates=left, active=active)
+    start = f"candidates[{candidate_id}]"
+    origins = {path: origin for path, origin in project.origins.items() if not path.startswith(start)}
+    tolerances = {path: said for path, said in project.tolerances.items() if not path.startswith(start)}
+    return replace(project, candidates=left, active=active, origins=origins, tolerances=tolerances)
 
 
 def next_letter(project: Project) -> str:

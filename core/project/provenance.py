@@ -10,6 +10,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
+from core.project.at_path import replaced_at, value_at
 from core.project.checking import by_identity
 from core.project.model import (
     Candidate,
@@ -65,10 +68,22 @@ def inputs(project: Project, candidate_id: str | None = None) -> Inputs:
     return (
         *_structure_inputs(project.structure, project.origins),
         *_material_inputs(project.structure, project.materials, project.packages, _one(names), _one(bonds)),
-        *_package_inputs(project.packages, _one(names)),
+        *_package_inputs(project.packages, _one(names), project.origins),
         *_candidate_inputs(candidate, project.origins),
         *_service_inputs(project.service, project.origins),
     )
+
+
+def with_origin(project: Project, path: str, status: Status, source: str) -> Project:
+    """The project with the standing of one input changed, in its constant or among the origins."""
+    try:
+        value = value_at(project, path)
+    except LookupError:
+        value = None
+    if isinstance(value, Constant):
+        return replaced_at(project, path, replace(value, status=status, source=source))
+    origin = replace(origin_of(project.origins, path), status=status, source=source)
+    return replace(project, origins={**project.origins, path: origin})
 
 
 def assumed(project: Project, candidate_id: str | None = None) -> tuple[str, ...]:
@@ -191,11 +206,14 @@ def _elastic(material: Material, wide_strip: bool, with_loss: bool) -> list[Inpu
 
 
 @by_identity
-def _package_inputs(packages: tuple[Package, ...], names: tuple[str, ...]) -> Inputs:
+def _package_inputs(
+    packages: tuple[Package, ...], names: tuple[str, ...], origins: dict[str, Origin]
+) -> Inputs:
     found: list[Input] = []
     for package in packages:
         if package.name not in names:
             continue
+        found += _looked_up(origins, [(f"packages[{package.name}]", f"Build-up of package {package.name}")])
         path, ceramic = f"packages[{package.name}].ceramic", package.ceramic
         for field, words in (
             ("d31_c_n", "d31"),
@@ -240,6 +258,7 @@ def _service_inputs(service: Service, origins: dict[str, Origin]) -> Inputs:
         (f"service.static_forces[{i}].force_n", f"Static force: {force.name}")
         for i, force in enumerate(service.static_forces)
     ]
+    rows += [("service.cold_c", "Cold end of the service range"), ("service.hot_c", "Hot end of the service range")]
     return _looked_up(origins, rows)
 
 

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QDialogButtonBox
 from app.panels import library_edits
 from app.panels.bare import bare
 from app.panels.input_panel import EDITORS
-from core.project import library
+from core.project import library, provenance
 
 
 def paste(table, text, row, column):
@@ -217,3 +217,26 @@ def test_an_odd_number_of_corner_numbers_is_refused(panel, session):
     paste(zones, "logo\ttop\t200\t240\t200; -5; 240", zones.model.rowCount(), 0)
     assert "3 numbers" in zones.errors()[-1]
     press(dialog, CANCEL)
+
+
+def test_every_input_can_be_given_its_origin_in_one_table(panel, session):
+    before = len(session.prediction.assumed_inputs)
+    dialog = panel.open_editor("origins")
+    rows = dialog.table.model.rowCount()
+    paste(dialog.table, "mine\tmeasured\tscale\n" * (rows + 3), 0, 0)
+    assert dialog.table.model.rowCount() == rows
+    assert dialog.table.rows()[0]["label"] == "Span and stations", "the input's name is not for typing"
+    press(dialog, OK)
+    assert before > 0 and session.prediction.assumed_inputs == ()
+    assert panel.notes.origins.button.text().startswith("0 assumed")
+    session.undo_stack.undo()
+    assert len(session.prediction.assumed_inputs) == before
+
+
+def test_what_was_said_of_an_input_goes_along_with_a_new_name():
+    project = library.example("lab-beam")
+    name = project.packages[0].name
+    said = provenance.with_origin(project, f"packages[{name}]", "measured", "calliper")
+    renamed = library_edits.with_package_renamed(said, name, "my package")
+    assert renamed.origins["packages[my package]"].source == "calliper"
+    assert f"packages[{name}]" not in renamed.origins

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.project import edit, library
-from core.project.model import Material
+from core.project.model import Material, Origin
 from core.project.problems import find_problems
 
 replace = msgspec.structs.replace
@@ -134,3 +134,13 @@ def test_whatever_is_done_patches_and_groups_stay_consistent(steps):
         allowed = ("overlap by", "over the keep-out")
         told = [p.message for p in find_problems(project)]
         assert all(any(words in message for words in allowed) for message in told), told
+
+
+def test_a_copied_candidate_keeps_what_was_said_of_its_inputs_and_a_deleted_one_takes_it_along():
+    path = "candidates[A].patches[P1].bond.thickness_m"
+    said = replace(LAB, origins={**LAB.origins, path: Origin("measured", "micrometer")})
+    kept = edit.keep_candidate(said)
+    copied = path.replace("[A]", f"[{kept.active}]")
+    assert kept.origins[copied] == kept.origins[path] == Origin("measured", "micrometer")
+    assert copied not in edit.delete_candidate(kept, kept.active).origins
+    assert path in edit.delete_candidate(kept, kept.active).origins

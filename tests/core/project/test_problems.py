@@ -1,7 +1,5 @@
 """Every problem is told once, at the right path, with the value and the cure in its words."""
 
-# ruff: noqa: E501 (one case a line reads better than six)
-
 from __future__ import annotations
 
 import math

@@ -89,3 +89,22 @@ def test_constants_of_one_material_are_gathered():
         steel,
         "Type II: d31",
     )
+
+
+def test_an_origin_is_written_where_the_input_keeps_it():
+    modulus = "materials[Aluminium alloy].youngs_modulus_pa"
+    project = provenance.with_origin(LAB, modulus, "measured", "bending test")
+    constant = project.material("Aluminium alloy").youngs_modulus_pa
+    assert (constant.status, constant.source) == ("measured", "bending test")
+    assert project.origins == LAB.origins
+    project = provenance.with_origin(project, "structure.root.kind", "data sheet", "vice drawing")
+    assert project.origins["structure.root.kind"] == Origin("data sheet", "vice drawing")
+    assert len(provenance.assumed(project)) == len(provenance.assumed(LAB)) - 2
+
+
+@pytest.mark.parametrize("key", [key for key, _ in library.examples()])
+def test_every_input_can_be_given_an_origin(key):
+    project = library.example(key)
+    for entry in provenance.inputs(project):
+        project = provenance.with_origin(project, entry.path, "measured", "seen")
+    assert provenance.assumed(project) == ()
