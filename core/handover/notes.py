@@ -42,7 +42,7 @@ def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Bloc
         ("Leads", _leads(subject)),
         ("Keep clear", _keep_clear(subject)),
         ("Inspect", _inspect(subject)),
-        ("Validity of the design", _validity(subject, remarks)),
+        ("Validity of the design", shown_remarks(subject, remarks)),
     ]
     return tuple((heading, lines) for heading, lines in blocks if lines)
 
@@ -191,7 +191,8 @@ def _drops(placed: Placed) -> str:
     return f"{100 * drop:.0f} %; a fall of more than {100 * (drop + EXTRA_DROP):.0f} %"
 
 
-def _validity(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
+def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
+    """The validity remarks a shop may read; those that tell results are counted."""
     texts = [remark if isinstance(remark, str) else remark.text for remark in remarks]
     shown = [_sentence(text) for text in texts if not RESULTS.search(text)]
     held_back = len(texts) - len(shown)

@@ -1,0 +1,138 @@
+"""Every document of the hand-over in one list: what it is called, for whom, in which formats.
+
+A new document is one file and one entry here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from core.handover.circuit_card import circuit_card
+from core.handover.decision_record import decision_record
+from core.handover.diagram import placement_diagrams
+from core.handover.document import Document
+from core.handover.items import Drawing, SheetError
+from core.handover.markdown import document_markdown
+from core.handover.notes import open_voltage_v
+from core.handover.pages import document_pages
+from core.handover.process_card import process_card
+from core.handover.purchasing import purchasing_sheet
+from core.handover.template import templates
+from core.predict.prediction import Prediction, Remark
+from core.project.model import Project
+from core.study.temperature import TemperatureStudy
+
+Needs = Literal["nothing", "prediction", "temperature", "all candidates"]
+
+
+@dataclass(frozen=True)
+class Results:
+    """What was computed for a project: predictions by candidate, a temperature study of the chosen."""
+
+    predictions: Mapping[str, Prediction] = field(default_factory=dict)
+    temperature: TemperatureStudy | None = None
+
+    def of(self, candidate_id: str) -> Prediction | None:
+        return self.predictions.get(candidate_id)
+
+
+@dataclass(frozen=True)
+class Order:
+    """What is asked for: the project, the candidate, and the print of an earlier template."""
+
+    project: Project
+    candidate_id: str
+    results: Results = Results()
+    bar_along_mm: float | None = None
+    bar_across_mm: float | None = None
+
+    @property
+    def prediction(self) -> Prediction | None:
+        return self.results.of(self.candidate_id)
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        return self.prediction.remarks if self.prediction else ()
+
+    @property
+    def open_voltage_v(self) -> float | None:
+        return open_voltage_v(self.project, self.prediction) if self.prediction else None
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A document: `key` names it in commands and files; `draw` makes its pages, `write` its text
+    where it has one; `needs` says what must be computed before."""
+
+    key: str
+    label: str
+    receiver: str
+    needs: Needs
+    formats: tuple[str, ...]
+    draw: Callable[[Order], tuple[Drawing, ...]]
+    write: Callable[[Order], Document] | None = None
+
+
+def _text(key: str, label: str, receiver: str, needs: Needs, write: Callable[[Order], Document]) -> Kind:
+    def draw(order: Order) -> tuple[Drawing, ...]:
+        return document_pages(write(order), order.project.sheet.paper)
+
+    return Kind(key, label, receiver, needs, ("pdf", "md", "svg", "png"), draw, write)
+
+
+def _sheet(order: Order) -> tuple[Drawing, ...]:
+    return placement_diagrams(
+        order.project, order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v
+    )
+
+
+def _template(order: Order) -> tuple[Drawing, ...]:
+    return templates(
+        order.project, order.candidate_id, bar_along_mm=order.bar_along_mm, bar_across_mm=order.bar_across_mm
+    )
+
+
+def _process(order: Order) -> Document:
+    return process_card(
+        order.project, order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v
+    )
+
+
+def _purchasing(order: Order) -> Document:
+    return purchasing_sheet(order.project, order.candidate_id, order.remarks)
+
+
+def _circuit(order: Order) -> Document:
+    if order.prediction is None:
+        raise SheetError(f"Candidate {order.candidate_id} has no prediction: mend its inputs first.")
+    return circuit_card(order.project, order.candidate_id, order.prediction, order.results.temperature)
+
+
+def _record(order: Order) -> Document:
+    return decision_record(
+        order.project, order.candidate_id, order.results.predictions, order.results.temperature
+    )
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind("sheet", "Placement diagram", "the shop", "prediction", ("pdf", "svg", "png", "dxf"), _sheet),
+    Kind("template", "1:1 template", "the shop", "nothing", ("pdf", "svg", "dxf"), _template),
+    _text("process", "Process card", "the bonding shop", "prediction", _process),
+    _text("purchasing", "Purchasing and compliance", "purchasing", "prediction", _purchasing),
+    _text("circuit", "Circuit card", "the electronics bench", "temperature", _circuit),
+    _text("record", "Decision record", "the customer", "all candidates", _record),
+)
+
+
+def kind(key: str) -> Kind:
+    """The document of that name; KeyError if there is none."""
+    return {each.key: each for each in KINDS}[key]
+
+
+def markdown_of(order: Order, which: Kind) -> str:
+    """The document as Markdown; SheetError where it is a drawing."""
+    if which.write is None:
+        raise SheetError(f"The {which.label.lower()} is a drawing: it has no text to write. Choose PDF.")
+    return document_markdown(which.write(order))
