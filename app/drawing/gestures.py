@@ -32,6 +32,8 @@ class Hand:
     y_m: float = 0.0
     snap: Snapper = FREE
     step_m: float = 1e-4
+    across: bool = False
+    """Whether a patch follows across the span too."""
 
 
 def rounded(value_m: float, step_m: float) -> float:
@@ -82,7 +84,8 @@ class PatchGesture(Gesture):
 
 
 class MovePatch(PatchGesture):
-    """Drag the body along x; either package end snaps."""
+    """Drag the body along x; either package end snaps. With `across` it follows across as well, and
+    catches on the centreline."""
 
     def __init__(self, session: Session, start: Hand, patch_id: str) -> None:
         super().__init__(session, start, patch_id)
@@ -93,7 +96,14 @@ class MovePatch(PatchGesture):
         wanted = rounded(patch.x_start_m + hand.x_m - self.start.x_m, hand.step_m)
         shift, self.snapped = hand.snap.shift(wanted - self.margin_m, wanted + patch.length_m + self.margin_m)
         x_start = kept_on_span(round(wanted + shift, 9), patch.length_m, self.project.structure.span_m)
-        return edits.put_patch(self.project, replace(patch, x_start_m=x_start))
+        moved = replace(patch, x_start_m=x_start, y_m=self._across(hand))
+        return edits.put_patch(self.project, moved)
+
+    def _across(self, hand: Hand) -> float:
+        if not hand.across:
+            return self.patch.y_m
+        y = rounded(self.patch.y_m + hand.y_m - self.start.y_m, hand.step_m)
+        return 0.0 if abs(y) <= hand.snap.reach_m else y
 
 
 class ResizePatch(PatchGesture):
@@ -209,16 +219,18 @@ class Nudge(PatchGesture):
     def __init__(self, session: Session, patch_id: str) -> None:
         super().__init__(session, Hand(0.0), patch_id)
         self.title = f"Move patch {patch_id}"
-        self._by_m = 0.0
+        self._by_m = self._across_m = 0.0
 
-    def step(self, by_m: float) -> None:
-        """Move on by `by_m`."""
+    def step(self, by_m: float, across_m: float = 0.0) -> None:
+        """Move on by `by_m` along the span and `across_m` across it."""
         self._by_m = round(self._by_m + by_m, 9)
-        self.move(Hand(self._by_m))
+        self._across_m = round(self._across_m + across_m, 9)
+        self.move(Hand(self._by_m, self._across_m))
 
     def edited(self, hand: Hand) -> Project:
         patch = self.patch
         x_start = kept_on_span(
             round(patch.x_start_m + hand.x_m, 9), patch.length_m, self.project.structure.span_m
         )
-        return edits.put_patch(self.project, replace(patch, x_start_m=x_start))
+        y = round(patch.y_m + hand.y_m, 9)
+        return edits.put_patch(self.project, replace(patch, x_start_m=x_start, y_m=y))

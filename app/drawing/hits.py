@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -37,11 +38,22 @@ def find_hit(view: DrawingView, page: Arrangement, point: QPointF) -> Hit | None
     if marker is not None:
         return marker
     for patch in sorted(view.patches, key=_selected_first):
-        for box in patch_boxes(patch, view, page):
-            part = _part(box, point, END_PX)
+        for number, box in enumerate(patch_boxes(patch, view, page)):
+            turned = number == 0 and patch.angle_rad != 0.0
+            part = _part(box, _turned_back(point, box, patch, view, page) if turned else point, END_PX)
             if part is not None:
                 return Hit("patch", part, patch=patch.id)
     return _keep_out_hit(view, page, point)
+
+
+def _turned_back(
+    point: QPointF, box: QRectF, patch: PatchView, view: DrawingView, page: Arrangement
+) -> QPointF:
+    """Where the point would lie on the patch before it was turned in plan."""
+    factor = y_scale(page.plan, view.structure.widest_m, page.scale).factor
+    c, s = math.cos(patch.angle_rad), math.sin(patch.angle_rad)
+    right, down = point.x() - box.center().x(), (point.y() - box.center().y()) / factor
+    return QPointF(box.center().x() + right * c - down * s, box.center().y() + (right * s + down * c) * factor)
 
 
 def _selected_first(patch: PatchView) -> bool:

@@ -13,7 +13,12 @@ STEP_M = 1e-3
 COARSE_M = 1e-2
 FINE_M = 1e-4
 
-_DIRECTIONS = {Qt.Key.Key_Left: -1.0, Qt.Key.Key_Right: 1.0}
+_DIRECTIONS = {
+    Qt.Key.Key_Left: (-1.0, 0.0),
+    Qt.Key.Key_Right: (1.0, 0.0),
+    Qt.Key.Key_Up: (0.0, 1.0),
+    Qt.Key.Key_Down: (0.0, -1.0),
+}
 
 
 class Keys:
@@ -34,7 +39,9 @@ class Keys:
                 return False
             self._nudge = Nudge(self._session, self._session.selected_patch)
         self._held.add(key)
-        self._nudge.step(direction * _step(modifiers))
+        along, across = direction
+        step = _step(modifiers)
+        self._nudge.step(along * step, across * step)
         return True
 
     def release(self, key: int) -> bool:

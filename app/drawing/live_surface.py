@@ -43,7 +43,8 @@ class LiveSurface(Surface):
         self.hover_x = point.x()
         if event.buttons() & Qt.MouseButton.LeftButton:
             snap = not event.modifiers() & Qt.KeyboardModifier.ControlModifier
-            self.pointer.move(point, snap=snap)
+            across = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+            self.pointer.move(point, snap=snap, across=across)
             self.snapped = self.pointer.snapped
         else:
             self.setCursor(self.pointer.cursor(point))

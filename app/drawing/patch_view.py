@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from app.drawing.structure_view import StructureView
 from core.project.model import Candidate, KeepOut, Package, Patch, Project
+from core.project.on_part import overhang
 from core.project.plan import Polygon, keep_out_outline, overlap_m, package_margins, package_outline
 
 FACES = ("top", "underside")
@@ -123,7 +124,15 @@ def _collisions(
 ) -> tuple[Collision, ...]:
     found: list[Collision] = []
     start, end = patch.outline
+    beside = None
+    if structure.outline is not None:
+        beside = overhang(structure.outline, patch.corners_m, structure.span_m)
     for face in patch.faces:
+        if beside is not None:
+            words = "over an opening" if beside.in_hole else "over the edge"
+            found.append(
+                Collision(beside.x_start_m, beside.x_end_m, face, f"{1e3 * beside.depth_m:.1f} mm {words}")
+            )
         found += _stretch(patch.x_a_m, min(patch.x_b_m, 0.0), face, "past the root")
         found += _stretch(max(patch.x_a_m, structure.span_m), patch.x_b_m, face, "past the tip")
         for zone in structure.keep_outs:

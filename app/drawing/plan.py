@@ -48,8 +48,18 @@ def y_scale(rect: QRectF, widest_m: float, scale: XScale) -> YScale:
     return YScale(rect.center().y(), scale.px_per_m * factor, factor)
 
 
+def true_path(structure: StructureView, scale: XScale, ys: YScale) -> QPainterPath:
+    """The outline of the drawing, its openings left out (odd-even filling)."""
+    path = QPainterPath()
+    for ring in structure.rings_m:
+        path.addPath(
+            polygon_path(polygon(scale.px_array(ring[:, 0]), ys.middle_px - ring[:, 1] * ys.px_per_m))
+        )
+    return path
+
+
 def outline_path(structure: StructureView, scale: XScale, ys: YScale) -> QPainterPath:
-    """The net outline: edges through the stations, holes and slots left out."""
+    """The net outline of the model: edges through the stations, holes and slots left out."""
     x = scale.px_array(structure.stations_m)
     half = structure.half_width_m * ys.px_per_m
     edge = polygon(
@@ -93,8 +103,12 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     painter.setPen(ink.pen(look.structure_line))
     painter.setBrush(look.structure_fill)
-    painter.drawPath(outline_path(structure, scale, ys))
+    modelled = outline_path(structure, scale, ys)
+    painter.drawPath(true_path(structure, scale, ys) if structure.rings_m else modelled)
     painter.setBrush(Qt.BrushStyle.NoBrush)
+    if structure.rings_m:
+        painter.setPen(ink.pen(looks.faded(look.accent, 0.55), 1.0, (2.0, 4.0)))
+        painter.drawPath(modelled)
     for at_root, support in ((True, structure.root), (False, structure.tip)):
         end = 0.0 if at_root else structure.span_m
         half = float(structure.half_width_at(end)) * ys.px_per_m + 6.0
@@ -244,8 +258,11 @@ def _paint_package(
     line = look.accent if patch.selected else look.ceramic_line
     painter.save()
     if patch.angle_rad:
+        # Where the plan is squeezed across, a turned rectangle is drawn as the parallelogram it is.
         painter.translate(outer.center())
+        painter.scale(1.0, ys.factor)
         painter.rotate(-degrees(patch.angle_rad))
+        painter.scale(1.0, 1.0 / ys.factor)
         painter.translate(-outer.center())
     painter.setPen(ink.pen(line, 2.0 if patch.selected else 1.0, (5.0, 3.0) if hidden else ()))
     painter.setBrush(looks.faded(look.package, 0.5 if hidden else 1.0))

@@ -58,8 +58,8 @@ class Pointer:
         if hit is not None and hit.kind == "patch":
             self._session.select_patch(hit.patch)
 
-    def move(self, point: QPointF, *, snap: bool) -> None:
-        """Begin the gesture once the hand has really moved, then follow it."""
+    def move(self, point: QPointF, *, snap: bool, across: bool = False) -> None:
+        """Begin the gesture once the hand has really moved, then follow it (`across`: a patch in y too)."""
         if self._pressed is None:
             return
         if self._gesture is None:
@@ -70,7 +70,7 @@ class Pointer:
             if self._gesture is None:
                 self._pressed = None
                 return
-        self._gesture.move(self._hand(point, snap=snap))
+        self._gesture.move(self._hand(point, snap=snap, across=across))
 
     def release(self) -> bool:
         """Commit; True when there was a gesture."""
@@ -135,7 +135,7 @@ class Pointer:
             return ("top" if zs.z(point.y()) >= middle else "underside"), None
         return self.face, float(view.structure.half_width_at(page.scale.x(point.x())))
 
-    def _hand(self, point: QPointF, *, snap: bool) -> Hand:
+    def _hand(self, point: QPointF, *, snap: bool, across: bool = False) -> Hand:
         view, page = self._surface.view, self._surface.page()
         ys = y_scale(page.plan, view.structure.widest_m, page.scale)
         finest = 10.0 ** floor(log10(1.0 / page.scale.px_per_m))
@@ -144,4 +144,5 @@ class Pointer:
             ys.y(point.y()),
             self._snapper if snap else FREE,
             min(finest, COARSEST_STEP_M),
+            across and self._pressed is not None and page.plan.adjusted(0, -8, 0, 8).contains(self._pressed[0]),
         )

@@ -17,6 +17,7 @@ from core.project.model import (
     DatumFeature,
     GroundSpring,
     KeepOut,
+    Outline,
     PointMass,
     Profile,
     Structure,
@@ -60,10 +61,15 @@ class StructureView:
     springs: tuple[GroundSpring, ...]
     keep_outs: tuple[KeepOut, ...]
     datums: tuple[DatumFeature, ...]
+    rings_m: tuple[Array, ...] = ()
+    """The true outline where there is one: (n, 2) corners of its edge, then of its openings."""
+    outline: Outline | None = None
 
     @property
     def widest_m(self) -> float:
-        return max(2.0 * float(self.half_width_m.max()), THINNEST_M)
+        """Twice the furthest that anything of the part lies from the axis."""
+        true = max((2.0 * float(np.abs(ring[:, 1]).max()) for ring in self.rings_m[:1]), default=0.0)
+        return max(2.0 * float(self.half_width_m.max()), true, THINNEST_M)
 
     @property
     def thickest_m(self) -> float:
@@ -88,6 +94,15 @@ def _profile(value: Profile, count: int) -> Array:
 def _drawable(values: tuple[float, ...]) -> Array:
     """Finite and not negative."""
     return np.clip(np.nan_to_num(np.asarray(values, dtype=float)), 0.0, LARGEST_M)
+
+
+def _rings(outline: Outline | None) -> tuple[Array, ...]:
+    """Edge and openings as arrays; nothing where a hand-written file has impossible ones."""
+    if outline is None:
+        return ()
+    rings = tuple(np.asarray(ring, dtype=float) for ring in (outline.exterior, *outline.holes) if len(ring) > 2)
+    fine = len(rings) == 1 + len(outline.holes) and all(np.isfinite(r).all() for r in rings)
+    return tuple(np.clip(r, -LARGEST_M, LARGEST_M) for r in rings) if fine else ()
 
 
 def _stations(structure: Structure) -> Array:
@@ -141,4 +156,6 @@ def structure_view(structure: Structure) -> StructureView:
         springs=structure.springs,
         keep_outs=structure.keep_outs,
         datums=structure.datums,
+        rings_m=_rings(structure.outline),
+        outline=structure.outline if _rings(structure.outline) else None,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -9,7 +10,8 @@ import numpy as np
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.prediction import Remark
-from core.project.model import Candidate, Patch
+from core.project.model import Candidate, Patch, Structure
+from core.project.plan import faces, keep_out_outline, lead_outline, overlap_m
 
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
@@ -17,28 +19,64 @@ LAG_SHARE = 0.1
 """Shear-lag length over patch length beyond which the bond's stiffness decides."""
 
 
-def patch_remarks(beam: CoupledBeam, candidate: Candidate) -> Iterator[Remark]:
+def patch_remarks(
+    beam: CoupledBeam, candidate: Candidate, structure: Structure
+) -> Iterator[Remark]:
     """Remarks on every patch, each once; of a pair the first ceramic that has one."""
     by_id = {p.id: p for p in candidate.patches}
     seen: set[tuple[str, str]] = set()
     for plate in beam.plates:
         patch = by_id[plate.patch]
-        for remark in _of_patch(beam, plate, patch):
+        for remark in _of_patch(beam, plate, patch, structure):
             if (plate.patch, remark.code) not in seen:
                 seen.add((plate.patch, remark.code))
                 yield remark
 
 
-def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+def _of_patch(
+    beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure
+) -> Iterator[Remark]:
     yield from _of_bond(plate, patch)
-    yield from _of_size(beam, plate, patch)
-    if patch.y_m != 0 or patch.angle_rad != 0:
+    yield from _of_size(beam, plate, patch, structure)
+    yield from _of_place(plate, patch)
+    yield from _of_lead(plate, patch, structure)
+
+
+def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+    """What the offset and the turn of a patch would change, as the model takes neither."""
+    if patch.y_m != 0:
         yield Remark(
             "off centre",
-            f"{patch.id} is calculated as lying straight on the centreline; its offset and turn count "
-            "for the drawing only.",
+            f"{patch.id} lies {abs(patch.y_m) * 1e3:.3g} mm off the centreline and is calculated on it: its "
+            "coupling to bending is the same there; that it also twists the part is not modelled.",
             "note",
+            plate.x_a_m,
         )
+    if patch.angle_rad != 0:
+        turn = abs(math.remainder(patch.angle_rad, math.pi))
+        share = math.cos(turn) ** 2
+        yield Remark(
+            "turned",
+            f"{patch.id} is turned by {math.degrees(turn):.3g}° and is calculated straight: strain along it is "
+            f"about cos² of that, {share:.3g} of what is shown, so K² and the damping it gives come out up "
+            f"to {100 * (1 - share**2):.2g} % too high for a narrow ceramic.",
+            "note" if share > 0.95 else "caution",
+            plate.x_a_m,
+        )
+
+
+def _of_lead(plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
+    """A lead that has to bend over a zone where nothing may lie."""
+    stub = lead_outline(patch, plate.package)
+    for zone in structure.keep_outs:
+        if faces(zone.face) & faces(patch.face) and overlap_m(stub, keep_out_outline(zone)) > 1e-6:
+            yield Remark(
+                "lead over keep-out",
+                f'The lead of {patch.id} leaves {patch.lead_exit} over the keep-out "{zone.name}" within its '
+                f"bend radius of {plate.package.lead_bend_radius_m * 1e3:.3g} mm. Choose another exit.",
+                "caution",
+                plate.x_a_m,
+            )
 
 
 def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
@@ -68,7 +106,9 @@ def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
         )
 
 
-def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+def _of_size(
+    beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure
+) -> Iterator[Remark]:
     spec, package = beam.spec, plate.package
     x = np.linspace(max(plate.x_a_m, 0.0), min(plate.x_b_m, spec.span_m), 41)
     thin = float(spec.total_thickness_m(x).min())
@@ -88,7 +128,8 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[R
         )
     reach = 0.5 * plate.width_m + abs(patch.y_m)
     excess = reach - 0.5 * np.minimum(spec.width.at(x), spec.width.at(x, side="left"))
-    if excess.max() > 1e-9:
+    # With a drawing's outline the true edge is checked, not the model's.
+    if structure.outline is None and excess.max() > 1e-9:
         at = float(x[int(excess.argmax())])
         yield Remark(
             "wide patch",

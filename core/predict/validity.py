@@ -59,7 +59,7 @@ def remarks(case: Case) -> tuple[Remark, ...]:
         *_slenderness(case),
         *_longitudinal(case),
         *_plate_like(case),
-        *patch_remarks(case.beam, case.candidate),
+        *patch_remarks(case.beam, case.candidate, case.project.structure),
         *_polarity(case),
         *_rotation(case),
         *_temperature(case),

@@ -8,7 +8,8 @@ from itertools import combinations
 from core import units
 from core.project.checking import Found, Range, mm, number, tell, unique
 from core.project.material_checks import check_bond
-from core.project.model import Candidate, KeepOut, Material, Package, Patch, Project, Structure
+from core.project.model import Candidate, KeepOut, Material, Outline, Package, Patch, Project, Structure
+from core.project.on_part import overhang
 from core.project.plan import (
     check_points,
     faces,
@@ -52,6 +53,8 @@ def patch_problems(
             placed += [(patch, package)] if package is not None and _finite_margins(package) else []
     check_keep_outs(found, path, placed, structure.keep_outs)
     check_overlaps(found, path, placed)
+    if structure.outline is not None:
+        check_on_part(found, path, placed, structure.outline, structure.span_m)
 
 
 def _size(found: Found, here: str, patch: Patch) -> bool:
@@ -143,6 +146,21 @@ def check_overlaps(found: Found, path: str, placed: list[tuple[Patch, Package]])
             )
 
 
+def check_on_part(
+    found: Found, path: str, placed: list[tuple[Patch, Package]], outline: Outline, span_m: float
+) -> None:
+    for patch, package in placed:
+        beside = overhang(outline, package_outline(patch, package), span_m)
+        if beside is not None:
+            where = "lies over an opening of" if beside.in_hole else "hangs over the edge of"
+            tell(
+                found,
+                f"{path}[{patch.id}].{'y_m' if patch.y_m else 'x_start_m'}",
+                f"The package of patch {patch.id} {where} the part by {_depth(beside.depth_m)} at "
+                f"x = {mm(beside.x_m)}. Move or turn it, or choose a smaller one.",
+            )
+
+
 def _depth(depth_m: float) -> str:
     return mm(depth_m) if depth_m >= 5e-5 else f"{units.show(depth_m, 'um', significant=2)} µm"
 
@@ -173,6 +191,8 @@ def patch_cautions(found: Found, project: Project, candidate: Candidate) -> None
                 f"{name} reaches {mm(beyond)} past the tip; the model cuts it off there. "
                 "Trim the package or move it.",
             )
+        if structure.outline is not None:
+            continue
         half = abs(patch.y_m) + patch.width_m / 2 + side
         under = [
             x

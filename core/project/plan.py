@@ -73,10 +73,32 @@ def package_outline(patch: Patch, package: Package) -> Polygon:
     """Corners of the whole package in plan, turned by the patch's angle."""
     end, side = package_margins(package)
     half_l, half_b = patch.length_m / 2 + end, patch.width_m / 2 + side
+    return _placed(patch, ((-half_l, -half_b), (half_l, -half_b), (half_l, half_b), (-half_l, half_b)))
+
+
+def _placed(patch: Patch, corners: Polygon) -> Polygon:
+    """Corners about the middle of the ceramic, turned and moved to where the patch lies."""
     cx, cy = patch.x_start_m + patch.length_m / 2, patch.y_m
     c, s = math.cos(patch.angle_rad), math.sin(patch.angle_rad)
-    corners = ((-half_l, -half_b), (half_l, -half_b), (half_l, half_b), (-half_l, half_b))
     return tuple((cx + u * c - v * s, cy + u * s + v * c) for u, v in corners)
+
+
+LEAD_WIDTH_M = 4e-3
+"""Width of a lead where it leaves the package, when the package is wider."""
+
+
+def lead_outline(patch: Patch, package: Package) -> Polygon:
+    """Where the lead leaves the package, as far as its bend radius; corners counter-clockwise."""
+    end, side = package_margins(package)
+    along = patch.lead_exit.startswith("towards")
+    sign = 1.0 if patch.lead_exit in ("towards tip", "left") else -1.0
+    edge = patch.length_m / 2 + end if along else patch.width_m / 2 + side
+    half = min(LEAD_WIDTH_M, patch.width_m if along else patch.length_m) / 2
+    a, b = sorted((sign * edge, sign * (edge + package.lead_bend_radius_m)))
+    corners = ((a, -half), (b, -half), (b, half), (a, half))
+    if not along:
+        corners = ((-half, a), (half, a), (half, b), (-half, b))
+    return _placed(patch, corners)
 
 
 def keep_out_outline(zone: KeepOut) -> Polygon:
@@ -102,8 +124,15 @@ def overlap_m(convex: Polygon, other: Polygon) -> float:
         common = _left_of(common, a, b)
         if not common:
             return 0.0
+    if abs(_area(common)) < 1e-15:
+        return 0.0  # a zone bent around the package leaves lines along its edges, and no area
     xs, ys = [p[0] for p in common], [p[1] for p in common]
     return min(max(xs) - min(xs), max(ys) - min(ys))
+
+
+def _area(polygon: list[Point]) -> float:
+    pairs = zip(polygon, (*polygon[1:], polygon[0]), strict=True)
+    return 0.5 * sum(p[0] * q[1] - q[0] * p[1] for p, q in pairs)
 
 
 def _left_of(polygon: list[Point], a: Point, b: Point) -> list[Point]:

@@ -37,6 +37,7 @@ def structure_problems(structure: Structure, materials: tuple[Material, ...]) ->
     _attachments(found, structure)
     _damping(found, structure)
     _marks(found, structure)
+    _outline(found, structure)
     _test_values(found, structure)
     return tuple(found)
 
@@ -228,6 +229,22 @@ def _marks(found: Found, structure: Structure) -> None:
             span,
             "Choose a feature on the part.",
         )
+
+
+def _outline(found: Found, structure: Structure) -> None:
+    """A saved outline must be rings of finite corners."""
+    outline = structure.outline
+    if outline is None:
+        return
+    for ring in (outline.exterior, *outline.holes):
+        if len(ring) < 3 or not all(math.isfinite(v) and abs(v) <= LONGEST_M for point in ring for v in point):
+            tell(
+                found,
+                "structure.outline",
+                "The true outline has a ring of fewer than three corners or a corner that is no place "
+                "on the part. Import the drawing again.",
+            )
+            return
 
 
 def _test_values(found: Found, structure: Structure) -> None:

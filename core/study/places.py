@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from core import units
 from core.project.model import Candidate, KeepOut, Package, Patch, Project
+from core.project.on_part import lie_on_part
 from core.project.patch_checks import TOUCHING_M
 from core.project.plan import (
     Polygon,
@@ -121,5 +122,9 @@ def judge(
     mark(x + length > span + TOUCHING_M, f"ends past the tip at {mm(span)}")
     for obstacle in obstacles(project, candidate, patch, (*moving, patch.id)):
         mark(lies_over(obstacle, patch, package, x, length, width), obstacle.words)
-    mark(width > part_width(project, x, length) + TOUCHING_M, "wider than the part under it")
+    outline = project.structure.outline
+    if outline is None:
+        mark(width > part_width(project, x, length) + TOUCHING_M, "wider than the part under it")
+    else:
+        mark(~lie_on_part(outline, patch, package, x, length, width, span), "not wholly on the part")
     return code, tuple(reasons)

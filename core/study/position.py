@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.project.checking import Found
 from core.project.model import Candidate, Patch, Project
-from core.project.patch_checks import check_keep_outs, check_overlaps
+from core.project.patch_checks import check_keep_outs, check_on_part, check_overlaps
 from core.study.damping import present_detune, sweep_damping
 from core.study.sweep import sweep
 
@@ -81,6 +81,8 @@ def placement_reasons(project: Project, candidate: Candidate, patch: Patch, x: A
         moved = (msgspec.structs.replace(patch, x_start_m=float(start)), own)
         found: Found = []
         check_keep_outs(found, "", [moved], project.structure.keep_outs)
+        if project.structure.outline is not None:
+            check_on_part(found, "", [moved], project.structure.outline, project.structure.span_m)
         for other in others:
             check_overlaps(found, "", [other, moved])
         out.append(found[0].message if found else "")

@@ -1,0 +1,87 @@
+"""Whether packages lie on the true outline of the part, less its holes.
+
+The part of a package before x = 0 or past the tip is judged elsewhere (it lies on the support, or
+hangs over the end) and left out here. Runs on every mouse move of a drag: the outline is
+prepared once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.project.checking import by_identity
+from core.project.model import Outline, Package, Patch
+from core.project.plan import Polygon, package_margins
+
+FLUSH_M = 5e-6
+"""A package flush with an edge lies on the part, to the rounding of a drawing."""
+FAR_M = 1e3
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Overhang:
+    """What of a package lies beside the part."""
+
+    depth_m: float
+    """How far its furthest point is from the part."""
+    x_m: float
+    """Where that point is along the span."""
+    x_start_m: float
+    x_end_m: float
+    in_hole: bool
+
+
+@by_identity
+def _part(outline: Outline) -> tuple[Any, Any]:
+    """The area of the part, and the same a hair wider, prepared for questions."""
+    # imported here: only projects with a drawing's outline need a geometry library
+    import shapely
+
+    area = shapely.make_valid(shapely.Polygon(outline.exterior, outline.holes))
+    wider = area.buffer(FLUSH_M, join_style="mitre")
+    shapely.prepare(wider)
+    return area, wider
+
+
+def overhang(outline: Outline, corners: Polygon, span_m: float) -> Overhang | None:
+    """What of a package with these corners hangs over an edge or lies over an opening; None if nothing."""
+    import shapely
+
+    area, wider = _part(outline)
+    package = shapely.Polygon(corners)
+    if wider.covers(package):
+        return None
+    beside = package.intersection(shapely.box(0.0, -FAR_M, span_m, FAR_M)).difference(wider)
+    if beside.is_empty or beside.area <= FLUSH_M**2:
+        return None
+    points = shapely.get_coordinates(beside)
+    far = shapely.distance(area, shapely.points(points))
+    worst = int(far.argmax())
+    low, _, high, _ = beside.bounds
+    outside = shapely.Polygon(area.exterior) if area.geom_type == "Polygon" else area.convex_hull
+    hole = bool(outside.covers(beside.representative_point()))
+    return Overhang(float(far[worst]), float(points[worst, 0]), float(low), float(high), hole)
+
+
+def lie_on_part(
+    outline: Outline, patch: Patch, package: Package, x_m: Array, length_m: Array, width_m: Array, span_m: float
+) -> NDArray[np.bool_]:
+    """(P,) whether the whole package lies on the part for each start, length and width of the patch."""
+    import shapely
+
+    _, wider = _part(outline)
+    end, side = package_margins(package)
+    half_l, half_b = 0.5 * length_m + end, 0.5 * width_m + side
+    c, s = np.cos(patch.angle_rad), np.sin(patch.angle_rad)
+    u = half_l[:, None] * np.array([-1.0, 1.0, 1.0, -1.0])
+    v = half_b[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+    x = np.clip((x_m + 0.5 * length_m)[:, None] + u * c - v * s, 0.0, span_m)
+    y = patch.y_m + u * s + v * c
+    boxes = shapely.polygons(np.stack([x, y], axis=-1))
+    return np.asarray(shapely.covers(wider, boxes))
