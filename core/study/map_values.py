@@ -106,6 +106,7 @@ def map_chunk(
         n_modes=max(request.modes, 5),
         points_m=points_of(project) if request.quantity == "peak change" else (),
         shares=request.quantity == "electrode use",
+        static=request.respect_limits or request.quantity == "strain margin",
     )
     values = _quantity(project, candidate, request, found, detune)
     return values, found.static_use * (1.0, 1.0, float(holds_charge(candidate, request.patch)))

@@ -68,6 +68,7 @@ def solved_score(
         places,
         n_modes=max(5, *modes),
         points_m=points_of(project) if needs_peaks else (),
+        static=limits.strain_margin > 0.0,
     )
     plan = plan_layouts(found, template.candidate.groups, max(modes) + 5)
     beyond = _beyond(limits, template, found, plan)

@@ -116,11 +116,13 @@ def sweep_layouts(
     temperature_c: float | None = None,
     points_m: tuple[float | None, ...] = (),
     shares: bool = False,
+    static: bool = True,
 ) -> Sweep:
     """Solve the candidate with the patches in `places` at many places, each of P layouts its own.
 
     `points_m` asks for functionals (`Sweep.rows`): the deflection at x, or with `BASE` the load of
-    a unit base acceleration. `shares` asks for the strain energy shares of the ceramics.
+    a unit base acceleration. `shares` asks for the strain energy shares of the ceramics,
+    `static` for their strain under the service's static forces.
     """
     spec = beam_spec(project.structure, project.materials, temperature_c)
     n_layouts = max(np.size(v) for place in places.values() for v in (place.x_start_m, place.length_m))
@@ -138,7 +140,7 @@ def sweep_layouts(
     bonded = bonded_strips(project, candidate, tuple(plates), spec)
     assert bonded is not None
     trials, primary = build_trials(spec, bonded, tuple(plates), n_layouts, n_modes)
-    moving = tuple(j for j, plate in enumerate(plates) if plate.patch in places)
+    moving = tuple(j for j, plate in enumerate(plates) if static and plate.patch in places)
     return solve_layouts(
         project, candidate, spec, bonded, tuple(plates), moving, trials, primary, points_m, shares
     )

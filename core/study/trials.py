@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.basis import Elements, build_elements
+from core.beam.basis import build_elements
 from core.beam.legendre import Reference, curvature_table, deflection_table, reference
 from core.beam.mesh import build_mesh, segments
 from core.beam.modes import solve_beam
@@ -27,6 +27,8 @@ Array = NDArray[np.float64]
 
 POINTS = 5
 """Gauss points per element; with the moments of low modes five integrate to rounding."""
+MORE_POWERS = 4
+"""A mode's moment is its curvature times the bending stiffness: so many powers more than it."""
 TRIAL_MODES = 12
 """Modal moments; for five modes K^2 is then within 2e-4 (see the sweep's test)."""
 
@@ -50,13 +52,20 @@ class Trials:
 
 
 @lru_cache(maxsize=8)
-def _bare(spec: BeamSpec, n_modes: int) -> tuple[Elements, Array]:
-    """Elements of the structure without patches and its modes' raw curvature coefficients, each
-    scaled to unit energy: (n_trial, e, d)."""
+def _bare(spec: BeamSpec, n_modes: int) -> tuple[Array, Array]:
+    """Element bounds of the structure without patches, and the bending moments of its modes, each of
+    unit energy: (e, D, n_trial) coefficients of the powers of t from -1 to 1 over each element."""
     elements = build_elements(spec, build_mesh(spec, np.array([]), n_modes), None)
     beam = solve_beam(spec, elements)
     n = min(TRIAL_MODES, len(beam.omega_rad_s))
-    return elements, beam.raw_coefficients(n) / beam.omega_rad_s[:n, None, None]
+    raw, bounds = beam.raw_coefficients(beam.unit[:n]), elements.mesh.bounds_m
+    degree = raw.shape[-1] + MORE_POWERS
+    s = reference(3, degree).s
+    x = bounds[:-1, None] + np.diff(bounds)[:, None] * s
+    stiffness = section(spec, x, segments(spec, bounds), None, None).bending
+    moments = (raw @ curvature_table(s, raw.shape[-1]).T) * stiffness
+    powers = np.linalg.inv(np.vander(2.0 * s - 1.0, degree, increasing=True))
+    return bounds, powers @ np.moveaxis(moments, 0, -1)
 
 
 def build_trials(
@@ -70,8 +79,7 @@ def build_trials(
     """Trial functions and the primary restraints they fit. Where `spec` holds many structures,
     `nominal` is the one they vary about."""
     strips, nominal = bonded.strips, nominal or spec
-    bare, coefficients = _bare(nominal, n_modes)
-    base = bare.mesh.bounds_m
+    base, powers = _bare(nominal, n_modes)
     ends = np.concatenate(
         [np.broadcast_to(e, (n_layouts, e.shape[-1])) for e in (strips.x0_m, strips.x1_m)], axis=-1
     )
@@ -84,7 +92,7 @@ def build_trials(
     segment = segments(spec, bounds)
     active = strip_active(strips, middle) & (h[:, None, :] > 0.0)
     sec = section(spec, x, segment, strips, active)
-    moments = [_bare_moments(nominal, bare, coefficients, x, middle, segment)]
+    moments = [_bare_moments(base, powers, x, middle)]
     moments += [np.ones_like(x)[..., None], (1.0 - x / spec.span_m)[..., None]]
     moments += [plate_moment(plate, j, sec, middle)[..., None] for j, plate in enumerate(plates)]
     primary = choose_primary(nominal.restraints, spec.span_m)
@@ -103,17 +111,15 @@ def _distinct_columns(ends: Array) -> Array:
     return ends[:, keep]
 
 
-def _bare_moments(
-    spec: BeamSpec, bare: Elements, coefficients: Array, x: Array, middle: Array, segment: NDArray[np.intp]
-) -> Array:
+def _bare_moments(base: Array, powers: Array, x: Array, middle: Array) -> Array:
     """Modal bending moments of the bare structure at x, (P, e, q, n_trial)."""
-    base = bare.mesh.bounds_m
     e = np.clip(np.searchsorted(base, middle) - 1, 0, len(base) - 2)
-    s = (x - base[e][..., None]) / (base[e + 1] - base[e])[..., None]
-    table = curvature_table(s, coefficients.shape[-1])
-    raw = np.moveaxis(coefficients, 0, -1)[e]
-    stiffness = section(spec, x, segment, None, None).bending
-    return np.matmul(table, raw) * stiffness[..., None]
+    left, right = base[e][..., None], base[e + 1][..., None]
+    t = (2.0 * x - left - right) / (right - left)
+    table = np.ones((*t.shape, powers.shape[1]))
+    for k in range(1, powers.shape[1]):
+        np.multiply(table[..., k - 1], t, out=table[..., k])
+    return np.matmul(table, powers[e])
 
 
 def plate_moment(plate: CeramicPlate, index: int, sec: Section, middle: Array) -> Array:
