@@ -15,7 +15,7 @@ This spans the same space as hierarchical C1 beam elements of degree n_terms + 1
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +53,17 @@ class Elements:
     def weight_m(self) -> Array:
         """(e, q) integration weights in x."""
         return self.mesh.length_m[:, None] * self.ref.weight
+
+    @cached_property
+    def gains(self) -> tuple[Array, Array]:
+        """Slope and deflection gained over each element per orthonormal unknown, (e, d) each."""
+        h = self.mesh.length_m[:, None]
+        return h * self.to_raw[:, 0, :], h**2 * np.matmul(self.ref.end_deflection, self.to_raw)
+
+    @cached_property
+    def n_unknowns(self) -> int:
+        """How many curvature terms are kept."""
+        return int(np.count_nonzero(self.keep))
 
 
 def build_elements(spec: BeamSpec, mesh: Mesh, strips: Strips | None) -> Elements:
@@ -102,7 +113,7 @@ def point_rows(elements: Elements, x: Array, order: int, *, side: str = "right")
     own = (curvature_table, slope_table, deflection_table)[2 - order](s, d) * (h[e] ** (2 - order))[:, None]
     rows[np.arange(len(flat)), e] = np.matmul(own[:, None, :], elements.to_raw[e])[:, 0]
     if order < 2:
-        slope, deflection = _end_gains(elements)
+        slope, deflection = elements.gains
         before = np.arange(len(h)) < e[:, None]
         if order == 1:
             gain = np.broadcast_to(slope, (len(flat), *slope.shape))
@@ -113,37 +124,12 @@ def point_rows(elements: Elements, x: Array, order: int, *, side: str = "right")
     return rows.reshape(*x.shape, rows.shape[-1])
 
 
-def _end_gains(elements: Elements) -> tuple[Array, Array]:
-    """Slope and deflection gained over each element per orthonormal unknown, (e, d) each."""
-    h = elements.mesh.length_m[:, None]
-    slope = h * elements.to_raw[:, 0, :]
-    deflection = h**2 * np.matmul(elements.ref.end_deflection, elements.to_raw)
-    return slope, deflection
-
-
 def tip_rows(elements: Elements, order: int) -> Array:
     """(n_kept,) deflection (0) or slope (1) at the right-hand end of the span."""
-    slope, deflection = _end_gains(elements)
+    slope, deflection = elements.gains
     bounds = elements.mesh.bounds_m
     gain = slope if order == 1 else (bounds[-1] - bounds[1:])[:, None] * slope + deflection
     return gain.ravel()[elements.keep]
-
-
-def gauss_rows(elements: Elements) -> Array:
-    """Deflection rows at all Gauss points, (e * q, n_kept), from a fixed left end."""
-    h, bounds = elements.mesh.length_m, elements.mesh.bounds_m
-    n_e, q = elements.x_m.shape
-    slope, deflection = _end_gains(elements)
-    # Flat element-and-term axis: long inner loops, half the time of a trailing axis of five.
-    d = slope.shape[1]
-    distance = np.repeat(elements.x_m[:, :, None] - bounds[1:], d, axis=-1)
-    before = np.repeat(np.tri(n_e, k=-1), d, axis=-1)[:, None]
-    rows = (distance * slope.ravel() + deflection.ravel()) * before
-    rows = rows.reshape(n_e, q, n_e, d)
-    i = np.arange(n_e)
-    own = np.matmul(elements.ref.deflection, elements.to_raw) * (h**2)[:, None, None]
-    rows[i, :, i, :] = own
-    return rows.reshape(n_e * q, -1)[:, elements.keep]
 
 
 def curvature_moments(elements: Elements, density: Array) -> Array:
@@ -160,17 +146,14 @@ def curvature_moments(elements: Elements, density: Array) -> Array:
 class Frame:
     """How rows in raw unknowns become rows in the final ones, where the stiffness is the identity.
 
-    Final unknowns: the deflections of the (at most two) primary restraints, scaled by the root
-    of their stiffness, then the curvature terms, minus rigid-body motion where nothing holds it,
-    with further springs folded in by rank-one factors.
+    Final unknowns: the deflections of the (at most two) primary restraints where these are elastic,
+    scaled by the root of their stiffness, then the curvature terms, minus rigid-body motion where
+    nothing holds it, with further springs folded in by rank-one factors.
     """
 
-    solve_rigid: Array
-    """(2, p) rigid field (a, b) per unit deflection of the primary restraints."""
+    primary: Primary
     primary_rows: Array
     """(p, n_c) rows of the primary restraints in curvature unknowns."""
-    root_flexibility: Array
-    """(p,) 1/sqrt(k) of the primary restraints; zero when held."""
     rigid: Array
     """(2, n_rigid) coefficients (a, b) of the mass-normalised rigid-body modes."""
     rigid_load: Array = field(default_factory=lambda: np.zeros((0, 0)))
@@ -182,19 +165,48 @@ class Frame:
     def n_rigid(self) -> int:
         return self.rigid.shape[1]
 
+    @property
+    def n_springs(self) -> int:
+        """How many unknowns are deflections of elastic primary restraints; they come first."""
+        return self.primary.per_spring.shape[1]
+
+    @cached_property
+    def lines(self) -> Array:
+        """(2, n) the straight line (a, b) that comes with each unknown before the factors."""
+        out = np.concatenate(
+            [self.primary.per_spring, -(self.primary.solve_rigid @ self.primary_rows)], axis=1
+        )
+        return out - self.rigid @ self.rigid_load if self.rigid_load.size else out
+
     def apply(self, rows_c: Array, rigid_part: Array | None) -> Array:
         """Final rows from curvature rows (..., n_c) and what they say of (a, b), (..., 2)."""
-        p = len(self.root_flexibility)
-        out = np.zeros((*rows_c.shape[:-1], p + rows_c.shape[-1]))
-        out[..., p:] = rows_c
-        if rigid_part is not None:
-            if p:
-                per_restraint = rigid_part @ self.solve_rigid
-                out[..., :p] = per_restraint * self.root_flexibility
-                out[..., p:] -= per_restraint @ self.primary_rows
-            if self.n_rigid and self.rigid_load.size:
-                out -= (rigid_part @ self.rigid) @ self.rigid_load
+        springs = self.n_springs
+        if rigid_part is None:
+            out = np.zeros((*rows_c.shape[:-1], springs + rows_c.shape[-1]))
+        else:
+            out = rigid_part @ self.lines
+        out[..., springs:] += rows_c
         return fold(out, self.factors)
+
+    def unfold(self, vectors: Array) -> Array:
+        """What vectors (k, n) in the final unknowns are before the factors."""
+        for v, gamma in reversed(self.factors):
+            vectors = vectors - gamma * (vectors @ v)[:, None] * v
+        return vectors
+
+
+@dataclass(frozen=True, eq=False)
+class Primary:
+    """The (at most two, p) restraints that fix the rigid-body motion, and those left over."""
+
+    chosen: tuple[Restraint, ...]
+    rest: tuple[Restraint, ...]
+    solve_rigid: Array
+    """(2, p) rigid field (a, b) per unit deflection of the primary restraints."""
+    per_spring: Array
+    """(2, p_elastic) rigid field per unknown of an elastic primary restraint, 1/sqrt(k) its scale."""
+    free: Array
+    """(2, n_rigid) rigid directions that nothing holds, not mass-normalised."""
 
 
 def fold(rows: Array, factors: tuple[tuple[Array, float], ...]) -> Array:
@@ -216,40 +228,46 @@ def stiffen(row: Array, stiffness: float) -> tuple[Array, float] | None:
 def restraint_row(elements: Elements, r: Restraint) -> tuple[Array, Array]:
     """Curvature row and rigid part of a restraint's deflection or slope."""
     if r.x_m == 0.0:
-        row = np.zeros(int(elements.keep.sum()))  # integration starts at rest there
+        row = np.zeros(elements.n_unknowns)  # integration starts at rest there
     elif r.x_m == elements.mesh.bounds_m[-1]:
         row = tip_rows(elements, r.order)
     else:
         row = point_rows(elements, np.array(r.x_m), r.order)
-    return row, np.array([1.0, r.x_m]) if r.order == 0 else np.array([0.0, 1.0])
+    return row, _rigid_row(r)
 
 
-def primary_frame(
-    elements: Elements, found: tuple[Restraint, ...], span_m: float
-) -> tuple[Frame, list[Restraint]]:
-    """Frame with the primary restraints solved, and the restraints left over.
+def _rigid_row(r: Restraint) -> Array:
+    return np.array([1.0, r.x_m]) if r.order == 0 else np.array([0.0, 1.0])
 
-    `Frame.rigid` holds the free rigid directions, not yet mass-normalised.
-    """
-    chosen = choose_primary(found, span_m)
-    rest = [r for i, r in enumerate(found) if i not in chosen]
-    n_c = int(elements.keep.sum())
-    rows, rigid = np.zeros((len(chosen), n_c)), np.zeros((len(chosen), 2))
-    for j, i in enumerate(chosen):
-        rows[j], rigid[j] = restraint_row(elements, found[i])
+
+@lru_cache(maxsize=64)
+def primary_restraints(found: tuple[Restraint, ...], span_m: float) -> Primary:
+    """Choose the primary restraints and solve the rigid field for them."""
+    indices = choose_primary(found, span_m)
+    chosen = tuple(found[i] for i in indices)
     scale = np.array([1.0, span_m])
-    scaled = rigid * np.array([1.0, 1.0 / span_m])
-    inverse = (
-        np.linalg.pinv(scaled) if len(chosen) == 1 else np.linalg.inv(scaled) if len(chosen) else scaled.T
-    )
-    solve_rigid = inverse / scale[:, None]
+    scaled = np.array([_rigid_row(r) for r in chosen]).reshape(-1, 2) / scale
     if len(chosen) == 2:
-        free = np.zeros((2, 0))
+        inverse, free = np.linalg.inv(scaled), np.zeros((2, 0))
     elif len(chosen) == 1:
-        free = (np.array([[-scaled[0, 1]], [scaled[0, 0]]])) / scale[:, None]
+        inverse, free = np.linalg.pinv(scaled), np.array([[-scaled[0, 1]], [scaled[0, 0]]])
     else:
-        free = np.array([[1.0, -0.5], [0.0, 1.0]]) / scale[:, None]
-    flexibility = np.array(
-        [0.0 if np.isinf(found[i].stiffness) else found[i].stiffness ** -0.5 for i in chosen]
+        inverse, free = np.zeros((2, 0)), np.array([[1.0, -0.5], [0.0, 1.0]])
+    solve_rigid = inverse / scale[:, None]
+    elastic = [(j, r.stiffness**-0.5) for j, r in enumerate(chosen) if np.isfinite(r.stiffness)]
+    per_spring = [solve_rigid[:, j] * flexibility for j, flexibility in elastic]
+    return Primary(
+        chosen=chosen,
+        rest=tuple(r for i, r in enumerate(found) if i not in indices),
+        solve_rigid=solve_rigid,
+        per_spring=np.array(per_spring).reshape(-1, 2).T,
+        free=free / scale[:, None],
     )
-    return Frame(solve_rigid, rows, flexibility, free), rest
+
+
+def primary_frame(elements: Elements, primary: Primary) -> Frame:
+    """Frame with the primary restraints solved; its `rigid` is not yet mass-normalised."""
+    rows = np.zeros((len(primary.chosen), elements.n_unknowns))
+    for j, restraint in enumerate(primary.chosen):
+        rows[j] = restraint_row(elements, restraint)[0]
+    return Frame(primary, rows, primary.free)

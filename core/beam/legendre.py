@@ -12,37 +12,44 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.polynomial import legendre
+from numpy.polynomial.legendre import Legendre, leg2poly, leggauss
+from numpy.polynomial.polynomial import polydiv
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
 
-def curvature_table(s: Array, n: int) -> Array:
+def curvature_table(s: Array | float, n: int) -> Array:
     """P_0 .. P_{n-1} at 2 s - 1; shape s.shape + (n,)."""
-    return np.asarray(legendre.legvander(2.0 * np.asarray(s, dtype=float) - 1.0, n - 1), dtype=np.float64)
+    return _table(s, n, 0)
 
 
-def slope_table(s: Array, n: int) -> Array:
-    """Integrals of P_j from 0 to s; shape s.shape + (n,).
-
-    Uses (2j + 1) P_j = P'_{j+1} - P'_{j-1} (e.g. Abramowitz & Stegun 1964, 8.5 recurrences).
-    """
-    p = curvature_table(s, n + 1)
-    out = np.empty((*p.shape[:-1], n))
-    out[..., 0] = s
-    j = np.arange(1, n)
-    out[..., 1:] = (p[..., 2:] - p[..., :-2]) / (2.0 * (2.0 * j + 1.0))
-    return out
+def slope_table(s: Array | float, n: int) -> Array:
+    """Integrals of P_j from 0 to s; shape s.shape + (n,)."""
+    return _table(s, n, 1)
 
 
-def deflection_table(s: Array, n: int) -> Array:
+def deflection_table(s: Array | float, n: int) -> Array:
     """Double integrals of P_j from 0 to s; shape s.shape + (n,)."""
-    i1 = slope_table(s, n + 1)
-    out = np.empty((*i1.shape[:-1], n))
-    out[..., 0] = 0.5 * np.asarray(s, dtype=float) ** 2
-    j = np.arange(1, n)
-    out[..., 1:] = (i1[..., 2:] - i1[..., : n - 1]) / (2.0 * (2.0 * j + 1.0))
+    return _table(s, n, 2)
+
+
+def _table(s: Array | float, n: int, integrations: int) -> Array:
+    s = np.asarray(s, dtype=float)[..., None]
+    return np.asarray(((2.0 * s - 1.0) ** np.arange(n)) @ _monomials(n, integrations) * s**integrations)
+
+
+@lru_cache(maxsize=64)
+def _monomials(n: int, integrations: int) -> Array:
+    """(n, n) columns: P_j integrated so often from s = 0 and divided by s as often, in powers of
+    t = 2 s - 1. In t the coefficients of the few polynomials used here stay small."""
+    out = np.zeros((n, n))
+    for j in range(n):
+        series = Legendre.basis(j).integ(integrations, lbnd=-1.0) if integrations else Legendre.basis(j)
+        power = leg2poly(series.coef)
+        for _ in range(integrations):
+            power, _rest = polydiv(power, (1.0, 1.0))  # 1 + t = 2 s, which cancels the 1/2 of ds/dt
+        out[: len(power), j] = power
     return out
 
 
@@ -62,7 +69,7 @@ class Reference:
 @lru_cache(maxsize=32)
 def reference(n_curvature: int, n_points: int) -> Reference:
     """Tables for `n_curvature` polynomials at `n_points` Gauss points."""
-    t, w = legendre.leggauss(n_points)
+    t, w = leggauss(n_points)
     s = 0.5 * (t + 1.0)
     return Reference(
         s=s,

@@ -1,7 +1,7 @@
 """Natural frequencies and mode shapes of the beam, and exact static compliance.
 
 `solve_beam` is the whole mechanical solution of one layout: element tables, the frame in which
-stiffness is the identity, and the eigenpairs of `S = G^T W G`.
+stiffness is the identity, and the eigenpairs of the mass matrix S in it.
 """
 
 from __future__ import annotations
@@ -17,13 +17,15 @@ from core.beam.basis import (
     Frame,
     curvature_moments,
     fold,
-    gauss_rows,
     point_rows,
     primary_frame,
+    primary_restraints,
     restraint_row,
     stiffen,
     tip_rows,
 )
+from core.beam.inertia import Inertia, inertia_of
+from core.beam.legendre import deflection_table
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
@@ -70,27 +72,45 @@ class BeamSolution:
             return np.zeros((self.frame.n_rigid, *np.shape(x)))
         return np.moveaxis(part @ self.frame.rigid, -1, 0)
 
-    def raw_coefficients(self, n_modes: int) -> Array:
-        """Raw Legendre curvature coefficients of the mass-normalised modes, (n_modes, e, d)."""
-        final = self.omega_rad_s[:n_modes, None] * self.unit[:n_modes]
-        for v, gamma in reversed(self.frame.factors):
-            final = final - gamma * (final @ v)[:, None] * v
+    def raw_coefficients(self, vectors: Array) -> Array:
+        """Raw Legendre curvature coefficients of displacement vectors (k, n), (k, e, d)."""
         n_e, d = self.elements.to_raw.shape[:2]
-        full = np.zeros((len(final), n_e * d))
-        full[:, self.elements.keep] = final[:, len(self.frame.root_flexibility) :]
+        full = np.zeros((len(vectors), n_e * d))
+        full[:, self.elements.keep] = self.frame.unfold(vectors)[:, self.frame.n_springs :]
         return np.matmul(self.elements.to_raw, full.reshape(-1, n_e, d, 1))[..., 0]
+
+    def mode_vectors(self, n_modes: int) -> Array:
+        """Displacement vectors of the mass-normalised modes, (n_modes, n)."""
+        return self.omega_rad_s[:n_modes, None] * self.unit[:n_modes]
 
     def gauss_curvature(self, n_modes: int) -> Array:
         """Curvature of the mass-normalised modes at the Gauss points, (n_modes, e, q)."""
-        return np.matmul(self.raw_coefficients(n_modes), self.elements.ref.curvature.T)
+        raw = self.raw_coefficients(self.mode_vectors(n_modes))
+        return np.matmul(raw, self.elements.ref.curvature.T)
+
+    def deflection_along(self, vectors: Array, s: Array) -> Array:
+        """Deflection of displacement vectors (k, n) at the places s, from 0 to 1, of every element:
+        (k, e, len(s))."""
+        raw, mesh = self.raw_coefficients(vectors), self.elements.mesh
+        h = mesh.length_m
+        turn = h * raw[..., 0]
+        slope = turn.cumsum(axis=-1) - turn
+        rise = h * slope + h**2 * (raw @ self.elements.ref.end_deflection)
+        start = rise.cumsum(axis=-1) - rise
+        line = self.frame.unfold(vectors) @ self.frame.lines.T
+        start = start + line[:, :1] + line[:, 1:] * mesh.bounds_m[:-1]
+        slope = slope + line[:, 1:]
+        bent = np.matmul(raw, deflection_table(s, raw.shape[-1]).T)
+        return start[..., None] + (h * slope)[..., None] * s + (h**2)[:, None] * bent
 
 
 def rigid_part(x: Array, order: int) -> Array | None:
     """What a deflection or slope at x says of the rigid field (a, b); None for curvature."""
     if order == 2:
         return None
-    first = np.ones_like(x) if order == 0 else np.zeros_like(x)
-    return np.stack([first, x if order == 0 else np.ones_like(x)], axis=-1)
+    out = np.empty((*x.shape, 2))
+    out[..., 0], out[..., 1] = (1.0, x) if order == 0 else (0.0, 1.0)
+    return out
 
 
 def solve_beam(spec: BeamSpec, elements: Elements, stiffeners: Sequence[Array] = ()) -> BeamSolution:
@@ -99,74 +119,42 @@ def solve_beam(spec: BeamSpec, elements: Elements, stiffeners: Sequence[Array] =
     `stiffeners` are densities g(x) at the Gauss points, (e, q): each adds the energy
     (integral g w'' dx)^2 / 2, as a charge-free piezoelectric node does.
     """
-    frame, springs = primary_frame(elements, spec.restraints, spec.span_m)
-    rows, weight = _inertia(spec, elements)
-    frame = _mass_normalise_rigid(frame, elements, rows, weight, spec)
-    part = _inertia_rigid_part(spec, elements)
-    final = frame.apply(rows, part)
-    extra = [(frame.apply(*restraint_row(elements, s)), s.stiffness) for s in springs]
+    primary = primary_restraints(spec.restraints, spec.span_m)
+    frame = primary_frame(elements, primary)
+    inertia = inertia_of(spec, elements)
+    frame = _mass_normalise_rigid(frame, inertia)
+    inertia = inertia.seen_in(frame)
+    extra = [(frame.apply(*restraint_row(elements, s)), s.stiffness) for s in primary.rest]
     extra += [(frame.apply(curvature_moments(elements, g), None), 1.0) for g in stiffeners]
     for row, k in extra:
         factor = stiffen(fold(row, frame.factors), k)
         if factor is not None:
             frame = replace(frame, factors=(*frame.factors, factor))
-            final = fold(final, (factor,))
-    s = final.T @ (weight[:, None] * final)
-    mu, v = np.linalg.eigh(s)
+            inertia = inertia.folded(factor)
+    mu, v = np.linalg.eigh(inertia.matrix)
     mu, unit = np.maximum(mu[::-1], 0.0), v[:, ::-1].T.copy()
     with np.errstate(divide="ignore"):
         omega = 1.0 / np.sqrt(mu)
-    n_w = elements.x_m.size + len(spec.masses)
-    base = -(weight[:n_w] @ final[:n_w])
-    solution = BeamSolution(elements, frame, omega, mu, unit, base)
+    solution = BeamSolution(elements, frame, omega, mu, unit, -inertia.linear[0])
     unit[:SIGNED_MODES] *= _signs(solution, spec)[:, None]
     return solution
 
 
-def _inertia(spec: BeamSpec, elements: Elements) -> tuple[Array, Array]:
-    """Raw rows and weights whose weighted squares make the kinetic energy."""
-    rows = [gauss_rows(elements)]
-    weight = [(elements.section.mass * elements.weight_m).ravel()]
-    if spec.masses:
-        x = np.array([m.x_m for m in spec.masses])
-        rows += [point_rows(elements, x, 0), point_rows(elements, x, 1)]
-        weight += [
-            np.array([m.mass_kg for m in spec.masses]),
-            np.array([m.rotary_inertia_kg_m2 for m in spec.masses]),
-        ]
-    return np.concatenate(rows), np.concatenate(weight)
-
-
-def _inertia_rigid_part(spec: BeamSpec, elements: Elements) -> Array:
-    parts = [rigid_part(elements.x_m.ravel(), 0)]
-    if spec.masses:
-        x = np.array([m.x_m for m in spec.masses])
-        parts += [rigid_part(x, 0), rigid_part(x, 1)]
-    return np.concatenate([p for p in parts if p is not None])
-
-
-def _mass_normalise_rigid(
-    frame: Frame, elements: Elements, rows: Array, weight: Array, spec: BeamSpec
-) -> Frame:
+def _mass_normalise_rigid(frame: Frame, inertia: Inertia) -> Frame:
     """Mass-normalise the free rigid directions and remember their M-products, so that every row
     becomes orthogonal to them (an unsupported beam then has only its elastic modes)."""
     if frame.n_rigid == 0:
         return frame
-    part = _inertia_rigid_part(spec, elements)
-    shapes = part @ frame.rigid
-    lower = np.linalg.cholesky(shapes.T @ (weight[:, None] * shapes))
+    lower = np.linalg.cholesky(frame.rigid.T @ inertia.rigid @ frame.rigid)
     rigid = frame.rigid @ np.linalg.inv(lower).T
-    held = frame.apply(rows, part)
-    load = (part @ rigid).T @ (weight[:, None] * held)
-    return replace(frame, rigid=rigid, rigid_load=load)
+    return replace(frame, rigid=rigid, rigid_load=rigid.T @ inertia.seen_in(frame).linear)
 
 
 def _signs(solution: BeamSolution, spec: BeamSpec) -> Array:
     """Signs of the first modes that make the tip deflection positive; its slope where the tip cannot move, its
     curvature where it can do neither."""
     unit, span = solution.unit[:SIGNED_MODES], spec.span_m
-    value = np.zeros(len(unit))
-    size = np.zeros(len(unit))
+    value, size = np.zeros(len(unit)), np.zeros(len(unit))
     for order in range(3):
         if order < 2:
             part = rigid_part(np.array(span), order)
@@ -179,6 +167,7 @@ def _signs(solution: BeamSolution, spec: BeamSpec) -> Array:
         new = (unit @ row) * span**order
         size = np.maximum(size, np.abs(new))
         value = np.where(np.abs(value) > 1e-7 * size, value, new)
-        if np.all(np.abs(value) > 1e-3 * np.abs(value).max()):
+        found = np.abs(value)
+        if found.min() > 1e-3 * found.max():
             break
     return np.where(value < 0.0, -1.0, 1.0)

@@ -244,10 +244,10 @@ def solve(
     spec = beam_spec(project.structure, project.materials, temperature_c)
     plates = plates_of(project, candidate, spec)
     bonded = bonded_strips(project, candidate, plates, spec)
-    ends: list[float] = []
+    ends: set[float] = set()
     if bonded is not None:
-        ends = [*bonded.strips.x0_m, *bonded.strips.x1_m]
-    mesh = build_mesh(spec, np.unique(ends), max(8, n_modes - 4), refine=refine, more_terms=more_terms)
+        ends = {*bonded.strips.x0_m.tolist(), *bonded.strips.x1_m.tolist()}
+    mesh = build_mesh(spec, np.array(list(ends)), max(8, n_modes - 4), refine=refine, more_terms=more_terms)
     elements = build_elements(spec, mesh, None if bonded is None else bonded.strips)
     density = moment_density(elements, plates)
     blocked = blocked_capacitance(elements, plates)

@@ -238,9 +238,18 @@ def bonded_strips(
         for s in _strips_of(plate, patches[plate.patch], materials, spec)
     ]
 
-    shape = np.broadcast_shapes(*(np.shape(s.x0_m) for _, s in found))
+    shape = max((np.shape(s.x0_m) for _, s in found), key=len)
     rows = [
-        (s.offset_m, s.thickness_m, s.stiffness_width, s.mass_width, s.extra_ei_nm2, s.x0_m, s.x1_m, s.loss_width)
+        (
+            s.offset_m,
+            s.thickness_m,
+            s.stiffness_width,
+            s.mass_width,
+            s.extra_ei_nm2,
+            s.x0_m,
+            s.x1_m,
+            s.loss_width,
+        )
         for _, s in found
     ]
     if shape:

@@ -44,15 +44,8 @@ class Fields:
 
 def curvature_of(beam: CoupledBeam, vectors: Array) -> Array:
     """Curvature of displacement vectors (k, n) at the samples of every element, (k, e, s)."""
-    final = np.asarray(vectors, dtype=float)
-    frame, elements = beam.beam.frame, beam.elements
-    for v, gamma in reversed(frame.factors):
-        final = final - gamma * (final @ v)[:, None] * v
-    n_e, d = elements.to_raw.shape[:2]
-    full = np.zeros((len(final), n_e * d))
-    full[:, elements.keep] = final[:, len(frame.root_flexibility) :]
-    raw = np.matmul(elements.to_raw, full.reshape(-1, n_e, d, 1))[..., 0]
-    return np.matmul(raw, _table(d))
+    raw = beam.beam.raw_coefficients(vectors)
+    return np.matmul(raw, _table(raw.shape[-1]))
 
 
 @lru_cache(maxsize=8)
@@ -71,7 +64,7 @@ def fields(beam: CoupledBeam) -> Fields:
         beam=beam,
         x_m=x,
         section=section(beam.spec, x, mesh.segment, strips, elements.active),
-        mode_curvature=curvature_of(beam, beam.omega_rad_s[:, None] * beam.units),
+        mode_curvature=curvature_of(beam, beam.beam.mode_vectors(beam.n_kept)),
     )
 
 
@@ -79,12 +72,12 @@ def shapes(sampled: Fields, modes: int) -> Shapes:
     """What is drawn over x for the first modes."""
     beam = sampled.beam
     x = sampled.x_m.ravel()
-    rows = beam.deflection_row(x)
     modes = min(modes, len(beam.omega_rad_s))
+    deflection = beam.beam.deflection_along(beam.beam.mode_vectors(modes), SAMPLES)
     sec = sampled.section
     return Shapes(
         x_m=x,
-        deflection=beam.omega_rad_s[:modes, None] * (beam.units[:modes] @ rows.T),
+        deflection=deflection.reshape(modes, -1),
         curvature=sampled.mode_curvature[:modes].reshape(modes, -1),
         bending_stiffness_nm2=sec.bending.ravel(),
         mass_per_length_kg_m=sec.mass.ravel(),
