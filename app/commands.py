@@ -1,4 +1,4 @@
-"""The commands that need no window: predict, sheet. Prediction loads no Qt at all."""
+"""The commands that need no window: predict and the documents. Prediction loads no Qt at all."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app import study_command
+from app.handover import commands as documents
 
 if TYPE_CHECKING:
     from core.project.model import Project
@@ -26,11 +27,7 @@ def parser() -> argparse.ArgumentParser:
     predict.add_argument("file", metavar="FILE")
     predict.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
     predict.add_argument("--json", action="store_true", help="print JSON, SI units in the keys")
-    sheet = commands.add_parser("sheet", help="write the placement diagram")
-    sheet.add_argument("file", metavar="FILE")
-    sheet.add_argument("--out", metavar="NAME", required=True, help="a .pdf, .svg or .png file")
-    sheet.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
-    sheet.add_argument("--paper", choices=["A4", "A3", "Letter"], help="the project's own if not given")
+    documents.add_parsers(commands)
     study_command.add_parser(commands)
     return made
 
@@ -39,7 +36,9 @@ def run(argv: list[str]) -> int:
     """Exit code of the command; errors are one sentence on stderr and code 1."""
     given = parser().parse_args(argv)
     try:
-        return {"predict": _predict, "sheet": _sheet, "study": _study}[given.command](given)
+        if given.command in documents.COMMANDS:
+            return documents.run(given, _load_sound, _without_screen)
+        return {"predict": _predict, "study": _study}[given.command](given)
     except (CommandError, ValueError, OSError) as error:
         print(f"quietspan: {_words(error)}", file=sys.stderr)
         return 1
@@ -72,33 +71,16 @@ def _predict(given: argparse.Namespace) -> int:
     return 0
 
 
-def _sheet(given: argparse.Namespace) -> int:
-    import msgspec
-
-    from core.handover.diagram import placement_diagrams
-    from core.handover.notes import open_voltage_v
-    from core.predict.predict import predict
-
-    project, candidate = _load(given)
-    _refuse_problems(project, candidate)
-    if given.paper:
-        sheet = msgspec.structs.replace(project.sheet, paper=given.paper)
-        project = msgspec.structs.replace(project, sheet=sheet)
-    prediction = predict(project, candidate)
-    volts = open_voltage_v(project, prediction)
-    drawings = placement_diagrams(project, candidate, prediction.remarks, open_voltage_v=volts)
-    _without_screen()
-    from app.handover.render import write_sheet
-
-    for path in write_sheet(drawings, Path(given.out)):
-        print(f"{path} written")
-    return 0
-
-
 def _study(given: argparse.Namespace) -> int:
+    project, candidate = _load_sound(given)
+    return study_command.run_study(given, project, candidate)
+
+
+def _load_sound(given: argparse.Namespace) -> tuple[Project, str]:
+    """A project whose candidate can be predicted."""
     project, candidate = _load(given)
     _refuse_problems(project, candidate)
-    return study_command.run_study(given, project, candidate)
+    return project, candidate
 
 
 def _without_screen() -> None:

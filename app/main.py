@@ -9,13 +9,18 @@ from collections.abc import Sequence
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-COMMANDS = ("predict", "sheet", "study")
+COMMANDS = ("predict", "sheet", "template", "record", "card", "study")
 
 USAGE = """\
 quietspan [FILE]                                    open the window (on a worked example without FILE)
 quietspan predict FILE [--candidate NAME] [--json]  print the prediction
-quietspan sheet FILE --out NAME.pdf|svg|png [--candidate NAME] [--paper A4|A3|Letter]
-                                                    write the placement diagram
+quietspan sheet FILE --out NAME.pdf|svg|png|dxf     write the placement diagram
+quietspan template FILE --out NAME.pdf|svg|dxf [--bar-along MM] [--bar-across MM]
+                                                    write the 1:1 template; the bars as the last print measures
+quietspan record FILE --out NAME.pdf|md             write the decision record
+quietspan card FILE --which process|purchasing|circuit --out NAME.pdf|md
+                                                    write a card for shop, buyer or bench
+                                                    (all four: [--candidate NAME] [--paper A4|A3|Letter])
 quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples N] [--seed S]
                 [--scheduler ADDRESS] [--out NAME.json|csv]
                                                     study tolerances, map placements, search layouts

@@ -194,12 +194,12 @@ def write_sheet(drawings: Drawing | Sequence[Drawing], path: str | os.PathLike[s
     if not sheets:
         raise SheetError("There is no sheet to write.")
     if suffix == ".pdf":
-        return (_write(target, drawings_pdf(sheets)),)
+        return (write_bytes(target, drawings_pdf(sheets)),)
     names = [target] if len(sheets) == 1 else [
         target.with_name(f"{target.stem}-{n}{target.suffix}") for n in range(1, len(sheets) + 1)
     ]  # fmt: skip
     encode = {".svg": _svg, ".png": _png, ".dxf": _dxf}[suffix]
-    return tuple(_write(name, encode(sheet)) for name, sheet in zip(names, sheets, strict=True))
+    return tuple(write_bytes(name, encode(sheet)) for name, sheet in zip(names, sheets, strict=True))
 
 
 def _svg(drawing: Drawing) -> bytes:
@@ -220,7 +220,8 @@ def _png(drawing: Drawing) -> bytes:
     return bytes(buffer.data().data())
 
 
-def _write(target: Path, content: bytes) -> Path:
+def write_bytes(target: Path, content: bytes) -> Path:
+    """Write a file whole or not at all. SheetError in words where it cannot be written."""
     if target.is_dir():
         raise SheetError(f"'{target}' is a folder. Name a file in it, such as sheet{target.suffix}.")
     if not target.parent.is_dir():

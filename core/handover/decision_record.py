@@ -11,7 +11,7 @@ from core.handover.layout import Box
 from core.handover.plots import response_plot, ring_down_plot
 from core.handover.shop import WRITE, candidate_of, identity, remark_texts, title
 from core.handover.values import engineering, limit_value, peak_change, percent, seconds, significant
-from core.predict.prediction import Limit, Prediction
+from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Candidate, Project
 from core.study.temperature import TemperatureStudy
 
@@ -136,19 +136,23 @@ def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
     response, ring = prediction.response, prediction.ring_down
     at = f"at {project.service.reference_c:g} °C, small motion"
 
+    served = _served(project, prediction)
+
     def draw(box: Box) -> Sequence[Item]:
-        middle = (box.left + box.right) / 2
+        third = (box.width - 6.0) / 3
+        boxes = [Box(box.left + n * (third + 3.0), box.top, box.left + n * (third + 3.0) + third, box.bottom)
+                 for n in range(3)]  # fmt: skip
         return (
-            *response_plot(response, Box(box.left, box.top, middle - 2.0, box.bottom)),
-            *ring_down_plot(
-                ring, Box(middle + 2.0, box.top, box.right, box.bottom), prediction.before_label
-            ),
+            *response_plot(response, boxes[0]),
+            *(response_plot(response, boxes[1], _band(served)) if served else ()),
+            *ring_down_plot(ring, boxes[2], prediction.before_label),
         )
 
     load = project.service.loads[project.service.active_load].name
     yield Figure(
         54.0, draw,
-        f"Before is: {prediction.before_label}. Load: {load}; {at}.",
+        f"Whole band, mode {served.number if served else 1} alone, decay. Before is: {prediction.before_label}. "
+        f"Decay after: {load}; {at}.",
         (
             f"{response.label}: highest {significant(response.peak_before)} before, "
             f"{significant(response.peak_after)} {response.unit} with the circuit.",
@@ -156,6 +160,20 @@ def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
             f"{seconds(ring.settle_after_s)} with the circuit.",
         ),
     )  # fmt: skip
+
+
+def _served(project: Project, prediction: Prediction) -> ModeResult | None:
+    """The mode the first tuned circuit serves, else the first."""
+    candidate = project.candidate(prediction.candidate)
+    tuned = [g.circuit.tuning.mode for g in candidate.groups if g.circuit.tuning is not None]
+    number = tuned[0] if tuned else 1
+    return next((m for m in prediction.modes if m.number == number), None)
+
+
+def _band(mode: ModeResult) -> tuple[float, float]:
+    """Around a mode, wide enough to show how broad its peak has become."""
+    wide = min(0.3, max(0.04, 5 * mode.zeta if mode.zeta == mode.zeta else 0.3))
+    return (mode.f_short_hz * (1 - wide), mode.f_short_hz * (1 + wide))
 
 
 def _limits(prediction: Prediction) -> Iterator[Block]:

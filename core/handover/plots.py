@@ -45,11 +45,15 @@ class Axis:
         return [(k * step, f"{k * step:.{digits}f}".replace("-", "\N{MINUS SIGN}")) for k in range(first, last + 1)]
 
 
-def response_plot(response: Response, box: Box) -> tuple[Item, ...]:
-    """Magnitude over frequency, both logarithmic."""
+def response_plot(
+    response: Response, box: Box, band_hz: tuple[float, float] | None = None
+) -> tuple[Item, ...]:
+    """Magnitude over frequency, both logarithmic; of a narrow band where one is named."""
     f = np.asarray(response.frequency_hz, dtype=float)
     curves = [np.abs(response.before), np.abs(response.after)]
     good = np.isfinite(f) & (f > 0) & np.all([np.isfinite(c) & (c > 0) for c in curves], axis=0)
+    if band_hz is not None:
+        good &= (f >= band_hz[0]) & (f <= band_hz[1])
     if good.sum() < 2:
         return _nothing(box, "No response to draw.")
     f, curves = f[good], [c[good] for c in curves]
@@ -58,7 +62,8 @@ def response_plot(response: Response, box: Box) -> tuple[Item, ...]:
     x = Axis(math.log10(float(f[0])), math.log10(float(f[-1])), True, "frequency, Hz")
     y = Axis(low - 0.05, top + 0.1, True, f"{response.label}, {response.unit}")
     names = (response.before_label or "before", "with the circuit")
-    return tuple(_plot(box, x, y, [(f, c) for c in curves], names))
+    # a peak alone fills its frame: the other plots tell which line is which
+    return tuple(_plot(box, x, y, [(f, c) for c in curves], names if band_hz is None else None))
 
 
 def ring_down_plot(ring: RingDown, box: Box, before_label: str) -> tuple[Item, ...]:
@@ -72,11 +77,23 @@ def ring_down_plot(ring: RingDown, box: Box, before_label: str) -> tuple[Item, .
     reach = 1.08 * max(float(np.abs(c).max()) for c in curves)
     x = Axis(float(t[0]), float(t[-1]), False, "time, s")
     names = (before_label or "before", "with the circuit")
+    factor, unit = _readable(ring.unit, reach)
+    curves, reach = [factor * c for c in curves], factor * reach
     if max(_swings(c) for c in curves) <= MOST_SWINGS:
-        y = Axis(-reach, reach, False, f"output, {ring.unit}")
+        y = Axis(-reach, reach, False, f"output, {unit}")
         return tuple(_plot(box, x, y, [(t, c) for c in curves], names))
-    y = Axis(0.0, reach, False, f"swing of the output, {ring.unit} peak")
+    y = Axis(0.0, reach, False, f"swing of the output, {unit} peak")
     return tuple(_plot(box, x, y, [_envelope(t, c) for c in curves], names))
+
+
+def _readable(unit: str, largest: float) -> tuple[float, str]:
+    """A factor and a unit in which small motions are not a row of zeros."""
+    if unit == "m":
+        for factor, name in ((1e3, "mm"), (1e6, "µm")):
+            if largest * factor >= 0.1:
+                return factor, name
+        return 1e9, "nm"
+    return 1.0, unit
 
 
 def _swings(curve: Array) -> int:
@@ -93,7 +110,7 @@ def _envelope(t: Array, curve: Array) -> tuple[Array, Array]:
 
 
 def _plot(
-    box: Box, x: Axis, y: Axis, curves: Sequence[tuple[Array, Array]], names: tuple[str, str]
+    box: Box, x: Axis, y: Axis, curves: Sequence[tuple[Array, Array]], names: tuple[str, str] | None
 ) -> Iterator[Item]:
     frame = Box(box.left + 13.0, box.top + 4.4, box.right - 1.0, box.bottom - 7.4)
     if not (x.high > x.low and y.high > y.low):
@@ -104,7 +121,8 @@ def _plot(
         points = tuple(_points(frame, x, y, *curve))
         for run in runs(points, frame):
             yield Polyline(run, "figure", weight, dash)  # type: ignore[arg-type]
-    yield from _legend(frame, names)
+    if names:
+        yield from _legend(frame, names)
 
 
 def _points(frame: Box, x: Axis, y: Axis, abscissa: Array, curve: Array) -> Iterator[Point]:
@@ -166,6 +184,10 @@ def _nothing(box: Box, words: str) -> tuple[Item, ...]:
 
 def _decades(low: float, high: float) -> list[tuple[float, str]]:
     ticks: list[tuple[float, str]] = []
+    if high - low < 0.5:  # a narrow band reads better in even steps
+        step = _step(10.0**high - 10.0**low)
+        first, last = math.ceil(10.0**low / step), math.floor(10.0**high / step)
+        return [(k * step, f"{k * step:.6g}") for k in range(first, last + 1)]
     labelled = (1.0, 2.0, 5.0) if high - low < 2.5 else (1.0,)
     for decade in range(math.floor(low), math.ceil(high) + 1):
         for m in range(1, 10):

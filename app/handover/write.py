@@ -1,0 +1,81 @@
+"""Documents written to files: one entry for the dialog and for the commands without a window."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from app.handover.render import write_bytes, write_sheet
+from core.handover.documents import KINDS, Kind, Order, markdown_of
+from core.handover.items import SheetError
+from core.handover.results import compute_results
+
+Said = Callable[[str], None]
+
+
+def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> tuple[Path, ...]:
+    """Write one document in the format the name ends in; the files written.
+
+    SheetError in words where the document has no such format or the file cannot be written.
+    """
+    target = Path(path)
+    suffix = target.suffix.lower().removeprefix(".")
+    if suffix not in which.formats:
+        names = ", ".join(f".{each}" for each in which.formats)
+        raise SheetError(
+            f"'{target.name}' does not end in a format the {which.label.lower()} can be written in. "
+            f"End the name in one of: {names}."
+        )
+    if suffix == "md":
+        return (write_bytes(target, markdown_of(order, which).encode("utf-8")),)
+    return write_sheet(which.draw(order), target)
+
+
+def file_stem(which: Kind, order: Order) -> str:
+    """A file name without its ending: number or title, document, candidate, revision."""
+    sheet = order.project.sheet
+    index = sheet.revisions[-1].index if sheet.revisions else "draft"
+    words = f"{sheet.number or sheet.title or order.project.name} {which.label} {order.candidate_id} {index}"
+    return "-".join("".join(c if c.isalnum() else " " for c in words).split()).lower()
+
+
+def write_all(
+    order: Order,
+    folder: Path,
+    *,
+    said: Said = lambda _: None,
+    stopped: Callable[[], bool] = lambda: False,
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Every document as PDF, the placement diagram also as DXF and SVG, texts also as Markdown.
+
+    Gives (files written, sentences on documents that could not be made). `said` hears what is being
+    done, `stopped` is asked before each step: what is written by then stays.
+    """
+    files: list[Path] = []
+    troubles: list[str] = []
+    said("Predicting all candidates")
+    order = _with_results(order, stopped)
+    for n, which in enumerate(KINDS, start=1):
+        for suffix in _suffixes(which):
+            if stopped():
+                return tuple(files), (*troubles, "Stopped before the end.")
+            said(f"{n} of {len(KINDS)}: {which.label}, {suffix.upper()}")
+            try:
+                files += write_document(which, order, folder / f"{file_stem(which, order)}.{suffix}")
+            except SheetError as error:
+                troubles.append(f"{which.label}: {error}")
+                break
+    return tuple(files), tuple(troubles)
+
+
+def _suffixes(which: Kind) -> tuple[str, ...]:
+    return ("pdf", "dxf", "svg") if which.key == "sheet" else ("pdf", "md") if which.write else ("pdf",)
+
+
+def _with_results(order: Order, stopped: Callable[[], bool]) -> Order:
+    results = compute_results(
+        order.project, order.candidate_id, "all candidates", known=order.prediction, stopped=stopped
+    )
+    return replace(order, results=results)
