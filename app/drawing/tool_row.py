@@ -17,7 +17,7 @@ from app import look as looks
 
 HEIGHT = 28
 _TOOLS = (
-    ("select", "top", "Move", "Drag a patch to move it, its ends to resize it"),
+    ("select", "top", "Move", "Drag a patch to move it (with Shift across as well), its ends to resize it"),
     ("keep-out", "top", "Keep-out, top", "Drag on the plan where no package may lie on the top face"),
     (
         "keep-out",
@@ -26,7 +26,7 @@ _TOOLS = (
         "Drag on the plan where no package may lie on the underside",
     ),
 )
-_KEYS = "Ctrl: no snapping   Right-click: menu"
+_KEYS = "Shift: across   Ctrl: no snapping   Right-click: menu"
 
 
 class ToolRow(QWidget):

@@ -146,6 +146,12 @@ def _scaled(values: Array) -> Array:
     return values / peak if peak > 0 else values
 
 
+def _stable(zeta: Array) -> Array:
+    """The damping with a gap where the layout would be unstable; the same array where it never is."""
+    growing = zeta < 0.0
+    return np.where(growing, np.nan, zeta) if growing.any() else zeta
+
+
 def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripView:
     candidate = project.candidate()
     patch = next((p for p in candidate.patches if p.id == selected), None)
@@ -155,7 +161,7 @@ def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripV
     strain = getattr(strip, "static_strain", None)
     return StripView(
         x_start_m=strip.x_start_m,
-        zeta=strip.zeta,
+        zeta=_stable(strip.zeta),
         allowed=np.asarray(strip.allowed, dtype=bool),
         reasons=tuple(strip.reasons),
         static_strain=None if strain is None or not np.any(np.isfinite(strain)) else strain,

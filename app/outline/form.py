@@ -75,7 +75,9 @@ class ImportForm(QWidget):
         self.clamp = QuantityField("mm", "Clamp line", low=-100.0, high=100.0)
         self.clamp.committed.connect(self.clamp_typed)
         self._row("Clamp line at", self.clamp)
-        self.end = QuantityField("mm", "Tip of the span", low=-100.0, high=100.0, optional=True, hint="end of part")
+        self.end = QuantityField(
+            "mm", "Tip of the span", low=-100.0, high=100.0, optional=True, hint="end of part"
+        )
         self.end.committed.connect(self.end_typed.emit)
         self.end.cleared.connect(partial(self.end_typed.emit, None))
         self._row("Tip at", self.end)

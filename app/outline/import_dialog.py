@@ -213,7 +213,9 @@ class ImportDialog(QDialog):
     @Slot(int, object)
     def _on_unreadable(self, _revision: int, _error: object) -> None:
         self.busy.hide()
-        self._refuse("This file could not be read; it holds something unexpected. Export it again as DXF or SVG.")
+        self._refuse(
+            "This file could not be read; it holds something unexpected. Export it again as DXF or SVG."
+        )
 
     @Slot()
     def paste(self) -> None:
@@ -226,7 +228,9 @@ class ImportDialog(QDialog):
         self.file_label.setText("pasted widths")
         try:
             if not text.strip():
-                raise OutlineError("The clipboard holds no text. Copy the columns x and width, then paste again.")
+                raise OutlineError(
+                    "The clipboard holds no text. Copy the columns x and width, then paste again."
+                )
             drawing = widths.from_text(text)
         except OutlineError as error:
             self._refuse(str(error))
@@ -401,7 +405,11 @@ class ImportDialog(QDialog):
     def _hint(self) -> str:
         if self.tracing is not None and not (self.tracing.closed and self.tracing.has_scale):
             return self.tracing.words()
-        return HINT if self.state is not None else "Choose a DXF or SVG drawing, a picture to trace, or paste a table of widths."
+        return (
+            HINT
+            if self.state is not None
+            else "Choose a DXF or SVG drawing, a picture to trace, or paste a table of widths."
+        )
 
     def _tell(self) -> None:
         made, after = self.outcome.shape, self.outcome.after
@@ -442,7 +450,8 @@ class ImportDialog(QDialog):
             if t.layer not in used or not shown or len(state.areas) > 1 or not t.closed
         )
         areas = tuple(
-            tuple(np.asarray(ring.coords)[:, :2] for ring in (area.exterior, *area.interiors)) for area in shown
+            tuple(np.asarray(ring.coords)[:, :2] for ring in (area.exterior, *area.interiors))
+            for area in shown
         )
         scene = replace(base, faint=faint if tracing is None else (), areas=areas)
         frame = state.choices.frame

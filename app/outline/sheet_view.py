@@ -9,7 +9,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QImage, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPolygonF, QTransform, QWheelEvent
+from PySide6.QtGui import (
+    QImage,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPainterPath,
+    QPolygonF,
+    QTransform,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QWidget
 
 from app import look as looks
@@ -206,7 +215,13 @@ class SheetView(QWidget):
         painter.drawLine(root - along * 0.04, tip + along * 0.04)
         for name in ("clamp", "end"):
             a, b = self._across(name)
-            painter.setPen(ink.pen(look.danger if name == "clamp" else look.accent, 2.0, () if name == "clamp" else (5.0, 3.0)))
+            painter.setPen(
+                ink.pen(
+                    look.danger if name == "clamp" else look.accent,
+                    2.0,
+                    () if name == "clamp" else (5.0, 3.0),
+                )
+            )
             painter.drawLine(a, b)
         self._paint_support(painter, ink)
         painter.setFont(ink.font(12, bold=True))
@@ -326,7 +341,10 @@ class SheetView(QWidget):
         if self._held is None:
             by = point - self._pressed
             self._pressed = point
-            self._middle = (self._middle[0] - by.x() / self._px_per_m, self._middle[1] + by.y() / self._px_per_m)
+            self._middle = (
+                self._middle[0] - by.x() / self._px_per_m,
+                self._middle[1] + by.y() / self._px_per_m,
+            )
             self.update()
         elif self._held[0] == "frame":
             free = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)

@@ -180,9 +180,7 @@ class ImportState:
         for layer, role in self.choices.roles:
             parts = self._join(frozenset({layer})) if role in FACES else None
             if isinstance(parts, Parts) and self.choices.frame is not None:
-                new = zones.keep_outs(
-                    parts, self._frame(), layer, FACES[role], span_m, frozenset(taken)
-                )
+                new = zones.keep_outs(parts, self._frame(), layer, FACES[role], span_m, frozenset(taken))
                 made += new
                 taken |= {zone.name for zone in new}
         return tuple(made)

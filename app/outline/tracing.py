@@ -35,7 +35,9 @@ def load_picture(path: Path) -> QImage:
         )
     image = reader.read()
     if image.isNull():
-        raise OutlineError(f"{path.name} is no readable picture: {reader.errorString()} Save it as PNG or JPEG.")
+        raise OutlineError(
+            f"{path.name} is no readable picture: {reader.errorString()} Save it as PNG or JPEG."
+        )
     return image
 
 

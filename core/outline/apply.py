@@ -67,7 +67,10 @@ def _bends(profile: tuple[float, ...], stations_m: tuple[float, ...]) -> list[fl
     inner = [
         s
         for i, s in enumerate(stations_m[1:-1], start=1)
-        if abs(np.interp(s, (stations_m[i - 1], stations_m[i + 1]), (profile[i - 1], profile[i + 1])) - profile[i])
+        if abs(
+            np.interp(s, (stations_m[i - 1], stations_m[i + 1]), (profile[i - 1], profile[i + 1]))
+            - profile[i]
+        )
         > 1e-9
     ]
     return [*inner, stations_m[-1]] if len(set(profile)) > 1 else inner

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -60,7 +60,6 @@ class OutlineDrawing:
     unit_from: Literal["file", "guess"]
     remarks: tuple[str, ...] = ()
     kind: Literal["drawing", "picture", "widths"] = "drawing"
-    layer_order: tuple[str, ...] = field(default=())
 
     @property
     def layers(self) -> tuple[LayerInfo, ...]:
@@ -113,13 +112,9 @@ def unit_doubt(unit: str, extent: float) -> str | None:
     length = extent * UNITS[unit][0]
     if SHORTEST_M <= length <= LONGEST_M:
         return None
-    better = next(
-        (u for u in ("mm", "m", "in", "cm", "um") if 0.03 <= extent * UNITS[u][0] <= 3.0), None
-    )
+    better = next((u for u in ("mm", "m", "in", "cm", "um") if 0.03 <= extent * UNITS[u][0] <= 3.0), None)
     cure = f" In {UNITS[better][1]} it would be {_size(extent * UNITS[better][0])}." if better else ""
-    return (
-        f"In {UNITS[unit][1]} the drawing is {_size(length)} long. Check the unit.{cure}"
-    )
+    return f"In {UNITS[unit][1]} the drawing is {_size(length)} long. Check the unit.{cure}"
 
 
 def _size(length_m: float) -> str:

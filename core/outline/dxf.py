@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,8 @@ from ezdxf import bbox, recover
 from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
-from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, Trace, guessed_unit
+from core.outline.chords import chords
+from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, guessed_unit
 
 CHORD_M = 2e-6
 """Largest distance between a curve and its chords."""
@@ -53,18 +55,16 @@ def read(path: Path) -> OutlineDrawing:
 
 
 def _open(path: Path) -> Any:
-    head = path.read_bytes()[:64]
-    if head.startswith(b"AC10"):
+    """The document, by the strict reader or else by the lenient one."""
+    if path.read_bytes()[:4] == b"AC10":
         raise OutlineError(f"{path.name} is a DWG file with another ending. Export it as DXF.")
     try:
         return ezdxf.readfile(path)
-    except OSError:
-        pass  # not a DXF by its first lines; the lenient reader has the last word
-    except (DXFError, ValueError, IndexError, KeyError, AttributeError, TypeError):
+    except Exception:  # a damaged file breaks the reader anywhere; the lenient one has the last word
         pass
     try:
         doc, audit = recover.readfile(path)
-    except (DXFError, OSError, ValueError, IndexError, KeyError, AttributeError, TypeError):
+    except Exception:
         raise OutlineError(
             f"{path.name} is not a DXF drawing or is damaged. Export it again as DXF (R12 or later), or as SVG."
         ) from None
@@ -152,7 +152,19 @@ def _points(entity: Any, chord: float) -> tuple[list[Any], bool]:
     if kind == "ELLIPSE":
         full = abs(abs(entity.dxf.end_param - entity.dxf.start_param) - math.tau) < 1e-9
         return list(entity.flattening(chord, segments=16)), full
-    return list(entity.flattening(chord, segments=8)), bool(entity.closed)
+    return _spline(entity, chord), bool(entity.closed)
+
+
+def _spline(entity: Any, chord: float) -> list[Any]:
+    """Points of a spline over the knots where it is defined (a closed one wraps beyond them)."""
+    curve = entity.construction_tool()
+    knots = np.asarray(curve.knots(), dtype=float)
+    inner = np.unique(knots[curve.degree : len(knots) - curve.degree])
+    return list(chords(partial(_at, curve), inner, chord))
+
+
+def _at(curve: Any, t: Any) -> Array:
+    return np.array([(p.x, p.y) for p in curve.points(t)])
 
 
 def _first_part_turned(polyline: Any, points: list[Any]) -> list[Any]:

@@ -60,9 +60,7 @@ class Frame:
         """A shape of the drawing in beam axes."""
         c, s = self.direction
         x, y = self.root
-        return affine_transform(
-            shape, [c, s, -s, c, -(x * c + y * s) - self.clamp_m, x * s - y * c]
-        )
+        return affine_transform(shape, [c, s, -s, c, -(x * c + y * s) - self.clamp_m, x * s - y * c])
 
 
 def suggest(polygon: Polygon) -> Frame:
@@ -144,7 +142,9 @@ def on_beam(polygon: Polygon, frame: Frame) -> Polygon:
     cut = shape.intersection(box(0.0, -FAR_M, end, FAR_M))
     pieces = [p for p in getattr(cut, "geoms", [cut]) if isinstance(p, Polygon) and p.area > 0]
     if not pieces:
-        raise OutlineError("Nothing of the part lies past the clamp line. Drag the clamp line towards the root.")
+        raise OutlineError(
+            "Nothing of the part lies past the clamp line. Drag the clamp line towards the root."
+        )
     part = max(pieces, key=lambda p: p.area)
     if part.bounds[2] < SHORTEST_M:
         raise OutlineError(
@@ -159,10 +159,14 @@ def _whole(half: BaseGeometry) -> BaseGeometry:
     What lies on the smaller side of the axis is left out, so that a line drawn slightly past it
     does no harm.
     """
-    upper, lower = (half.intersection(box(-FAR_M, *side)) for side in ((0.0, FAR_M, FAR_M), (-FAR_M, FAR_M, 0.0)))
+    upper, lower = (
+        half.intersection(box(-FAR_M, *side)) for side in ((0.0, FAR_M, FAR_M), (-FAR_M, FAR_M, 0.0))
+    )
     keep = upper if upper.area >= lower.area else lower
     if keep.is_empty or keep.area <= 0:
-        raise OutlineError("The axis does not run along the half outline. Drag its two points onto its straight side.")
+        raise OutlineError(
+            "The axis does not run along the half outline. Drag its two points onto its straight side."
+        )
     low, high = keep.bounds[1], keep.bounds[3]
     gap, tall = min(abs(low), abs(high)), high - low
     if gap > MIRROR_REACH * tall:

@@ -36,9 +36,7 @@ def _round(points: Array) -> CutOut | None:
     chords = np.hypot(*(np.roll(p, -1, axis=0) - p).T)
     if off > max(ROUND_M, ROUND_SHARE * radius) or chords.max() > 0.9 * radius:
         return None
-    return CutOut(
-        "hole", _tidy(middle[0] + a), _tidy(middle[1] + b), diameter_m=_tidy(2 * radius)
-    )
+    return CutOut("hole", _tidy(middle[0] + a), _tidy(middle[1] + b), diameter_m=_tidy(2 * radius))
 
 
 def _rectangle(points: Array) -> CutOut | None:

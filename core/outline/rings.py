@@ -12,7 +12,7 @@ from shapely.geometry import LinearRing, LineString, Polygon
 from shapely.ops import polygonize_full, unary_union
 from shapely.validation import explain_validity
 
-from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace
+from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError
 
 JOIN_M = 1e-4
 """Ends of lines closer than this are taken as meeting."""
@@ -130,8 +130,9 @@ def _close(
     return solid, loose, gap
 
 
-def _key(line: Array) -> tuple[bytes, ...]:
-    return min((line.tobytes(), line[::-1].tobytes()),)  # type: ignore[return-value]
+def _key(line: Array) -> bytes:
+    """The same for a line and the same line drawn backwards."""
+    return min(line.tobytes(), line[::-1].tobytes())
 
 
 def _snapped(lines: list[Array], join_m: float) -> list[Array]:
@@ -189,11 +190,9 @@ def _without(ring: Polygon, holes: list[Polygon], remarks: list[str]) -> Polygon
 
 
 def _same(a: Polygon, b: Polygon) -> bool:
-    if abs(a.area - b.area) > 1e-4 * b.area or max(abs(p - q) for p, q in zip(a.bounds, b.bounds, strict=True)) > 1e-5:
+    if (
+        abs(a.area - b.area) > 1e-4 * b.area
+        or max(abs(p - q) for p, q in zip(a.bounds, b.bounds, strict=True)) > 1e-5
+    ):
         return False
     return bool(a.symmetric_difference(b).area < 1e-4 * b.area)
-
-
-def trace_of(points: Array, layer: str = "") -> Trace:
-    """A closed trace through these points."""
-    return Trace(np.asarray(points, dtype=float), True, layer)

@@ -98,9 +98,7 @@ def make_shape(area: Polygon, frame: Frame, share: float) -> Shape:
     kept = tuple(cut for _, cut in found if cut is not None)
     kept = tuple(cut for cut in kept if fits(cut, stations.x_m, stations.width_m))
     curve = width_curve(polygon)
-    return Shape(
-        polygon, curve, stations, kept, len(rings) - len(kept), doubts(polygon, curve)
-    )
+    return Shape(polygon, curve, stations, kept, len(rings) - len(kept), doubts(polygon, curve))
 
 
 def model_outline(stations: Stations) -> Array:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import svgelements
 
+from core.outline.chords import chords
 from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace
 
 CHORD_M = 2e-6
@@ -33,7 +35,7 @@ def read(path: Path) -> OutlineDrawing:
         svg = svgelements.SVG.parse(
             path, reify=True, ppi=96, width=size[0] if size else 1000, height=size[1] if size else 1000
         )
-    except (ValueError, TypeError, AttributeError, ZeroDivisionError, IndexError, KeyError, RecursionError):
+    except Exception:  # broken numbers break the reader anywhere
         raise OutlineError(
             f"{path.name} could not be read as SVG: a number or a path in it is broken. Export it again."
         ) from None
@@ -109,9 +111,7 @@ def _traces(group: Any, layer: str, chord: float, factor: float, name: str) -> l
             found.append(trace)
             total += len(trace.points)
             if total > MOST_POINTS:
-                raise OutlineError(
-                    f"{name} holds more than {MOST_POINTS} points. Export only the outline."
-                )
+                raise OutlineError(f"{name} holds more than {MOST_POINTS} points. Export only the outline.")
     return found
 
 
@@ -152,13 +152,9 @@ def _flat(path: Any, chord: float) -> tuple[Array, bool]:
 
 
 def _curve(segment: Any, chord: float) -> Array:
-    """Chords of a Bézier curve or an elliptical arc, halved until they lie within `chord`."""
-    count = 8
-    while True:
-        fine = np.asarray(segment.npoint(np.linspace(0.0, 1.0, 2 * count + 1)), dtype=float)
-        middle = 0.5 * (fine[:-2:2] + fine[2::2])
-        off = float(np.hypot(*(fine[1::2] - middle).T).max())
-        if off <= chord or count >= 2048:
-            return fine[2::2]
-        # The distance falls with the square of the number of chords.
-        count = min(2048, max(2 * count, int(count * (off / chord) ** 0.5) + 1))
+    """Points after the first of a Bézier curve or an elliptical arc."""
+    return chords(partial(_at, segment), np.array([0.0, 1.0]), chord)[1:]
+
+
+def _at(segment: Any, t: Array) -> Array:
+    return np.asarray(segment.npoint(t), dtype=float)

@@ -38,7 +38,9 @@ def from_text(
         raise OutlineError(f"{name} has {len(rows)} rows of numbers; at least two are needed.")
     for number, row in enumerate(rows, start=1):
         if len(row) != columns or any(v is None for v in row):
-            raise OutlineError(f"Row {number} of {name} has an empty cell. Every row needs {columns} numbers.")
+            raise OutlineError(
+                f"Row {number} of {name} has an empty cell. Every row needs {columns} numbers."
+            )
     if columns > 3:
         raise OutlineError(
             f"{name} has {columns} columns. Give x and width, or x and both edges, or widths alone."
@@ -77,7 +79,9 @@ def _check_order(x: Array, name: str) -> None:
 def _check_widths(width: Array, name: str) -> None:
     bad = np.flatnonzero(width < 0)
     if len(bad):
-        raise OutlineError(f"Row {int(bad[0]) + 1} of {name} has the width {width[bad[0]]:g}; it must be above 0.")
+        raise OutlineError(
+            f"Row {int(bad[0]) + 1} of {name} has the width {width[bad[0]]:g}; it must be above 0."
+        )
     if not np.any(width > 0):
         raise OutlineError(f"Every width of {name} is 0. Give the plan widths.")
 

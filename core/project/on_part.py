@@ -8,6 +8,7 @@ prepared once.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -49,8 +50,20 @@ def _part(outline: Outline) -> tuple[Any, Any]:
     return area, wider
 
 
+@by_identity
+def _filled(outline: Outline) -> Any:
+    """The area within the edge, openings included."""
+    import shapely
+
+    return shapely.make_valid(shapely.Polygon(outline.exterior))
+
+
+@lru_cache(maxsize=64)
 def overhang(outline: Outline, corners: Polygon, span_m: float) -> Overhang | None:
-    """What of a package with these corners hangs over an edge or lies over an opening; None if nothing."""
+    """What of a package with these corners hangs over an edge or lies over an opening; None if nothing.
+
+    The checks and the drawing ask the same during a drag, so the last answers are kept.
+    """
     import shapely
 
     area, wider = _part(outline)
@@ -60,17 +73,26 @@ def overhang(outline: Outline, corners: Polygon, span_m: float) -> Overhang | No
     beside = package.intersection(shapely.box(0.0, -FAR_M, span_m, FAR_M)).difference(wider)
     if beside.is_empty or beside.area <= FLUSH_M**2:
         return None
-    points = shapely.get_coordinates(beside)
-    far = shapely.distance(area, shapely.points(points))
+    # The furthest point is a corner of the package, or somewhere within an opening it covers.
+    inner = beside.representative_point()
+    places = [(inner.x, inner.y), *(c for c in corners if 0.0 <= c[0] <= span_m)]
+    points = shapely.points(places)
+    points = points[shapely.intersects(beside, points)]
+    far = shapely.distance(area, points)
     worst = int(far.argmax())
     low, _, high, _ = beside.bounds
-    outside = shapely.Polygon(area.exterior) if area.geom_type == "Polygon" else area.convex_hull
-    hole = bool(outside.covers(beside.representative_point()))
-    return Overhang(float(far[worst]), float(points[worst, 0]), float(low), float(high), hole)
+    hole = bool(far.argmax() == 0 and shapely.covers(_filled(outline), inner))
+    return Overhang(float(far[worst]), float(points[worst].x), float(low), float(high), hole)
 
 
 def lie_on_part(
-    outline: Outline, patch: Patch, package: Package, x_m: Array, length_m: Array, width_m: Array, span_m: float
+    outline: Outline,
+    patch: Patch,
+    package: Package,
+    x_m: Array,
+    length_m: Array,
+    width_m: Array,
+    span_m: float,
 ) -> NDArray[np.bool_]:
     """(P,) whether the whole package lies on the part for each start, length and width of the patch."""
     import shapely

@@ -156,8 +156,8 @@ def check_on_part(
             tell(
                 found,
                 f"{path}[{patch.id}].{'y_m' if patch.y_m else 'x_start_m'}",
-                f"The package of patch {patch.id} {where} the part by {_depth(beside.depth_m)} at "
-                f"x = {mm(beside.x_m)}. Move or turn it, or choose a smaller one.",
+                f"The package of patch {patch.id} {where} the part by {_depth(round(beside.depth_m, 4))} "
+                f"at x = {mm(round(beside.x_m, 4))}. Move or turn it, or choose a smaller one.",
             )
 
 
