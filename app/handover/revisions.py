@@ -8,6 +8,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QPushButton, QVBoxLayout, QWidget
 
 from app.fields import TextField
+from core.handover.releases import next_index
 from core.project.model import Revision
 
 
@@ -86,24 +87,3 @@ class RevisionList(QWidget):
         self.next.setText(f"{next_index(self._revisions)}:")
         self.remove_button.setEnabled(bool(self._revisions))
         self._follow()
-
-
-def next_index(revisions: tuple[Revision, ...]) -> str:
-    """The index after the last: A, B, ... Z, AA; a number counts on."""
-    if not revisions:
-        return "A"
-    last = revisions[-1].index.strip()
-    if last.isdigit():
-        return str(int(last) + 1)
-    letters = [c for c in last.upper() if "A" <= c <= "Z"]
-    if not letters:
-        return "A"
-    number = 0
-    for letter in letters:
-        number = 26 * number + ord(letter) - ord("A") + 1
-    number += 1
-    index = ""
-    while number:
-        number, rest = divmod(number - 1, 26)
-        index = chr(ord("A") + rest) + index
-    return index

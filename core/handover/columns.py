@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from core.handover.clouds import Earlier, around_lines
 from core.handover.items import Item, SheetError, Text
 from core.handover.layout import Box, Lettering
 from core.handover.lettering import wrap
@@ -14,20 +15,24 @@ HEADING_GAP = 0.45
 """Blank above a heading, in lines."""
 
 
-def set_in_columns(blocks: Sequence[Block], boxes: Sequence[Box], letters: Lettering) -> tuple[Text, ...]:
-    """The blocks as text lines in the boxes, first box first; SheetError where even the least
-    type does not hold them."""
+def set_in_columns(
+    blocks: Sequence[Block], boxes: Sequence[Box], letters: Lettering, earlier: Earlier | None = None
+) -> tuple[Item, ...]:
+    """The blocks as text lines in the boxes, first box first, with a cloud around each paragraph
+    the earlier sheet did not have; SheetError where even the least type does not hold them."""
     size = letters.body
     while size >= letters.least - 1e-9:
-        made = _set(blocks, boxes, size)
+        made = _set(blocks, boxes, size, earlier)
         if made is not None:
             return made
         size -= 0.05
     raise SheetError("The notes do not fit on the sheet. Shorten them or choose a larger paper.")
 
 
-def _set(blocks: Sequence[Block], boxes: Sequence[Box], size: float) -> tuple[Text, ...] | None:
-    texts: list[Text] = []
+def _set(
+    blocks: Sequence[Block], boxes: Sequence[Box], size: float, earlier: Earlier | None
+) -> tuple[Item, ...] | None:
+    texts: list[Item] = []
     step, n, y = LEADING * size, 0, boxes[0].top
     for heading, paragraphs in blocks:
         first = True
@@ -44,14 +49,22 @@ def _set(blocks: Sequence[Block], boxes: Sequence[Box], size: float) -> tuple[Te
                 y += (HEADING_GAP if y > boxes[n].top else 0.0) * step + step
                 texts.append(Text((boxes[n].left, y - 0.3 * step), heading, size, "text", bold=True))
                 first = False
+            placed: list[Text] = []
+            new = earlier is not None and paragraph not in earlier.paragraphs
             while lines:
                 if y + step > boxes[n].bottom:
+                    if new and placed:
+                        texts.append(around_lines(placed, boxes[n].right))
+                        placed = []
                     n += 1
                     if n == len(boxes):
                         return None
                     y, lines = boxes[n].top, list(wrap(" ".join(lines), size, boxes[n].width))
                 y += step
-                texts.append(Text((boxes[n].left, y - 0.3 * step), lines.pop(0), size, "text"))
+                placed.append(Text((boxes[n].left, y - 0.3 * step), lines.pop(0), size, "text"))
+                texts.append(placed[-1])
+            if new and placed:
+                texts.append(around_lines(placed, boxes[n].right))
     return tuple(texts)
 
 

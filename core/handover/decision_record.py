@@ -9,6 +9,7 @@ from core.handover.document import Block, Bullets, Document, Figure, Heading, Pa
 from core.handover.items import Item, SheetError
 from core.handover.layout import Box
 from core.handover.plots import response_plot, ring_down_plot
+from core.handover.releases import changes, reference
 from core.handover.shop import WRITE, candidate_of, identity, remark_texts, title
 from core.handover.values import engineering, limit_value, peak_change, percent, seconds, significant
 from core.predict.prediction import Limit, ModeResult, Prediction
@@ -19,6 +20,7 @@ MOST_CANDIDATES = 4
 MOST_MODES = 3
 MOST_LIMITS = 7
 MOST_ASSUMED = 8
+MOST_CHANGES = 8
 PAGES = 2
 
 
@@ -49,6 +51,7 @@ def decision_record(
         Heading("Limits of the choice, worst first"),
         *_limits(prediction),
         *_temperature(temperature),
+        *_changed(project, chosen),
         Heading("What this rests on"),
         Bullets(tuple(_assumptions(project, prediction))),
         Heading("How far to trust it"),
@@ -207,6 +210,22 @@ def _temperature(study: TemperatureStudy | None) -> Iterator[Block]:
     )
     yield Heading("Damping ratio over temperature, circuit values held")
     yield Table(("", *(f"mode {n}" for n in modes)), rows, (2.0, *(1.5 for _ in modes)))
+
+
+def _changed(project: Project, chosen: Candidate) -> Iterator[Block]:
+    """Inputs that differ from the last released revision."""
+    released = reference(project, chosen)
+    if released is None:
+        return
+    found = changes(project, released, chosen.id)
+    yield Heading(f"Changed since revision {released.index} of {released.date}")
+    if not found:
+        yield Paragraph("Nothing.")
+        return
+    rows = tuple((d.label, d.reference, d.other) for d in found[:MOST_CHANGES])
+    yield Table(("Input", f"revision {released.index}", "now"), rows, (2.4, 2.6, 2.6))
+    if len(found) > MOST_CHANGES:
+        yield Paragraph(f"And {len(found) - MOST_CHANGES} more, listed in the project file.")
 
 
 # ---- what it rests on ------------------------------------------------------------------------

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from core.handover.clouds import Earlier, around_labels, labels_of
 from core.handover.columns import set_in_box, set_in_columns
 from core.handover.items import Drawing, Item, Polygon, SheetError, Text
 from core.handover.layout import PAPERS_MM, Arrangement, Box, arrangements, lettering
 from core.handover.lettering import fit, text_width_mm
 from core.handover.notes import caution_lines, note_blocks
 from core.handover.package_data import check_cure
+from core.handover.releases import frozen_project, reference
 from core.handover.section_detail import detail_items
 from core.handover.subject import Side, Subject, faces_used, make_subject
 from core.handover.title_block import title_height, title_items
@@ -46,10 +48,30 @@ def placement_diagrams(
     probe = make_subject(project, candidate_id, "top")
     faces = faces_used(probe.candidate)
     check_cure(project.sheet, tuple(p.package for p in (*probe.placed, *probe.others)))
-    return tuple(
-        _sheet(make_subject(project, candidate_id, face), remarks, open_voltage_v, n, len(faces))
-        for n, face in enumerate(faces, start=1)
-    )
+    sheets = []
+    for n, face in enumerate(faces, start=1):
+        subject = make_subject(project, candidate_id, face)
+        sheets.append(_sheet(subject, remarks, open_voltage_v, n, len(faces), _earlier(subject, remarks)))
+    return tuple(sheets)
+
+
+def _earlier(subject: Subject, remarks: Sequence[Remark | str]) -> Earlier | None:
+    """What the sheet of this face said in the revision it is compared with; None without one."""
+    released = reference(subject.project, subject.candidate)
+    if released is None:
+        return None
+    frozen = frozen_project(subject.project, released)
+    if subject.face not in faces_used(released.candidate):
+        return Earlier(released.index)
+    try:
+        before = make_subject(frozen, released.candidate.id, subject.face)
+        paper = subject.project.sheet.paper
+        height = title_height(frozen, lettering(paper))
+        views, _ = largest_views(before, arrangements(paper, height))
+    except SheetError:  # what was released once may not fit today's rules; then all counts as new
+        return Earlier(released.index)
+    paragraphs = frozenset(line for _, lines in note_blocks(before, remarks) for line in lines)
+    return Earlier(released.index, labels_of(views.items), paragraphs)
 
 
 def placement_diagram(
@@ -80,19 +102,22 @@ def refuse_problems(project: Project, candidate_id: str | None) -> None:
 
 
 def _sheet(
-    subject: Subject, remarks: Sequence[Remark | str], open_voltage_v: float | None, n: int, of: int
-) -> Drawing:
+    subject: Subject, remarks: Sequence[Remark | str], open_voltage_v: float | None, n: int, of: int,
+    earlier: Earlier | None,
+) -> Drawing:  # fmt: skip
     paper = subject.project.sheet.paper
     height = title_height(subject.project, lettering(paper))
     views, arrangement = largest_views(subject, arrangements(paper, height))
     letters = arrangement.lettering
     notes = note_blocks(subject, remarks)
     items: list[Item] = [Polygon(_corners(arrangement.frame), "frame", "wide")]
-    items += _header(subject, arrangement)
+    items += _header(subject, arrangement, earlier)
     first = len(items)
     items += views.items
     items += detail_items(subject, arrangement.detail, letters)
-    items += set_in_columns(notes, arrangement.notes, letters)
+    items += set_in_columns(notes, arrangement.notes, letters, earlier)
+    if earlier is not None:
+        items += around_labels(views.items, earlier)
     items += _caution(subject, arrangement, open_voltage_v)
     items += title_items(
         subject, arrangement.title, letters, scale=views.scale_name, sheet=f"{n} / {of}", paper=paper
@@ -105,7 +130,7 @@ def _sheet(
     )  # fmt: skip
 
 
-def _header(subject: Subject, arrangement: Arrangement) -> Iterator[Item]:
+def _header(subject: Subject, arrangement: Arrangement, earlier: Earlier | None) -> Iterator[Item]:
     """Face shown, the guard against mirroring, and what governs."""
     box, letters = arrangement.header, arrangement.lettering
     size, small = letters.head, letters.dimension
@@ -119,7 +144,10 @@ def _header(subject: Subject, arrangement: Arrangement) -> Iterator[Item]:
     room = box.width - text_width_mm(document, size, True) - 6.0
     yield Text((box.left, top), fit(heading, size, room, True), size, bold=True)
     yield Text((box.right, top), document, size, anchor="end", bold=True)
-    yield Text((box.right, below), "Written dimensions govern; do not scale.", small, anchor="end")
+    govern = "Written dimensions govern; do not scale."
+    if earlier is not None:
+        govern = f"Cloud: changed since revision {earlier.index}. {govern}"
+    yield Text((box.right, below), govern, small, anchor="end")
     width = text_width_mm(MIRROR_GUARD, small, True)
     guard = Box(box.left, below - small - 0.6, box.left + width + 3.0, below + 0.55 * small)
     yield Polygon(_corners(guard), "text", "wide")

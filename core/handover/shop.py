@@ -44,7 +44,7 @@ def identity(project: Project, candidate: Candidate) -> tuple[tuple[str, str], .
     sheet = project.sheet
     return (
         ("number", sheet.number),
-        ("revision", revision_index(project)),
+        ("revision", revision_index(project, candidate)),
         ("candidate", f"{candidate.id} {candidate.name}".strip()),
         ("model", fingerprint(project, candidate)),
         ("part", sheet.part_drawing or project.structure.name),

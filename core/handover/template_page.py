@@ -82,7 +82,7 @@ def _heading(page: TilePage, window: Box) -> Iterator[Item]:
         "Print at 100 %, not fit to page. As drawn; the mirrored part has its own.", 2.6, rest),
         2.6, "caution")  # fmt: skip
     identity = "; ".join(words for words in (
-        sheet.title or subject.project.name, sheet.number, f"revision {revision_index(subject.project)}",
+        sheet.title or subject.project.name, sheet.number, f"revision {revision_index(subject.project, subject.candidate)}",
         f"candidate {subject.candidate.id}", f"model {fingerprint(subject.project, subject.candidate)}",
     ) if words)  # fmt: skip
     yield Text((left, top + 14.2), fit(identity, 2.6, middle - left), 2.6, "title block")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from typing import Any
 
 import msgspec
 
@@ -22,16 +23,44 @@ Cell = tuple[str, str, float]
 
 def fingerprint(project: Project, candidate: Candidate) -> str:
     """Eight hexadecimal digits of what the placement follows from: structure, materials, packages
-    and candidate. Any change of them changes it; notes and title block fields do not."""
-    content = (project.structure, project.materials, project.packages, candidate)
+    and candidate. Any change of them changes it; notes and title block fields do not.
+
+    Fields at their default do not count, so that a field added later leaves it as it was.
+    """
+    content = _said((project.structure, project.materials, project.packages, candidate))
     digest = hashlib.sha256(msgspec.json.encode(content, order="deterministic")).hexdigest()
     return f"{digest[:4]} {digest[4:8]}"
 
 
-def revision_index(project: Project) -> str:
-    """The index of the sheet: the last revision entered, or that it is a draft."""
+def _said(value: Any) -> Any:
+    """A saved value as plain data without what stands at its default."""
+    if isinstance(value, msgspec.Struct):
+        told = {}
+        for field in msgspec.structs.fields(type(value)):
+            given = getattr(value, field.name)
+            default = field.default
+            if field.default_factory is not msgspec.NODEFAULT:
+                default = field.default_factory()
+            if default is msgspec.NODEFAULT or given != default:
+                told[field.name] = _said(given)
+        return told
+    if isinstance(value, tuple):
+        return [_said(entry) for entry in value]
+    if isinstance(value, dict):
+        return {key: _said(entry) for key, entry in value.items()}
+    return value
+
+
+def revision_index(project: Project, candidate: Candidate) -> str:
+    """The index of the sheet: the last revision entered; with a mark where the model has been changed
+    since that revision was released."""
     revisions = project.sheet.revisions
-    return revisions[-1].index if revisions else "draft"
+    if not revisions:
+        return "draft"
+    released = next((r for r in project.releases if r.index == revisions[-1].index), None)
+    if released is not None and released.fingerprint != fingerprint(project, candidate):
+        return f"{revisions[-1].index}, changed"
+    return revisions[-1].index
 
 
 def _row_height(letters: Lettering) -> float:
@@ -64,7 +93,7 @@ def title_items(
 
 def _rows(subject: Subject, scale: str, sheet: str, paper: str) -> tuple[tuple[Cell, ...], ...]:
     fields, project = subject.project.sheet, subject.project
-    index = revision_index(project)
+    index = revision_index(project, subject.candidate)
     before = fields.revisions[-2].index if len(fields.revisions) > 1 else "none"
     part = fields.part_drawing or project.structure.name
     patch = fields.patch_specification or shared(subject.placed, lambda p: p.package.name)

@@ -11,10 +11,10 @@ from PySide6.QtWidgets import QPushButton
 
 from app.fields import ChoiceField, QuantityField, TextField
 from app.handover.dialog import HandOverDialog
-from app.handover.revisions import next_index
 from app.session import Session
 from app.settings import Settings
 from core.handover.items import Text
+from core.handover.releases import next_index
 from core.handover.strokes import strokes
 from core.project import library
 from core.project.model import DatumFeature, Revision
