@@ -163,7 +163,7 @@ class SearchForm(QWidget):
             patches=self.count.value(),
             joined=self.joined.value(),
             length_m=(self.short.value(), self.long.value()) if self.vary.value() else None,
-            x_range_m=None if near is None and far is None else (near or 0.0, far or 1e9),
+            x_range_m=None if near is None and far is None else (near or 0.0, far or float("inf")),
             keep_outs=self.keep_outs.value(),
             added_mass_kg=self.mass.value(),
             strain_margin=self.margin.value() or 0.0,

@@ -80,10 +80,11 @@ def _blocker(
 ) -> tuple[str, bool]:
     x = float(template.starts(v[None])[0, patch])
     length = float(template.lengths(v[None])[0, patch])
-    low, high = limits.x_range_m or (0.0, project.structure.span_m)
+    span = project.structure.span_m
+    low, high = limits.range_m(span)
     moved = x + way * NUDGE_M
     if moved < low or moved + length > high:
-        if limits.x_range_m is not None and (low > 0.0 if way < 0 else high < project.structure.span_m):
+        if low > 0.0 if way < 0 else high < span:
             return f"the edge of the search at {mm(low if way < 0 else high)}", True
         return ("the support" if way < 0 else "the tip"), False
     package = project.package(template.patches[0].package)

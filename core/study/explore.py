@@ -177,7 +177,7 @@ def _zoom(
     better spots."""
     best, value = np.array(spot.vector), spot.objective
     low, high, span = np.array(template.low), np.array(template.high), project.structure.span_m
-    movable = np.flatnonzero(high > low)
+    movable = np.flatnonzero(high > low).tolist()
     for reach in ZOOMS[1 if len(movable) == 1 else 0 :]:
         for _ in range(ZOOM_ROUNDS):
             before = value

@@ -62,6 +62,11 @@ class Limits:
     largest_inductance_h: float | None = None
     preferred: Literal["", "E12", "E24"] = ""
 
+    def range_m(self, span_m: float) -> tuple[float, float]:
+        """Where the ceramics may lie, within the span."""
+        low, high = self.x_range_m or (0.0, span_m)
+        return max(low, 0.0), min(high, span_m)
+
 
 @dataclass(frozen=True)
 class SearchRequest:

@@ -36,7 +36,7 @@ from core.study.places import judge, mm
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 BAND = 0.05
-CHUNK = 100
+CHUNK = 150
 
 
 @dataclass(frozen=True)
@@ -118,13 +118,13 @@ def placement_map(
     detune = present_detune(project, project.candidate(request.candidate))
     chunks = [free[part] for part in spread(len(free), CHUNK)]
     values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
-    reasons = list(state.reasons)
+    reasons = state.reasons + (LIMIT_WORDS if request.respect_limits else ())
     jobs = [(map_chunk, (project, request, chunk, detune)) for chunk in chunks]
     finished = 0
     for index, (found, use) in run_chunks(jobs, executor, cancelled):
         chunk = chunks[index]
         finished += len(chunk)
-        codes = _limit_codes(use, reasons) if request.respect_limits else np.full(len(chunk), -1)
+        codes = _limit_codes(use, len(state.reasons)) if request.respect_limits else np.full(len(chunk), -1)
         beyond[chunk] = codes
         values[chunk] = np.where(codes < 0, found, np.nan)
         if on_partial is not None and finished < len(free):
@@ -189,24 +189,16 @@ def mode_words(weights: tuple[float, ...]) -> str:
     return f"modes {names} (weights {' : '.join(f'{w:g}' for _, w in used)})"
 
 
-_LIMIT_WORDS = (
+LIMIT_WORDS = (
     "static strain beyond the package's limit in tension",
     "static strain beyond the package's limit in compression",
     "static bend drives the open leads beyond the package's field limit",
 )
 
 
-def _limit_codes(use: Array, reasons: list[str]) -> NDArray[np.intp]:
-    """-1 or the index of the limit that is exceeded most; new reasons are appended."""
-    worst = use.argmax(axis=1)
-    codes = np.full(len(use), -1, dtype=np.intp)
-    for k, words in enumerate(_LIMIT_WORDS):
-        hit = (use.max(axis=1) > 1.0) & (worst == k)
-        if hit.any():
-            if words not in reasons:
-                reasons.append(words)
-            codes[hit] = reasons.index(words)
-    return codes
+def _limit_codes(use: Array, first: int) -> NDArray[np.intp]:
+    """-1, or `first` and up for the limit that is exceeded most."""
+    return np.where(use.max(axis=1) > 1.0, first + use.argmax(axis=1), -1).astype(np.intp)
 
 
 def _finish(
@@ -214,13 +206,13 @@ def _finish(
     state: PlacementMap,
     values: Array,
     beyond: NDArray[np.intp],
-    reasons: list[str],
+    reasons: tuple[str, ...],
     done: float,
 ) -> PlacementMap:
     grid = values.reshape(state.values.shape).copy()
     reason = beyond.reshape(grid.shape).copy()
     sign = -1.0 if state.request.quantity == "peak change" else 1.0
-    found = replace(state, values=grid, reason=reason, reasons=tuple(reasons), done=done)
+    found = replace(state, values=grid, reason=reason, reasons=reasons, done=done)
     if not np.isfinite(grid).any():
         return found
     score = np.where(np.isfinite(grid), sign * grid, -np.inf)

@@ -124,7 +124,7 @@ def responses(plan: Plan, at: Loading, omega_rad_s: Array) -> tuple[Array, Array
 
 def _voltage(plan: Plan, w: Array, flexible: ComplexArray, charge: ComplexArray) -> ComplexArray:
     """(P, F, G) voltage across the leads per unit of the load."""
-    s = 1j * w
+    s = cast(ComplexArray, 1j * w)
     pairs = [_immittances(k, v, s) for k, v in zip(plan.kinds, plan.values, strict=True)]
     groups = len(pairs)
     if groups == 1:

@@ -148,8 +148,7 @@ def out_of_place(project: Project, limits: Limits, template: Template, v: Array)
     """(S,) how far (in spans) packages lie where they must not; 0 for a free layout."""
     starts, lengths = template.starts(v), template.lengths(v)
     span = project.structure.span_m
-    high = span if limits.x_range_m is None else limits.x_range_m[1]
-    low = 0.0 if limits.x_range_m is None else limits.x_range_m[0]
+    low, high = limits.range_m(span)
     package = project.package(template.patches[0].package)
     end = package_margins(package)[0]
     out = np.zeros(len(v))

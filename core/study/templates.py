@@ -105,7 +105,7 @@ def _template(
     signs: tuple[int, ...],
 ) -> Template:
     limits, package, span = request.limits, project.package(name), project.structure.span_m
-    low, high = limits.x_range_m or (0.0, span)
+    low, high = limits.range_m(span)
     size = limits.length_m or (package.length_m, package.length_m)
     varies = size[1] > size[0]
     patches = tuple(

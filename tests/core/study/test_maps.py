@@ -130,6 +130,8 @@ def test_executor_partial_results_and_cancel():
     with ThreadPoolExecutor(2) as pool:
         spread = placement_map(project, request, executor=pool, on_partial=parts.append)
     assert np.array_equal(plain.values, spread.values, equal_nan=True)
+    assert np.array_equal(plain.reason, spread.reason)
+    assert plain.reasons == spread.reasons
     assert [p.done for p in parts] == sorted(p.done for p in parts)
     assert parts and all(np.isfinite(p.values).any() and p.done < 1.0 for p in parts)
     assert placement_map(project, request, cancelled=lambda: True) is None

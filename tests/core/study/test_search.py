@@ -86,6 +86,8 @@ def test_an_edge_of_the_search_is_said():
     assert result.found[0].at_edge
     assert result.found[0].binding == ("the edge of the search at 40 mm forbids starting nearer the root",)
     assert "edge of what was searched" in result.verdict
+    open_end = Limits(TYPE_II, x_range_m=(0.04, float("inf")))
+    assert search(project, SearchRequest(Goal("damping", 1), open_end, wanted=1)).found == result.found
     short = Limits(TYPE_II, length_m=(0.02, 0.06))
     found = search(project, SearchRequest(Goal("damping", 1), short, wanted=1)).found[0]
     assert "the longest ceramic searched, 60 mm" in found.binding
