@@ -66,6 +66,8 @@ class Session(QObject):
     selection_changed = Signal()
     strip_changed = Signal()
     path_changed = Signal()
+    closing = Signal()
+    """Background work that hangs on the session must end now."""
 
     def __init__(self, project: Project, path: Path | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -218,6 +220,7 @@ class Session(QObject):
 
     def close(self) -> None:
         """End background work and timers; nothing is told any more, also not while Qt tears down."""
+        self.closing.emit()
         self.undo_stack.blockSignals(True)
         self.blockSignals(True)
         self._turn.stop()

@@ -8,12 +8,14 @@ from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from app import look
-from app.results import facts, words
+from app.results import facts, temperature_rows, words
 from app.results.clipboard import copy_table
 from app.results.mode_bars import ModeBars
 from app.results.response_chart import ResponseChart, RingDownChart
 from app.results.row_list import RowList
 from app.results.section import Section, Sentences
+from app.results.temperature_table import TemperatureTable
+from app.results.temperature_watch import TemperatureWatch
 
 if TYPE_CHECKING:
     from app.session import Session
@@ -39,6 +41,8 @@ class ResultsPanel(QScrollArea):
         self.bars = ModeBars(body)
         self.response = ResponseChart(body)
         self.ring_down = RingDownChart(body)
+        self.temperature = TemperatureTable(body)
+        self.temperature_watch = TemperatureWatch(session, self)
         self.limits = RowList("limitsList", "Limits at the stated load", body)
         self.groups = RowList("groupsList", "Patch groups and circuit values", body)
         self.masses = RowList("massList", "Masses and stiffness", body)
@@ -48,6 +52,7 @@ class ResultsPanel(QScrollArea):
             name: Section(title, content, body, stacked=name in ("bars", "response", "ring"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
+                ("temperature", "Cold, reference, hot", self.temperature),
                 ("remarks", "Mind", self.remarks),
                 ("response", "Response", self.response),
                 ("ring", "Ring-down", self.ring_down),
@@ -67,6 +72,7 @@ class ResultsPanel(QScrollArea):
         self.setWidget(body)
         self.response.hovered.connect(self._on_response_hover)
         self.ring_down.hovered.connect(self._on_ring_hover)
+        self.temperature_watch.changed.connect(self._show_temperature)
         session.prediction_changed.connect(self.refresh)
         session.problems_changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
@@ -96,12 +102,30 @@ class ResultsPanel(QScrollArea):
         self.groups.show_rows(facts.group_rows(prediction.groups), faded=stale)
         self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
         self._show_sentences(prediction)
+        self._show_temperature()
 
     @Slot()
     def copy_table(self) -> None:
         """Everything shown, as a table on the clipboard."""
         if self._session.prediction is not None:
-            copy_table(facts.results_table(self._session.prediction))
+            table = facts.results_table(self._session.prediction)
+            study = self.temperature_watch.study
+            if study is not None and not self.temperature_watch.is_old:
+                table += temperature_rows.temperature_table(study)
+            copy_table(table)
+
+    @Slot()
+    def _show_temperature(self) -> None:
+        """The study of cold, reference and hot; the last one stays, faded, while it is worked out."""
+        study, old = self.temperature_watch.study, self.temperature_watch.is_old
+        section = self._sections["temperature"]
+        section.setVisible(study is not None and self._session.prediction is not None)
+        if study is None:
+            return
+        heads = temperature_rows.heads(study)
+        self.temperature.show_rows(heads, temperature_rows.temperature_rows(study), faded=old)
+        flat = "no constant in use changes with temperature" if study.is_flat else "circuit as tuned, held"
+        section.set_about("being updated" if old else flat)
 
     def _show_alarm(self, prediction: Prediction | None, stale: bool) -> None:
         lines = []

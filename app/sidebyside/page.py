@@ -25,6 +25,7 @@ from app import errors, look
 from app.results.chart import Chart
 from app.results.clipboard import as_csv, copy_table
 from app.sidebyside import rows as comparison
+from app.sidebyside.cold import ColdStudies
 from app.sidebyside.differences import DifferencesTable
 from app.sidebyside.grid import LABELS, Column, ComparisonGrid
 from core.project import store
@@ -46,6 +47,8 @@ class SideBySide(QWidget):
         self._session = session
         self._cache: dict[str, tuple[object, Prediction | None, str]] = {}
         self._rows: list[comparison.Row] = []
+        self._cold = ColdStudies(session, self)
+        self._cold.changed.connect(self._on_project)
         self._make_head()
         self._body = body = QWidget(self)
         body.setAutoFillBackground(True)
@@ -124,7 +127,13 @@ class SideBySide(QWidget):
             Column(candidate, trouble)
             for candidate, (_, trouble) in zip(project.candidates, outcomes, strict=True)
         ]
+        good = tuple(p.candidate for p in predictions if p is not None)
+        cold = dict(zip(good, self._cold.of(project, good), strict=True))
         self._rows = comparison.comparison_rows(predictions, reference)
+        after_damping = sum(row.mode is not None for row in self._rows)
+        self._rows[after_damping:after_damping] = comparison.cold_rows(
+            [cold.get(c.id) for c in project.candidates], reference
+        )
         self.grid.show_comparison(project.structure, columns, self._rows)
         self._show_chart(predictions)
         self.differences.show_differences(project, project.candidates[reference].id)

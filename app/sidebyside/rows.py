@@ -8,10 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, isnan
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from app.results import words
 from core.predict.prediction import Limit, Prediction
+
+if TYPE_CHECKING:
+    from core.study.temperature import TemperatureStudy
 
 SAME = "same"
 
@@ -242,6 +245,21 @@ def _capacitances(p: Prediction | None) -> str:
         f"{words.engineering(g.free_capacitance_f, 'F')} · {words.engineering(g.blocked_capacitance_f, 'F')}"
         for g in p.groups
     )
+
+
+def cold_rows(studies: Sequence[TemperatureStudy | None], reference: int) -> list[Row]:
+    """Damping at the cold end, the circuits as tuned at the reference temperature; none while the
+    studies are still to come."""
+    first = next((study for study in studies if study is not None), None)
+    if first is None:
+        return []
+    celsius = f"{first.points[0].temperature_c:g} °C".replace("-", words.MINUS)
+    rows = []
+    for index in range(len(first.points[0].modes)):
+        values = [s.points[0].modes[index].zeta if s is not None else None for s in studies]
+        label, note = f"Damping when cold, mode {index + 1}", f"at {celsius}, circuit held"
+        rows.append(_row(label, note, values, _damping, reference, direction="high"))
+    return rows
 
 
 def as_table(letters: Sequence[tuple[str, str]], reference: str, rows: Sequence[Row]) -> list[list[str]]:

@@ -166,7 +166,7 @@ def _clearance(
 ) -> float:
     """How far the patch can go both ways in y or in angle and still fit; 0 where it does not now."""
     now, clear = getattr(patch, field), 0.0
-    for k in range(int(round(reach / step)) + 1):
+    for k in range(round(reach / step) + 1):
         moved = [replace(patch, **{field: now + sign * k * step}) for sign in (1, -1)]
         if not all(_fits(project, candidate, p) for p in moved):
             return clear

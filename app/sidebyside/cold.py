@@ -1,0 +1,61 @@
+"""Damping at the cold end of service for every candidate, worked out off the GUI thread."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from app.jobs import NewestJob
+from core.project.model import Project
+
+if TYPE_CHECKING:
+    from app.session import Session
+    from core.study.temperature import TemperatureStudy
+
+log = logging.getLogger(__name__)
+
+
+class ColdStudies(QObject):
+    """Studies by candidate; `changed` when those asked for have come."""
+
+    changed = Signal()
+
+    def __init__(self, session: Session, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._asked: Project | None = None
+        self._known: tuple[Project | None, dict[str, TemperatureStudy]] = (None, {})
+        self._job = NewestJob(self)
+        self._job.finished.connect(self._on_finished)
+        session.closing.connect(self._job.close)
+
+    def of(self, project: Project, ids: tuple[str, ...]) -> list[TemperatureStudy | None]:
+        """The studies of these candidates; None where one is still to come, which is asked for."""
+        if self._known[0] != project and self._asked != project:
+            self._asked = project
+            self._job.request(partial(_work, project, ids))
+        found = self._known[1] if self._known[0] == project else {}
+        return [found.get(id) for id in ids]
+
+    @Slot(int, object)
+    def _on_finished(self, _revision: int, found: dict[str, TemperatureStudy] | None) -> None:
+        if found is not None:
+            self._known = (self._asked, found)
+            self.changed.emit()
+
+
+def _work(project: Project, ids: tuple[str, ...], stop: threading.Event) -> dict[str, TemperatureStudy] | None:
+    from core.study.temperature import temperature_study
+
+    found = {}
+    for id in ids:
+        if stop.is_set():
+            return None
+        try:
+            found[id] = temperature_study(project, id)
+        except (ValueError, ArithmeticError) as error:  # a candidate that cannot be predicted says so itself
+            log.info("no temperature study of candidate %s: %s", id, error)
+    return found
