@@ -8,6 +8,7 @@ a simplex search then has the last word, for every goal.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -16,12 +17,13 @@ from numpy.typing import NDArray
 
 from core.circuit.band import band_quadrature, clustered, highest
 from core.circuit.kind import Target
-from core.circuit.spectrum import LEAST_MECHANICAL, mode_damping, spectrum_at
+from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum, mode_damping, spectra_of
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, forced
 
 Array = NDArray[np.float64]
-Objective = Callable[[CoupledSystem], float]
+Objective = Callable[[Sequence[CoupledSystem]], list[float]]
+"""What is to become small, for each of some systems that differ in circuit values alone."""
 
 SEARCH_SPAN = 5.0
 """Natural logarithm of how far a value may go from its closed form."""
@@ -115,7 +117,13 @@ def focused(system: CoupledSystem, mode: int) -> CoupledSystem:
 
 def _damping_objective(system: CoupledSystem, mode: int) -> Objective:
     omega = float(system.omega_rad_s[mode])
-    return lambda s: -float(np.nan_to_num(spectrum_at(s, omega).damping_of(mode)))
+    return lambda systems: [_undamped(found, mode) for found in spectra_of(systems, omega)]
+
+
+def _undamped(found: Spectrum, mode: int) -> float:
+    """Minus the mode's damping ratio; 0 where it has none."""
+    damping = found.damping_of(mode)
+    return 0.0 if math.isnan(damping) else -damping
 
 
 def _is_tuned(kind: object, name: str, target: Target) -> bool:
@@ -132,7 +140,7 @@ def _objective(
         return _mean_square_objective(system, mode, aim, target)
     if goal == "weighted" and any(weights):
         share = np.array(weights[: system.n_modes], dtype=float)
-        return lambda s: -float(share @ np.nan_to_num(mode_damping(s, len(share))))
+        return lambda systems: [-float(share @ np.nan_to_num(mode_damping(s, len(share)))) for s in systems]
     return _damping_objective(system, mode)
 
 
@@ -152,7 +160,7 @@ def _window(system: CoupledSystem, mode: int, target: Target) -> tuple[float, fl
 
 def _peak_objective(system: CoupledSystem, mode: int, aim: Aim, target: Target) -> Objective:
     at = clustered(*_window(system, mode, target), 120)
-    return lambda s: 0.5 * float(np.log(highest(at, aim.squared(s, at))[1]))
+    return lambda systems: [0.5 * float(np.log(highest(at, aim.squared(s, at))[1])) for s in systems]
 
 
 def _mean_square_objective(system: CoupledSystem, mode: int, aim: Aim, target: Target) -> Objective:
@@ -164,7 +172,7 @@ def _mean_square_objective(system: CoupledSystem, mode: int, aim: Aim, target: T
     centres = np.concatenate([omega, [own, own]])
     widths = np.concatenate([narrow, [narrow[mode], 0.3 * target.k2**0.5 * own]])
     at, weight = band_quadrature(*aim.band_rad_s, centres, widths)
-    return lambda s: 0.5 * float(np.log(weight @ aim.squared(s, at) + 1e-300))
+    return lambda systems: [0.5 * float(np.log(weight @ aim.squared(s, at) + 1e-300)) for s in systems]
 
 
 class _Search:
@@ -182,7 +190,7 @@ class _Search:
         values = system.connections[group].values
         self._origin = np.log([values[name] for name in names])
         self.best_x = np.zeros(len(names)) if start is None else start
-        self.best = self.evaluate(self.best_x)
+        self.best = math.inf
 
     def system_at(self, x: Array) -> CoupledSystem:
         start = self._system.connections[self._group]
@@ -196,26 +204,42 @@ class _Search:
     def evaluate(self, x: Array) -> float:
         if np.abs(x).max() > SEARCH_SPAN:
             return 1e3 + float(np.abs(x).max())
-        value = self._objective(self.system_at(x))
-        if not hasattr(self, "best") or value < self.best:
+        return self._evaluate_all([x])[0]
+
+    def _evaluate_all(self, places: list[Array]) -> list[float]:
+        values = self._objective([self.system_at(x) for x in places])
+        for x, value in zip(places, values, strict=True):
+            self._note(x, value)
+        return values
+
+    def _note(self, x: Array, value: float) -> None:
+        if value < self.best:
             self.best, self.best_x = value, np.array(x)
-        return value
 
     def parabola(self) -> bool:
-        """One value: the vertex of parabolas of shrinking width; False if the top is not near."""
+        """One value: the vertex of parabolas of shrinking width; False if the top is not near.
+
+        A vertex is as a rule the best so far, so it is tried together with the next pair about it.
+        """
+        x = self.best_x
         for width in (0.4, 0.08):
-            x = float(self.best_x[0])
-            left, middle, right = (self.evaluate(np.array([x + d])) for d in (-width, 0.0, width))
+            best, best_x = self.best, self.best_x
+            middle, left, right = self._evaluate_all([x, x - width, x + width])
+            if middle > best:
+                x, middle = best_x, best
+                left, right = self._evaluate_all([x - width, x + width])
             bend = left - 2.0 * middle + right
             if not (left > middle and right > middle and bend > 0.0):
                 return False
-            self.evaluate(np.array([x + 0.5 * width * (left - right) / bend]))
+            x = x + 0.5 * width * (left - right) / bend
+        self.evaluate(x)
         return True
 
     def line(self) -> None:
         """One value: a bounded search about the closed form, wider when it ends at a bound."""
         from scipy.optimize import minimize_scalar  # slow to import, needed only here
 
+        self.evaluate(self.best_x)
         for reach in (0.6, SEARCH_SPAN):
             minimize_scalar(
                 lambda x: self.evaluate(np.array([x])),
@@ -238,14 +262,13 @@ class _Search:
         if len(self._names) != 2:
             return False
         omega = float(self._system.omega_rad_s[mode])
-        x, step = self.best_x.copy(), 1e-5
+        x, step = self.best_x, 1e-5
         for _ in range(8):
-            here = self._split(x, mode, omega)
-            if here is None:
-                return False
-            ahead = [self._split(x + step * np.eye(2)[k], mode, omega) for k in range(2)]
+            places = [x, *(x + step * np.eye(2))]
+            found = spectra_of([self.system_at(place) for place in places], omega)
+            here, *ahead = (_split(spectrum, mode, omega) for spectrum in found)
             met = [c for c in ahead if c is not None]
-            if len(met) < 2:
+            if here is None or len(met) < 2:
                 return False
             slope = np.array([(c - here) / step for c in met])
             jacobian = np.array([slope.real, slope.imag])
@@ -253,16 +276,16 @@ class _Search:
                 return False
             move = np.linalg.solve(jacobian, [-here.real, -here.imag])
             x = x + move * min(1.0, 0.5 / max(float(np.abs(move).max()), 1e-300))
-            self.evaluate(x)
             if np.abs(move).max() < 1e-7:
+                self._evaluate_all([self.best_x, x])
                 return True
         return False
 
-    def _split(self, x: Array, mode: int, omega: float) -> complex | None:
-        """((s1 - s2)/2)^2 of the mode's two poles, relative to its frequency; None without two."""
-        found = spectrum_at(self.system_at(x), omega)
-        own = [i for i in found.poles_of(mode) if found.mechanical_share[i] >= LEAST_MECHANICAL]
-        if len(own) != 2:
-            return None
-        first, second = found.value_rad_s[own] / omega
-        return complex(0.25 * (first - second) ** 2)
+
+def _split(found: Spectrum, mode: int, omega: float) -> complex | None:
+    """((s1 - s2)/2)^2 of the mode's two poles, relative to its frequency; None without two."""
+    own = [i for i in found.poles_of(mode) if found.mechanical_share[i] >= LEAST_MECHANICAL]
+    if len(own) != 2:
+        return None
+    first, second = found.value_rad_s[own] / omega
+    return complex(0.25 * (first - second) ** 2)

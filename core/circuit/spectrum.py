@@ -8,12 +8,13 @@ conductance is omega_n C tan(delta) of the mode looked at, C the true blocked ca
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import CoupledSystem, full_size, loss_slope, state_matrices
+from core.circuit.system import CoupledSystem, full_size, loss_slope, state_matrices, variant_matrices
 
 Array = NDArray[np.float64]
 
@@ -55,6 +56,8 @@ class Spectrum:
         found = np.flatnonzero(self.oscillatory & (self.owner == mode))
         if len(found) == 0 and self.oscillatory.any():
             found = np.array([np.argmax(np.where(self.oscillatory, self.holding[:, mode], -1.0))])
+        if len(found) < 2:
+            return found
         return found[np.argsort(np.abs(self.value_rad_s[found]), kind="stable")]
 
     def damping_of(self, mode: int) -> float:
@@ -65,10 +68,12 @@ class Spectrum:
         own = self.poles_of(mode)
         if len(own) == 0:
             return float("nan")
-        counting = own[self.mechanical_share[own] >= LEAST_MECHANICAL]
+        share = self.mechanical_share[own]
+        counting = own[share >= LEAST_MECHANICAL]
         if len(counting) == 0:
-            counting = own[[self.mechanical_share[own].argmax()]]
-        return float(self.damping_ratio[counting].min())
+            counting = own[[share.argmax()]]
+        poles = self.value_rad_s[counting]
+        return float((-poles.real / np.abs(poles)).min())
 
 
 def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
@@ -176,6 +181,14 @@ def _away(difference: NDArray[np.complex128]) -> NDArray[np.complex128]:
 def spectrum_at(system: CoupledSystem, loss_omega_rad_s: float) -> Spectrum:
     """One spectrum with the dielectric loss taken at the frequency given."""
     return _solve(system, np.array([loss_omega_rad_s]))[0]
+
+
+def spectra_of(variants: Sequence[CoupledSystem], loss_omega_rad_s: float) -> list[Spectrum]:
+    """A spectrum for each of several systems that differ in the values of their circuits alone."""
+    matrices = variant_matrices(variants, loss_omega_rad_s)
+    if matrices is None:
+        return [spectrum_at(system, loss_omega_rad_s) for system in variants]
+    return _spectra_from(variants[0], matrices, *np.linalg.eig(matrices))
 
 
 def mode_damping(system: CoupledSystem, modes: int) -> Array:

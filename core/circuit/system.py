@@ -84,8 +84,15 @@ def state_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> Array:
 
     loss_omega_rad_s : (B,) rad/s. Returns (B, n, n), 1/s.
     """
-    full, _ = _assemble(system, np.asarray(loss_omega_rad_s, dtype=float))
+    full, _ = _assemble([system], np.asarray(loss_omega_rad_s, dtype=float))
     return _eliminate(full, system)[0]
+
+
+def variant_matrices(variants: Sequence[CoupledSystem], loss_omega_rad_s: float) -> Array | None:
+    """(B, n, n) state matrices of systems that differ in the values of their circuits alone; None
+    where one of them has a state so fast that it must be eliminated."""
+    full, _ = _assemble(variants, np.array([loss_omega_rad_s]))
+    return None if _has_fast(full, variants[0]) else full
 
 
 def loss_slope(system: CoupledSystem) -> tuple[slice, Array]:
@@ -106,7 +113,7 @@ def full_size(system: CoupledSystem) -> int:
 
 def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     """One state matrix with the means to read voltages and eliminated states from it."""
-    full, voltage = _assemble(system, np.array([loss_omega_rad_s]))
+    full, voltage = _assemble([system], np.array([loss_omega_rad_s]))
     reduced, kept, rows = _eliminate(full, system)
     expand = np.zeros((full.shape[-1], len(kept)))
     expand[kept, np.arange(len(kept))] = 1.0
@@ -115,19 +122,22 @@ def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     return StateSpace(reduced[0], kept, expand, voltage, system.n_modes)
 
 
-def _assemble(system: CoupledSystem, loss_omega: Array) -> tuple[Array, Array]:
+def _assemble(variants: Sequence[CoupledSystem], loss_omega: Array) -> tuple[Array, Array]:
+    """(B, n, n) full state matrices and how voltages are read (G, n): one system at B frequencies, or
+    B systems that differ in the values of their circuits alone at one."""
+    system = variants[0]
     n = system.n_modes
-    ports = [c.port() for c in system.connections]
-    live = [g for g, port in enumerate(ports) if not port.short]
-    widths = [len(ports[g].coupling) for g in live]
+    ports = [[c.port() for c in v.connections] for v in variants]
+    live = [g for g, port in enumerate(ports[0]) if not port.short]
+    widths = [len(ports[0][g].coupling) for g in live]
     n_volt = len(live)
     size = 2 * n + n_volt + sum(widths)
-    a = np.zeros((len(loss_omega), size, size))
+    a = np.zeros((max(len(variants), len(loss_omega)), size, size))
     modes = np.arange(n)
     a[:, modes, n + modes] = system.omega_rad_s
     a[:, n + modes, modes] = -system.omega_rad_s
     a[:, n + modes, n + modes] = -2 * system.zeta * system.omega_rad_s
-    voltage = np.zeros((len(ports), size))
+    voltage = np.zeros((len(ports[0]), size))
     if not live:
         return a, voltage
     pick = np.ix_(live, live)
@@ -136,17 +146,20 @@ def _assemble(system: CoupledSystem, loss_omega: Array) -> tuple[Array, Array]:
     theta = system.theta[:, live] @ to_volt
     a[:, n : 2 * n, v] = -theta
     a[:, v, n : 2 * n] = theta.T
-    leak = np.array([ports[g].conductance_s + system.connections[g].instrument_s for g in live])
-    conductance = (to_volt.T * leak) @ to_volt
+    leak = np.array([[p[g].conductance_s + system.connections[g].instrument_s for g in live] for p in ports])
+    conductance = (to_volt.T * leak[:, None, :]) @ to_volt
     loss = to_volt.T @ system.loss_f[pick] @ to_volt
-    a[:, v, v] = -np.clip(conductance, -LARGEST_RATE, LARGEST_RATE) - loss_omega[:, None, None] * loss
+    conductance = np.minimum(np.maximum(conductance, -LARGEST_RATE), LARGEST_RATE)
+    a[:, v, v] = -conductance - loss_omega[:, None, None] * loss
     start = 2 * n + n_volt
     for row, g, width in zip(range(n_volt), live, widths, strict=True):
+        if not width:
+            continue
         x = slice(start, start + width)
-        rate = np.outer(to_volt[row], ports[g].coupling)
+        rate = to_volt[row][:, None] * np.array([p[g].coupling for p in ports])[:, None, :]
         a[:, v, x] = -rate
-        a[:, x, v] = rate.T
-        a[:, x, x] = -ports[g].damping
+        a[:, x, v] = np.swapaxes(rate, 1, 2)
+        a[:, x, x] = -np.array([p[g].damping for p in ports])
         start += width
     voltage[live, v] = to_volt
     return a, voltage
@@ -159,16 +172,24 @@ def _inverse_root(capacitance: Array) -> Array:
     return np.linalg.inv(np.linalg.cholesky(capacitance)).T
 
 
+def _limit(system: CoupledSystem) -> float:
+    """Rate [1/s] beyond which an electrical state counts as fast."""
+    return FAST * (float(system.omega_rad_s.max()) if system.n_modes else 1.0)
+
+
+def _has_fast(a: Array, system: CoupledSystem) -> bool:
+    electrical = a[:, 2 * system.n_modes :, 2 * system.n_modes :]
+    return electrical.size > 0 and float(np.abs(electrical).max()) > _limit(system)
+
+
 def _eliminate(a: Array, system: CoupledSystem) -> tuple[Array, NDArray[np.intp], list[tuple[int, Array]]]:
     """Takes the fast electrical states out; returns what is left, its indices, recovery rows."""
     start = 2 * system.n_modes
     kept = np.arange(a.shape[-1])
     rows: list[tuple[int, Array]] = []
-    if start == len(kept):
+    if not _has_fast(a, system):
         return a, kept, rows
-    limit = FAST * (float(system.omega_rad_s.max()) if start else 1.0)
-    if np.abs(a[:, start:, start:]).max() <= limit:
-        return a, kept, rows
+    limit = _limit(system)
     a = a.copy()
     electrical = list(range(start, len(kept)))
     gone: list[int] = []
