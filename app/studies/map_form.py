@@ -19,7 +19,7 @@ WEIGHTED = 0
 _LABELS = {
     "damping": "Damping",
     "coupling": "Coupling K²",
-    "peak change": "Change of the peak",
+    "peak change": "Peak change",
     "strain margin": "Static strain margin",
     "electrode use": "Electrode use",
 }
