@@ -64,7 +64,7 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
         None,
         Entry("importOutline", "&Import outline …", window.import_outline, "Ctrl+I",
               "The part's outline from DXF, SVG, a picture or a table of widths"),
-        Entry("handOver", "&Placement diagram …", window.hand_over, "Ctrl+P", "The sheet for the shop"),
+        Entry("handOver", "&Hand over …", window.hand_over, "Ctrl+P", "Diagram, template, cards and record"),
         None,
         Entry("quit", "&Quit", window.close, keys.Quit),
     ]

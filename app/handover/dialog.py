@@ -1,7 +1,9 @@
-"""Hand over: the placement diagram with its fields, a live preview, and export."""
+"""Hand over: every document with its fields, a live preview, and export."""
 
 from __future__ import annotations
 
+import threading
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -19,36 +21,50 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import ErrorLabel
+from app.handover.changes_dialog import ChangesDialog
+from app.handover.document_bar import DocumentBar
+from app.handover.export_all import ExportAll
 from app.handover.preview import SheetPreview
-from app.handover.render import drawing_image, write_sheet
+from app.handover.render import drawing_image
 from app.handover.sheet_form import SheetForm
+from app.handover.write import file_stem, write_document
+from app.jobs import NewestJob
 from app.session import Session
 from app.settings import Settings
-from core.handover.diagram import placement_diagrams
+from core.handover.documents import Kind, Order, Results
 from core.handover.items import Drawing, SheetError
-from core.handover.notes import open_voltage_v
-from core.project.model import Project
+from core.handover.releases import follow_revisions
+from core.handover.results import compute_results
+from core.project.model import Project, Sheet
 
-FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"))
+FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md"))
 NOTHING_CHANGED = "Nothing is exported while a field holds an error. Mend it first."
 
 
 class HandOverDialog(QDialog):
-    """Fields on the left, the sheet on the right. OK and every export put the fields into the
+    """Fields on the left, the document on the right. OK and every export put the fields into the
     project as one undo step; Cancel leaves the project as it was."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("handOverDialog")
-        self.setWindowTitle("Placement diagram")
+        self.setWindowTitle("Hand over")
         self.session = session
         self._settings = Settings()
         self._drawings: tuple[Drawing, ...] = ()
         self._page = 0
+        self._known: tuple[Project, str, Results] | None = None
+        """What was computed last: the inputs, what was needed, the results."""
         self._turn = QTimer(self, singleShot=True, interval=0)
         self._turn.timeout.connect(self.refresh)
+        self._job = NewestJob(self)
+        self._job.finished.connect(self._on_computed)
+        self._job.failed.connect(self._on_failed)
         self.form = SheetForm(session.project, self)
+        self.bar = DocumentBar(self)
         self.preview = SheetPreview(self)
+        self.everything = ExportAll(self)
+        self.everything.ended.connect(self._on_exported)
         self.errors = ErrorLabel(self)
         self.errors.setObjectName("handOverError")
         self.said = QLabel("", self)
@@ -56,43 +72,86 @@ class HandOverDialog(QDialog):
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._lay_out()
         self.form.changed.connect(self._turn.start)
+        self.bar.chosen.connect(self._on_document)
+        self.bar.turned.connect(self._turn_page)
         session.project_changed.connect(self._turn.start)
-        self.resize(1240, 780)
+        self.resize(1240, 800)
         self.refresh()
 
     # ---- what a person reads -------------------------------------------------------------
 
     def project(self) -> Project:
-        """The open project with the sheet as the fields say it."""
-        return msgspec.structs.replace(self.session.project, sheet=self.form.sheet())
+        """The open project with the sheet as the fields say it, new revisions frozen."""
+        open_now = self.session.project
+        edited = msgspec.structs.replace(open_now, sheet=self.form.sheet())
+        return follow_revisions(edited, open_now.sheet.revisions)
 
     def drawings(self) -> tuple[Drawing, ...]:
         return self._drawings
 
+    def order(self) -> Order:
+        """The document that is shown, with the results there are for it."""
+        project = self.project()
+        return Order(
+            project, project.active, self._results(project), self.bar.bar_mm("along"), self.bar.bar_mm("across")
+        )
+
     @Slot()
     def refresh(self) -> None:
-        """Draw the sheets anew, or say what keeps them from being drawn."""
+        """Draw the document anew, or say what keeps it from being drawn."""
         self._turn.stop()
-        project = self.project()
-        prediction = None if self.session.stale else self.session.prediction
-        try:
-            self._drawings = placement_diagrams(
-                project,
-                remarks=prediction.remarks if prediction else (),
-                open_voltage_v=open_voltage_v(project, prediction) if prediction else None,
-            )
-        except SheetError as error:
+        order, which = self.order(), self.bar.kind()
+        if self._is_missing(order.project, which):
+            self._request(order.project, which)
             self._drawings = ()
-            self.preview.show_words(str(error))
+            self.preview.show_words("Predicting what this document tells …")
+        else:
+            try:
+                self._drawings = which.draw(order)
+            except SheetError as error:
+                self._drawings = ()
+                self.preview.show_words(str(error))
         self._show_page()
-        for button in (*self._exports, self._copy):
-            button.setEnabled(bool(self._drawings))
+        for button, suffix in self._exports:
+            button.setEnabled(bool(self._drawings) and suffix in which.formats)
+            button.setVisible(suffix in which.formats)
+        self._copy.setEnabled(bool(self._drawings))
+        self._changes.setEnabled(bool(order.project.releases))
+
+    # ---- results -------------------------------------------------------------------------
+
+    def _results(self, project: Project) -> Results:
+        """The window's own prediction, and what was computed for this dialog while it still holds."""
+        if self._known is not None and self._known[0] == _inputs(project):
+            return self._known[2]
+        prediction = None if self.session.stale else self.session.prediction
+        return Results({prediction.candidate: prediction}) if prediction else Results()
+
+    def _is_missing(self, project: Project, which: Kind) -> bool:
+        if which.needs in ("nothing", "prediction"):
+            return False
+        return self._known is None or self._known[:2] not in (
+            (_inputs(project), which.needs), (_inputs(project), "all candidates"),
+        )  # fmt: skip
+
+    def _request(self, project: Project, which: Kind) -> None:
+        known = None if self.session.stale else self.session.prediction
+        self._job.request(partial(_compute, project, which, known))
+
+    @Slot(int, object)
+    def _on_computed(self, _revision: int, computed: tuple[Project, str, Results]) -> None:
+        self._known = computed
+        self.refresh()
+
+    @Slot(int, object)
+    def _on_failed(self, _revision: int, error: Exception) -> None:
+        self.preview.show_words(f"This could not be predicted: {error}.")
 
     # ---- export --------------------------------------------------------------------------
 
     def export(self, path: str | Path) -> bool:
-        """Put the fields into the project and write the sheets; False, and why in words, if not."""
-        if self.form.has_errors():
+        """Put the fields into the project and write the document; False, and why in words, if not."""
+        if self.form.has_errors() or self.bar.has_errors():
             self._tell(error=NOTHING_CHANGED)
             return False
         self.form.revisions.add()
@@ -101,21 +160,20 @@ class HandOverDialog(QDialog):
             self._tell(error=self.preview.words())
             return False
         try:
-            written = write_sheet(self._drawings, path)
+            written = write_document(self.bar.kind(), self.order(), path)
         except SheetError as error:
             self._tell(error=str(error))
             return False
         self._put()
         self._settings.sheet_folder = Path(path).parent
-        self._tell(said=", ".join(p.name for p in written) + f" written to {written[0].parent}")
+        self._tell(said=_told(written))
         return True
 
     @Slot()
     def _ask_and_export(self) -> None:
         suffix = str(self.sender().property("suffix"))
-        name = _file_name(self._drawings[0].title if self._drawings else "sheet")
-        start = self._settings.sheet_folder / f"{name}.{suffix}"
-        dialog = QFileDialog(self, f"Export the sheet as {suffix.upper()}", str(start))
+        start = self._settings.sheet_folder / f"{file_stem(self.bar.kind(), self.order())}.{suffix}"
+        dialog = QFileDialog(self, f"Export as {suffix.upper()}", str(start))
         dialog.setObjectName("exportFileDialog")
         dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
         dialog.setNameFilter(f"{suffix.upper()} (*.{suffix})")
@@ -126,11 +184,46 @@ class HandOverDialog(QDialog):
         dialog.open()
 
     @Slot()
+    def _ask_for_folder(self) -> None:
+        dialog = QFileDialog(self, "Export all documents into a folder", str(self._settings.sheet_folder))
+        dialog.setObjectName("exportFolderDialog")
+        dialog.setFileMode(QFileDialog.FileMode.Directory)
+        dialog.setOption(QFileDialog.Option.ShowDirsOnly)
+        dialog.fileSelected.connect(self.export_all)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    @Slot(str)
+    def export_all(self, folder: str | Path) -> None:
+        """Every document into a folder; it goes on in the background and can be stopped."""
+        if self.form.has_errors() or self.bar.has_errors():
+            self._tell(error=NOTHING_CHANGED)
+            return
+        self._put()
+        self._settings.sheet_folder = Path(folder)
+        self._tell()
+        self._all.setEnabled(False)
+        self.everything.start(self.order(), Path(folder))
+
+    @Slot(object, object)
+    def _on_exported(self, files: tuple[Path, ...], troubles: tuple[str, ...]) -> None:
+        self._all.setEnabled(True)
+        said = f"{len(files)} files written to {files[0].parent}" if files else ""
+        self._tell(error=" ".join(troubles), said=said)
+
+    @Slot()
     def copy_picture(self) -> None:
-        """The sheet shown, at print resolution, on the clipboard."""
+        """The page shown, at print resolution, on the clipboard."""
         if self._drawings:
             QGuiApplication.clipboard().setImage(drawing_image(self._drawings[self._page]))
-            self._tell(said="The sheet is on the clipboard as a picture.")
+            self._tell(said="The page is on the clipboard as a picture.")
+
+    @Slot()
+    def show_changes(self) -> None:
+        """List what differs from the last release."""
+        dialog = ChangesDialog(self.project(), self)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
 
     @Slot()
     def accept(self) -> None:
@@ -140,10 +233,15 @@ class HandOverDialog(QDialog):
         self._put()
         super().accept()
 
+    def done(self, result: int) -> None:
+        self.everything.close_job()
+        self._job.close()
+        super().done(result)
+
     def _put(self) -> None:
-        """One undo step; a reason typed but not yet added is a revision meant."""
+        """One undo step; a reason typed but not yet released is a revision meant."""
         self.form.revisions.add()
-        self.session.apply("Edit placement diagram", self.project())
+        self.session.apply("Edit hand-over", self.project())
 
     def _tell(self, *, error: str = "", said: str = "") -> None:
         self.errors.show_text(error)
@@ -152,15 +250,21 @@ class HandOverDialog(QDialog):
     # ---- pages ---------------------------------------------------------------------------
 
     @Slot()
-    def _next_page(self) -> None:
-        self._page = (self._page + 1) % max(1, len(self._drawings))
+    def _on_document(self) -> None:
+        self._page = 0
+        self._tell()
+        self.preview.fit()
+        self.refresh()
+
+    @Slot(int)
+    def _turn_page(self, step: int) -> None:
+        self._page = (self._page + step) % max(1, len(self._drawings))
         self._show_page()
 
     def _show_page(self) -> None:
         count = len(self._drawings)
         self._page = min(self._page, max(0, count - 1))
-        self._pages.setVisible(count > 1)
-        self._pages.setText(f"Sheet {self._page + 1} of {count}, show the &next")
+        self.bar.show_pages(self._page, count)
         if self._drawings:
             self.preview.show_drawing(self._drawings[self._page])
 
@@ -168,16 +272,11 @@ class HandOverDialog(QDialog):
 
     def _lay_out(self) -> None:
         right = QWidget(self)
-        above = QHBoxLayout()
-        about = QLabel("Live preview. Wheel enlarges, drag shifts, double click fits.", right)
-        self._pages = self._button("", "nextSheet", right)
-        self._pages.clicked.connect(self._next_page)
-        above.addWidget(about, 1)
-        above.addWidget(self._pages)
         column = QVBoxLayout(right)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addLayout(above)
+        column.setContentsMargins(8, 0, 0, 0)
+        column.addWidget(self.bar)
         column.addWidget(self.preview, 1)
+        column.addWidget(QLabel("Wheel enlarges, drag shifts, double click fits.", right))
         splitter = QSplitter(Qt.Orientation.Horizontal, self)
         splitter.addWidget(self.form)
         splitter.addWidget(right)
@@ -187,38 +286,51 @@ class HandOverDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.addWidget(splitter, 1)
         layout.addWidget(self.errors)
+        layout.addWidget(self.everything)
         layout.addLayout(self._buttons())
 
     def _buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()
+        self._changes = self._button("&What changed …", "showChanges", self.show_changes)
+        self._copy = self._button("&Copy picture", "copyPicture", self.copy_picture)
+        self._all = self._button("Export &all …", "exportAll", self._ask_for_folder)
+        row.addWidget(self._changes)
         row.addWidget(self.said, 1)
-        self._copy = self._button("&Copy picture", "copyPicture", self)
-        self._copy.clicked.connect(self.copy_picture)
         row.addWidget(self._copy)
         self._exports = []
         for label, suffix in FORMATS:
-            button = self._button(f"Export {label} …", f"export{label}", self)
+            button = self._button(f"Export {label} …", f"export{label}", self._ask_and_export)
             button.setProperty("suffix", suffix)
-            button.clicked.connect(self._ask_and_export)
-            self._exports.append(button)
+            self._exports.append((button, suffix))
             row.addWidget(button)
+        row.addWidget(self._all)
         row.addSpacing(16)
-        cancel = self._button("Cancel", "cancelSheet", self)
-        cancel.clicked.connect(self.reject)
-        ok = self._button("OK", "acceptSheet", self)
-        ok.clicked.connect(self.accept)
-        row.addWidget(cancel)
-        row.addWidget(ok)
+        row.addWidget(self._button("Cancel", "cancelSheet", self.reject))
+        row.addWidget(self._button("OK", "acceptSheet", self.accept))
         return row
 
-    def _button(self, label: str, name: str, parent: QWidget) -> QPushButton:
-        button = QPushButton(label, parent)
+    def _button(self, label: str, name: str, slot: object) -> QPushButton:
+        button = QPushButton(label, self)
         button.setObjectName(name)
         button.setAutoDefault(False)
+        button.clicked.connect(slot)
         return button
 
 
-def _file_name(title: str) -> str:
-    """The title as a file name: letters, digits and hyphens."""
-    words = "".join(c if c.isalnum() else " " for c in title.split(":")[0]).split()
-    return "-".join(words).lower() or "sheet"
+def _inputs(project: Project) -> Project:
+    """The project without what no result depends on."""
+    return msgspec.structs.replace(project, sheet=Sheet(), releases=())
+
+
+def _compute(
+    project: Project, which: Kind, known: object, stop: threading.Event
+) -> tuple[Project, str, Results]:
+    results = compute_results(
+        project, project.active, which.needs, known=known, stopped=stop.is_set  # type: ignore[arg-type]
+    )
+    return _inputs(project), which.needs, results
+
+
+def _told(written: tuple[Path, ...]) -> str:
+    names = ", ".join(p.name for p in written[:3]) + (f" and {len(written) - 3} more" if len(written) > 3 else "")
+    return f"{names} written to {written[0].parent}"

@@ -13,7 +13,7 @@ from core.project.model import Revision
 
 
 class RevisionList(QWidget):
-    """Shows revisions, adds the next (index and date by itself, reason typed), removes the last."""
+    """Shows revisions, releases the next (index and date by itself, reason typed), removes the last."""
 
     changed = Signal()
 
@@ -26,9 +26,10 @@ class RevisionList(QWidget):
         self.list.setMaximumHeight(self.fontMetrics().height() * 5)
         self.next = QLabel("", self)
         self.reason = TextField("Reason of the revision", hint="What changed, in a line", parent=self)
-        self.add_button = QPushButton("&Add revision", self)
+        self.add_button = QPushButton("&Release revision", self)
         self.add_button.setObjectName("addRevision")
         self.add_button.setAutoDefault(False)
+        self.add_button.setToolTip("Freezes a copy of what the documents are made from under the next index")
         self.remove_button = QPushButton("&Remove last", self)
         self.remove_button.setObjectName("removeRevision")
         self.remove_button.setAutoDefault(False)

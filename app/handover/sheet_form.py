@@ -41,6 +41,12 @@ NOTES = (
     ("adhesive", "Adhesive"),
     ("cure", "Pressure and cure"),
 )
+SHOP_FIELDS = (
+    ("tolerance_source", "Tolerances are from", "allowed placement error, mode 1"),
+    ("connector_place", "Connector lands at", "left on the sheet to write"),
+)
+PURCHASE_FIELDS = (("alternates", "Approved alternates", "none so far"),)
+DECISION = (("question", "The customer's question"), ("choice", "Why this candidate, and the reserve"))
 
 
 class SheetForm(QScrollArea):
@@ -66,7 +72,11 @@ class SheetForm(QScrollArea):
         self._add_texts("Faces", FACE_FIELDS)
         self._add_texts("Title block", TITLE_FIELDS)
         self._add_tolerances()
-        self._add_notes()
+        self._add_texts("", SHOP_FIELDS)
+        self._add_notes("Bond", NOTES)
+        self._add_parts()
+        self._add_texts("", PURCHASE_FIELDS)
+        self._add_notes("Decision", DECISION)
         self._add_revisions()
         self._column.addStretch(1)
         self.setWidget(self._page)
@@ -77,6 +87,7 @@ class SheetForm(QScrollArea):
         values: dict[str, object] = {name: field.text().strip() for name, field in self._texts.items()}
         values |= {name: field.toPlainText().strip() for name, field in self._notes.items()}
         values |= {name: field.value() for name, field in self._tolerances.items()}
+        values["parts"] = round(self._parts.value() or 0.0)
         return msgspec.structs.replace(
             self._sheet,
             paper=self.paper.value(),
@@ -86,11 +97,13 @@ class SheetForm(QScrollArea):
         )
 
     def has_errors(self) -> bool:
-        return any(field.error() for field in self._tolerances.values())
+        return any(field.error() for field in (*self._tolerances.values(), self._parts))
 
     # ---- building ------------------------------------------------------------------------
 
     def _heading(self, words: str) -> None:
+        if not words:
+            return
         label = QLabel(words, self._page)
         label.setFont(look.font(13, bold=True))
         label.setContentsMargins(0, 8, 0, 0)
@@ -121,9 +134,16 @@ class SheetForm(QScrollArea):
             self._tolerances[name] = field
             self._column.addWidget(FormRow(label, field, parent=self._page))
 
-    def _add_notes(self) -> None:
-        self._heading("Bond")
-        for name, label in NOTES:
+    def _add_parts(self) -> None:
+        self._heading("Purchase")
+        self._parts = QuantityField("1", "Parts of the batch", 0.0, 1e6, step=1.0, digits=0, parent=self._page)
+        self._parts.committed.connect(self._told)
+        self._parts.previewed.connect(self._told)
+        self._column.addWidget(FormRow("Parts of the batch", self._parts, parent=self._page))
+
+    def _add_notes(self, heading: str, notes: tuple[tuple[str, str], ...]) -> None:
+        self._heading(heading)
+        for name, label in notes:
             caption = QLabel(label, self._page)
             field = NoteField(label, parent=self._page)
             field.setFixedHeight(3 * self.fontMetrics().lineSpacing() + 12)
@@ -136,8 +156,16 @@ class SheetForm(QScrollArea):
     def _add_revisions(self) -> None:
         self._heading("Revisions")
         self.revisions = RevisionList(self._page)
+        self.revisions.changed.connect(self._date_of_revision)
         self.revisions.changed.connect(self._told)
         self._column.addWidget(self.revisions)
+
+    @Slot()
+    def _date_of_revision(self) -> None:
+        """The date of issue is that of the last revision."""
+        lines = self.revisions.value()
+        if lines:
+            self._texts["date"].set_value(lines[-1].date)
 
     def _write(self, sheet: Sheet) -> None:
         self.paper.set_value(sheet.paper)
@@ -148,6 +176,7 @@ class SheetForm(QScrollArea):
             note.set_value(getattr(sheet, name))
         for name, tolerance in self._tolerances.items():
             tolerance.set_value(getattr(sheet, name))
+        self._parts.set_value(float(sheet.parts))
         self.revisions.set_value(sheet.revisions)
 
     @Slot()

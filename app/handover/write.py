@@ -12,7 +12,8 @@ from core.handover.documents import KINDS, Kind, Order, markdown_of
 from core.handover.items import SheetError
 from core.handover.results import compute_results
 
-Said = Callable[[str], None]
+Said = Callable[[int, int, str], None]
+"""Hears (step, of how many, what is being done)."""
 
 
 def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> tuple[Path, ...]:
@@ -45,7 +46,7 @@ def write_all(
     order: Order,
     folder: Path,
     *,
-    said: Said = lambda _: None,
+    said: Said = lambda *_: None,
     stopped: Callable[[], bool] = lambda: False,
 ) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Every document as PDF, the placement diagram also as DXF and SVG, texts also as Markdown.
@@ -55,18 +56,20 @@ def write_all(
     """
     files: list[Path] = []
     troubles: list[str] = []
-    said("Predicting all candidates")
+    wanted = [(which, suffix) for which in KINDS for suffix in _suffixes(which)]
+    said(0, len(wanted) + 1, "Predicting all candidates")
     order = _with_results(order, stopped)
-    for n, which in enumerate(KINDS, start=1):
-        for suffix in _suffixes(which):
-            if stopped():
-                return tuple(files), (*troubles, "Stopped before the end.")
-            said(f"{n} of {len(KINDS)}: {which.label}, {suffix.upper()}")
-            try:
+    failed: set[str] = set()
+    for n, (which, suffix) in enumerate(wanted, start=1):
+        if stopped():
+            return tuple(files), (*troubles, "Stopped. What had been written stays in the folder.")
+        said(n, len(wanted) + 1, f"{which.label}, {suffix.upper()}")
+        try:
+            if which.key not in failed:
                 files += write_document(which, order, folder / f"{file_stem(which, order)}.{suffix}")
-            except SheetError as error:
-                troubles.append(f"{which.label}: {error}")
-                break
+        except SheetError as error:
+            failed.add(which.key)
+            troubles.append(f"{which.label}: {error}")
     return tuple(files), tuple(troubles)
 
 
