@@ -106,7 +106,7 @@ def point_rows(elements: Elements, x: Array, order: int, *, side: str = "right")
     x = np.asarray(x, dtype=float)
     flat = x.ravel()
     bounds, h = elements.mesh.bounds_m, elements.mesh.length_m
-    e = np.clip(np.searchsorted(bounds, flat, side="right" if side == "right" else "left") - 1, 0, len(h) - 1)
+    e = np.searchsorted(bounds[1:-1], flat, side="right" if side == "right" else "left")
     s = (flat - bounds[e]) / h[e]
     d = elements.ref.curvature.shape[1]
     rows = np.zeros((len(flat), len(h), d))

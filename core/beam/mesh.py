@@ -88,4 +88,4 @@ def build_mesh(spec: BeamSpec, extra_m: Array, n_modes: int, *, refine: int = 1,
 def segments(spec: BeamSpec, bounds: Array) -> NDArray[np.intp]:
     """Segment of the spec in which each element lies, from the elements' middles."""
     middle = 0.5 * (bounds[..., 1:] + bounds[..., :-1])
-    return np.clip(np.searchsorted(spec.bounds_m, middle) - 1, 0, len(spec.bounds_m) - 2)
+    return np.searchsorted(spec.bounds_m[1:-1], middle)

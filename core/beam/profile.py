@@ -30,7 +30,7 @@ class Linear:
     def on(self, bounds: Array) -> Linear:
         """The same function on a finer set of bounds (which must contain its own)."""
         middle = 0.5 * (bounds[1:] + bounds[:-1])
-        i = np.clip(np.searchsorted(self.bounds, middle) - 1, 0, len(self.left) - 1)
+        i = np.searchsorted(self.bounds[1:-1], middle)
         width = self.bounds[i + 1] - self.bounds[i]
         slope = (self.right[i] - self.left[i]) / width
         return Linear(
@@ -51,10 +51,6 @@ class Linear:
     def at(self, x: Array, *, side: str = "right") -> Array:
         """Values at x; at a jump those of the segment on the given side."""
         x = np.asarray(x, dtype=float)
-        i = np.clip(
-            np.searchsorted(self.bounds, x, side="right" if side == "right" else "left") - 1,
-            0,
-            len(self.left) - 1,
-        )
+        i = np.searchsorted(self.bounds[1:-1], x, side="right" if side == "right" else "left")
         f = (x - self.bounds[i]) / (self.bounds[i + 1] - self.bounds[i])
         return self.left[i] * (1.0 - f) + self.right[i] * f

@@ -26,6 +26,8 @@ ComplexArray = NDArray[np.complex128]
 LARGEST_RESISTANCE_OHM = 1e15
 """What a tuning rule answers where the best resistance grows without bound (no coupling)."""
 LARGEST_INDUCTANCE_H = 1e12
+_NO_STATES = np.zeros(0)
+_NO_DAMPING = np.zeros((0, 0))
 LARGEST_RATE = 1e150
 """Cap of a rate [1/s]: keeps products finite; a state that fast is eliminated in any case."""
 
@@ -51,9 +53,9 @@ class Port:
 
     short: bool = False
     conductance_s: float = 0.0
-    damping: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 0)))
+    damping: NDArray[np.float64] = field(default_factory=lambda: _NO_DAMPING)
     """F, (k, k), 1/s."""
-    coupling: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    coupling: NDArray[np.float64] = field(default_factory=lambda: _NO_STATES)
     """c, (k,), 1/sqrt(H) for an inductor branch."""
 
 

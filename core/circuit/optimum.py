@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.circuit.band import band_quadrature, clustered, highest
 from core.circuit.kind import Target
 from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum, mode_damping, spectra_of
-from core.circuit.system import CoupledSystem
+from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import Functional, forced
 
 Array = NDArray[np.float64]
@@ -196,7 +196,7 @@ class _Search:
         start = self._system.connections[self._group]
         values = dict(start.values)
         values.update(zip(self._names, np.exp(self._origin + x).tolist(), strict=True))
-        return self._system.with_connection(self._group, replace(start, values=values))
+        return self._system.with_connection(self._group, Connection(start.kind, values, start.instrument_s))
 
     def best_values(self) -> dict[str, float]:
         return self.system_at(self.best_x).connections[self._group].values

@@ -9,7 +9,7 @@ conductance is omega_n C tan(delta) of the mode looked at, C the true blocked ca
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from core.circuit.system import CoupledSystem, full_size, loss_slope, state_matr
 
 Array = NDArray[np.float64]
 
+ROUNDING = 20 * float(np.finfo(float).eps)
 LEAST_MECHANICAL = 0.1
 """A pole with less of its energy mechanical does not count for a mode's damping."""
 
@@ -46,6 +47,12 @@ class Spectrum:
     @property
     def unstable(self) -> NDArray[np.bool_]:
         return self.value_rad_s.real > self.tolerance + 1e-9 * np.abs(self.value_rad_s)
+
+    def moved_to(self, value_rad_s: NDArray[np.complex128]) -> Spectrum:
+        """The same poles elsewhere."""
+        return Spectrum(
+            value_rad_s, self.mechanical_share, self.owner, self.oscillatory, self.holding, self.tolerance
+        )
 
     def poles_of(self, mode: int) -> NDArray[np.intp]:
         """Indices of the oscillatory poles of a mode (from 0), lowest frequency first.
@@ -158,7 +165,7 @@ def _move(
             continue
         moved = base.value_rad_s.copy()
         moved[wanted[own]] = s[own]
-        out.append(replace(base, value_rad_s=moved))
+        out.append(base.moved_to(moved))
     return out
 
 
@@ -211,16 +218,18 @@ def _spectra_from(
     share = holding.sum(axis=1)
     owner = per_mode.argmax(axis=1)
     oscillatory = np.abs(values.imag) > 1e-7 * np.abs(values)
-    keep = values.imag >= 0
-    rounding = 20 * np.finfo(float).eps * np.abs(matrices).max(axis=(1, 2))
-    return [
-        Spectrum(
-            values[b][keep[b]].astype(complex),
-            share[b][keep[b]],
-            owner[b][keep[b]],
-            oscillatory[b][keep[b]],
-            holding[b][:, keep[b]].T,
-            float(rounding[b]),
+    rounding = ROUNDING * np.abs(matrices).max(axis=(1, 2))
+    out = []
+    for b in range(len(matrices)):
+        keep = np.flatnonzero(values[b].imag >= 0)
+        out.append(
+            Spectrum(
+                values[b][keep].astype(complex, copy=False),
+                share[b][keep],
+                owner[b][keep],
+                oscillatory[b][keep],
+                holding[b].T[keep],
+                float(rounding[b]),
+            )
         )
-        for b in range(len(matrices))
-    ]
+    return out

@@ -99,10 +99,9 @@ def loss_slope(system: CoupledSystem) -> tuple[slice, Array]:
     """Where the dielectric's conductance enters the full state matrix, and minus its growth per
     rad/s, (m, m): d A / d omega on those states."""
     live = [g for g, c in enumerate(system.connections) if not c.port().short]
-    pick = np.ix_(live, live)
-    to_volt = _inverse_root(system.capacitance_f[pick])
+    to_volt = _inverse_root(_of(system.capacitance_f, live))
     start = 2 * system.n_modes
-    return slice(start, start + len(live)), -(to_volt.T @ system.loss_f[pick] @ to_volt)
+    return slice(start, start + len(live)), -(to_volt.T @ _of(system.loss_f, live) @ to_volt)
 
 
 def full_size(system: CoupledSystem) -> int:
@@ -133,22 +132,20 @@ def _assemble(variants: Sequence[CoupledSystem], loss_omega: Array) -> tuple[Arr
     n_volt = len(live)
     size = 2 * n + n_volt + sum(widths)
     a = np.zeros((max(len(variants), len(loss_omega)), size, size))
-    modes = np.arange(n)
-    a[:, modes, n + modes] = system.omega_rad_s
-    a[:, n + modes, modes] = -system.omega_rad_s
-    a[:, n + modes, n + modes] = -2 * system.zeta * system.omega_rad_s
+    _diagonal(a, 0, n, n)[:] = system.omega_rad_s
+    _diagonal(a, n, 0, n)[:] = -system.omega_rad_s
+    _diagonal(a, n, n, n)[:] = -2 * system.zeta * system.omega_rad_s
     voltage = np.zeros((len(ports[0]), size))
     if not live:
         return a, voltage
-    pick = np.ix_(live, live)
-    to_volt = _inverse_root(system.capacitance_f[pick])
+    to_volt = _inverse_root(_of(system.capacitance_f, live))
     v = slice(2 * n, 2 * n + n_volt)
     theta = system.theta[:, live] @ to_volt
     a[:, n : 2 * n, v] = -theta
     a[:, v, n : 2 * n] = theta.T
     leak = np.array([[p[g].conductance_s + system.connections[g].instrument_s for g in live] for p in ports])
     conductance = (to_volt.T * leak[:, None, :]) @ to_volt
-    loss = to_volt.T @ system.loss_f[pick] @ to_volt
+    loss = to_volt.T @ _of(system.loss_f, live) @ to_volt
     conductance = np.minimum(np.maximum(conductance, -LARGEST_RATE), LARGEST_RATE)
     a[:, v, v] = -conductance - loss_omega[:, None, None] * loss
     start = 2 * n + n_volt
@@ -163,6 +160,17 @@ def _assemble(variants: Sequence[CoupledSystem], loss_omega: Array) -> tuple[Arr
         start += width
     voltage[live, v] = to_volt
     return a, voltage
+
+
+def _diagonal(a: Array, row: int, column: int, count: int) -> Array:
+    """(B, count) view of the entries (row + i, column + i) of every matrix."""
+    size = a.shape[-1]
+    return a.reshape(len(a), size * size)[:, row * size + column :: size + 1][:, :count]
+
+
+def _of(matrix: Array, groups: list[int]) -> Array:
+    """The rows and columns of some groups."""
+    return matrix if len(groups) == len(matrix) else matrix[np.ix_(groups, groups)]
 
 
 def _inverse_root(capacitance: Array) -> Array:

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 def bare_sections(spec: BeamSpec, x: Array) -> Section:
     """Section of the bare structure at each x (..., n), taken just inside the span; (..., n, 1)."""
     near = 1e-9 * spec.span_m
-    point = np.clip(x, near, spec.span_m - near)
+    point = np.minimum(np.maximum(x, near), spec.span_m - near)
     segment = segments(spec, np.stack([point, point], axis=-1))[..., 0]
     return section(spec, point[..., None], segment, None, None)
 

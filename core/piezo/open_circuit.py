@@ -42,7 +42,7 @@ def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -
     ratio = np.where(c > 0.0, p**2 / c, 0.0)
     relative = mu[..., None, :] / mu[..., :n_modes, None]
     own = np.arange(n_modes)
-    others = np.broadcast_to(ratio[..., None, :], relative.shape).copy()
+    others = np.zeros_like(relative) + ratio[..., None, :]
     others[..., own, own] = 0.0
     kappa = ratio[..., :n_modes].copy()
     total = np.ones_like(kappa)
@@ -57,7 +57,8 @@ def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -
         if settled.all():
             break
     ceiling = mu[..., :n_modes] / mu[..., 1 : n_modes + 1] - 1.0
-    for index in np.argwhere(~settled | ~np.isfinite(kappa) | (kappa < 0.0) | (kappa > ceiling)):
+    lost = ~settled | ~np.isfinite(kappa) | (kappa < 0.0) | (kappa > ceiling)
+    for index in np.argwhere(lost) if lost.any() else ():
         i = int(index[-1])
         layout = tuple(index[:-1])
         kappa[(*layout, i)], total[(*layout, i)] = _bracketed(mu[layout], ratio[layout], i)

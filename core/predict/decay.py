@@ -29,8 +29,11 @@ class Decay:
         """(..., count) complex sum, whose real part is y and whose size is the envelope."""
         blocks = -(-count // _BLOCK)
         power = self.rate[:, None] * (start_s + step_s * _BLOCK * np.arange(blocks))
-        coarse = np.exp(np.minimum(power.real, 700.0) + 1j * power.imag)
-        fine = np.exp(self.rate[:, None] * (step_s * np.arange(_BLOCK)))
+        np.minimum(power.real, 700.0, out=power.real)
+        coarse = np.exp(power)
+        fine = np.empty((len(self.rate), _BLOCK), dtype=complex)
+        fine[:, 0], fine[:, 1:] = 1.0, np.exp(self.rate * step_s)[:, None]
+        np.multiply.accumulate(fine, axis=1, out=fine)
         scaled = self.amplitude[..., None, :] * coarse.T
         return (scaled @ fine).reshape(*self.amplitude.shape[:-1], blocks * _BLOCK)[..., :count]
 

@@ -26,7 +26,8 @@ def clusters(centres: Array, half_widths: Array, room: int, *, narrow: bool = Fa
         return np.zeros(0)
     order = np.argsort(centres)
     centres, half_widths = centres[order], half_widths[order]
-    apart = np.concatenate([[True], np.diff(centres) > 0.02 * half_widths[1:]])
+    apart = np.ones(len(centres), dtype=bool)
+    apart[1:] = centres[1:] - centres[:-1] > 0.02 * half_widths[1:]
     centres, half_widths = centres[apart], half_widths[apart]
     offsets = _OFFSETS if len(centres) * len(_OFFSETS) <= room and not narrow else _NARROW
     fitting = room // len(offsets)
@@ -39,9 +40,16 @@ def response_grid(band_rad_s: tuple[float, float], centres: Array, half_widths: 
     inside = (centres > low) & (centres < high)
     near = clusters(centres[inside], half_widths[inside], (6 * points) // 10)
     near = near[(near > low) & (near < high)]
-    grid = np.concatenate([np.geomspace(low, high, points - len(near)), near])
+    grid = np.concatenate([_even(low, high, points - len(near)), near])
     grid.sort()
     return grid
+
+
+def _even(low: float, high: float, count: int) -> Array:
+    """Frequencies from low to high, even in the logarithm."""
+    out = low * np.exp(np.log(high / low) / max(count - 1, 1) * np.arange(count))
+    out[-1:] = high
+    return out
 
 
 @dataclass(frozen=True)
@@ -69,16 +77,16 @@ def find_peaks(omega_rad_s: Array, magnitude: Array) -> Peaks:
     a resonance is close to however sharp it is."""
     y = 1.0 / np.maximum(magnitude, 1e-150) ** 2
     i = np.flatnonzero((y[1:-1] <= y[:-2]) & (y[1:-1] < y[2:])) + 1
-    left = np.maximum(omega_rad_s[i] - omega_rad_s[i - 1], 1e-300)
-    right = np.maximum(omega_rad_s[i + 1] - omega_rad_s[i], 1e-300)
-    s_left, s_right = (y[i] - y[i - 1]) / left, (y[i + 1] - y[i]) / right
+    at, here = omega_rad_s[i], y[i]
+    left = np.maximum(at - omega_rad_s[i - 1], 1e-300)
+    right = np.maximum(omega_rad_s[i + 1] - at, 1e-300)
+    s_left, s_right = (here - y[i - 1]) / left, (y[i + 1] - here) / right
     bend = (s_right - s_left) / (left + right)
     slope = (s_left * right + s_right * left) / (left + right)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        step = np.where(bend > 0, -slope / (2 * bend), 0.0)
-    step = np.clip(step, -left, right)
-    lowest = np.maximum(y[i] + slope * step + bend * step**2, 1e-3 * y[i])
-    return Peaks(omega_rad_s[i] + step, lowest**-0.5)
+    step = -slope / np.where(bend > 0, 2 * bend, np.inf)
+    step = np.minimum(np.maximum(step, -left), right)
+    lowest = np.maximum(here + slope * step + bend * step**2, 1e-3 * here)
+    return Peaks(at + step, lowest**-0.5)
 
 
 def mode_windows(omega_rad_s: Array, modes: int) -> list[tuple[float, float]]:

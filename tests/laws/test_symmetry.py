@@ -48,7 +48,8 @@ def test_turned_upside_down(at, scale):
         patch = place(plate, at * 0.25, face=face)
         results.append(modes(project(strip(0.3, 0.03, order), MATERIALS, [plate], [patch], [group("P1")])))
     np.testing.assert_allclose(results[1].omega_rad_s[:8], results[0].omega_rad_s[:8], rtol=1e-10)
-    np.testing.assert_allclose(results[1].k2[:8], results[0].k2[:8], rtol=1e-8)
+    # K^2 goes down to 1e-11 here, where rounding of the mode shapes is all that is left.
+    np.testing.assert_allclose(results[1].k2[:8], results[0].k2[:8], rtol=1e-7)
 
 
 def scaled(made: Project, a: float) -> Project:
