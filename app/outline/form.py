@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from app import look
 from app.fields import ChoiceField, FormRow, QuantityField, SwitchField
 from app.outline.state import FACES, NOTHING, OUTLINE, Choices, ImportState
 from core import units
@@ -61,6 +60,12 @@ class ImportForm(QWidget):
         self._grid.setVerticalSpacing(4)
         self._grid.setColumnStretch(1, 1)
         column.addWidget(self._layers)
+        self._beam = QWidget(self)
+        column.addWidget(self._beam)
+        column = QVBoxLayout(self._beam)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(5)
+        self._column = column
         self._heading("Outline")
         self.part = ChoiceField("Which closed line")
         self.part.chosen.connect(self.part_chosen)
@@ -111,12 +116,11 @@ class ImportForm(QWidget):
         self.distance_row.setVisible(picture)
         self.unit_row.setVisible(not picture)
         self.join_row.setVisible(kind == "drawing")
-        for field in (self.mirror, self.clamp, self.end, self.share):
-            field.setEnabled(state is not None)
+        self._beam.setVisible(state is not None)
         self.part_row.setVisible(state is not None and len(state.areas) > 1)
         self._layers.setVisible(kind == "drawing")
+        self.size.setVisible(state is not None)
         if state is None:
-            self.size.setText("")
             return
         choices = state.choices
         self.unit.set_value(choices.unit)
@@ -180,44 +184,6 @@ class Scroller(QScrollArea):
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setWidget(content)
-
-
-class Findings(QLabel):
-    """What comes of the choices, as rich text with the error of the width first."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setObjectName("outline findings")
-        self.setWordWrap(True)
-        self.setTextFormat(Qt.TextFormat.RichText)
-        self.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._parts: tuple[str, str, tuple[tuple[str, tuple[str, ...]], ...]] = ("", "", ())
-        look.look_changed.connect(self._write)
-
-    def tell(self, headline: str, detail: str, lists: tuple[tuple[str, tuple[str, ...]], ...]) -> None:
-        """A headline, a line of detail, and titled lists (remarks first)."""
-        self._parts = (headline, detail, lists)
-        self._write()
-
-    @Slot()
-    def _write(self) -> None:
-        headline, detail, lists = self._parts
-        now = look.current()
-        html = [f"<p style='margin:0 0 2px 0'><b>{_safe(headline)}</b></p>"] if headline else []
-        if detail:
-            html.append(f"<p style='margin:0 0 6px 0;color:{now.faint_text.name()}'>{_safe(detail)}</p>")
-        for title, items in lists:
-            if not items:
-                continue
-            colour = now.caution.name() if title.startswith("\N{WARNING SIGN}") else now.text.name()
-            html.append(f"<p style='margin:6px 0 2px 0;color:{colour}'><b>{_safe(title)}</b></p>")
-            html += [f"<p style='margin:0 0 4px 0'>{_safe(item)}</p>" for item in items]
-        self.setText("".join(html))
-
-
-def _safe(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
 def _short(name: str) -> str:

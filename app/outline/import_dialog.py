@@ -7,9 +7,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QGuiApplication, QImage, QKeyEvent
+from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -26,22 +25,22 @@ from PySide6.QtWidgets import (
 from app.fields import ErrorLabel
 from app.fields.pending import commit_typing
 from app.jobs import NewestJob
-from app.outline.form import Findings, ImportForm, Scroller
-from app.outline.sheet_view import Scene, SheetView
-from app.outline.state import OUTLINE, ImportState, Outcome
-from app.outline.tracing import Tracing, load_picture
-from core import units
+from app.outline.findings import Findings, findings_of
+from app.outline.form import ImportForm, Scroller
+from app.outline.scene import scene_of
+from app.outline.sheet_view import SheetView
+from app.outline.state import ImportState, Outcome
+from app.outline.tracing_hand import TracingHand
 from core.outline import widths
-from core.outline.drawing import UNITS, OutlineDrawing, OutlineError
+from core.outline.drawing import OutlineDrawing, OutlineError
 from core.outline.frame import Frame
 from core.outline.readers import PICTURES, READERS, read_drawing
-from core.outline.shape import model_outline
-from core.project.model import CutOut
 
 if TYPE_CHECKING:
     from app.session import Session
 
 TITLE = "Import outline"
+EMPTY_HINT = "Choose a DXF or SVG drawing, a picture to trace, or paste a table of widths."
 HINT = (
     "Drag the axis points, the clamp line and the tip line. They catch on corners of the drawing; "
     "Ctrl lets them move freely. The wheel zooms, dragging empty ground moves the sheet, 0 shows everything."
@@ -63,11 +62,11 @@ class ImportDialog(QDialog):
         super().__init__(parent)
         self.session = session
         self.state: ImportState | None = None
-        self.tracing: Tracing | None = None
+        self.hand = TracingHand(self)
         self.outcome = Outcome()
-        self._image: QImage | None = None
         self._pasted: str | None = None
         self._kind = "drawing"
+        self._m_per_px = 1.0
         self._folder = str(path.parent) if path else ""
         self._job = NewestJob(self)
         self._job.finished.connect(self._on_read)
@@ -152,19 +151,21 @@ class ImportDialog(QDialog):
         self.buttons.rejected.connect(self.reject)
         self.sheet.frame_dragged.connect(self._take_frame)
         self.sheet.clicked.connect(self._on_click)
-        self.sheet.point_moved.connect(self._on_point_moved)
-        self.sheet.closed_wanted.connect(self.close_tracing)
-        self.sheet.undo_wanted.connect(self.take_back)
-        form = self.form
-        form.unit_chosen.connect(self._take_unit)
-        form.role_chosen.connect(self._take_role)
-        form.join_changed.connect(self._take_join)
-        form.part_chosen.connect(self._take_part)
-        form.mirror_switched.connect(self._take_mirror)
-        form.share_chosen.connect(self._take_share)
+        hand, form = self.hand, self.form
+        self.sheet.point_moved.connect(hand.move_point)
+        self.sheet.closed_wanted.connect(hand.close)
+        self.sheet.undo_wanted.connect(hand.take_back)
+        hand.changed.connect(self._on_traced)
+        hand.distance_wanted.connect(form.distance.setFocus)
+        form.distance_typed.connect(hand.set_distance)
+        form.unit_chosen.connect(partial(self._change, "set_unit", fit=True))
+        form.role_chosen.connect(partial(self._change, "set_role"))
+        form.join_changed.connect(partial(self._change, "set_join"))
+        form.part_chosen.connect(partial(self._change, "set_part"))
+        form.mirror_switched.connect(partial(self._change, "set_mirrored"))
+        form.share_chosen.connect(partial(self._change, "set_share"))
         form.clamp_typed.connect(self._take_clamp)
         form.end_typed.connect(self._take_end)
-        form.distance_typed.connect(self._take_distance)
         form.length_typed.connect(self._take_length)
 
     # -- opening -----------------------------------------------------------------------------------
@@ -189,13 +190,11 @@ class ImportDialog(QDialog):
         self._forget()
         self.file_label.setText(path.name)
         if path.suffix.lower() in PICTURES:
+            self._kind = "picture"
             try:
-                self._image = load_picture(path)
+                self.hand.open(path)
             except OutlineError as error:
                 self._refuse(str(error))
-                return
-            self._kind, self.tracing = "picture", Tracing(path.name)
-            self._show(fit=True)
             return
         self.busy.show()
         self._show_all()
@@ -235,19 +234,18 @@ class ImportDialog(QDialog):
         except OutlineError as error:
             self._refuse(str(error))
             return
-        self._pasted = text
+        # Only a column without places needs to be told its length.
+        self._pasted = text if drawing.remarks else None
         self._take_drawing(drawing)
 
     def _take_drawing(self, drawing: OutlineDrawing) -> None:
         self._kind = drawing.kind
         self.state = ImportState(self.session.project, drawing)
-        one_column = self._pasted is not None and bool(drawing.remarks)
-        self.form.length_row.setVisible(one_column)
         self._show(fit=True)
 
     def _forget(self) -> None:
-        self.state, self.tracing, self._image, self._pasted, self._kind = None, None, None, None, "drawing"
-        self.form.length_row.hide()
+        self.state, self._pasted, self._kind = None, None, "drawing"
+        self.hand.forget()
         self.outcome = Outcome()
 
     def _refuse(self, words: str) -> None:
@@ -257,38 +255,15 @@ class ImportDialog(QDialog):
 
     # -- changes -----------------------------------------------------------------------------------
 
-    def _with_state(self, method: str, *values: object, fit: bool = False) -> None:
+    def _change(self, method: str, *values: object, fit: bool = False) -> None:
+        """One change of the choices, by the name of its method."""
         if self.state is not None:
             getattr(self.state, method)(*values)
             self._show(fit=fit)
 
     @Slot(object)
-    def _take_unit(self, unit: str) -> None:
-        self._with_state("set_unit", unit, fit=True)
-
-    @Slot(object, object)
-    def _take_role(self, layer: str, role: str) -> None:
-        self._with_state("set_role", layer, role)
-
-    @Slot(float)
-    def _take_join(self, join_m: float) -> None:
-        self._with_state("set_join", join_m)
-
-    @Slot(object)
-    def _take_part(self, part: int) -> None:
-        self._with_state("set_part", part)
-
-    @Slot(bool)
-    def _take_mirror(self, on: bool) -> None:
-        self._with_state("set_mirrored", on)
-
-    @Slot(object)
-    def _take_share(self, share: float) -> None:
-        self._with_state("set_share", share)
-
-    @Slot(object)
     def _take_frame(self, moved: Frame) -> None:
-        self._with_state("set_frame", moved)
+        self._change("set_frame", moved)
 
     @Slot(float)
     def _take_clamp(self, clamp_m: float) -> None:
@@ -309,69 +284,24 @@ class ImportDialog(QDialog):
             self.state = ImportState(self.session.project, drawing)
             self._show(fit=True)
 
-    # -- tracing -----------------------------------------------------------------------------------
-
-    @Slot(float)
-    def _take_distance(self, distance_m: float) -> None:
-        if self.tracing is not None:
-            self._trace(replace(self.tracing, distance_m=distance_m), fit=True)
+    # -- clicks on the sheet -----------------------------------------------------------------------
 
     @Slot(float, float)
     def _on_click(self, x: float, y: float) -> None:
-        """Set a scale point, add a corner, or choose the closed line that was clicked."""
-        tracing = self.tracing
-        if tracing is None:
-            self._choose_at(x, y)
-            return
-        point = (x / tracing.m_per_px, y / tracing.m_per_px)
-        if tracing.step == "scale":
-            self._trace(replace(tracing, scale_points=(*tracing.scale_points, point)))
-            if self.tracing is not None and len(self.tracing.scale_points) == 2:
-                self.form.distance.setFocus()
-        elif tracing.step == "trace":
-            self._trace(replace(tracing, corners=(*tracing.corners, point)))
+        """A point of the tracing, or the closed line that is to be the part."""
+        if self.hand.tracing is not None:
+            self.hand.click(x, y)
+        elif self.state is not None:
+            part = self.state.area_at(x, y)
+            if part is not None and part != self.state.choices.part:
+                self._change("set_part", part)
 
-    def _choose_at(self, x: float, y: float) -> None:
-        from shapely import Point
-
-        if self.state is None:
-            return
-        inside = [i for i, area in enumerate(self.state.areas) if area.contains(Point(x, y))]
-        if inside and inside[-1] != self.state.choices.part:
-            self._take_part(inside[-1])
-
-    @Slot(str, int, float, float)
-    def _on_point_moved(self, kind: str, index: int, x: float, y: float) -> None:
-        tracing = self.tracing
+    @Slot(bool)
+    def _on_traced(self, fit: bool) -> None:
+        """Another tracing: what was set about the beam is kept."""
+        tracing, old = self.hand.tracing, self.state
         if tracing is None:
             return
-        point = (x / tracing.m_per_px, y / tracing.m_per_px)
-        name = "corners" if kind == "corner" else "scale_points"
-        points = list(getattr(tracing, name))
-        points[index] = point
-        self._trace(replace(tracing, **{name: tuple(points)}))
-
-    @Slot()
-    def close_tracing(self) -> None:
-        if self.tracing is not None and len(self.tracing.corners) >= 3:
-            self._trace(replace(self.tracing, closed=True))
-
-    @Slot()
-    def take_back(self) -> None:
-        """The last traced point, or the closing of the outline, back."""
-        tracing = self.tracing
-        if tracing is None:
-            return
-        if tracing.closed:
-            self._trace(replace(tracing, closed=False))
-        elif tracing.corners:
-            self._trace(replace(tracing, corners=tracing.corners[:-1]))
-        else:
-            self._trace(replace(tracing, scale_points=tracing.scale_points[:-1]))
-
-    def _trace(self, tracing: Tracing, *, fit: bool = False) -> None:
-        self.tracing = tracing
-        old = self.state.choices if self.state is not None else None
         try:
             drawing = tracing.outline()
         except OutlineError:
@@ -379,7 +309,8 @@ class ImportDialog(QDialog):
         else:
             self.state = ImportState(self.session.project, drawing)
             if old is not None:
-                self.state.choices = replace(self.state.choices, share=old.share, mirrored=old.mirrored)
+                self.state.keep_beam(old.choices, tracing.m_per_px / self._m_per_px)
+            self._m_per_px = tracing.m_per_px
         self._show(fit=fit)
 
     # -- showing -----------------------------------------------------------------------------------
@@ -389,88 +320,25 @@ class ImportDialog(QDialog):
         self._show_all(fit=fit)
 
     def _show_all(self, *, fit: bool = False) -> None:
+        tracing = self.hand.tracing
         self.form.show_state(self.state, self._kind)
-        has_file = self.state is not None or self.tracing is not None
-        self.form.setVisible(has_file)
-        self.sheet.tracing = self.tracing is not None
-        self.sheet.show_scene(self._scene(), fit=fit)
+        self.form.setVisible(self.state is not None or tracing is not None)
+        self.form.length_row.setVisible(self._pasted is not None)
+        self.sheet.tracing = tracing is not None
+        self.sheet.show_scene(scene_of(self.state, self.outcome, tracing, self.hand.image), fit=fit)
         self.hint.setText(self._hint())
-        if self.tracing is not None:
-            self.form.distance.set_value(self.tracing.distance_m)
-        self._tell()
+        if tracing is not None:
+            self.form.distance.set_value(tracing.distance_m)
+        self.findings.tell(*findings_of(self.outcome))
         self.trouble.show_text(self.outcome.error)
         ok = self.outcome.after is not None
         self.buttons.button(QDialogButtonBox.StandardButton.Ok).setEnabled(ok)
 
     def _hint(self) -> str:
-        if self.tracing is not None and not (self.tracing.closed and self.tracing.has_scale):
-            return self.tracing.words()
-        return (
-            HINT
-            if self.state is not None
-            else "Choose a DXF or SVG drawing, a picture to trace, or paste a table of widths."
-        )
-
-    def _tell(self) -> None:
-        made, after = self.outcome.shape, self.outcome.after
-        if made is None or after is None:
-            self.findings.tell("", "", ())
-            return
-        stations = made.stations
-        headline = (
-            f"Width error {100 * made.error_share:.2f} % of {_mm(made.curve.widest_m)} "
-            f"({1e3 * stations.error_m:.2f} mm at x = {_mm(stations.error_at_m)})"
-        )
-        lists = (
-            ("\N{WARNING SIGN} Mind", self.outcome.remarks),
-            ("\N{WARNING SIGN} To mend afterwards", self.outcome.to_mend[:5]),
-            ("What will change", self.outcome.changes),
-        )
-        self.findings.tell(headline, _detail(made), lists)
-
-    def _scene(self) -> Scene:
-        tracing = self.tracing
-        k = tracing.m_per_px if tracing is not None else 1.0
-        base = Scene(
-            image=self._image,
-            m_per_px=k,
-            points=tuple((x * k, y * k) for x, y in tracing.corners) if tracing else (),
-            points_closed=bool(tracing and tracing.closed),
-            scale_points=tuple((x * k, y * k) for x, y in tracing.scale_points) if tracing else (),
-        )
-        state = self.state
-        if state is None:
-            return base
-        factor = UNITS[state.choices.unit][0]
-        used = state.choices.layers(OUTLINE)
-        shown = state.areas[state.choices.part : state.choices.part + 1] if state.areas else ()
-        faint = tuple(
-            np.concatenate([t.points, t.points[:1]]) * factor if t.closed else t.points * factor
-            for t in state.drawing.traces
-            if t.layer not in used or not shown or len(state.areas) > 1 or not t.closed
-        )
-        areas = tuple(
-            tuple(np.asarray(ring.coords)[:, :2] for ring in (area.exterior, *area.interiors))
-            for area in shown
-        )
-        scene = replace(base, faint=faint if tracing is None else (), areas=areas)
-        frame = state.choices.frame
-        if frame is None:
-            return scene
-        made = self.outcome.shape
-        length = float(np.hypot(frame.tip[0] - frame.root[0], frame.tip[1] - frame.root[1]))
-        if made is None:
-            end = length if frame.end_m is None else frame.end_m
-            return replace(scene, frame=frame, span_end_m=end, half_width_m=0.1 * length)
-        return replace(
-            scene,
-            frame=frame,
-            span_end_m=frame.clamp_m + made.span_m,
-            half_width_m=made.curve.widest_m,
-            model=frame.to_drawing(model_outline(made.stations)),
-            cut_outs=tuple(frame.to_drawing(_ring(cut)) for cut in made.cut_outs),
-            zones=tuple(frame.to_drawing(np.array(z.polygon_m)) for z in self.outcome.zones if z.polygon_m),
-        )
+        tracing = self.hand.tracing
+        if tracing is not None and not (tracing.closed and tracing.has_scale):
+            return tracing.words()
+        return HINT if self.state is not None else EMPTY_HINT
 
     # -- ending ------------------------------------------------------------------------------------
 
@@ -500,26 +368,3 @@ def _read(path: Path, _stop: object) -> OutlineDrawing | str:
         return read_drawing(path)
     except OutlineError as error:
         return str(error)
-
-
-def _detail(made) -> str:
-    stations = len(made.stations.x_m)
-    text = f"{stations} stations over {_mm(made.span_m)}"
-    if made.cut_outs:
-        text += f"; {len(made.cut_outs)} hole{'s' if len(made.cut_outs) > 1 else ''} as cut-out{'s' if len(made.cut_outs) > 1 else ''}"
-    if made.n_in_width:
-        text += f"; {made.n_in_width} opening{'s' if made.n_in_width > 1 else ''} counted into the width"
-    return text + "."
-
-
-def _ring(cut: CutOut) -> np.ndarray:
-    if cut.kind == "hole":
-        angle = np.linspace(0, 2 * np.pi, 33)
-        r = 0.5 * cut.diameter_m
-        return np.column_stack([cut.x_m + r * np.cos(angle), cut.y_m + r * np.sin(angle)])
-    u, v = 0.5 * cut.length_m, 0.5 * cut.width_m
-    return np.array([[cut.x_m + a * u, cut.y_m + b * v] for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
-
-
-def _mm(value_m: float) -> str:
-    return f"{units.show(value_m, 'mm', 1)} mm"

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
 from core.outline import apply, frame, rings, shape, zones
 from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, size_of, unit_doubt
@@ -16,7 +14,6 @@ from core.outline.shape import Shape
 from core.project.model import Face, KeepOut, Project
 from core.project.problems import find_problems
 
-Array = NDArray[np.float64]
 OUTLINE, NOTHING = "outline", "nothing"
 FACES: dict[str, Face] = {"keep-out top": "top", "keep-out underside": "underside", "keep-out both": "both"}
 ROLES = (OUTLINE, *FACES, NOTHING)
@@ -121,6 +118,15 @@ class ImportState:
     def set_frame(self, moved: Frame) -> None:
         self.choices = replace(self.choices, frame=moved)
 
+    def keep_beam(self, earlier: Choices, ratio: float) -> None:
+        """Take over what was set about the beam on an earlier tracing, at `ratio` times its scale."""
+        self.choices = replace(
+            self.choices,
+            share=earlier.share,
+            mirrored=earlier.mirrored,
+            frame=_scaled(earlier.frame, ratio) or self.choices.frame,
+        )
+
     def _start_frame(self) -> None:
         self.choices = replace(self.choices, frame=self._suggested())
 
@@ -129,7 +135,7 @@ class ImportState:
         if not isinstance(parts, Parts):
             return None
         if parts.polygons:
-            area = parts.polygons[min(self.choices.part, len(parts.polygons) - 1)]
+            area = self.areas[min(self.choices.part, len(self.areas) - 1)]
             return frame.suggest_mirrored(area) if self.choices.mirrored else frame.suggest(area)
         if parts.loose:
             made = frame.suggest_half(parts.loose[0])
@@ -153,7 +159,7 @@ class ImportState:
     def areas(self) -> tuple[Polygon, ...]:
         """The closed areas that could be the part, drawing axes, m."""
         parts = self._join(self.choices.layers(OUTLINE))
-        return parts.polygons if isinstance(parts, Parts) else ()
+        return shape.possible_parts(parts) if isinstance(parts, Parts) else ()
 
     @property
     def extent(self) -> float:
@@ -161,6 +167,11 @@ class ImportState:
         layers = self.choices.layers(OUTLINE)
         chosen = [t for t in self.drawing.traces if t.layer in layers] or list(self.drawing.traces)
         return max(size_of(chosen))
+
+    def area_at(self, x: float, y: float) -> int | None:
+        """The smallest closed area that holds this point of the drawing, m."""
+        inside = [(area.area, i) for i, area in enumerate(self.areas) if area.contains(Point(x, y))]
+        return min(inside)[1] if inside else None
 
     def unit_note(self) -> str:
         """Where the unit is from, and a doubt about it."""

@@ -18,6 +18,8 @@ JOIN_M = 1e-4
 """Ends of lines closer than this are taken as meeting."""
 SPECK = 1e-6
 """Rings below this share of the largest area are specks of the drawing."""
+LARGE_HOLE = 0.1
+"""A hole of more than this share of the largest area may be the part within a frame."""
 MOST_RINGS = 2000
 
 
@@ -26,7 +28,9 @@ class Parts:
     """What the chosen layers hold, m in drawing axes, the largest area first."""
 
     polygons: tuple[Polygon, ...]
-    """Closed areas with their holes; none lies within the material of another."""
+    """Closed areas with their holes, the outermost ones and islands within holes."""
+    inner: tuple[Polygon, ...]
+    """Large holes as areas of their own: the part may be drawn within a frame."""
     loose: tuple[Array, ...]
     """Chains of lines that close nothing, (n, 2) each, the longest first."""
     gap_m: float | None
@@ -48,8 +52,8 @@ def join(drawing: OutlineDrawing, layers: frozenset[str], unit: str, join_m: flo
             f"{drawing.name} holds {len(rings) + len(areas)} closed lines on these layers. "
             "Choose only the layer of the outline."
         )
-    polygons = nest([*(r for r in rings if r is not None), *areas], remarks)
-    return Parts(tuple(polygons), tuple(loose), gap, tuple(remarks))
+    polygons, inner = nest([*(r for r in rings if r is not None), *areas], remarks)
+    return Parts(tuple(polygons), tuple(inner), tuple(loose), gap, tuple(remarks))
 
 
 def _ring(points: Array) -> Polygon | None:
@@ -153,11 +157,14 @@ def _snapped(lines: list[Array], join_m: float) -> list[Array]:
     return out
 
 
-def nest(polygons: Iterable[Polygon], remarks: list[str]) -> list[Polygon]:
-    """Areas with their holes: a ring within a ring is a hole, a ring within a hole an area again."""
+def nest(polygons: Iterable[Polygon], remarks: list[str]) -> tuple[list[Polygon], list[Polygon]]:
+    """Areas with their holes, and large holes as areas, the largest first.
+
+    A ring within a ring is a hole, a ring within a hole an area again.
+    """
     rings = sorted((Polygon(p.exterior) for p in polygons), key=lambda p: -p.area)
     if not rings:
-        return []
+        return [], []
     rings = [r for r in rings if r.area > SPECK * rings[0].area]
     kept: list[Polygon] = []
     for ring in rings:
@@ -169,12 +176,13 @@ def nest(polygons: Iterable[Polygon], remarks: list[str]) -> list[Polygon]:
         around = [j for j in range(i) if kept[j].contains(point)]
         depth.append(len(around))
         parents.append(around[-1] if around else -1)
-    areas = []
+    areas: tuple[list[Polygon], list[Polygon]] = ([], [])
     for i, ring in enumerate(kept):
-        if depth[i] % 2 == 0:
-            inside = [kept[j] for j in range(len(kept)) if parents[j] == i and depth[j] % 2 == 1]
-            areas.append(_without(ring, inside, remarks))
-    return sorted(areas, key=lambda p: -p.area)
+        hole = depth[i] % 2 == 1
+        if not hole or ring.area > LARGE_HOLE * kept[0].area:
+            within = [kept[j] for j in range(len(kept)) if parents[j] == i]
+            areas[hole].append(_without(ring, within, remarks))
+    return areas
 
 
 def _without(ring: Polygon, holes: list[Polygon], remarks: list[str]) -> Polygon:

@@ -19,6 +19,8 @@ from core.project.model import CutOut, Outline, Ring
 
 SAVED_WITHIN_M = 3e-6
 """The saved outline leaves the drawing's by no more than this."""
+SMALLEST_PART = 0.05
+"""An area below this share of the largest is not offered as the part."""
 SMALLEST_HOLE = 1e-5
 """Holes below this share of the part's area change nothing."""
 
@@ -52,10 +54,21 @@ class Shape:
         return Outline(_saved(simple.exterior), tuple(_saved(r) for r in simple.interiors), source)
 
 
+def possible_parts(parts: Parts) -> tuple[Polygon, ...]:
+    """The closed areas that may be the part, the largest first; small ones are left out."""
+    areas = sorted((*parts.polygons, *parts.inner), key=_minus_area)
+    return tuple(area for area in areas if area.area >= SMALLEST_PART * areas[0].area)
+
+
+def _minus_area(area: Polygon) -> float:
+    return -float(area.area)
+
+
 def source_area(parts: Parts, index: int, frame: Frame) -> Polygon:
     """The chosen area in drawing axes; of a half that is only a line, the area down to the axis."""
-    if parts.polygons:
-        return parts.polygons[min(max(index, 0), len(parts.polygons) - 1)]
+    areas = possible_parts(parts)
+    if areas:
+        return areas[min(max(index, 0), len(areas) - 1)]
     if frame.mirrored and parts.loose:
         return half_area(parts.loose[0], frame)
     raise OutlineError(open_words(parts))
