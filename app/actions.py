@@ -114,6 +114,13 @@ def study_entries(window: MainWindow) -> list[Entry | None]:
             "A quantity over start and length, width or thickness of the selected patch",
         ),
         Entry("findBest", "&Find the best layouts", window.find_best, "Ctrl+F", "Search within limits"),
+        Entry(
+            "toleranceStudy",
+            "What &tolerances do",
+            window.show_tolerance,
+            "Ctrl+Shift+T",
+            "Spread of the damping, its main causes, allowed misplacement",
+        ),
         None,
     ]
 

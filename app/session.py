@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     import threading
 
     from core.predict.prediction import Prediction
+    from core.study.tolerance import ToleranceResult
     from core.study.position import PositionStrip
 
 log = logging.getLogger(__name__)
@@ -66,6 +67,7 @@ class Session(QObject):
     selection_changed = Signal()
     strip_changed = Signal()
     path_changed = Signal()
+    tolerance_changed = Signal()
     closing = Signal()
     """Background work that hangs on the session must end now."""
 
@@ -84,6 +86,7 @@ class Session(QObject):
         self._strip: PositionStrip | None = None
         self._strip_key: object = None
         self._strip_wanted = True
+        self._tolerance: tuple[Project | None, ToleranceResult | None] = (None, None)
         self._turn = QTimer(self, singleShot=True, interval=0)
         self._turn.timeout.connect(self._take_turn)
         self._strip_pause = QTimer(self, singleShot=True, interval=STRIP_PAUSE_MS)
@@ -148,6 +151,20 @@ class Session(QObject):
     def strip_wanted(self) -> bool:
         """Whether damping against position is computed at all."""
         return self._strip_wanted
+
+    @property
+    def tolerance(self) -> ToleranceResult | None:
+        """The last tolerance study, while it belongs to what is shown; its bands go with the prediction."""
+        project, result = self._tolerance
+        now = self._predicted_for
+        if project is None or now is None or self._stale:
+            return None
+        return result if project is now or _study_key(project) == _study_key(now) else None
+
+    def set_tolerance(self, project: Project, result: ToleranceResult) -> None:
+        """Keep a study of `project` to show with its prediction."""
+        self._tolerance = (project, result)
+        self.tolerance_changed.emit()
 
     @property
     def path(self) -> Path | None:
@@ -326,6 +343,18 @@ def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tu
     except Exception as error:  # told as a problem in words, and logged in full
         log.exception("prediction failed")
         return None, (*problems, Problem("", f"This layout could not be predicted: {error}"))
+
+
+def _study_key(project: Project) -> object:
+    """What a study of the active candidate shares with its prediction."""
+    return (
+        project.candidate(),
+        project.structure,
+        project.materials,
+        project.packages,
+        project.service,
+        project.view,
+    )
 
 
 def _strip_key(project: Project, patch_id: str) -> object:

@@ -164,6 +164,11 @@ class MainWindow(QMainWindow):
         """The search in place of the drawing."""
         self._study(1)
 
+    @Slot()
+    def show_tolerance(self) -> None:
+        """What tolerances do, in place of the drawing."""
+        self._study(2)
+
     def _study(self, tab: int) -> None:
         if self._studies is None:
             from app.studies.page import StudyPage  # loaded with the first study, not with the window

@@ -32,6 +32,7 @@ class ModeBars(QWidget):
         self._modes: tuple[ModeResult, ...] = ()
         self._scale = _STEPS[0]
         self._stale = False
+        self._bands: tuple[tuple[float, float, float], ...] = ()
         look.look_changed.connect(self.update)
 
     def show_modes(self, modes: tuple[ModeResult, ...], *, stale: bool, dragging: bool) -> None:
@@ -43,6 +44,12 @@ class ModeBars(QWidget):
         needed = _scale_for(modes)
         self._scale = max(self._scale, needed) if dragging else needed
         self.update()
+
+    def show_bands(self, bands: tuple[tuple[float, float, float], ...]) -> None:
+        """P10, P50 and P90 of each mode's damping under tolerances, drawn across its bar; () for none."""
+        if bands != self._bands:
+            self._bands = bands
+            self.update()
 
     def row_texts(self, mode: ModeResult) -> tuple[str, str, str]:
         """What a row says: frequency, damping, and the second line."""
@@ -81,6 +88,9 @@ class ModeBars(QWidget):
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             row = int(event.pos().y() // ROW_HEIGHT)
             text = _explanation(self._modes[row]) if row < len(self._modes) else ""
+            if row < len(self._bands):
+                values = " – ".join(words.percent(v).removesuffix(" %") for v in self._bands[row])
+                text += f"\nunder tolerances P10 – P50 – P90 {values} % (whisker)"
             QToolTip.showText(event.globalPos(), text, self)
             return True
         return super().event(event)
@@ -104,6 +114,8 @@ class ModeBars(QWidget):
         p.setFont(look.font(12))
         p.drawText(QRectF(18, top, 74, 28), left, frequency)
         self._paint_bar(p, mode, self._bar_area(top))
+        if mode.number <= len(self._bands):
+            self._paint_band(p, self._bands[mode.number - 1], self._bar_area(top))
         p.setFont(look.font(12, bold=True))
         p.setPen(look_now.danger if isnan(mode.zeta) else look_now.text)
         p.drawText(QRectF(self.width() - 118, top, 118, 28), right, damping)
@@ -133,6 +145,17 @@ class ModeBars(QWidget):
             p.setBrush(Qt.BrushStyle.NoBrush)
             p.setPen(look.pen(look_now.before, 1.0, self))
             p.drawRect(QRectF(area.left() + after, area.top(), before - after, area.height()))
+
+    def _paint_band(self, p: QPainter, band: tuple[float, float, float], area: QRectF) -> None:
+        """A whisker under the bar: P10 to P90 with a stroke at P50."""
+        if any(isnan(v) for v in band):
+            return
+        low, middle, high = (area.left() + min(v / self._scale, 1.0) * area.width() for v in band)
+        y = area.bottom() + 3.5
+        p.setPen(look.pen(look.current().text, 1.0, self))
+        p.drawLine(QPointF(low, y), QPointF(high, y))
+        for x, half in ((low, 2.5), (middle, 2.5), (high, 2.5)):
+            p.drawLine(QPointF(x, y - half), QPointF(x, y + half))
 
     def _paint_scale(self, p: QPainter, top: float) -> None:
         look_now = look.current()

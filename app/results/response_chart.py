@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+import pyqtgraph as pg
 from PySide6.QtWidgets import QWidget
 
 from app import look
 from app.results import words
 from app.results.chart import Chart
 from core.predict.prediction import Response, RingDown
+
+if TYPE_CHECKING:
+    from core.study.tolerance import ResponseBand
 
 BEFORE, AFTER = "before", "after"
 
@@ -20,6 +26,12 @@ class ResponseChart(Chart):
         super().__init__("responseChart", "Response before and after", log_x=True, log_y=True, parent=parent)
         self.setMinimumHeight(170)
         self._unit = ""
+        self._band: ResponseBand | None = None
+        self._edges = (pg.PlotCurveItem(), pg.PlotCurveItem())
+        self._fill = pg.FillBetweenItem(*self._edges)
+        self._fill.setZValue(-50)
+        self._fill.setVisible(False)
+        self._box.addItem(self._fill, ignoreBounds=True)
 
     def show_response(self, response: Response, *, dragging: bool, stale: bool = False) -> None:
         """Draw both curves, faded when stale; the view is fitted unless a hand is dragging."""
@@ -31,6 +43,21 @@ class ResponseChart(Chart):
         self.set_curve(AFTER, response.frequency_hz, np.abs(response.after), after, width=2.0, z=1)
         if not dragging:
             self.fit()
+
+    def show_band(self, band: ResponseBand | None) -> None:
+        """P10 to P90 of the response with the circuits under tolerances; None takes it away."""
+        self._fill.setBrush(look.faded(look.current().after, 0.22))
+        if band is self._band:
+            return
+        self._band = band
+        if band is None:
+            self._fill.setVisible(False)
+            return
+        x = np.log10(band.frequency_hz)
+        for edge, values in zip(self._edges, (band.p10, band.p90), strict=True):
+            edge.setData(x, np.log10(np.maximum(values, 1e-30)))
+        self._fill.setCurves(*self._edges)
+        self._fill.setVisible(True)
 
     def reading_at(self, x: float) -> str:
         before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)

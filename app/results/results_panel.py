@@ -73,6 +73,7 @@ class ResultsPanel(QScrollArea):
         self.response.hovered.connect(self._on_response_hover)
         self.ring_down.hovered.connect(self._on_ring_hover)
         self.temperature_watch.changed.connect(self._show_temperature)
+        session.tolerance_changed.connect(self._show_tolerance)
         session.prediction_changed.connect(self.refresh)
         session.problems_changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
@@ -103,6 +104,7 @@ class ResultsPanel(QScrollArea):
         self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
         self._show_sentences(prediction)
         self._show_temperature()
+        self._show_tolerance()
 
     @Slot()
     def copy_table(self) -> None:
@@ -126,6 +128,21 @@ class ResultsPanel(QScrollArea):
         self.temperature.show_rows(heads, temperature_rows.temperature_rows(study), faded=old)
         flat = "no constant in use changes with temperature" if study.is_flat else "circuit as tuned, held"
         section.set_about("being updated" if old else flat)
+
+    @Slot()
+    def _show_tolerance(self) -> None:
+        """Bands of the last tolerance study, while it belongs to the layout shown."""
+        result = self._session.tolerance
+        if result is None:
+            self.bars.show_bands(())
+            self.response.show_band(None)
+            return
+        self.bars.show_bands(tuple((m.zeta.p10, m.zeta.p50, m.zeta.p90) for m in result.modes))
+        self.response.show_band(result.response)
+        prediction = self._session.prediction
+        if prediction is not None:
+            about = f"{prediction.before_label} → with circuit; whisker: P10 – P50 – P90 under tolerances"
+            self._sections["bars"].set_about(about)
 
     def _show_alarm(self, prediction: Prediction | None, stale: bool) -> None:
         lines = []

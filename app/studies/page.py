@@ -12,15 +12,16 @@ from app import look
 from app.results.clipboard import copy_table
 from app.studies.map_page import MapPage
 from app.studies.search_page import SearchPage
+from app.studies.tolerance_page import TolerancePage
 
 if TYPE_CHECKING:
     from app.session import Session
 
-MAP, SEARCH = 0, 1
+MAP, SEARCH, TOLERANCE = 0, 1, 2
 
 
 class StudyPage(QWidget):
-    """Map and search; `back_wanted` when a person is done, `said` for the status bar."""
+    """Map, search and tolerance; `back_wanted` when a person is done, `said` for the status bar."""
 
     back_wanted = Signal()
     said = Signal(str)
@@ -43,11 +44,13 @@ class StudyPage(QWidget):
         self.map = MapPage(session, self)
         self.search = SearchPage(session, self)
         self.search.said.connect(self.said)
+        self.tolerance = TolerancePage(session, self)
         self.tabs = QTabWidget(self)
         self.tabs.setObjectName("studyTabs")
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(self.map, "&Map of placements")
         self.tabs.addTab(self.search, "&Find the best")
+        self.tabs.addTab(self.tolerance, "&Tolerance")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -76,6 +79,7 @@ class StudyPage(QWidget):
         """End background work of every tab."""
         self.map.close_jobs()
         self.search.close_jobs()
+        self.tolerance.close_jobs()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

@@ -40,8 +40,9 @@ SLICES = 16
 
 
 def noise_share(samples: int) -> float:
-    """Shares below this may be chance: two standard deviations of a correlation of nothing."""
-    return 4.0 / max(samples, 4)
+    """Shares below this may be chance: about two standard deviations of what an input without any
+    effect gets."""
+    return SLICES / max(samples, SLICES)
 
 
 def main_causes(inputs: tuple[Uncertain, ...], values: Array, outcomes: Array) -> list[tuple[Cause, ...]]:

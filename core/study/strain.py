@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.legendre import reference
-from core.beam.section import interpolate, stack, strip_mid_height
+from core.beam.section import interpolate, layers_at, strip_mid_height
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips, CeramicPlate
 from core.project.model import Project
@@ -122,7 +122,8 @@ def energy_terms(
 
 def _loss_density(spec: BeamSpec, bonded: BondedStrips, t: Trials) -> Array:
     zn = t.section.neutral_axis_m
-    thick, z, _, _ = stack(spec, t.x_m, t.mesh_segment)
+    layers = layers_at(spec, t.x_m, t.mesh_segment)
+    thick, z = layers.thickness_m, layers.middle_m
     per_modulus = thick * ((z - zn) ** 2 + thick**2 / 12.0)
     base = (interpolate(spec, spec.loss_width, t.x_m, t.mesh_segment) * per_modulus).sum(axis=0)
     return base + (_per_strip(bonded.loss_width, len(zn)) * _strip_shape(bonded, t)).sum(axis=1)

@@ -198,8 +198,8 @@ def _with_origin(project: Project, held: Candidate) -> list[Uncertain]:
             )
         elif _VALUES.search(row.path):
             value = value_at(with_held, row.path)
-            nominal = value.value if isinstance(value, Constant) else float(value)
-            if nominal != 0.0:
+            nominal = value.value if isinstance(value, Constant) else value
+            if isinstance(nominal, int | float) and nominal != 0.0:
                 out.append(
                     _made(project, row.path, row.label, "value", nominal, row.tolerance, row.status, row.source)
                 )
@@ -226,7 +226,7 @@ def _clamps(project: Project) -> list[Uncertain]:
         support: Support = getattr(project.structure, end)
         if support.kind == "clamped":
             path, origin = f"structure.{end}.kind", origin_of(project.origins, f"structure.{end}.kind")
-            label = f"Flexibility of the clamp at the {end}"
+            label = f"Clamp at the {end}"
             out.append(_made(project, path, label, "clamp", 0.0, 0.0, origin.status, origin.source))
     return out
 

@@ -1,0 +1,136 @@
+"""The allowed misplacement of the selected patch, offered as the tolerance on the placement diagram."""
+
+from __future__ import annotations
+
+import threading
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from app import look
+from app.jobs import NewestJob
+from core import units
+from core.project import edit
+from core.project.model import Project
+
+if TYPE_CHECKING:
+    from app.session import Session
+    from core.study.placement_error import PlacementError, Shift
+
+
+class Misplacement(QFrame):
+    """Words and one button; follows the selected patch."""
+
+    used = Signal(float)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("misplacement")
+        self._session = session
+        self._found: PlacementError | None = None
+        self._key: object = None
+        head = QLabel("Allowed misplacement", self)
+        head.setFont(look.font(13, bold=True))
+        self.words = QLabel(self)
+        self.words.setObjectName("misplacementWords")
+        self.words.setWordWrap(True)
+        self.use = QPushButton(self)
+        self.use.setObjectName("useTolerance")
+        self.use.hide()
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(5)
+        layout.addWidget(head)
+        layout.addWidget(self.words)
+        layout.addWidget(self.use, 0, Qt.AlignmentFlag.AlignLeft)
+        self.use.clicked.connect(self._on_use)
+        self._job = NewestJob(self)
+        self._job.finished.connect(self._on_finished)
+        self._job.failed.connect(self._on_failed)
+
+    @property
+    def found(self) -> PlacementError | None:
+        return self._found
+
+    def refresh(self) -> None:
+        """Ask for the selected patch of the committed project."""
+        project, patch = self._session.project, self._session.selected_patch
+        if patch is None:
+            self._found, self._key = None, None
+            self.words.setText("Select a patch to see how far it may be misplaced.")
+            self.use.hide()
+            return
+        key = (project.candidate(), project.structure, project.materials, project.packages, project.view, patch)
+        if key == self._key:
+            self._show_button()
+            return
+        self._key = key
+        self._job.request(partial(_work, project, patch))
+
+    def close_jobs(self) -> None:
+        self._job.close()
+
+    @Slot(int, object)
+    def _on_finished(self, _revision: int, found: PlacementError | None) -> None:
+        if found is not None:
+            self._found = found
+            self.words.setText(sentences(found))
+            self._show_button()
+
+    @Slot(int, object)
+    def _on_failed(self, _revision: int, error: object) -> None:
+        self._found = None
+        self.words.setText(f"The allowed misplacement could not be worked out: {error}")
+        self.use.hide()
+
+    def _show_button(self) -> None:
+        if self._found is None or self._found.tolerance_x_m <= 0.0:
+            self.use.hide()
+            return
+        value = self._found.tolerance_x_m
+        same = abs(self._session.project.sheet.tolerance_x_m - value) < 1e-9
+        text = "The placement diagram says" if same else "Put on the placement diagram:"
+        self.use.setText(f"{text} ±{units.show_with_unit(value, 'mm')} along the span")
+        self.use.setEnabled(not same)
+        self.use.show()
+
+    @Slot()
+    def _on_use(self) -> None:
+        if self._found is None:
+            return
+        value, project = self._found.tolerance_x_m, self._session.project
+        title = f"Placement tolerance ±{units.show_with_unit(value, 'mm')}"
+        self._session.apply(title, edit.with_sheet(project, tolerance_x_m=value))
+        self._show_button()
+        self.used.emit(value)
+
+
+def sentences(found: PlacementError) -> str:
+    """What is allowed in each direction, and why."""
+    ways = (("the tip", found.toward_tip), ("the root", found.toward_root))
+    lost = [_shift(end, shift) for end, shift in ways if shift.is_lost]
+    kept = [f"toward {end}" for end, shift in ways if not shift.is_lost]
+    what = f"{found.patch}, circuit as built: a twentieth of mode {found.mode}'s damping"
+    text = f"{what} is lost {' or '.join(lost)}." if lost else f"{what} is not lost anywhere near."
+    if lost and kept:
+        text += f" {kept[0].capitalize()} it is not lost."
+    if found.obstacles:
+        text += f" Nearer than that: {'; '.join(found.obstacles)}."
+    across, angle = units.show_with_unit(found.across_m, "mm"), f"{np.rad2deg(found.angle_rad):.3g}°"
+    return (
+        f"{text} Across and in angle the beam model sees no difference; outline and keep-outs leave "
+        f"±{across} and ±{angle}."
+    )
+
+
+def _shift(end: str, shift: Shift) -> str:
+    return f"{units.show_with_unit(shift.loss_m, 'mm', significant=3)} toward {end}"
+
+
+def _work(project: Project, patch: str, stop: threading.Event) -> PlacementError | None:
+    from core.study.placement_error import placement_error
+
+    return None if stop.is_set() else placement_error(project, None, patch)

@@ -1,0 +1,289 @@
+"""The tolerance study with its form: samples in the background, results drawn as they come."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+
+from app import look
+from app.jobs import NewestJob
+from app.studies.cause_bars import CauseBars
+from app.studies.misplacement import Misplacement
+from app.studies.progress import ProgressLine
+from app.studies.tolerance_bands import ToleranceBands
+from app.studies.tolerance_form import ToleranceForm
+from core.project.model import Candidate, Project, Tolerance
+from core.study.ranking import noise_share
+from core.study.uncertain import uncertain_inputs
+
+if TYPE_CHECKING:
+    from app.session import Session
+    from core.predict.prediction import Prediction
+    from core.study.sampled import Spread
+    from core.study.tolerance import ToleranceResult
+
+PAUSE_MS = 150
+PARTIAL_S = 0.15
+"""Partial results are drawn no oftener than this."""
+
+
+class TolerancePage(QWidget):
+    """One study at a time; the newest request wins, and while it runs the last one stays, faded."""
+
+    _partial = Signal(object)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("tolerancePage")
+        self._session = session
+        self._key: object = None
+        self._asked: Project | None = None
+        self._result: ToleranceResult | None = None
+        self.form = ToleranceForm(self)
+        self.verdict = QLabel(self)
+        self.verdict.setObjectName("toleranceVerdict")
+        self.verdict.setWordWrap(True)
+        self.bands = ToleranceBands(self)
+        self.causes = CauseBars(self)
+        self.misplacement = Misplacement(session, self)
+        self.progress = ProgressLine("toleranceProgress", self)
+        self._causes_head = _heading("", self)
+        self._job = NewestJob(self)
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
+        self._lay_out()
+        self._pause.timeout.connect(self.refresh)
+        self.form.changed.connect(self._on_tolerance)
+        self.form.asked.connect(self.refresh)
+        self.bands.chosen.connect(self._show_causes)
+        self.progress.cancel_wanted.connect(self.cancel)
+        self._partial.connect(self._on_partial)
+        self._job.finished.connect(self._on_finished)
+        self._job.failed.connect(self._on_failed)
+        session.project_changed.connect(self._on_project)
+        session.selection_changed.connect(self._on_project)
+        session.closing.connect(self.close_jobs)
+
+    def _lay_out(self) -> None:
+        body = QWidget(self)
+        column = QVBoxLayout(body)
+        column.setContentsMargins(10, 10, 16, 10)
+        column.setSpacing(6)
+        column.addWidget(self.verdict)
+        column.addWidget(_heading("Damping ratio with the circuit as built", self))
+        column.addWidget(self.bands)
+        column.addSpacing(6)
+        column.addWidget(self._causes_head)
+        column.addWidget(self.causes)
+        column.addSpacing(6)
+        column.addWidget(self.misplacement)
+        column.addStretch(1)
+        scroll = QScrollArea(self)
+        scroll.setObjectName("toleranceResults")
+        scroll.setWidget(body)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        right = QVBoxLayout()
+        right.setContentsMargins(0, 0, 0, 8)
+        right.addWidget(scroll, 1)
+        foot = QHBoxLayout()
+        foot.setContentsMargins(10, 0, 16, 0)
+        foot.addWidget(self.progress)
+        right.addLayout(foot)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(self.form)
+        row.addLayout(right, 1)
+
+    # ---- asking --------------------------------------------------------------------------
+
+    @Slot()
+    def refresh(self) -> None:
+        """Ask for the study the form and the project describe unless it is the one shown."""
+        if not self.isVisible():
+            return
+        session = self._session
+        prediction, project = session.prediction, session.project
+        if session.stale or prediction is None:
+            self._say("This layout cannot be predicted yet. Mend what is marked in the inputs first.")
+            return
+        self.form.show_inputs(uncertain_inputs(project, _held(project, prediction)))
+        self.misplacement.refresh()
+        samples, seed = self.form.samples.value(), int(self.form.seed.value() or 0)
+        key = (_relevant(project), samples, self.form.spread.value(), seed)
+        if key == self._key:
+            return
+        self._key, self._asked = key, project
+        self._fade()
+        self.progress.begin(f"Working out {samples} samples")
+        spread: Spread = self.form.spread.value()  # type: ignore[assignment]
+        self._job.request(partial(_work, project, samples, seed, spread, self._partial.emit))
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop; what is drawn so far stays."""
+        self._job.cancel()
+        self._key = None
+        self.progress.say("Cancelled. Change something on the left to ask again.")
+
+    @Slot()
+    def close_jobs(self) -> None:
+        """End background work."""
+        self._pause.stop()
+        self._job.close()
+        self.misplacement.close_jobs()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._pause.start()
+
+    @Slot()
+    def _on_project(self) -> None:
+        if self.isVisible():
+            self._pause.start()
+
+    @Slot(str, object)
+    def _on_tolerance(self, path: str, said: Tolerance) -> None:
+        """One undo step an input."""
+        project = self._session.project
+        row = self.form.rows.get(path)
+        title = f"Tolerance of {row.label.text().lower()}" if row is not None else "Tolerance"
+        self._session.apply(title, replace(project, tolerances={**project.tolerances, path: said}))
+
+    def _say(self, text: str) -> None:
+        self._job.cancel()
+        self._key = None
+        self.verdict.setText(text)
+        self.progress.say("")
+        self._fade()
+
+    # ---- what comes back -----------------------------------------------------------------
+
+    @Slot(object)
+    def _on_partial(self, told: tuple[Project, ToleranceResult]) -> None:
+        project, result = told
+        if project is self._asked and self._key is not None:
+            self._show(result)
+            self.progress.tell(result.progress.share, f"{result.progress.done} of {result.progress.total} samples")
+
+    @Slot(int, object)
+    def _on_finished(self, _revision: int, result: ToleranceResult | None) -> None:
+        if result is None or self._asked is None:
+            return
+        self._show(result)
+        self._session.set_tolerance(self._asked, result)
+        seconds = result.progress.seconds
+        self.progress.say(
+            f"{result.progress.done} samples of {len(result.inputs)} inputs in {seconds:.1f} s, seed {result.seed}; "
+            f"the same seed gives the same answer."
+        )
+
+    @Slot(int, object)
+    def _on_failed(self, _revision: int, error: Exception) -> None:
+        self._say(str(error) if isinstance(error, ValueError) else f"The study could not be made: {error}")
+
+    def _show(self, result: ToleranceResult) -> None:
+        fresh = self._result is None or self._result.candidate != result.candidate
+        self._result = result
+        if fresh:
+            self.bands.choose(result.target_mode)
+        prediction = self._session.prediction
+        nominal = tuple(m.zeta for m in prediction.modes) if prediction is not None else ()
+        self.bands.show_modes(result.modes, nominal, faded=False)
+        self._show_causes()
+        target = result.modes[min(result.target_mode, len(result.modes)) - 1]
+        share = target.zeta.p10 / nominal[target.number - 1] if len(nominal) >= target.number else float("nan")
+        self.verdict.setText(
+            f"Nine in ten parts have at least {100 * target.zeta.p10:.2f} % damping in mode {target.number}, "
+            f"{100 * share:.0f} % of what the nominal layout has (◇)."
+        )
+
+    @Slot()
+    def _show_causes(self) -> None:
+        result = self._result
+        if result is None:
+            return
+        number = min(self.bands.mode, len(result.modes))
+        self._causes_head.setText(f"Where the spread of mode {number}'s damping comes from")
+        least = max(noise_share(result.progress.done), 0.003)
+        self.causes.show_causes(result.modes[number - 1].causes, number, least, faded=False)
+
+    def _fade(self) -> None:
+        """What is shown belongs to an earlier request."""
+        result = self._result
+        if result is not None:
+            prediction = self._session.prediction
+            nominal = tuple(m.zeta for m in prediction.modes) if prediction is not None else ()
+            self.bands.show_modes(result.modes, nominal, faded=True)
+
+
+def _heading(text: str, parent: QWidget) -> QLabel:
+    label = QLabel(text, parent)
+    label.setFont(look.font(13, bold=True))
+    return label
+
+
+def _held(project: Project, prediction: Prediction) -> Candidate:
+    """The active candidate with the predicted circuit values fixed."""
+    candidate = project.candidate()
+    values = {g.id: {v.name: v.value for v in g.values} for g in prediction.groups}
+    return replace(
+        candidate,
+        groups=tuple(
+            replace(g, circuit=replace(g.circuit, values=values.get(g.id, {}), tuning=None))
+            for g in candidate.groups
+        ),
+    )
+
+
+def _relevant(project: Project) -> object:
+    """What the study depends on."""
+    return (
+        project.candidate(),
+        project.structure,
+        project.materials,
+        project.packages,
+        project.service,
+        project.view,
+        project.sheet.tolerance_x_m,
+        project.origins,
+        project.tolerances,
+    )
+
+
+def _work(
+    project: Project,
+    samples: int,
+    seed: int,
+    spread: Spread,
+    tell: Callable[[object], None],
+    stop: threading.Event,
+) -> ToleranceResult | None:
+    from core.study.executors import local_executor
+    from core.study.tolerance import tolerance_study
+
+    last = time.perf_counter()
+
+    def on_partial(result: ToleranceResult) -> None:
+        nonlocal last
+        if time.perf_counter() - last >= PARTIAL_S:
+            last = time.perf_counter()
+            tell((project, result))
+
+    with local_executor("threads") as pool:
+        return tolerance_study(
+            project,
+            samples=samples,
+            seed=seed,
+            spread=spread,
+            executor=pool,
+            cancelled=stop.is_set,
+            on_partial=on_partial,
+        )

@@ -1,0 +1,133 @@
+"""The tolerance page in the real window: form, bands, causes, cancel, bands in the results, the sheet."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QPushButton
+
+from app.fields import QuantityField
+from core.project.model import Tolerance
+
+BOND = "candidates[A].patches[P1].bond.thickness_m"
+CLAMP = "structure.root.kind"
+
+
+@pytest.fixture
+def page(window, qtbot):
+    window.show_tolerance()
+    found = window._studies.tolerance
+    found.form.samples.set_value(300)
+    qtbot.waitUntil(lambda: window.session.tolerance is not None, timeout=20_000)
+    return found
+
+
+def _enter(qtbot, field: QuantityField, text: str) -> None:
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, text)
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+
+
+def _fresh(page, qtbot) -> None:
+    """Wait for the study of the project as it is now."""
+    qtbot.waitUntil(lambda: not page.progress.bar.isHidden(), timeout=5_000)
+    qtbot.waitUntil(lambda: page.progress.bar.isHidden(), timeout=20_000)
+
+
+def test_it_runs_by_itself_and_says_what_came(page, window):
+    assert page.progress.words.text().startswith("300 samples of ")
+    assert page.verdict.text().startswith("Nine in ten parts have at least 0.3")
+    assert len(page.bands.sentences()) == window.session.project.view.modes_shown
+    assert any("Permittivity" in text for text in page.causes.sentences())
+
+
+def test_a_tolerance_is_one_undo_step_and_counts(page, window, qtbot):
+    before = window.session.tolerance.modes[0].zeta
+    row = page.form.rows["packages[Type II, 50 x 25 x 0.25].ceramic.eps33t_relative"]
+    _enter(qtbot, row.plus_minus, "0")
+    _fresh(page, qtbot)
+    project = window.session.project
+    assert project.tolerances[row._item.path] == Tolerance(0.0)
+    after = window.session.tolerance.modes[0].zeta
+    assert after.p90 - after.p10 < 0.9 * (before.p90 - before.p10)
+    window.session.undo_stack.undo()
+    assert window.session.project.tolerances == {}
+
+
+def test_not_known_is_a_range(page, window, qtbot):
+    page.form.rows[BOND].unknown.click()
+    _fresh(page, qtbot)
+    row = page.form.rows[BOND]
+    assert row.low.isVisible() and not row.plus_minus.isVisible()
+    _enter(qtbot, row.high, "0.1 mm")
+    assert window.session.project.tolerances[BOND].unknown == pytest.approx((25e-6, 100e-6))
+    _enter(qtbot, row.low, "200")
+    assert "less than" in row.value.text()
+    assert window.session.project.tolerances[BOND].unknown == pytest.approx((25e-6, 100e-6))
+
+
+def test_a_clamp_nobody_knows(page, window, qtbot):
+    page.form.rows[CLAMP].unknown.click()
+    _fresh(page, qtbot)
+    result = window.session.tolerance
+    root = next(i for i in result.inputs if i.path == CLAMP)
+    assert root.kind == "clamp" and root.high == pytest.approx(1 / 50)
+    assert result.modes[0].f_short_hz.p90 < window.session.prediction.modes[0].f_short_hz * 1.02
+
+
+def test_cancel_stops_and_another_wish_starts_again(page, qtbot):
+    page.form.samples.set_value(10_000)
+    page.form.asked.emit()
+    qtbot.waitUntil(lambda: not page.progress.bar.isHidden(), timeout=5_000)
+    page.progress.cancel.click()
+    assert page.progress.words.text().startswith("Cancelled")
+    page.form.samples.set_value(300)
+    page.form.asked.emit()
+    qtbot.waitUntil(lambda: page.progress.words.text().startswith("300 samples"), timeout=20_000)
+
+
+def test_bands_stay_with_the_layout_they_belong_to(page, window):
+    session, panel = window.session, window.results
+    assert len(panel.bars._bands) == session.project.view.modes_shown
+    assert panel.response._fill.isVisible()
+    patch = session.project.candidate().patches[0]
+    from core.project import edit
+
+    session.apply("Move P1", edit.with_patch(session.project, "A", _moved(patch)))
+    assert session.tolerance is None and panel.bars._bands == ()
+    assert not panel.response._fill.isVisible()
+    session.undo_stack.undo()
+    assert session.tolerance is not None and panel.bars._bands
+
+
+def _moved(patch):
+    from msgspec.structs import replace
+
+    return replace(patch, x_start_m=patch.x_start_m + 2e-3)
+
+
+def test_the_allowed_misplacement_goes_on_the_sheet(page, window, qtbot):
+    button = page.misplacement.findChild(QPushButton, "useTolerance")
+    qtbot.waitUntil(button.isVisible, timeout=10_000)
+    assert "a twentieth of mode 1's damping is lost" in page.misplacement.words.text()
+    button.click()
+    value = page.misplacement.found.tolerance_x_m
+    assert window.session.project.sheet.tolerance_x_m == value
+    assert not button.isEnabled()
+    window.session.undo_stack.undo()
+    assert window.session.project.sheet.tolerance_x_m != value
+
+
+def test_another_mode_shows_its_own_causes(page, qtbot):
+    page.bands.setFocus()
+    first = page._causes_head.text()
+    qtbot.keyClick(page.bands, Qt.Key.Key_Down)
+    assert page._causes_head.text() != first and "mode 2" in page._causes_head.text()
+
+
+def test_without_a_patch_it_says_so(window, qtbot):
+    window.delete_patch()
+    window.show_tolerance()
+    page = window._studies.tolerance
+    qtbot.waitUntil(lambda: "no patch" in page.verdict.text(), timeout=10_000)
