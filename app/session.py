@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     import threading
 
     from core.predict.prediction import Prediction
-    from core.study.tolerance import ToleranceResult
     from core.study.position import PositionStrip
+    from core.study.tolerance import ToleranceResult
 
 log = logging.getLogger(__name__)
 
