@@ -1,7 +1,9 @@
 """Background work: one request at a time, the newest one wins.
 
 Worker code is plain Python that takes a `threading.Event` and looks at it in its loops.
-Only this file knows the thread pool.
+Only this file knows threads. They are Python's own and not those of a QThreadPool: the destructor
+of a pool waits for its work while it holds the interpreter, which the work needs to come to an
+end, so a window deleted while it works would freeze the program for ever.
 """
 
 from __future__ import annotations
@@ -10,29 +12,31 @@ import logging
 import threading
 from collections.abc import Callable
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
+from PySide6.QtCore import QObject, Signal, SignalInstance, Slot
 
 log = logging.getLogger(__name__)
 
 Work = Callable[[threading.Event], object]
+Told = SignalInstance
 
 
-class _Run(QRunnable):
-    """Calls the work on a pool thread and hands the outcome to bound signals of the owner."""
+def _run(revision: int, work: Work, stop: threading.Event, done: Told, broke: Told) -> None:
+    """Call the work and hand the outcome to bound signals of the owner."""
+    try:
+        result = work(stop)
+    except Exception as error:  # told in words by the owner's `failed`; nothing is lost
+        log.exception("background work failed")
+        _tell(broke, revision, error)
+    else:
+        _tell(done, revision, result)
 
-    def __init__(self, revision: int, work: Work, stop: threading.Event, owner: NewestJob) -> None:
-        super().__init__()
-        self._revision, self._work, self._stop = revision, work, stop
-        self._done, self._broke = owner._done, owner._broke
 
-    def run(self) -> None:
-        try:
-            result = self._work(self._stop)
-        except Exception as error:  # told in words by the owner's `failed`; nothing is lost
-            log.exception("background work failed")
-            self._broke.emit(self._revision, error)
-        else:
-            self._done.emit(self._revision, result)
+def _tell(signal: Told, revision: int, outcome: object) -> None:
+    try:
+        signal.emit(revision, outcome)
+    except RuntimeError:
+        # The owner has been deleted meanwhile: nobody waits for this any more.
+        log.debug("background work outlived its owner")
 
 
 class NewestJob(QObject):
@@ -49,8 +53,7 @@ class NewestJob(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._pool = QThreadPool(self)
-        self._pool.setMaxThreadCount(1)
+        self._thread: threading.Thread | None = None
         self._revision = 0
         self._running: threading.Event | None = None
         self._waiting: tuple[int, Work] | None = None
@@ -81,12 +84,14 @@ class NewestJob(QObject):
     def close(self) -> None:
         """Cancel and wait for the thread to end."""
         self.cancel()
-        self._pool.clear()
-        self._pool.waitForDone()
+        if self._thread is not None:
+            self._thread.join()
 
     def _start(self, revision: int, work: Work) -> None:
         self._running = threading.Event()
-        self._pool.start(_Run(revision, work, self._running, self))
+        told = (revision, work, self._running, self._done, self._broke)
+        self._thread = threading.Thread(target=_run, args=told, name="quietspan work", daemon=True)
+        self._thread.start()
 
     def _start_next(self) -> None:
         self._running = None
