@@ -74,6 +74,11 @@ def add_datum(project: Project, x_m: float) -> Project:
     return edit.with_structure(project, replace(project.structure, datums=(*datums, DatumFeature(name, x_m))))
 
 
+def forget_outline(project: Project) -> Project:
+    """The structure without its true outline; stations and cut-outs stay as they are."""
+    return edit.with_structure(project, outline=None)
+
+
 def free_name(stem: str, taken: set[str]) -> str:
     """`stem` and the smallest number not in `taken`."""
     return next(f"{stem} {n}" for n in range(1, len(taken) + 2) if f"{stem} {n}" not in taken)

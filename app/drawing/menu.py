@@ -40,6 +40,9 @@ def canvas_menu(session: Session, surface: LiveSurface, point: QPointF, parent: 
         menu.addSeparator()
     if 0.0 <= x_m <= session.shown.structure.span_m:
         _add_place_actions(menu, session, x_m)
+    if session.project.structure.outline is not None:
+        menu.addSeparator()
+        _add(menu, "Forget the true outline", _apply, session, "Forget the true outline", edits.forget_outline)
     return menu
 
 

@@ -30,6 +30,7 @@ class ImportForm(QWidget):
     part_chosen = Signal(object)
     mirror_switched = Signal(bool)
     share_chosen = Signal(object)
+    zones_only_switched = Signal(bool)
     clamp_typed = Signal(float)
     end_typed = Signal(object)
     distance_typed = Signal(float)
@@ -89,6 +90,9 @@ class ImportForm(QWidget):
         self.share = ChoiceField("Width error allowed", SHARES)
         self.share.chosen.connect(self.share_chosen)
         self._row("Width error", self.share)
+        self.zones_only = SwitchField("Only keep-outs", "leave the outline as it is")
+        self.zones_only.switched.connect(self.zones_only_switched)
+        self.zones_only_row = self._row("Only keep-outs", self.zones_only)
 
     def _heading(self, text: str) -> None:
         label = QLabel(f"<b>{text}</b>", self)
@@ -131,6 +135,8 @@ class ImportForm(QWidget):
         self.mirror.set_value(choices.mirrored)
         self.join.set_value(choices.join_m)
         self.share.set_value(choices.share)
+        self.zones_only.set_value(choices.zones_only)
+        self.zones_only_row.setVisible(any(role in FACES for _, role in choices.roles))
         self._show_lines(choices)
 
     def _show_lines(self, choices: Choices) -> None:

@@ -68,7 +68,8 @@ class ImportDialog(QDialog):
         self._kind = "drawing"
         self._m_per_px = 1.0
         self._folder = str(path.parent) if path else ""
-        self._job = NewestJob(self)
+        # Of the session, not of this window: closing it need not wait for a large file to be read.
+        self._job = NewestJob(session)
         self._job.finished.connect(self._on_read)
         self._job.failed.connect(self._on_unreadable)
         self.setObjectName("outline import")
@@ -164,6 +165,7 @@ class ImportDialog(QDialog):
         form.part_chosen.connect(partial(self._change, "set_part"))
         form.mirror_switched.connect(partial(self._change, "set_mirrored"))
         form.share_chosen.connect(partial(self._change, "set_share"))
+        form.zones_only_switched.connect(partial(self._change, "set_zones_only"))
         form.clamp_typed.connect(self._take_clamp)
         form.end_typed.connect(self._take_end)
         form.length_typed.connect(self._take_length)
@@ -347,11 +349,14 @@ class ImportDialog(QDialog):
         commit_typing()
         if self.outcome.after is None:
             return
-        self.session.apply(TITLE, self.outcome.after)
+        only = self.state is not None and self.state.choices.zones_only
+        self.session.apply("Import keep-outs" if only else TITLE, self.outcome.after)
         super().accept()
 
     def done(self, result: int) -> None:
-        self._job.close()
+        self._job.cancel()
+        if not self._job.busy:
+            self._job.deleteLater()
         super().done(result)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -31,6 +31,8 @@ class Choices:
     frame: Frame | None = None
     mirrored: bool = False
     share: float = 0.005
+    zones_only: bool = False
+    """Take only the keep-outs; stations and outline stay as they are."""
 
     def layers(self, role: str) -> frozenset[str]:
         return frozenset(layer for layer, own in self.roles if own == role)
@@ -114,6 +116,9 @@ class ImportState:
 
     def set_share(self, share: float) -> None:
         self.choices = replace(self.choices, share=share)
+
+    def set_zones_only(self, only: bool) -> None:
+        self.choices = replace(self.choices, zones_only=only)
 
     def set_frame(self, moved: Frame) -> None:
         self.choices = replace(self.choices, frame=moved)
@@ -216,7 +221,13 @@ class ImportState:
             return Outcome(error=str(error))
         found = self.zones(made.span_m)
         status = "measured" if self.drawing.kind == "picture" else "data sheet"
-        after = apply.with_outline(self.project, made, self.drawing.name, found, status)
+        if self.choices.zones_only and not found:
+            return Outcome(error="No layer is chosen as a keep-out. Choose one in the list.")
+        after = (
+            apply.with_zones(self.project, found)
+            if self.choices.zones_only
+            else apply.with_outline(self.project, made, self.drawing.name, found, status)
+        )
         return Outcome(
             made,
             after,

@@ -41,9 +41,9 @@ def with_outline(
     return replace(edit.with_structure(project, structure), origins=origins)
 
 
-def without_outline(project: Project) -> Project:
-    """The project without its true outline; stations and cut-outs stay."""
-    return edit.with_structure(project, outline=None)
+def with_zones(project: Project, zones: tuple[KeepOut, ...]) -> Project:
+    """The project with these keep-outs added and nothing else changed."""
+    return edit.with_structure(project, keep_outs=(*project.structure.keep_outs, *zones))
 
 
 def _stations(old: Structure, shape: Shape) -> tuple[float, ...]:
@@ -98,6 +98,10 @@ def _moved(profile: Profile, old: tuple[float, ...], new: tuple[float, ...]) -> 
 def changes(before: Project, after: Project) -> tuple[str, ...]:
     """Sentences on what taking the outline changes, for the preview."""
     old, new = before.structure, after.structure
+    added = len(new.keep_outs) - len(old.keep_outs)
+    zones = [f"{added} keep-out{'s' if added > 1 else ''} added"] if added else []
+    if old.outline is new.outline:
+        return tuple(zones)
     said = [
         f"Span {_mm(old.span_m)} \N{RIGHTWARDS ARROW} {_mm(new.span_m)}",
         f"Stations {len(old.stations_m)} \N{RIGHTWARDS ARROW} {len(new.stations_m)}",
@@ -105,9 +109,7 @@ def changes(before: Project, after: Project) -> tuple[str, ...]:
     ]
     if old.cut_outs or new.cut_outs:
         said.append(f"Cut-outs {len(old.cut_outs)} \N{RIGHTWARDS ARROW} {len(new.cut_outs)}")
-    added = len(new.keep_outs) - len(old.keep_outs)
-    if added:
-        said.append(f"{added} keep-out{'s' if added > 1 else ''} added")
+    said += zones
     for was, now in zip(old.datums, new.datums, strict=True):
         if was != now:
             said.append(f'Datum "{was.name}" moves with the tip to {_mm(now.x_m)}')

@@ -15,6 +15,7 @@ from core.project.plan import faces, keep_out_outline, lead_outline, overlap_m
 
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
+_ALONG = np.linspace(0.0, 1.0, 41)
 LAG_SHARE = 0.1
 """Shear-lag length over patch length beyond which the bond's stiffness decides."""
 
@@ -110,7 +111,8 @@ def _of_size(
     beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure
 ) -> Iterator[Remark]:
     spec, package = beam.spec, plate.package
-    x = np.linspace(max(plate.x_a_m, 0.0), min(plate.x_b_m, spec.span_m), 41)
+    x_a, x_b = max(plate.x_a_m, 0.0), min(plate.x_b_m, spec.span_m)
+    x = x_a + (x_b - x_a) * _ALONG
     thin = float(spec.total_thickness_m(x).min())
     package_m = (
         patch.bond.thickness_m

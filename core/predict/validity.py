@@ -16,7 +16,7 @@ from core.predict.forcing import active_load
 from core.predict.limits import StaticBend
 from core.predict.patch_validity import patch_remarks
 from core.predict.prediction import Remark
-from core.project.model import Candidate, Group, Project, Release, RootAcceleration
+from core.project.model import Candidate, Group, Project, Release, RootAcceleration, Structure
 
 Array = NDArray[np.float64]
 
@@ -42,9 +42,9 @@ class Case:
     def means(self) -> dict[str, float]:
         """Means over the span of what the one-line estimates need."""
         x, sec = self.sampled.x_m, self.sampled.section
-        width = self.beam.spec.width.at(x)
+        width = self.sampled.width_m
         values = np.stack([sec.axial, sec.bending, sec.mass, width, sec.mass * width**2 / 12])
-        length = np.diff(x, axis=1)
+        length = x[:, 1:] - x[:, :-1]
         total = ((values[..., 1:] + values[..., :-1]) * length).sum(axis=(1, 2)) / (2 * length.sum())
         return dict(zip(("axial", "bending", "mass", "width", "polar"), total.tolist(), strict=True))
 
@@ -64,6 +64,7 @@ def remarks(case: Case) -> tuple[Remark, ...]:
         *_rotation(case),
         *_temperature(case),
         *_support(case),
+        *_outline(case.project.structure),
     ]
     rank = {"error": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda r: rank[r.severity]))
@@ -212,6 +213,24 @@ def _temperature(case: Case) -> Iterator[Remark]:
                 f"the constants of {name} are given ({low:g} to {high:g} °C).",
                 "caution",
             )
+
+
+def _outline(structure: Structure) -> Iterator[Remark]:
+    if structure.outline is None:
+        return
+    # imported here: only projects with a drawing's outline need a geometry library
+    from core.outline.agreement import disagreement
+
+    found = disagreement(structure)
+    if found is not None:
+        off_m, x_m = found
+        yield Remark(
+            "outline",
+            f"The width calculated with differs by {off_m * 1e3:.3g} mm from the true outline at "
+            f"{x_m * 1e3:.4g} mm, which is drawn. Import the outline again, or forget it by right-clicking the plan.",
+            "caution",
+            x_m,
+        )
 
 
 def _support(case: Case) -> Iterator[Remark]:

@@ -132,3 +132,14 @@ def test_a_frame_survives_the_way_to_the_screen_and_back(open_import):
     assert isinstance(dialog.state.choices.frame, Frame)
     point = dialog.sheet.scale.px(0.1, 0.02)
     assert dialog.sheet.scale.at(point) == pytest.approx((0.1, 0.02))
+
+
+def test_only_the_keep_outs_of_a_layer_can_be_taken(open_import):
+    dialog = open_import(OUTLINES / "bracket.dxf")
+    before = dialog.session.project.structure
+    dialog.form.zones_only_switched.emit(True)
+    dialog.accept()
+    after = dialog.session.project.structure
+    assert after.stations_m == before.stations_m and after.outline is None
+    assert len(after.keep_outs) == len(before.keep_outs) + 1
+    assert dialog.session.undo_stack.undoText() == "Import keep-outs"

@@ -157,3 +157,10 @@ def test_a_pasted_column_of_widths_is_an_outline():
 def test_a_wrong_table_names_the_row(text, words):
     with pytest.raises(OutlineError, match=words):
         widths.from_text(text)
+
+
+def test_widths_changed_after_the_import_are_remarked(lab):
+    after = taken(lab, box(0, -0.015, 0.3, 0.015).difference(Point(0.2, 0.008).buffer(0.004)))
+    assert not any(r.code == "outline" for r in predict(after).remarks)
+    narrower = edit.with_structure(after, width_m=0.025, cut_outs=())
+    assert any(r.code == "outline" and "differs by 5 mm" in r.text for r in predict(narrower).remarks)
