@@ -128,6 +128,9 @@ class Chart(pg.PlotWidget):
             self._box.addItem(curve, ignoreBounds=True)
         curve.setZValue(z)
         curve.setPen(look.pen(color, width, self, dash))
+        if not np.isfinite(y).all():  # what has no value (an unstable layout's answer) is not drawn
+            keep = np.isfinite(y)
+            x, y = x[keep], y[keep]
         curve.setData(_logarithm(x) if self._log_x else x, _logarithm(y) if self._log_y else y)
 
     def keep_only(self, keys: Sequence[str]) -> None:

@@ -62,6 +62,8 @@ def zeta_change(before: float, after: float) -> str:
 
 def decibel(value: float) -> str:
     """A level change with its sign: "−22.9 dB"; a change that rounds to nothing is "0.0 dB"."""
+    if not isfinite(value):
+        return "unbounded" if value > 0 else NO_VALUE
     text = f"{value:+.1f}"
     return f"{'0.0' if text in ('+0.0', '-0.0') else text.replace('-', MINUS)} dB"
 

@@ -74,7 +74,7 @@ def vibrate(sampled: Fields, side: Side, response: Sampled, moved: Motion) -> Vi
     item = side.forcing
     history = _history(side, response, moved)
     power = _power(side, response, history, item)
-    words = _words(item, sampled.beam.spec.span_m)
+    words = load_sentence(item, sampled.beam.spec.span_m)
     voltage = history.amplitude(history.voltage) if history.voltage.shape[1] else np.zeros(0)
     plates = tuple(
         _plate_state(sampled, plate, j, item, history) for j, plate in enumerate(sampled.beam.plates)
@@ -82,7 +82,8 @@ def vibrate(sampled: Fields, side: Side, response: Sampled, moved: Motion) -> Vi
     return Vibration(plates, voltage, power, words)
 
 
-def _words(item: Forcing, span: float) -> str:
+def load_sentence(item: Forcing, span: float) -> str:
+    """The load with its size and place, in words."""
     load = item.load
     where = "" if isinstance(load, RootAcceleration) else f" at {place(item.load_x_m, span)}"
     kind = "3 sigma of " if isinstance(load, RootAcceleration) and load.random else ""

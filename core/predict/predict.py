@@ -12,6 +12,7 @@ from core.circuit.optimum import Aim
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import Connection, CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
+from core.predict import growing
 from core.predict.advice import circuit_remarks
 from core.predict.fields import Fields, fields, shapes, strain_nodes
 from core.predict.forcing import Forcing, active_load, forcing, response_words
@@ -100,16 +101,21 @@ def _assemble(
     over_x = fields(beam)
     drawn = shapes(over_x, modes)
     bends = static_bends(over_x, project.service)
-    ring, moved = ring_down(side, other, project.service.settle_to)
-    vibration = vibrate(over_x, side, sampled, moved)
-    label, unit = response_words(side.forcing, project.view, span)
     before_label = BEFORE_LABELS[project.view.before]
+    ring, moved = ring_down(side, other, project.service.settle_to)
+    curves = response(sampled, *response_words(side.forcing, project.view, span), before_label)
+    unstable = unstable_sentences(found)
+    if unstable:
+        sampled, curves, ring = growing.samples(sampled), growing.curves(curves), growing.decay(ring)
+        vibration = growing.vibration(over_x, side)
+    else:
+        vibration = vibrate(over_x, side, sampled, moved)
     case = Case(project, candidate, over_x, side.system, bends, modes)
     return Prediction(
         candidate=candidate.id,
         modes=_modes(beam, side, other, found, sampled, drawn, modes),
         groups=_groups(candidate, beam, side.system, vibration, modes),
-        response=response(sampled, label, unit, before_label),
+        response=curves,
         ring_down=ring,
         limits=check_limits(over_x, vibration, bends, side.forcing.load, project.service),
         remarks=remarks(case),
@@ -119,7 +125,7 @@ def _assemble(
         added_mass_kg=beam.added_mass_kg,
         tip_stiffness_n_m=tip_stiffness_n_m(bare_beam),
         bare_mass_kg=bare_beam.total_mass_kg,
-        unstable=unstable_sentences(found),
+        unstable=unstable,
         assumed_inputs=gathered(assumed(project, candidate.id)),
     )
 

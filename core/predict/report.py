@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from core.predict.prediction import GroupResult, Limit, ModeResult, Pole, Prediction
-from core.predict.report_text import prediction_text
+from core.predict.report_text import ROUNDING, prediction_text
 from core.project.model import Project
 
 JSON_VERSION = 1
@@ -87,7 +87,7 @@ def _pole(p: Pole) -> dict[str, Any]:
         "real_rad_s": p.value_rad_s.real,
         "imag_rad_s": p.value_rad_s.imag,
         "frequency_hz": p.frequency_hz,
-        "damping_ratio": p.damping_ratio,
+        "damping_ratio": p.damping_ratio if p.damping_ratio >= -ROUNDING else None,
         "mechanical_share": p.mechanical_share,
     }
 

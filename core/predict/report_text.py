@@ -15,6 +15,8 @@ _LIMIT_UNITS = {
     "degC": (1.0, "°C"),
     "kg": (1e3, "g"),
 }
+ROUNDING = 1e-9
+"""A damping ratio this little below zero is rounding; further below, the pole grows."""
 _PREFIXES = (
     (1e9, "G"),
     (1e6, "M"),
@@ -94,7 +96,7 @@ def _pole_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
             yield (
                 str(m.number),
                 f"{p.frequency_hz:.3f}",
-                f"{100 * p.damping_ratio:.4f}",
+                f"{100 * max(p.damping_ratio, 0.0):.4f}" if p.damping_ratio >= -ROUNDING else "unstable",
                 f"{100 * p.mechanical_share:.1f}",
                 f"{p.value_rad_s.real:.5g}",
                 f"{p.value_rad_s.imag:.6g}",
@@ -116,10 +118,13 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
 def _response_lines(prediction: Prediction) -> Iterator[str]:
     r, ring = prediction.response, prediction.ring_down
     yield f"Response: {r.label}, {r.unit}"
-    yield (
-        f"  highest {r.peak_before:.4g} before, {r.peak_after:.4g} after; "
-        f"mean square {r.mean_square_change_db:+.2f} dB"
-    )
+    if math.isinf(r.peak_after):
+        yield f"  highest {r.peak_before:.4g} before, without bound after"
+    else:
+        yield (
+            f"  highest {r.peak_before:.4g} before, {r.peak_after:.4g} after; "
+            f"mean square {r.mean_square_change_db:+.2f} dB"
+        )
     yield (
         f"Ring-down: settles to {100 * ring.settle_to:.3g} % in {_seconds(ring.settle_before_s)} before, "
         f"{_seconds(ring.settle_after_s)} after; half-life {_seconds(ring.half_life_before_s)} before, "
@@ -136,7 +141,7 @@ def _limit_row(item: Limit) -> Sequence[str]:
     return (
         item.patch or "",
         item.name,
-        f"{item.value * scale:.3g} {unit}",
+        f"{item.value * scale:.3g} {unit}" if math.isfinite(item.value) else "unbounded",
         f"{item.allowable * scale:.3g} {unit}",
         margin + (" BEYOND" if item.margin < 1 else ""),
         "" if item.x_m is None else f"{1e3 * item.x_m:.1f}",
@@ -165,8 +170,10 @@ def _table(heads: Sequence[str], rows: list[Sequence[str]]) -> Iterator[str]:
 
 
 def _engineering(value: float, unit: str) -> str:
-    if value == 0 or not math.isfinite(value):
-        return f"{value:g} {unit}"
+    if not math.isfinite(value):
+        return "without bound"
+    if value == 0:
+        return f"0 {unit}"
     for scale, prefix in _PREFIXES:
         if abs(value) >= scale * 0.9995:
             return f"{value / scale:.4g} {prefix}{unit}"

@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent, QGuiApplication
 from PySide6.QtWidgets import QLabel, QTextBrowser
 
 from app import look
-from core.project import library
+from core.project import edit, library
+from core.project.model import Circuit
 from tests.app.conftest import message
 from tests.app.drawing.conftest import Bench
+from tests.core.predict.scenes import driving_circuit
 
 
 def read_damping(window, mode: int) -> tuple[float, float]:
@@ -229,3 +232,17 @@ def test_every_control_has_a_name_for_assistive_tools(window):
     for painted in (window.results.bars, window.results.limits, window.canvas.surface):
         assert painted.accessibleName()
     assert "Mode 1" in window.results.bars.accessibleDescription()
+
+
+def test_an_unstable_circuit_is_an_error_at_once_and_leaves_no_negative_damping(window, bench, monkeypatch):
+    driving_circuit(monkeypatch)
+    project = window.session.project
+    group = replace(project.candidate().groups[0], circuit=Circuit("resistor"))
+    window.session.apply("Drive", edit.with_group(project, project.active, group))
+    assert any("mode 1 grows" in line for line in window.results.alarm_lines)
+    assert "unstable" in window.results.bars.sentences()[0]
+    assert not any("\N{MINUS SIGN}0" in line or "-0" in line for line in window.results.bars.sentences())
+    assert window.results.response.curve_data("after")[0].size == 0
+    assert not window.grab().isNull()
+    window.compare()
+    assert not window.grab().isNull()

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import io
 import re
+from xml.etree import ElementTree
 
 import ezdxf
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from core.handover.diagram import placement_diagrams
 from core.handover.dxf import LAYOUT, drawing_dxf
 from core.handover.items import Dimension, Drawing
+from core.handover.svg import drawing_svg
 from core.project import library
 from tests.core.handover.sheet_scenes import lab, scenes
 
@@ -66,3 +71,13 @@ def test_the_sheet_looks_at_the_plan_at_its_scale():
     assert port.dxf.height / port.dxf.view_height == pytest.approx(drawing.views[0].scale)
     words = {text.dxf.text for text in layout.query("TEXT")}
     assert "CAUTION" in words
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.text(st.characters(blacklist_categories=("Cs",)), max_size=20))
+def test_any_words_leave_the_files_readable(words):
+    project = replace(lab(), name="part", sheet=replace(lab().sheet, title=words, adhesive=words, number=words))
+    (drawing,) = placement_diagrams(project)
+    ElementTree.fromstring(drawing_svg(drawing))
+    audit = read(drawing).audit()
+    assert (audit.errors, audit.fixes) == ([], [])

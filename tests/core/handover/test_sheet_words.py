@@ -109,7 +109,7 @@ def test_every_example_names_its_faces_and_its_guard(key):
 def test_polarity_is_told_by_a_press_for_each_face():
     top, under = placement_diagrams(scenes()["pair"])
     assert "Press the tip down by hand: the dot of a top-face patch goes positive." in words(top)
-    assert "Press the tip down by hand: the dot of an underside patch goes negative." in words(under)
+    assert "Press the tip down, top face up, by hand: the dot of an underside patch goes negative." in words(under)
 
 
 def test_a_part_held_at_both_ends_gets_a_bend_test_instead():

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
+
+import numpy as np
 from msgspec.structs import replace
 
+from core.circuit import registry
 from core.circuit.connect import coupled_system
+from core.circuit.kind import Port
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.response import Side
@@ -59,6 +64,17 @@ def pair(project: Project, polarity: int = 1, wiring: str = "parallel") -> Proje
         project,
         replace(candidate, patches=(top, replace(top, id="P2", face="underside")), groups=(group,)),
     )
+
+
+def driving_circuit(monkeypatch) -> None:
+    """Put a negative resistance in the place of the resistor: what no passive circuit can do."""
+    kind = registry.CIRCUITS["resistor"]
+    driving = dataclasses.replace(
+        kind,
+        port=lambda values: Port(conductance_s=-1.0 / values["resistance_ohm"]),
+        immittance=lambda values, s: (np.full_like(s, -values["resistance_ohm"]), np.ones_like(s)),
+    )
+    monkeypatch.setitem(registry.CIRCUITS, "resistor", driving)
 
 
 def two_groups(project: Project, first: Circuit, second: Circuit) -> Project:

@@ -1,0 +1,45 @@
+"""What is left of a prediction when a pole grows: nothing settles, every amplitude is unbounded.
+
+A number there would be read as an effect of the circuit, so curves are nan and sizes are inf.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from core.predict.fields import Fields
+from core.predict.loading import PlateState, Vibration, load_sentence
+from core.predict.prediction import Response, RingDown
+from core.predict.response import Sampled, Side
+
+
+def samples(sampled: Sampled) -> Sampled:
+    """Without changes of peaks."""
+    return replace(sampled, peak_change_db=(None,) * len(sampled.peak_change_db))
+
+
+def curves(response: Response) -> Response:
+    """Without a curve after."""
+    return replace(
+        response,
+        after=np.full_like(response.after, np.nan),
+        peak_after=np.inf,
+        mean_square_change_db=np.inf,
+    )
+
+
+def decay(ring: RingDown) -> RingDown:
+    """Without a curve after; it never settles."""
+    return replace(
+        ring, after=np.full_like(ring.after, np.nan), settle_after_s=np.inf, half_life_after_s=np.inf
+    )
+
+
+def vibration(sampled: Fields, side: Side) -> Vibration:
+    """Unbounded strain, voltage, shear and power in every ceramic and group."""
+    groups = np.full(len(side.system.connections), np.inf)
+    state = PlateState(np.inf, None, np.inf, np.inf, None)
+    words = load_sentence(side.forcing, sampled.beam.spec.span_m)
+    return Vibration((state,) * len(sampled.beam.plates), groups, groups, words)

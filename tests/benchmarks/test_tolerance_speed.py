@@ -1,0 +1,87 @@
+"""Speed of the tolerance study on the ski, beside the general-purpose route, with its accuracy.
+
+`pytest tests/benchmarks -m benchmark` prints the table; `extra_info` carries ratio and accuracy.
+Every input of the ski varies. The general-purpose route is timed per sample in the same run (modes,
+coupling, poles, and a response of 100 frequencies for the peaks) and scaled to the 10,000 samples.
+"""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import Executor
+
+import numpy as np
+import pytest
+
+from core.piezo.layout import solve
+from core.project import library
+from core.study.executors import local_executor
+from core.study.sampled import draw, with_sample
+from core.study.tolerance import evaluate, request_of, tolerance_study
+from tests.reference import hermite_route
+from tests.reference.lamination import Lamination
+
+pytestmark = pytest.mark.benchmark
+
+SAMPLES = 10_000
+
+
+def run(project, executor: Executor | None):
+    return tolerance_study(project, samples=SAMPLES, seed=1, executor=executor)
+
+
+def reference_seconds(project, samples: int = 8) -> float:
+    """Seconds per sample of the general-purpose route."""
+    request = request_of(project)
+    rows = draw(request.inputs, samples, 1)
+    begun = time.perf_counter()
+    for row in rows:
+        sample = with_sample(project, request.held, request.inputs, row)
+        beam = Lamination(sample, sample.candidate()).as_beam()
+        hermite_route.solve(beam, elements=100, modes=8, points=100)
+    return (time.perf_counter() - begun) / samples
+
+
+def worst_errors(project) -> tuple[float, float]:
+    """Largest relative error of K^2 above 1e-4 and of frequency, five modes, 40 samples."""
+    request = request_of(project)
+    rows = draw(request.inputs, 40, 9)
+    _, f, k2, _, _ = evaluate(request, rows, 0)
+    coupling = frequency = 0.0
+    for i, row in enumerate(rows):
+        sample = with_sample(project, request.held, request.inputs, row)
+        beam = solve(sample, sample.candidate())
+        exact = beam.group_k2[: request.modes, 0]
+        clear = exact > 1e-4
+        coupling = max([coupling, *np.abs(k2[i][clear] / exact[clear] - 1.0)])
+        hertz = beam.omega_rad_s[: request.modes] / (2.0 * np.pi)
+        frequency = max(frequency, float(np.abs(f[i] / hertz - 1.0).max()))
+    return coupling, frequency
+
+
+def test_ten_thousand_samples(benchmark):
+    """Target: at most 4 s on two cores, 100 times faster than the general-purpose route."""
+    project = library.example("touring-ski")
+    with local_executor("threads", 2) as pool:
+        tolerance_study(project, samples=300, executor=pool)
+        result = benchmark.pedantic(run, (project, pool), rounds=3)
+    assert result.complete and np.isfinite(result.samples.zeta).all()
+    with local_executor("processes", 2) as pool:
+        tolerance_study(project, samples=1200, executor=pool)
+        begun = time.perf_counter()
+        again = run(project, pool)
+        processes = time.perf_counter() - begun
+    begun = time.perf_counter()
+    run(project, None)
+    alone = time.perf_counter() - begun
+    np.testing.assert_array_equal(again.samples.zeta, result.samples.zeta)
+    reference = SAMPLES * reference_seconds(project)
+    benchmark.extra_info["inputs that vary"] = len(result.inputs)
+    benchmark.extra_info["two processes, s"] = round(processes, 2)
+    benchmark.extra_info["one thread, s"] = round(alone, 2)
+    benchmark.extra_info["general-purpose route, s"] = round(reference, 1)
+    benchmark.extra_info["ratio"] = round(reference / benchmark.stats.stats.min, 1)
+    coupling, frequency = worst_errors(project)
+    benchmark.extra_info["worst error of K^2 above 1e-4"] = f"{100 * coupling:.5f} %"
+    benchmark.extra_info["worst error of frequency"] = f"{100 * frequency:.5f} %"
+    assert coupling < 1e-3

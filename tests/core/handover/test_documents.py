@@ -1,0 +1,176 @@
+"""Cards and records: complete, for their reader only, never crashing on what a person may enter."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from core.handover.diagram import placement_diagrams
+from core.handover.documents import KINDS, Kind, Order, kind, markdown_of
+from core.handover.items import Drawing, Polyline, SheetError, Text
+from core.handover.lettering import text_box
+from core.handover.results import compute_results
+from core.handover.strokes import strokes
+from core.project import library
+from core.project.model import DatumFeature, Outline, PointMass, Project
+from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
+
+TEXTS = tuple(k for k in KINDS if k.write is not None)
+SHOP_ONLY = ("process", "purchasing")
+RESULTS = re.compile(r"\bdB\b|K²|damping ratio|mode shape", re.IGNORECASE)
+
+
+def order_of(project: Project, which: Kind) -> Order:
+    return Order(project, project.active, compute_results(project, project.active, which.needs))
+
+
+def words(drawings: tuple[Drawing, ...]) -> str:
+    return " ".join(p.text for d in drawings for i in d.items for p in strokes(i) if isinstance(p, Text))
+
+
+@pytest.fixture(scope="module", params=[f"{key}|{k.key}" for key, _ in library.examples() for k in TEXTS])
+def made(request) -> tuple[Order, Kind, tuple[Drawing, ...]]:
+    key, which = request.param.split("|")
+    order = order_of(library.example(key), kind(which))
+    return order, kind(which), kind(which).draw(order)
+
+
+def test_each_page_names_itself_and_keeps_inside_the_paper(made):
+    order, which, pages = made
+    for n, page in enumerate(pages, start=1):
+        text = words((page,))
+        assert f"page {n} of {len(pages)}" in text and order.project.sheet.number in text
+        boxes = [text_box(p) for i in page.items for p in strokes(i) if isinstance(p, Text)]
+        assert min(b[0] for b in boxes) > 10 and max(b[2] for b in boxes) < page.width_mm - 5
+        assert min(b[1] for b in boxes) > 10 and max(b[3] for b in boxes) < page.height_mm - 8
+    if which.key == "record":
+        assert len(pages) <= 2
+
+
+def test_markdown_says_what_the_pages_say(made):
+    order, which, pages = made
+    text = markdown_of(order, which)
+    headings = re.findall(r"^## (.*)$", text, re.MULTILINE)
+    assert headings and all(h.replace("\\", "") in words(pages) for h in headings)
+    for line in (row for row in text.splitlines() if row.startswith("|")):
+        assert line.endswith("|")
+
+
+def test_validity_remarks_stay_on_every_document(made):
+    order, which, pages = made
+    text = words(pages)
+    for remark in order.remarks:
+        if which.key in SHOP_ONLY and RESULTS.search(remark.text):
+            continue
+        assert " ".join(remark.text.split()[:4]) in text
+
+
+def test_shop_and_buyer_see_no_result(made):
+    _, which, pages = made
+    if which.key in SHOP_ONLY:
+        assert RESULTS.search(words(pages)) is None
+
+
+def test_the_circuit_card_has_what_a_bench_needs():
+    which = kind("circuit")
+    text = words(which.draw(order_of(library.example("touring-ski"), which)))
+    for needed in ("Trim range", "Blocked", "Seen by mode 1", "TUNED WITH THIS ONE", "cold, ", "hot, ",
+                   "Bleed resistor: 10.0 MΩ", "Touch:", "dot to +", "energy"):  # fmt: skip
+        assert needed in text, needed
+
+
+def test_the_purchasing_sheet_counts_and_points_to_current_law():
+    project = library.example("gantry-bracket")
+    project = replace(project, sheet=replace(project.sheet, parts=10))
+    which = kind("purchasing")
+    text = words(which.draw(order_of(project, which)))
+    assert "check current status" in text and "7(c)-I" in text and "shelf life" in text
+    # a pair is two packages a part: 20 for ten parts, and two spare
+    assert re.search(r"P1 2 10 20 22", text)
+
+
+def test_the_process_card_repeats_the_diagram():
+    which = kind("process")
+    text = words(which.draw(order_of(lab(), which)))
+    assert "A to P1 241.0 ± 1.0" in text and "B to P1 15.0 ± 2.0" in text
+    assert "60.2 to 90.3 nF" in text and "Press the tip down" in text
+
+
+def test_the_record_refuses_what_cannot_be_predicted():
+    with pytest.raises(SheetError, match="has no prediction: mend its inputs"):
+        kind("record").draw(Order(lab(), "A"))
+    with pytest.raises(SheetError, match="is a drawing"):
+        markdown_of(Order(lab(), "A"), kind("sheet"))
+
+
+def test_a_candidate_that_cannot_be_predicted_is_named_in_the_record():
+    project = lab()
+    broken = replace(project.candidate("B"), patches=(patch(project, id="P1", x_start_m=0.29),))
+    project = replace(project, candidates=(project.candidate("A"), broken, project.candidate("C")))
+    which = kind("record")
+    assert "Not shown: B (cannot be predicted as entered)." in words(which.draw(order_of(project, which)))
+
+
+texts = st.text(st.characters(blacklist_categories=("Cs",)), max_size=60)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(title=texts, question=texts, adhesive=texts, source=texts, parts=st.integers(0, 10**6),
+       scene=st.sampled_from(sorted(scenes())), which=st.sampled_from(("process", "purchasing", "sheet")))  # fmt: skip
+def test_whatever_is_written_gives_a_document_or_a_sentence(
+    title, question, adhesive, source, parts, scene, which
+):
+    project = scenes()[scene]
+    project = replace(project, sheet=replace(
+        project.sheet, title=title, question=question, adhesive=adhesive, tolerance_source=source, parts=parts,
+    ))  # fmt: skip
+    order = Order(project, project.active)
+    try:
+        assert kind(which).draw(order)
+        if kind(which).write:
+            assert markdown_of(order, kind(which))
+    except SheetError as error:
+        assert str(error).endswith(".")
+
+
+# ---- what the diagram shows of the part -------------------------------------------------------
+
+
+def test_masses_features_and_edge_distance_are_on_the_diagram():
+    project = lab()
+    structure = replace(
+        project.structure,
+        masses=(PointMass("sensor", 0.25, 0.002),),
+        datums=(*project.structure.datums, DatumFeature("dowel hole", 0.15)),
+    )
+    text = words(placement_diagrams(replace(project, structure=structure)))
+    assert "sensor, ref." in text and "dowel hole, ref." in text
+    assert "Package past the nearest long edge by (1.5)." in text
+
+
+def test_the_true_outline_is_drawn_where_there_is_one():
+    project = lab()
+    bow = ((0.0, -0.015), (0.15, -0.017), (0.3, -0.015), (0.3, 0.015), (0.0, 0.015))
+    hole = ((0.2, -0.003), (0.206, -0.003), (0.206, 0.003), (0.2, 0.003))
+    outline = Outline(bow, (hole,), "drawing 1")
+    project = replace(project, structure=replace(project.structure, outline=outline))
+    (drawing,) = placement_diagrams(project)
+    view = drawing.views[0]
+    points = {(round(x, 6), round(y, 6)) for i in drawing.items
+              if isinstance(i, Polyline) and i.layer == "part" for x, y in i.points}  # fmt: skip
+    for corner in (*bow, *hole):
+        x, y = view.at(1e3 * corner[0], 1e3 * corner[1])
+        assert (round(x, 6), round(y, 6)) in points
+    assert kind("template").draw(Order(project, "A"))
+
+
+def test_two_groups_side_by_side_have_a_card():
+    project = scenes()["side by side"]
+    which = kind("circuit")
+    assert "P1 dot to +, P2 dot to +" in words(which.draw(order_of(project, which)))
+    pair = with_patches(lab(), patch(lab(), face="both"))
+    assert "CIRCUIT CARD" in words(which.draw(order_of(pair, which)))
