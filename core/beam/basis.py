@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from core.beam.legendre import Reference, curvature_table, deflection_table, reference, slope_table
 from core.beam.mesh import Mesh
 from core.beam.restraint import Restraint, choose_primary
-from core.beam.section import Section, Strips, section, strip_active
+from core.beam.section import Layers, Section, Strips, layers_at, section_of, strip_active
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
@@ -41,6 +41,7 @@ class Elements:
     ref: Reference
     x_m: Array
     """(e, q) Gauss points."""
+    layers: Layers
     section: Section
     active: NDArray[np.bool_] | None
     """(k, e) strips present over each element."""
@@ -75,11 +76,13 @@ def build_elements(spec: BeamSpec, mesh: Mesh, strips: Strips | None) -> Element
     active = None
     if strips is not None:
         active = strip_active(strips, mesh.middle_m)
-    sec = section(spec, x, mesh.segment, strips, active)
+    layers = layers_at(spec, x, mesh.segment)
+    sec = section_of(layers, strips, active)
     return Elements(
         mesh=mesh,
         ref=ref,
         x_m=x,
+        layers=layers,
         section=sec,
         active=active,
         to_raw=orthonormal(sec.bending * ref.weight * h[:, None], ref.curvature),

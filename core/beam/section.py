@@ -63,10 +63,21 @@ def interpolate(spec: BeamSpec, table: Array, x: Array, segment: NDArray[np.intp
     return a + (ends[1][..., None] - a) * f
 
 
-def stack(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> tuple[Array, Array, Array, Array]:
-    """Layer thickness, mid-height, E b and rho b of the bare lay-up: four (n_layers, ..., e, q)."""
+@dataclass(frozen=True)
+class Layers:
+    """The bare lay-up at (..., e, q); every array begins with the layer axis."""
+
+    thickness_m: Array
+    middle_m: Array
+    """Mid-height above the underside."""
+    stiffness_width: Array
+    mass_width: Array
+
+
+def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> Layers:
+    """Layers at x (..., e, q) in segment (..., e)."""
     t, eb, rb = interpolate(spec, spec.tables, x, segment)
-    return t, np.cumsum(t, axis=0) - 0.5 * t, eb, rb
+    return Layers(t, t.cumsum(axis=0) - 0.5 * t, eb, rb)
 
 
 def strip_mid_height(strips: Strips, top_m: Array) -> Array:
@@ -89,7 +100,12 @@ def section(
     active: NDArray[np.bool_] | None,
 ) -> Section:
     """Section integrals at x (..., n_elements, n_points), strips included where active."""
-    t, z, eb, rb = stack(spec, x, segment)
+    return section_of(layers_at(spec, x, segment), strips, active)
+
+
+def section_of(layers: Layers, strips: Strips | None, active: NDArray[np.bool_] | None) -> Section:
+    """Section integrals of layers, strips included where active."""
+    t, z, eb, rb = layers.thickness_m, layers.middle_m, layers.stiffness_width, layers.mass_width
     top = t.sum(axis=0)
     ebt = eb * t
     a1 = ebt.sum(axis=0)

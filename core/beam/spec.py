@@ -8,7 +8,7 @@ is remembered for the last few structures, because a drag asks for the same one 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,10 +63,14 @@ class BeamSpec:
     def span_m(self) -> float:
         return float(self.bounds_m[-1])
 
+    @cached_property
+    def _thickness(self) -> Linear:
+        total = self.tables[:, 0].sum(axis=1)
+        return Linear(self.bounds_m, total[0], total[1])
+
     def total_thickness_m(self, x: Array) -> Array:
         """Thickness of the bare lay-up at x."""
-        total = self.tables[:, 0].sum(axis=1)
-        return Linear(self.bounds_m, total[0], total[1]).at(x)
+        return self._thickness.at(x)
 
 
 def _piece_widths(layer: Layer, net: Linear, stations: Array) -> list[Linear]:

@@ -46,7 +46,13 @@ class Spectrum:
 
     @property
     def unstable(self) -> NDArray[np.bool_]:
-        return self.value_rad_s.real > self.tolerance + 1e-9 * np.abs(self.value_rad_s)
+        """(P,) which poles grow."""
+        return self.grows(slice(None))
+
+    def grows(self, poles: NDArray[np.intp] | slice) -> NDArray[np.bool_]:
+        """Which of some poles grow."""
+        value = self.value_rad_s[poles]
+        return value.real > self.tolerance + 1e-9 * np.abs(value)
 
     def moved_to(self, value_rad_s: NDArray[np.complex128]) -> Spectrum:
         """The same poles elsewhere."""
@@ -72,7 +78,10 @@ class Spectrum:
 
         Where none of its poles is mechanical enough to count, the most mechanical one does.
         """
-        own = self.poles_of(mode)
+        return self.damping_among(self.poles_of(mode))
+
+    def damping_among(self, own: NDArray[np.intp]) -> float:
+        """Damping ratio of the mode whose poles these are."""
         if len(own) == 0:
             return float("nan")
         share = self.mechanical_share[own]

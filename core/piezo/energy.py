@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.basis import Elements
-from core.beam.section import interpolate, stack, strip_mid_height
+from core.beam.section import interpolate, strip_mid_height
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips
 
@@ -29,38 +29,50 @@ class EnergyShares:
     """(n_plates, N)"""
     package: Array
     """(n_plates, N) ceramic, skins and bond together."""
-    loss_factor: Array
-    """(N,) eta_n = sum eta_i U_i / U (Johnson & Kienholz 1982, AIAA J. 20, 1284)."""
+
+
+def energy_density(elements: Elements, omega: Array, curvature: Array) -> Array:
+    """(e * q, N) integration weight times curvature squared over omega squared, from the
+    mass-normalised curvature (N, e, q): times a stiffness and summed, a share of the energy."""
+    return (curvature**2 * elements.weight_m).reshape(len(omega), -1).T / omega**2
 
 
 def energy_shares(
-    spec: BeamSpec,
-    elements: Elements,
-    bonded: BondedStrips | None,
-    omega: Array,
-    curvature: Array,
-    n_plates: int,
+    elements: Elements, bonded: BondedStrips | None, density: Array, n_plates: int
 ) -> EnergyShares:
-    """Shares from the mass-normalised curvature (N, e, q) at the Gauss points."""
-    n_modes = len(omega)
-    square = (curvature**2 * elements.weight_m).reshape(n_modes, -1).T / omega**2
-    x, zn = elements.x_m, elements.section.neutral_axis_m
-    t, z, eb, _ = stack(spec, x, elements.mesh.segment)
-    per_modulus = t * ((z - zn) ** 2 + t * t / 12.0)
-    layers = (eb * per_modulus).reshape(len(t), -1) @ square
-    loss = interpolate(spec, spec.loss_width, x, elements.mesh.segment)
-    eta = (loss * per_modulus).sum(axis=0).ravel() @ square
-    ceramic, package = np.zeros((n_plates, n_modes)), np.zeros((n_plates, n_modes))
+    """Shares from the density of `energy_density`."""
+    own = elements.layers.stiffness_width * _per_modulus(elements)
+    layers = own.reshape(len(own), -1) @ density
+    ceramic, package = np.zeros((n_plates, density.shape[1])), np.zeros((n_plates, density.shape[1]))
     if bonded is not None and elements.active is not None:
         s = bonded.strips
-        zs = strip_mid_height(s, elements.section.top_m)
-        st = s.thickness_m[:, None, None]
-        shape = st * ((zs - zn) ** 2 + st * st / 12.0) * elements.active[:, :, None]
-        own = (s.extra_ei_nm2[:, None] * elements.active)[:, :, None]
-        density = s.stiffness_width[:, None, None] * shape + own
-        share = density.reshape(len(density), -1) @ square
+        extra = (s.extra_ei_nm2[:, None] * elements.active)[:, :, None]
+        stiffness = s.stiffness_width[:, None, None] * _strip_shape(elements, bonded) + extra
+        share = stiffness.reshape(len(stiffness), -1) @ density
         np.add.at(package, bonded.plate, share)
         np.add.at(ceramic, bonded.plate[bonded.is_ceramic], share[bonded.is_ceramic])
-        lossy = bonded.loss_width[:, None, None] * shape
-        eta = eta + lossy.sum(axis=0).ravel() @ square
-    return EnergyShares(layers, ceramic, package, eta)
+    return EnergyShares(layers, ceramic, package)
+
+
+def loss_factors(spec: BeamSpec, elements: Elements, bonded: BondedStrips | None, density: Array) -> Array:
+    """(N,) eta_n = sum eta_i U_i / U (Johnson & Kienholz 1982, AIAA J. 20, 1284)."""
+    loss = interpolate(spec, spec.loss_width, elements.x_m, elements.mesh.segment) * _per_modulus(elements)
+    eta = loss.sum(axis=0).ravel() @ density
+    if bonded is not None and elements.active is not None:
+        lossy = bonded.loss_width[:, None, None] * _strip_shape(elements, bonded)
+        eta = eta + lossy.sum(axis=0).ravel() @ density
+    return eta
+
+
+def _per_modulus(elements: Elements) -> Array:
+    """(n_layers, e, q) bending stiffness of each layer per E b."""
+    t, z = elements.layers.thickness_m, elements.layers.middle_m
+    return t * ((z - elements.section.neutral_axis_m) ** 2 + t * t / 12.0)
+
+
+def _strip_shape(elements: Elements, bonded: BondedStrips) -> Array:
+    """(k, e, q) bending stiffness of each strip per E b, zero where it does not lie."""
+    assert elements.active is not None
+    z = strip_mid_height(bonded.strips, elements.section.top_m)
+    t = bonded.strips.thickness_m[:, None, None]
+    return t * ((z - elements.section.neutral_axis_m) ** 2 + t * t / 12.0) * elements.active[:, :, None]

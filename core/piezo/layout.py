@@ -17,7 +17,7 @@ from core.beam.mesh import build_mesh
 from core.beam.modes import BeamSolution, solve_beam
 from core.beam.spec import BeamSpec, beam_spec
 from core.piezo.coupling import blocked_capacitance, moment_density
-from core.piezo.energy import EnergyShares, energy_shares
+from core.piezo.energy import EnergyShares, energy_density, energy_shares, loss_factors
 from core.piezo.open_circuit import coupling, coupling_single
 from core.piezo.package import BondedStrips, CeramicPlate, bonded_strips, plates_of
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
@@ -139,23 +139,20 @@ class CoupledBeam:
         return coupling(self.beam.mu_s2, p, self.group_blocked_f[np.ix_(live, live)], self.n_kept)
 
     @cached_property
+    def _energy_density(self) -> Array:
+        return energy_density(self.elements, self.omega_rad_s, self.beam.gauss_curvature(self.n_kept))
+
+    @cached_property
     def energy(self) -> EnergyShares:
         """Strain energy shares of the kept modes."""
-        return energy_shares(
-            self.spec,
-            self.beam.elements,
-            self.bonded,
-            self.omega_rad_s,
-            self.beam.gauss_curvature(self.n_kept),
-            len(self.plates),
-        )
+        return energy_shares(self.elements, self.bonded, self._energy_density, len(self.plates))
 
-    @property
+    @cached_property
     def ceramic_share(self) -> Array:
         """(N,) share of strain energy in all ceramics."""
         return self.energy.ceramic.sum(axis=0)
 
-    @property
+    @cached_property
     def package_share(self) -> Array:
         """(N,) share in all packages, bond and skins included."""
         return self.energy.package.sum(axis=0)
@@ -180,7 +177,7 @@ class CoupledBeam:
     def zeta0(self) -> Array:
         """(N,) inherent damping ratio of each mode."""
         if self.damping.from_loss_factors:
-            return 0.5 * self.energy.loss_factor
+            return 0.5 * loss_factors(self.spec, self.elements, self.bonded, self._energy_density)
         given = np.asarray(self.damping.ratios, dtype=float)
         return given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
 
@@ -200,6 +197,16 @@ class CoupledBeam:
     def rigid_deflection(self, x: Array | float) -> Array:
         """(n_rigid, *x.shape) mass-normalised rigid-body shapes."""
         return self.beam.rigid_deflection(x)
+
+    @cached_property
+    def tip_stiffness_n_m(self) -> float | None:
+        """Static force over deflection at the tip; None where it cannot move or nothing holds it."""
+        if self.n_rigid:
+            return None
+        row = self.deflection_row(self.spec.span_m)
+        compliance = float(row @ row)
+        scale = self.spec.span_m**3 / max(float(self.elements.section.bending.max()), 1e-300)
+        return 1.0 / compliance if compliance > 1e-12 * scale else None
 
     @property
     def elements(self) -> Elements:

@@ -6,7 +6,8 @@ Elements end at every jump, so x repeats there with the values of both sides.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,11 @@ class Fields:
     x_m: Array
     section: Section
     mode_curvature: Array
+
+    @cached_property
+    def width_m(self) -> Array:
+        """(e, s) net width."""
+        return self.beam.spec.width.at(self.x_m)
 
     def curvature_of(self, vectors: Array) -> Array:
         """(k, e, s) curvature of displacement vectors (k, n) in the beam's unknowns; a static
@@ -83,16 +89,20 @@ def shapes(sampled: Fields, modes: int) -> Shapes:
         mass_per_length_kg_m=sec.mass.ravel(),
         neutral_axis_m=sec.neutral_axis_m.ravel(),
         thickness_m=sec.top_m.ravel(),
-        net_width_m=beam.spec.width.at(x),
+        net_width_m=sampled.width_m.ravel(),
     )
 
 
-def strain_nodes(shown: Shapes, mode: int) -> tuple[float, ...]:
-    """x at which a mode's curvature changes sign inside the span, m."""
-    k = shown.curvature[mode]
-    scale = float(np.abs(k).max())
-    crossing = np.flatnonzero(
-        (k[:-1] * k[1:] < 0) & (np.maximum(np.abs(k[:-1]), np.abs(k[1:])) > 1e-6 * scale)
-    )
-    x = shown.x_m
-    return tuple(float(x[i] + (x[i + 1] - x[i]) * k[i] / (k[i] - k[i + 1])) for i in crossing.tolist())
+def strain_nodes(shown: Shapes) -> tuple[tuple[float, ...], ...]:
+    """For every mode drawn, the x at which its curvature changes sign inside the span, m."""
+    k, x = shown.curvature, shown.x_m
+    if len(k) == 0:
+        return ()
+    size = np.abs(k)
+    least = 1e-6 * size.max(axis=1, keepdims=True)
+    crossing = (k[:, :-1] * k[:, 1:] < 0) & (np.maximum(size[:, :-1], size[:, 1:]) > least)
+    mode, i = np.nonzero(crossing)
+    before, after = k[mode, i], k[mode, i + 1]
+    at = (x[i] + (x[i + 1] - x[i]) * before / (before - after)).tolist()
+    ends = np.searchsorted(mode, np.arange(len(k) + 1))
+    return tuple(tuple(at[a:b]) for a, b in pairwise(ends.tolist()))

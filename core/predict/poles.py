@@ -16,9 +16,9 @@ def mode_poles(spectrum: Spectrum, mode: int) -> tuple[Pole, ...]:
 def mode_damping(spectrum: Spectrum, mode: int) -> float:
     """Damping ratio of a mode (from 0), nan when one of its poles grows or none counts."""
     own = spectrum.poles_of(mode)
-    if spectrum.unstable[own].any():
+    if spectrum.grows(own).any():
         return float("nan")
-    return spectrum.damping_of(mode)
+    return spectrum.damping_among(own)
 
 
 def unstable_sentences(spectra: list[Spectrum]) -> tuple[str, ...]:

@@ -123,21 +123,11 @@ def _assemble(
         before_label=before_label,
         total_mass_kg=beam.total_mass_kg,
         added_mass_kg=beam.added_mass_kg,
-        tip_stiffness_n_m=tip_stiffness_n_m(bare_beam),
+        tip_stiffness_n_m=bare_beam.tip_stiffness_n_m,
         bare_mass_kg=bare_beam.total_mass_kg,
         unstable=unstable,
         assumed_inputs=gathered(assumed(project, candidate.id)),
     )
-
-
-def tip_stiffness_n_m(beam: CoupledBeam) -> float | None:
-    """Static force over deflection at the tip; None where it cannot move or nothing holds it."""
-    if beam.n_rigid:
-        return None
-    row = beam.deflection_row(beam.spec.span_m)
-    compliance = float(row @ row)
-    scale = beam.spec.span_m**3 / max(float(beam.elements.section.bending.max()), 1e-300)
-    return 1.0 / compliance if compliance > 1e-12 * scale else None
 
 
 def _modes(
@@ -151,8 +141,8 @@ def _modes(
 ) -> tuple[ModeResult, ...]:
     before = side.system if other is None else other.system
     out = []
-    layers = beam.layer_share
-    use = beam.electrode_use
+    layers = [(name, share.tolist()) for name, share in beam.layer_share.items()]
+    use, nodes = beam.electrode_use, strain_nodes(drawn)
     for n in range(modes):
         f, k2 = float(beam.omega_rad_s[n]) / (2 * np.pi), float(beam.k2[n])
         out.append(
@@ -171,8 +161,8 @@ def _modes(
                 zeta_before=float(before.zeta[min(n, len(before.zeta) - 1)]),
                 poles=mode_poles(found[n], n),
                 peak_change_db=sampled.peak_change_db[n],
-                layer_shares=tuple((name, float(share[n])) for name, share in layers.items()),
-                strain_nodes_m=strain_nodes(drawn, n),
+                layer_shares=tuple((name, share[n]) for name, share in layers),
+                strain_nodes_m=nodes[n],
             )
         )
     return tuple(out)
@@ -212,4 +202,4 @@ def si_unit(parameter: Parameter) -> str:
     return {"ohm": "ohm", "h": "H", "f": "F"}.get(parameter.name.rsplit("_", 1)[-1], "")
 
 
-__all__ = ["Aim", "Fields", "Forcing", "bare", "part_values", "predict", "tip_stiffness_n_m"]
+__all__ = ["Aim", "Fields", "Forcing", "bare", "part_values", "predict"]
