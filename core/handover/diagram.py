@@ -138,7 +138,7 @@ def _header(subject: Subject, arrangement: Arrangement, earlier: Earlier | None)
     sheet = subject.project.sheet
     note = sheet.face_note if subject.face == "top" else sheet.underside_note
     side = note.strip() or "side away from ____________"
-    seen = "seen from above" if subject.face == "top" else "seen from below"
+    seen = "seen from above" if subject.face == "top" else "part turned over, seen from below"
     heading = f"FACE SHOWN: {subject.face.upper()} ({side})"
     document = "PLACEMENT DIAGRAM"
     room = box.width - text_width_mm(document, size, True) - 6.0

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from core.handover.dxf_entities import Pen, define_layers, define_styles
 from core.handover.items import Drawing, Item, Point, Text
-from core.handover.lettering import text_box
+from core.handover.lettering import printable, text_box
 from core.handover.strokes import Fill, Stroke, strokes
 
 if TYPE_CHECKING:
@@ -105,4 +105,4 @@ def bounds(items: Iterable[Item]) -> tuple[float, float, float, float]:
 
 def _plain(text: str) -> str:
     """A header text without control characters."""
-    return re.sub(r"\s+", " ", text).strip()[:200]
+    return re.sub(r"\s+", " ", printable(text)).strip()[:200]

@@ -20,7 +20,7 @@ from core.handover.items import (
     Polygon,
     Text,
 )
-from core.handover.lettering import text_width_mm
+from core.handover.lettering import printable, text_width_mm
 from core.handover.strokes import ARROW_MM, GAP_MM, OVERSHOOT_MM, Fill, Stroke, strokes
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ class Pen:
         """Text set to the length it has on the sheet, whatever typeface the reader has."""
         from ezdxf.enums import TextEntityAlignment
 
-        words = item.text.strip()
+        words = printable(item.text).strip()
         if not words:
             return
         width = text_width_mm(item.text, item.size_mm, item.bold)
@@ -162,7 +162,8 @@ class Pen:
     def _dimension(self, item: Dimension) -> None:
         """A linear dimension whose text takes its number from what it measures."""
         number = re.search(r"\d+\.(\d+)", item.label)
-        words = item.label if number is None else item.label.replace(number[0], "<>", 1)
+        label = printable(item.label)
+        words = label if number is None else label.replace(number[0], "<>", 1)
         along_x = item.axis == "x"
         base = (item.end[0], item.line_at) if along_x else (item.line_at, item.end[1])
         # from left to right and upward: the other way round the arrow heads would turn outward

@@ -23,6 +23,11 @@ def _advances() -> dict[str, dict[str, int]]:
     return json.loads((files("resources") / "fonts" / "advances.json").read_text(encoding="utf-8"))
 
 
+def printable(text: str) -> str:
+    """The text without what no file format may hold: control characters and lone surrogates."""
+    return "".join(c for c in text if c == " " or (c.isprintable() and c not in "\ufffe\uffff"))
+
+
 def text_width_mm(text: str, size_mm: float, bold: bool = False) -> float:
     """Length of a line of text in mm."""
     table = _advances()["bold" if bold else "regular"]

@@ -56,11 +56,16 @@ def _datums(subject: Subject) -> tuple[str, ...]:
     lines = [
         f"A: {datums.a_name}. B: {datums.b_name}.{support}",
         f"Millimetres, from A and B only; values in brackets are for reference: {sizes}.",
-        "Functional: distance from A to the package edge. Not toleranced here: ISO 2768-m.",
+        f"Functional: distance from A to the package edge{_source(subject)}. Not toleranced here: ISO 2768-m.",
     ]
     if any(p.turned for p in placed):
         lines.append("A turned package is measured at the middle of its end edge.")
     return tuple(lines)
+
+
+def _source(subject: Subject) -> str:
+    source = subject.project.sheet.tolerance_source.strip().rstrip(".")
+    return f"; tolerances from {source}" if source else ""
 
 
 def _size(placed: Placed, margin_m: float) -> str:
@@ -99,9 +104,9 @@ def press_test(subject: Subject) -> str:
     structure, sign = subject.project.structure, "positive" if subject.face == "top" else "negative"
     patch = "a top-face patch" if subject.face == "top" else "an underside patch"
     if structure.root.kind in ("clamped", "elastic") and structure.tip.kind == "free":
+        way = "down" if subject.face == "top" else "down, top face up,"
         return (
-            f"Press the tip down by hand: the dot of {patch} goes {sign}. "
-            "Verify one part with a voltmeter."
+            f"Press the tip {way} by hand: the dot of {patch} goes {sign}. Verify one part with a voltmeter."
         )
     return (
         "Bend the part by hand so that the face with the patch is stretched: the dot goes positive. "
@@ -115,7 +120,7 @@ def _leads(subject: Subject) -> tuple[str, ...]:
         f"bend radius {number(1e3 * p.package.lead_bend_radius_m)} or more"))  # fmt: skip
     lines = [
         f"{words[0].upper()}{words[1:]}; strain relief {AROUND_MM} from the package; "
-        "connector lands at: ____________",
+        f"connector lands at: {subject.project.sheet.connector_place.strip() or '____________'}",
         "Leads stay shorted by the supplied clip until connection.",
     ]
     return (*lines, *_wiring(subject))
@@ -145,10 +150,19 @@ def _wiring(subject: Subject) -> tuple[str, ...]:
 
 def _keep_clear(subject: Subject) -> tuple[str, ...]:
     lines = [_zone(subject, n, zone) for n, zone in enumerate(subject.keep_outs, start=1)]
+    lines.append(shared(subject.placed, lambda p: _edge_distance(subject, p)) + ".")
     lines.append(
         f"On the package and {AROUND_MM} around it: no bolt, drilling, clamping, sharp bend or curing lamp."
     )
     return tuple(lines)
+
+
+def _edge_distance(subject: Subject, placed: Placed) -> str:
+    """How far a package stays from the long edges, which may be of metal."""
+    room = min(subject.width_mm(x) / 2 - abs(y) for x, y in placed.outline)
+    if room < -1e-9:
+        return f"Package past the nearest long edge by ({-room:.1f})"
+    return f"Package from the nearest long edge ({max(room, 0.0):.1f})"
 
 
 def _zone(subject: Subject, n: int, zone: KeepOut) -> str:

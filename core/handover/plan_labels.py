@@ -9,7 +9,15 @@ from core.handover.dimensions import Row
 from core.handover.items import DatumSymbol, Item, Line, Point, Text, View
 from core.handover.layout import Lettering
 from core.handover.lettering import text_width_mm
-from core.handover.plan_view import LEAD_MM, SUPPORT_MM, edge, supports, words_inside
+from core.handover.plan_view import (
+    LEAD_MM,
+    MASS_MM,
+    SUPPORT_MM,
+    edge,
+    other_datums,
+    supports,
+    words_inside,
+)
 from core.handover.subject import Placed, Subject
 
 LABEL_REACH_MM = 12.0
@@ -40,12 +48,15 @@ def datum_a_items(subject: Subject, view: View, row: Row, middle: float) -> Iter
 def upper_labels(
     subject: Subject, view: View, row: Row, base: float, letters: Lettering
 ) -> Iterator[Item]:
-    """Names of supports, keep-outs and of packages too small to hold theirs."""
+    """Names of supports, keep-outs, other features, masses, and of packages too small to hold theirs."""
     size = letters.dimension
     for x, outward, kind in supports(subject):
         words = SUPPORT_WORDS[kind]
         at = view.at(x, 0.0)[0] + outward * SUPPORT_MM / 2
         yield from _label(row, words, at, base, size, None)
+    for mass in subject.project.structure.masses:
+        x, y = view.at(1e3 * mass.x_m, 0.0)
+        yield from _label(row, f"{mass.name}, ref.", x, base, size, (x, y - MASS_MM))
     for n, zone in enumerate(subject.keep_outs, start=1):
         middle = 500 * (zone.x_start_m + zone.x_end_m)
         foot = edge(view, subject, middle, False)
@@ -55,6 +66,9 @@ def upper_labels(
         names = (f"Z{n} keep clear: {zone.name}", f"Z{n} keep clear", f"Z{n}")
         words = _shortened(row, names, foot[0], size)
         yield from _label(row, words, foot[0], base, size, foot)
+    for datum in other_datums(subject):
+        foot = edge(view, subject, 1e3 * datum.x_m, False)
+        yield from _label(row, f"{datum.name}, ref.", foot[0], base, size, foot)
     for placed in subject.placed:
         if not words_inside(placed, view, letters):
             x, y = view.at(*placed.centre)

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+from core.handover.clip import runs
+from core.handover.datums import touchable_datums
 from core.handover.items import Arrow, Circle, Hatch, Item, Line, Point, Polygon, Polyline, Text, View
-from core.handover.layout import Lettering
+from core.handover.layout import Box, Lettering
 from core.handover.lettering import text_width_mm
 from core.handover.subject import Placed, Subject
+from core.project.model import DatumFeature
 
 SUPPORT_MM = 9.0
 """Paper length of the support block drawn beside an end."""
 SUPPORT_BEYOND_MM = 2.2
 LEAD_MM = 9.0
 LEAD_ACROSS_MM = 6.0
+MASS_MM = 1.5
 SUPPORT_HATCH = Hatch(45.0, 1.5)
 KEEP_OUT_HATCH = Hatch(-45.0, 2.0, crossed=True)
 
@@ -40,8 +45,39 @@ def part_items(subject: Subject, view: View) -> Iterator[Item]:
     span = subject.span_mm
     for x, outward, kind in supports(subject):
         yield from _support(subject, view, x, outward, kind)
-    outline = tuple(view.at(*p) for p in subject.outline_between(0.0, span))
-    yield Polygon(outline, "part", "wide")
+    yield from _outline(subject, view)
+    a = subject.datums.a_mm
+    if min(abs(a), abs(a - span)) > 1e-3:
+        yield Line(edge(view, subject, a, False), edge(view, subject, a, True), "datum", "fine", "chain")
+    for datum in other_datums(subject):
+        x = 1e3 * datum.x_m
+        yield Line(edge(view, subject, x, False), edge(view, subject, x, True), "datum", "fine", "chain")
+    for mass in subject.project.structure.masses:
+        yield from _mass(view.at(1e3 * mass.x_m, 0.0))
+
+
+def other_datums(subject: Subject) -> tuple[DatumFeature, ...]:
+    """Touchable features between the ends that are not datum A: for orientation only."""
+    a, span = subject.datums.a_mm, subject.span_mm
+    return tuple(
+        d for d in touchable_datums(subject.project)
+        if abs(1e3 * d.x_m - a) > 1e-3 and 1e-3 < 1e3 * d.x_m < span - 1e-3
+    )  # fmt: skip
+
+
+def _outline(subject: Subject, view: View) -> Iterator[Item]:
+    """The part's true outline where a drawing gave it, else what the stations say."""
+    rings = subject.true_outline_mm
+    if rings:
+        held = [outward for _, outward, _ in supports(subject)]
+        low = view.at(0.0, 0.0)[0] if -1 in held else -1e6
+        high = view.at(subject.span_mm, 0.0)[0] if 1 in held else 1e6
+        for n, ring in enumerate(rings):
+            points = tuple(view.at(*p) for p in (*ring, ring[0]))
+            for run in runs(points, Box(low, -1e6, high, 1e6)):
+                yield Polyline(run, "part", "medium" if n else "wide")
+        return
+    yield Polygon(tuple(view.at(*p) for p in subject.outline_between(0.0, subject.span_mm)), "part", "wide")
     for cut in subject.project.structure.cut_outs:
         centre = view.at(1e3 * cut.x_m, 1e3 * cut.y_m)
         if cut.kind == "hole":
@@ -50,9 +86,16 @@ def part_items(subject: Subject, view: View) -> Iterator[Item]:
             dx, dy = 500 * cut.length_m * view.scale, 500 * cut.width_m * view.scale
             corners = ((-dx, -dy), (dx, -dy), (dx, dy), (-dx, dy))
             yield Polygon(tuple((centre[0] + u, centre[1] + v) for u, v in corners), "part", "medium")
-    a = subject.datums.a_mm
-    if min(abs(a), abs(a - span)) > 1e-3:
-        yield Line(edge(view, subject, a, False), edge(view, subject, a, True), "datum", "fine", "chain")
+
+
+def _mass(centre: Point) -> Iterator[Item]:
+    """A point mass: a circle with two opposite quarters filled."""
+    x, y = centre
+    yield Circle(centre, MASS_MM, "mass", "narrow")
+    for start in (0.0, math.pi):
+        turns = [start + k * math.pi / 16 for k in range(9)]
+        arc = tuple((x + MASS_MM * math.cos(t), y + MASS_MM * math.sin(t)) for t in turns)
+        yield Polygon((centre, *arc), "mass", None, fill="black")
 
 
 def _support(subject: Subject, view: View, x: float, outward: int, kind: str) -> Iterator[Item]:
@@ -101,6 +144,10 @@ def _lead(placed: Placed, view: View) -> Iterator[Item]:
     length = LEAD_ACROSS_MM if exit in ("left", "right") else LEAD_MM
     end = (start[0] + length * ux, start[1] - view.flip_y * length * uy)
     yield Arrow(start, end, "lead", "medium")
+    dx, dy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
+    for share in (0.42, 0.54):  # the strain relief: two bars across the leads
+        x, y = start[0] + share * length * dx, start[1] + share * length * dy
+        yield Line((x - 1.3 * dy, y + 1.3 * dx), (x + 1.3 * dy, y - 1.3 * dx), "lead", "narrow")
 
 
 def _centrelines(subject: Subject, view: View) -> Iterator[Item]:

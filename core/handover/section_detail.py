@@ -38,17 +38,14 @@ def shared(placed: tuple[Placed, ...], words: Callable[[Placed], str]) -> str:
 
 def detail_items(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]:
     """Heading, five bands and their words, filling the box."""
-    under = subject.face == "underside"
     size = min(letters.body, letters.dimension)
-    heading = f"Package section, from the part {'down' if under else 'up'}, not to scale"
+    heading = "Package section, from the part up, not to scale"
     yield Text((box.left, box.top + size), fit(heading, size, box.width, True), size, "section", bold=True)
     bands = _bands(subject)
     top, room = box.top + 1.8 * size, box.height - 1.8 * size
     width = 0.26 * box.width
     heights = [share * room / sum(share for _, share, _ in bands) for _, share, _ in bands]
-    order = list(zip(bands, heights, strict=True))
-    if not under:
-        order.reverse()
+    order = list(zip(bands, heights, strict=True))[::-1]
     y = top
     for (kind, _, words), height in order:
         right, low = box.left + width, y + height
@@ -56,7 +53,7 @@ def detail_items(subject: Subject, box: Box, letters: Lettering) -> Iterator[Ite
         yield Polygon(corners, "section", "medium", hatch=HATCHES.get(kind))
         yield from _words(words, box.left + width + 2.0, y + height / 2, box, height, letters)
         if kind == "ceramic":
-            yield from _poling(box.left + width / 2, y, height, size)
+            yield from _poling(box.left + width / 2, y, height, size, subject.face == "top")
         y += height
 
 
@@ -92,10 +89,12 @@ def _words(text: str, x: float, middle: float, box: Box, height: float, letters:
         yield Text((x, first + 1.15 * size * n), line, size, "section")
 
 
-def _poling(x: float, top: float, height: float, size: float) -> Iterator[Item]:
-    """Poling points up (+z) on both faces, as in the model."""
+def _poling(x: float, top: float, height: float, size: float, away: bool) -> Iterator[Item]:
+    """Poling is +z on both faces, as in the model: away from the part on the top face, towards it on
+    the underside, which is drawn turned over."""
     corners = ((x - 1.6, top + 0.8), (x + 5.2, top + 0.8), (x + 5.2, top + height - 0.8),
                (x - 1.6, top + height - 0.8))  # fmt: skip
     yield Polygon(corners, "section", None, fill="white")
-    yield Arrow((x, top + height - 1.0), (x, top + 1.0), "section", "narrow", min(2.0, height / 2))
+    foot, head = (x, top + height - 1.0), (x, top + 1.0)
+    yield Arrow(*((foot, head) if away else (head, foot)), "section", "narrow", min(2.0, height / 2))
     yield Text((x + 1.4, top + height / 2 + 0.36 * size), "P", size, "section", bold=True)

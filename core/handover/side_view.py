@@ -24,27 +24,34 @@ Surface = Callable[[float], float]
 
 def side_height(subject: Subject, letters: Lettering) -> float:
     named = PACKAGE_MM + 1.7 * letters.dimension
-    below = any(p.patch.face != "top" for p in (*subject.placed, *subject.others))
+    below = any(p.patch.face != subject.face for p in (*subject.placed, *subject.others))
     return named + PART_MM + (named if below else BLOCK_MM + 0.5)
 
 
 def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> Iterator[Item]:
     """The side view in the strip of paper that starts at `top`, x as in the plan."""
-    under = top + 1.7 * letters.dimension + PACKAGE_MM + PART_MM
+    flat = top + 1.7 * letters.dimension + PACKAGE_MM
     thickest = max(subject.thickness_mm(x) for x in subject.stations_mm)
 
-    def upper(x_mm: float) -> float:
-        share = subject.thickness_mm(x_mm) / thickest
-        return under - max(THINNEST_MM, PART_MM * share)
+    def drawn(x_mm: float) -> float:
+        return max(THINNEST_MM, PART_MM * subject.thickness_mm(x_mm) / thickest)
 
+    # the sheet of the underside shows the part turned over, so that the view below the plan is the
+    # neighbour of the plan's lower edge on both sheets (third angle); the underside is taken as flat
+    if subject.face == "underside":
+        sides: tuple[tuple[str, Surface, int], ...] = (
+            ("underside", lambda _: flat, -1), ("top", lambda x: flat + drawn(x), 1),
+        )  # fmt: skip
+    else:
+        sides = (("top", lambda x: flat + PART_MM - drawn(x), -1), ("underside", lambda _: flat + PART_MM, 1))
+    upper, lower = sides[0][1], sides[1][1]
     for x, outward, kind in supports(subject):
-        yield from _support(view.at(x, 0.0)[0], outward, kind, upper(x), under)
+        yield from _support(view.at(x, 0.0)[0], outward, kind, upper(x), lower(x))
     xs = subject.stations_mm
     profile = tuple((view.at(x, 0.0)[0], upper(x)) for x in xs)
-    feet = tuple((view.at(x, 0.0)[0], under) for x in (xs[-1], xs[0]))
-    yield Polygon((*profile, *feet), "part", "wide", fill="white")
+    back = tuple((view.at(x, 0.0)[0], lower(x)) for x in reversed(xs))
+    yield Polygon((*profile, *back), "part", "wide", fill="white")
     carried = (*subject.placed, *subject.others)
-    sides: tuple[tuple[str, Surface, int], ...] = (("top", upper, -1), ("underside", lambda _: under, 1))
     for face, surface, out in sides:
         on_face = [p for p in carried if p.patch.face in (face, "both")]
         for placed in on_face:

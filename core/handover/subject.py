@@ -96,6 +96,7 @@ class Subject:
     def tallest_mm(self) -> float:
         """Height of the plan: twice the largest distance from the axis of anything in it."""
         ys = [self.width_mm(x) / 2 for x in self.stations_mm]
+        ys += [abs(y) for x, y in (p for ring in self.true_outline_mm[:1] for p in ring) if 0 <= x <= self.span_mm]
         return 2 * max(*ys, *(abs(y) for p in self.placed for _, y in p.outline))
 
     @property

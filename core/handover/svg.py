@@ -7,7 +7,7 @@ from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
 from core.handover.items import LINE_WIDTH_MM, Circle, Drawing, Text
-from core.handover.lettering import FAMILY, text_width_mm
+from core.handover.lettering import FAMILY, printable, text_width_mm
 from core.handover.strokes import Fill, Primitive, Stroke, strokes
 
 FONTS = f"'{FAMILY}', 'DejaVu Sans Condensed', 'Arial Narrow', sans-serif"
@@ -20,7 +20,7 @@ def drawing_svg(drawing: Drawing) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {width} {height}">',
-        f"<title>{escape(drawing.title)}</title>",
+        f"<title>{escape(printable(drawing.title))}</title>",
         f'<rect width="{width}" height="{height}" fill="white"/>',
         f'<g fill="none" stroke="black" stroke-linejoin="round" font-family="{FONTS}">',
     ]
@@ -65,5 +65,5 @@ def _text(item: Text) -> str:
     return (
         f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(item.size_mm)}" text-anchor={quoteattr(item.anchor)}'
         f'{bold}{turn} fill="black" stroke="none" textLength="{length}" '
-        f'lengthAdjust="spacingAndGlyphs" xml:space="preserve">{escape(item.text)}</text>'
+        f'lengthAdjust="spacingAndGlyphs" xml:space="preserve">{escape(printable(item.text))}</text>'
     )

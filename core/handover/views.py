@@ -10,7 +10,14 @@ from core.handover.layout import SCALES, Arrangement, Box, Lettering
 from core.handover.lettering import text_width_mm
 from core.handover.plan_dimensions import across_items, lower_dimensions, right_margin, upper_dimensions
 from core.handover.plan_labels import datum_a_items, lead_labels, lead_lines, upper_labels
-from core.handover.plan_view import SUPPORT_MM, keep_out_items, package_items, part_items, supports
+from core.handover.plan_view import (
+    SUPPORT_MM,
+    keep_out_items,
+    other_datums,
+    package_items,
+    part_items,
+    supports,
+)
 from core.handover.side_view import side_height, side_items
 from core.handover.subject import Subject
 
@@ -117,7 +124,8 @@ def _levels(dimensions: tuple[tuple[Dimension, int], ...]) -> int:
 
 
 def _has_upper_labels(subject: Subject) -> bool:
-    return bool(subject.keep_outs or supports(subject))
+    named = subject.keep_outs or subject.project.structure.masses or other_datums(subject)
+    return bool(named or supports(subject))
 
 
 def _draw_plan(

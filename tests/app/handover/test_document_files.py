@@ -41,12 +41,13 @@ def test_check_bars_measure_true_in_the_file(qapp, file, tmp_path, capsys, paper
 
 
 def _bar_ends(page, *, horizontal: bool) -> list[float]:
-    """Where lines of 6 mm stand across: the ends of the check bars, mm."""
+    """Where lines of 6 mm stand across: the ends of the check bars, mm. The bounds of a stroke reach a
+    line width past it on every side."""
     found = []
     for shape in page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH]):
         left, bottom, right, top = (v * POINT_MM for v in shape.get_bounds())
         along, across = (top - bottom, right - left) if horizontal else (right - left, top - bottom)
-        if 5.9 < along < 6.4 and across < 0.6:
+        if 6.2 < along < 6.8 and 0.4 < across < 0.6:
             found.append((left + right) / 2 if horizontal else (bottom + top) / 2)
     return found
 

@@ -73,7 +73,7 @@ def test_the_sheet_looks_at_the_plan_at_its_scale():
     assert "CAUTION" in words
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(st.text(st.characters(blacklist_categories=("Cs",)), max_size=20))
 def test_any_words_leave_the_files_readable(words):
     project = replace(lab(), name="part", sheet=replace(lab().sheet, title=words, adhesive=words, number=words))
