@@ -12,6 +12,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from core.outline.drawing import Array, OutlineError
+from core.outline.width import centre_line
 
 Point = tuple[float, float]
 FAR_M = 1e3
@@ -106,14 +107,13 @@ def suggest_half(chain: Array) -> Frame:
 
 
 def _middle_line(polygon: Polygon, c: float, s: float) -> float:
-    """Distance across at which the axis runs: the middle of the part where it is held."""
-    points = np.asarray(polygon.exterior.coords)
-    across = points @ np.array([-s, c])
+    """Distance across at which the axis runs: the middle of the section at most places of the part."""
+    across = np.asarray(polygon.exterior.coords) @ np.array([-s, c])
     middle = 0.5 * float(across.min() + across.max())
-    centroid = polygon.centroid
-    weighted = -centroid.x * s + centroid.y * c
-    # A part of one width has its centroid in the middle; keep the round number of its drawing.
-    return middle if abs(weighted - middle) < 0.02 * float(np.ptp(across)) else weighted
+    level = affine_transform(polygon, [c, s, -s, c, 0.0, 0.0])
+    usual = float(np.median(centre_line(level).middle_m))
+    # A part that is the same on both sides keeps the round number of its drawing.
+    return middle if abs(usual - middle) < 0.02 * float(np.ptp(across)) else usual
 
 
 def half_area(chain: Array, frame: Frame) -> Polygon:

@@ -83,6 +83,12 @@ def test_the_axis_may_lie_anyhow_on_the_drawing():
     assert there[0] == pytest.approx([0.1, 0.02], abs=1e-12)
 
 
+def test_the_axis_of_a_bent_part_runs_along_its_leg():
+    bent = shapely.union(box(0, 0, 0.24, 0.03), box(0.21, 0, 0.24, 0.16))
+    frame = suggest(bent)
+    assert [frame.root[1], frame.tip[1]] == pytest.approx([0.015, 0.015])
+
+
 def test_a_closed_half_is_mirrored_about_its_straight_side():
     half = Polygon([(0, 0), (0.3, 0), (0.3, 0.008), (0.1, 0.02), (0, 0.02)])
     made = make_shape(half, suggest_mirrored(half), 0.005)
