@@ -12,6 +12,8 @@ from core.handover.documents import KINDS, Kind, Order, markdown_of
 from core.handover.items import SheetError
 from core.handover.results import compute_results
 
+LONGEST_STEM = 120
+
 Said = Callable[[int, int, str], None]
 """Hears (step, of how many, what is being done)."""
 
@@ -39,7 +41,7 @@ def file_stem(which: Kind, order: Order) -> str:
     sheet = order.project.sheet
     index = sheet.revisions[-1].index if sheet.revisions else "draft"
     words = f"{sheet.number or sheet.title or order.project.name} {which.label} {order.candidate_id} {index}"
-    return "-".join("".join(c if c.isalnum() else " " for c in words).split()).lower()
+    return "-".join("".join(c if c.isalnum() else " " for c in words).split()).lower()[-LONGEST_STEM:]
 
 
 def write_all(

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil
 
-from core.handover.items import Item, Line, Text
+from core.handover.items import Item, Line, SheetError, Text
 from core.handover.layout import Box
 
 OVERLAP_MM = 12.0
 """Of the part, seen on both neighbours."""
 CROSS_MM = 4.0
+MOST_TILES = 60
 INSET_MM = 9.0
 """From a window's edge to its first match mark."""
 
@@ -27,11 +28,17 @@ class Grid:
 
 
 def grid_of(area: Box, window: tuple[float, float], *, from_right: bool) -> Grid:
-    """The tiles that cover an area, the first at the datum's end, rows from the top."""
+    """The tiles that cover an area, the first at the datum's end, rows from the top. SheetError where
+    nobody would tape so many together."""
     columns, rows = (
         max(1, ceil((length - OVERLAP_MM) / (size - OVERLAP_MM) - 1e-9))
         for length, size in ((area.width, window[0]), (area.height, window[1]))
     )
+    if columns * rows > MOST_TILES:
+        raise SheetError(
+            f"The template would take {columns * rows} tiles, more than {MOST_TILES}. Choose a datum nearer "
+            "to the package, or a larger paper."
+        )
     tiles = []
     for row in range(rows):
         # a single row has the part in its middle; several start at the top

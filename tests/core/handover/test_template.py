@@ -16,6 +16,7 @@ from core.handover.template import templates
 from core.handover.template_page import GOVERN
 from core.handover.tiles import OVERLAP_MM, grid_of
 from core.project import library
+from core.project.model import DatumFeature
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
 
 SCENES = {key: library.example(key) for key, _ in library.examples()} | scenes()
@@ -87,7 +88,7 @@ def test_match_crosses_fall_on_the_same_places_of_the_part():
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.floats(20, 3000), st.floats(10, 900), st.booleans())
+@given(st.floats(20, 3000), st.floats(10, 400), st.booleans())
 def test_tiles_cover_the_area_and_overlap(length, width, from_right):
     area, window = Box(0.0, 0.0, length, width), (264.0, 150.0)
     grid = grid_of(area, window, from_right=from_right)
@@ -116,6 +117,14 @@ def test_a_reprint_makes_up_for_what_the_bars_measured():
 def test_a_bar_measured_wrongly_is_refused(measured):
     with pytest.raises(SheetError, match=r"The bar along is 200 mm long; .* outside 190 to 210 mm"):
         templates(lab(), paper="A4", bar_along_mm=measured)
+
+
+def test_a_template_nobody_would_tape_together_is_refused():
+    project = lab()
+    structure = replace(project.structure, stations_m=(0.0, 40.0), datums=(DatumFeature("far end", 40.0),))
+    project = replace(project, structure=structure, sheet=replace(project.sheet, datum="far end"))
+    with pytest.raises(SheetError, match=r"would take .* tiles, more than 60\. Choose a datum nearer"):
+        templates(project, paper="A4")
 
 
 def test_paper_that_does_not_exist_is_refused():
