@@ -200,6 +200,22 @@ def without_patch(project: Project, candidate_id: str, patch_id: str) -> Project
     )
 
 
+def with_leads_exchanged(project: Project, candidate_id: str, patch_id: str) -> Project:
+    """The patch with its polarity reversed in its group; a pair wired for stretching is wired for bending."""
+    candidate = project.candidate(candidate_id)
+    patch = _find(candidate.patches, patch_id)
+    if patch.face == "both" and not patch.pair_bending:
+        return with_patch(project, candidate_id, replace(patch, pair_bending=True))
+    groups = tuple(
+        replace(
+            g,
+            members=tuple(replace(m, polarity=-m.polarity) if m.patch == patch_id else m for m in g.members),
+        )
+        for g in candidate.groups
+    )
+    return with_candidate(project, replace(candidate, groups=groups))
+
+
 # ---- groups ------------------------------------------------------------------------------
 
 

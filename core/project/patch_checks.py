@@ -8,13 +8,11 @@ from itertools import combinations
 from core import units
 from core.project.checking import Found, Range, mm, number, tell, unique
 from core.project.material_checks import check_bond
-from core.project.model import Candidate, KeepOut, Material, Outline, Package, Patch, Project, Structure
+from core.project.model import Candidate, KeepOut, Material, Outline, Package, Patch, Structure
 from core.project.on_part import overhang
 from core.project.plan import (
-    check_points,
     faces,
     keep_out_outline,
-    net_width_at,
     overlap_m,
     package_margins,
     package_outline,
@@ -163,47 +161,3 @@ def check_on_part(
 
 def _depth(depth_m: float) -> str:
     return mm(depth_m) if depth_m >= 5e-5 else f"{units.show(depth_m, 'um', significant=2)} µm"
-
-
-def patch_cautions(found: Found, project: Project, candidate: Candidate) -> None:
-    """Margins of a package that hang over an end or an edge: allowed, worth knowing."""
-    structure = project.structure
-    packages = {p.name: p for p in project.packages}
-    for patch in candidate.patches:
-        package = packages.get(patch.package)
-        if package is None:
-            continue
-        here = f"candidates[{candidate.id}].patches[{patch.id}].x_start_m"
-        end, side = package_margins(package)
-        name = f"The margin of patch {patch.id}"
-        if patch.x_start_m - end < -TOUCHING_M:
-            tell(
-                found,
-                here,
-                f"{name} reaches {mm(end - patch.x_start_m)} past the support line; the model "
-                "cuts it off there. Trim the package or move it.",
-            )
-        beyond = patch.x_end_m + end - structure.span_m
-        if beyond > TOUCHING_M:
-            tell(
-                found,
-                here,
-                f"{name} reaches {mm(beyond)} past the tip; the model cuts it off there. "
-                "Trim the package or move it.",
-            )
-        if structure.outline is not None:
-            continue
-        half = abs(patch.y_m) + patch.width_m / 2 + side
-        under = [
-            x
-            for x in (*check_points(structure), patch.x_start_m, patch.x_end_m)
-            if patch.x_start_m <= x <= patch.x_end_m
-        ]
-        narrow = min((net_width_at(structure, x) for x in under), default=math.inf)
-        if half > narrow / 2 + TOUCHING_M:
-            tell(
-                found,
-                here,
-                f"The package of patch {patch.id} is {mm(2 * half)} wide; the part under it has "
-                f"{mm(narrow)}. Trim the package or choose a narrower one.",
-            )

@@ -9,12 +9,12 @@ from __future__ import annotations
 from core.project.checking import Found, Problem, by_identity, tell, unique
 from core.project.material_checks import material_problems, package_problems
 from core.project.model import Candidate, Material, Package, Project, Structure
-from core.project.patch_checks import patch_cautions, patch_problems
+from core.project.patch_checks import patch_problems
 from core.project.service_checks import service_problems, sheet_problems, view_problems
 from core.project.structure_checks import structure_problems
 from core.project.wiring_checks import wiring_problems
 
-__all__ = ["Problem", "find_cautions", "find_problems"]
+__all__ = ["Problem", "find_problems"]
 
 
 def find_problems(project: Project) -> tuple[Problem, ...]:
@@ -54,14 +54,4 @@ def _candidate_problems(
     found: Found = []
     patch_problems(found, candidate, structure, materials, packages, stations_fine)
     wiring_problems(found, candidate)
-    return tuple(found)
-
-
-def find_cautions(project: Project) -> tuple[Problem, ...]:
-    """Things a person should know although the prediction goes on, for the active candidate.
-
-    Needs a project without problems.
-    """
-    found: Found = []
-    patch_cautions(found, project, project.candidate())
     return tuple(found)

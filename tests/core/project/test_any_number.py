@@ -9,7 +9,7 @@ import pytest
 
 from core.project import library
 from core.project.model import CutOut, GroundSpring, Instrument, KeepOut, Project
-from core.project.problems import find_cautions, find_problems
+from core.project.problems import find_problems
 
 replace = msgspec.structs.replace
 
@@ -83,5 +83,3 @@ def test_an_odd_number_makes_nothing_stumble(odd):
         project = put(CROWDED, path, odd)
         told = find_problems(project)
         assert all(problem.message.endswith(".") and len(problem.message) < 330 for problem in told)
-        if not told:
-            find_cautions(project)
