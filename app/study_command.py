@@ -73,7 +73,7 @@ def executor_for(scheduler: str | None) -> Iterator[Executor]:
     except ImportError as error:
         raise StudyError(NO_CLUSTER) from error
     try:
-        client = Client(scheduler, timeout="10s", set_as_default=False)
+        client = Client(scheduler, timeout="4s", set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise StudyError(f"No scheduler answers at {scheduler}. Is it running there?") from error
     with client, client.get_executor(pure=False) as pool:
