@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPolygonF
+from math import degrees
+
+from PySide6.QtCore import QLineF, QRectF, Qt
+from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
 from app import look
+from app.drawing.axis import XScale
+from app.drawing.plan import YScale, outline_path, true_path
+from app.drawing.structure_view import structure_view
 from core import units
 from core.project.model import Candidate, Patch, Structure
 
@@ -15,31 +20,21 @@ def paint_mini(p: QPainter, box: QRectF, structure: Structure, candidate: Candid
     """Draw into `box`; the lowest 18 px are the dimension line of the first patch."""
     now = look.current()
     plan = QRectF(box.left() + 8, box.top(), box.width() - 12, box.height() - 20)
-    scale = plan.width() / structure.span_m
-    widths = _widths(structure)
-    widest = max(max(widths), max((patch.width_m for patch in candidate.patches), default=0.0))
+    view = structure_view(structure)
+    along = XScale(plan.left(), plan.right(), structure.span_m)
+    scale, mid = along.px_per_m, plan.center().y()
+    widest = max(view.widest_m, max((patch.width_m for patch in candidate.patches), default=0.0))
     across = min(scale, plan.height() / widest) if widest > 0 else scale
     across = max(across, 0.45 * plan.height() / widest) if widest > 0 else across
-    mid = plan.center().y()
-    upper = [
-        QPointF(plan.left() + x * scale, mid - 0.5 * w * across)
-        for x, w in zip(structure.stations_m, widths, strict=True)
-    ]
-    lower = [QPointF(point.x(), 2 * mid - point.y()) for point in reversed(upper)]
+    tall = YScale(mid, across, across / scale)
     p.setPen(look.pen(now.structure_line, 1.0, widget))
     p.setBrush(now.structure_fill)
-    p.drawPolygon(QPolygonF([*upper, *lower]))
+    p.drawPath(true_path(view, along, tall) if view.rings_m else outline_path(view, along, tall))
     if structure.root.kind in ("clamped", "elastic"):
         p.fillRect(QRectF(plan.left() - 7, plan.top(), 7, plan.height()), now.before)
     for patch in candidate.patches:
         _paint_patch(p, plan, patch, scale, across, mid, widget)
     _paint_place(p, box, plan, candidate, scale, widget)
-
-
-def _widths(structure: Structure) -> tuple[float, ...]:
-    if isinstance(structure.width_m, tuple):
-        return structure.width_m
-    return (structure.width_m,) * len(structure.stations_m)
 
 
 def _paint_patch(
@@ -56,7 +51,11 @@ def _paint_patch(
     hidden = patch.face == "underside"
     p.setBrush(look.faded(now.ceramic, 0.45) if hidden else now.ceramic)
     p.setPen(look.pen(now.ceramic_line, 1.0, widget, (4.0, 3.0) if hidden else ()))
-    p.drawRect(area)
+    p.save()
+    p.translate(area.center())
+    p.rotate(-degrees(patch.angle_rad))
+    p.drawRect(area.translated(-area.center()))
+    p.restore()
 
 
 def _paint_place(
