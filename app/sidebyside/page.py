@@ -90,7 +90,7 @@ class SideBySide(QWidget):
         title = QLabel("Candidates side by side", self._head)
         title.setFont(look.font(14, bold=True))
         about = QLabel(
-            "same structure, load and temperatures; where one value is better it is underlined", self._head
+            "same structure and load; the better value of a row is underlined", self._head
         )
         about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.reference = QComboBox(self._head)
