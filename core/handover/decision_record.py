@@ -14,13 +14,17 @@ from core.handover.shop import WRITE, candidate_of, identity, remark_texts, titl
 from core.handover.values import engineering, limit_value, peak_change, percent, seconds, significant
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Candidate, Project
+from core.project.provenance import inputs, origin_of
+from core.study.ranking import noise_share
 from core.study.temperature import TemperatureStudy
+from core.study.tolerance import ToleranceResult
 
 MOST_CANDIDATES = 4
 MOST_MODES = 3
 MOST_LIMITS = 7
 MOST_ASSUMED = 8
 MOST_CHANGES = 8
+MOST_CAUSES = 5
 PAGES = 2
 
 
@@ -29,6 +33,7 @@ def decision_record(
     candidate_id: str | None,
     predictions: Mapping[str, Prediction],
     temperature: TemperatureStudy | None = None,
+    tolerance: ToleranceResult | None = None,
 ) -> Document:
     """The record of a candidate against the others that have a prediction.
 
@@ -53,6 +58,7 @@ def decision_record(
         *_temperature(temperature),
         *_changed(project, chosen),
         Heading("What this rests on"),
+        *_spread(project, tolerance),
         Bullets(tuple(_assumptions(project, prediction))),
         Heading("How far to trust it"),
         Bullets((*prediction.unstable, *remark_texts(prediction.remarks), *_standing(project, prediction))),
@@ -229,6 +235,28 @@ def _changed(project: Project, chosen: Candidate) -> Iterator[Block]:
 
 
 # ---- what it rests on ------------------------------------------------------------------------
+
+
+def _spread(project: Project, study: ToleranceResult | None) -> Iterator[Block]:
+    """The inputs that matter most for the mode that is served, each with its standing."""
+    if study is None or not study.modes:
+        return
+    mode = study.modes[min(study.target_mode, len(study.modes)) - 1]
+    standing = {entry.path: entry for entry in inputs(project, study.candidate)}
+    yield Paragraph(
+        f"With every input off by its tolerance, mode {mode.number} gets a damping ratio between "
+        f"{percent(mode.zeta.p10)} and {percent(mode.zeta.p90)} in eight cases of ten "
+        f"({study.progress.done} samples, seed {study.seed}). The scatter comes from:"
+    )
+    rows = []
+    for cause in mode.causes[:MOST_CAUSES]:
+        if cause.share > noise_share(study.progress.done):
+            entry = standing.get(cause.path)
+            origin = origin_of(project.origins, cause.path)
+            status, source = (entry.status, entry.source) if entry else (origin.status, origin.source)
+            rows.append((cause.label, f"{100 * cause.share:.0f} %", status, source))
+    if rows:
+        yield Table(("Input", "Share", "Standing", "Source"), tuple(rows), (2.6, 0.8, 1.0, 4.0))
 
 
 def _assumptions(project: Project, prediction: Prediction) -> Iterator[str]:

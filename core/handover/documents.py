@@ -23,16 +23,18 @@ from core.handover.template import templates
 from core.predict.prediction import Prediction, Remark
 from core.project.model import Project
 from core.study.temperature import TemperatureStudy
+from core.study.tolerance import ToleranceResult
 
 Needs = Literal["nothing", "prediction", "temperature", "all candidates"]
 
 
 @dataclass(frozen=True)
 class Results:
-    """What was computed for a project: predictions by candidate, a temperature study of the chosen."""
+    """What was computed for a project: predictions by candidate, studies of the chosen one."""
 
     predictions: Mapping[str, Prediction] = field(default_factory=dict)
     temperature: TemperatureStudy | None = None
+    tolerance: ToleranceResult | None = None
 
     def of(self, candidate_id: str) -> Prediction | None:
         return self.predictions.get(candidate_id)
@@ -112,8 +114,9 @@ def _circuit(order: Order) -> Document:
 
 def _record(order: Order) -> Document:
     return decision_record(
-        order.project, order.candidate_id, order.results.predictions, order.results.temperature
-    )
+        order.project, order.candidate_id, order.results.predictions, order.results.temperature,
+        order.results.tolerance,
+    )  # fmt: skip
 
 
 KINDS: tuple[Kind, ...] = (

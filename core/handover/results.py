@@ -10,6 +10,10 @@ from core.predict.prediction import Prediction
 from core.project.model import Project
 from core.project.problems import find_problems
 from core.study.temperature import temperature_study
+from core.study.tolerance import ToleranceResult, tolerance_study
+
+SAMPLES = 256
+"""Enough to rank the main causes; a second on a small machine."""
 
 Stopped = Callable[[], bool]
 
@@ -40,7 +44,18 @@ def compute_results(
     study = None
     if needs in ("temperature", "all candidates") and candidate_id in found and not stopped():
         study = temperature_study(project, candidate_id)
-    return Results(found, study)
+    tolerance = None
+    if needs == "all candidates" and candidate_id in found and not stopped():
+        tolerance = _tolerance(project, candidate_id, stopped)
+    return Results(found, study, tolerance)
+
+
+def _tolerance(project: Project, candidate_id: str, stopped: Stopped) -> ToleranceResult | None:
+    """What the spread of the inputs makes of the chosen one; None where nothing varies."""
+    try:
+        return tolerance_study(project, candidate_id, samples=SAMPLES, seed=1, cancelled=stopped)
+    except ValueError:  # no patch, or every input taken as exact: the record does without
+        return None
 
 
 def able(project: Project, candidate_id: str) -> bool:
