@@ -12,7 +12,7 @@ from PySide6.QtGui import QPainter
 from app import look as looks
 from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, hatch, polygon, rect_path, text_width
-from app.drawing.view_model import DrawingView, StripView
+from app.drawing.view_model import FLAT, DrawingView, StripView
 
 TITLE = "Damping each mode would get with the patch starting at x"
 
@@ -38,7 +38,9 @@ def damping_scale(strip: StripView, height_px: float) -> DampingScale:
     if not good.size or good.max() <= 0:
         return DampingScale(0.0, 1.0, nice_step(1.0, parts))
     least, most = float(good.min()), float(good.max())
-    if least > 0.4 * most and most > least:
+    if most - least <= FLAT * most:
+        return DampingScale(0.0, 1.6 * most, nice_step(1.6 * most, parts))
+    if least > 0.4 * most:
         step = nice_step(1.2 * (most - least), parts)
         low = max(0.0, floor((least - 0.05 * (most - least)) / step) * step)
     else:
@@ -219,6 +221,15 @@ def paint_strip_nodes(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         painter.drawText(box, Align.AlignLeft | Align.AlignVCenter, "strain nodes")
 
 
+def _best_words(strip: StripView) -> str:
+    """Where the tuned mode has its best allowed place; nothing where no place is allowed."""
+    mode = strip.target_mode
+    if strip.is_flat(mode):
+        return f"mode {mode} gains nothing anywhere"
+    best = strip.best(mode)
+    return "" if best is None else f"best for mode {mode}: start at {1e3 * strip.x_start_m[best]:.1f} mm"
+
+
 def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
     """The line of the present start, and in words where the tuned mode has its best."""
     patch, strip = view.selected, view.strip
@@ -232,13 +243,9 @@ def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale
         [QPointF(at - 6, rect.top() - 8), QPointF(at + 6, rect.top() - 8), QPointF(at, rect.top())]
     )
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    if strip is None or len(strip.x_start_m) < 2:
+    text = "" if strip is None or len(strip.x_start_m) < 2 else _best_words(strip)
+    if strip is None or not text:
         return
-    best = strip.best(strip.target_mode)
-    if best is None:
-        return
-    start = 1e3 * float(strip.x_start_m[best])
-    text = f"best for mode {strip.target_mode}: start at {start:.1f} mm"
     font = ink.font(11, bold=True)
     wide = text_width(font, text) + 10
     box = QRectF(rect.right() - wide - 6, rect.top() + 4, wide, 17)

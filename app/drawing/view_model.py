@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 
+FLAT = 1e-4
+"""Relative differences of damping below this are rounding, not an effect of the place."""
+
+
 @dataclass(frozen=True, eq=False)
 class ModeView:
     """One mode over x, scaled to +/-1."""
@@ -53,10 +57,16 @@ class StripView:
     """Mode the circuit of the selected patch is tuned on, from 1."""
 
     def best(self, mode: int) -> int | None:
-        """Index of the allowed position with the largest damping of `mode`, None if none is allowed."""
+        """Index of the allowed position with the largest damping of `mode`, None if none is allowed or
+        the place makes no difference."""
         column = np.where(self.allowed & np.isfinite(self.zeta[:, mode - 1]), self.zeta[:, mode - 1], -np.inf)
         index = int(np.argmax(column))
-        return index if np.isfinite(column[index]) else None
+        return index if np.isfinite(column[index]) and not self.is_flat(mode) else None
+
+    def is_flat(self, mode: int) -> bool:
+        """Whether the mode's damping is the same wherever the patch lies: it is not coupled."""
+        column = self.zeta[np.isfinite(self.zeta[:, mode - 1]), mode - 1]
+        return bool(column.size) and float(column.max() - column.min()) <= FLAT * abs(float(column.max()))
 
 
 @dataclass(frozen=True, eq=False)

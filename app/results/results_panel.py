@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 from app import look
 from app.results import facts, temperature_rows, words
 from app.results.clipboard import copy_table
+from app.results.cure_button import CureButton
 from app.results.mode_bars import ModeBars
 from app.results.response_chart import ResponseChart, RingDownChart
 from app.results.row_list import RowList
@@ -18,8 +19,10 @@ from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
 
 if TYPE_CHECKING:
+    from app.results.temperature_rows import TemperatureRow
     from app.session import Session
     from core.predict.prediction import Prediction
+    from core.study.temperature import TemperatureStudy
 
 NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
 
@@ -36,8 +39,10 @@ class ResultsPanel(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._session = session
         self._about_response = self._about_ring = ""
+        self._temperature_text: tuple[TemperatureStudy, tuple[str, ...], tuple[TemperatureRow, ...]] | None = None
         body = QWidget(self)
         self._alarm = Sentences("resultsAlarm", "State of the results", body)
+        self.cure = CureButton(session, body)
         self.bars = ModeBars(body)
         self.response = ResponseChart(body)
         self.ring_down = RingDownChart(body)
@@ -66,6 +71,7 @@ class ResultsPanel(QScrollArea):
         layout.setContentsMargins(16, 12, 14, 12)
         layout.setSpacing(4)
         layout.addWidget(self._alarm)
+        layout.addWidget(self.cure)
         for section in self._sections.values():
             layout.addWidget(section)
         layout.addStretch(1)
@@ -124,8 +130,11 @@ class ResultsPanel(QScrollArea):
         section.setVisible(study is not None and self._session.prediction is not None)
         if study is None:
             return
-        heads = temperature_rows.heads(study)
-        self.temperature.show_rows(heads, temperature_rows.temperature_rows(study), faded=old)
+        if self._temperature_text is None or self._temperature_text[0] is not study:
+            rows = temperature_rows.temperature_rows(study)
+            self._temperature_text = (study, temperature_rows.heads(study), rows)
+        _, heads, rows = self._temperature_text
+        self.temperature.show_rows(heads, rows, faded=old)
         flat = "no constant in use changes with temperature" if study.is_flat else "circuit as tuned, held"
         section.set_about("being updated" if old else flat)
 
@@ -156,6 +165,8 @@ class ResultsPanel(QScrollArea):
             lines.append(("danger", f"and {more} more, shown beside their fields"))
         if prediction is not None and not stale:
             lines += [("danger", text) for text in prediction.unstable]
+            lines += [("danger", remark.text) for remark in prediction.remarks if remark.severity == "error"]
+        self.cure.show_for(None if stale else prediction)
         self._alarm.show_lines(lines)
         self._alarm.setVisible(bool(lines))
 
@@ -178,7 +189,8 @@ class ResultsPanel(QScrollArea):
         self._sections["ring"].set_about(self._about_ring)
 
     def _show_sentences(self, p: Prediction) -> None:
-        remarks = facts.remark_lines(p)
+        # errors stand in the banner at the top
+        remarks = [line for line in facts.remark_lines(p) if line[0] != "danger"]
         self.remarks.show_lines(remarks)
         self._sections["remarks"].setVisible(bool(remarks))
         self.assumed.show_lines([("plain", text) for text in p.assumed_inputs])

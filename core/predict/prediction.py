@@ -113,6 +113,8 @@ class Remark:
     text: str
     severity: Literal["note", "caution", "error"] = "note"
     x_m: float | None = None
+    reverse: str | None = None
+    """The patch whose leads to exchange, where that cures it."""
 
 
 @dataclass(frozen=True)

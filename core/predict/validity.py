@@ -150,7 +150,8 @@ def _polarity(case: Case) -> Iterator[Remark]:
         possible = np.abs(theta[:, used] * combine[used, g]).sum(axis=1)
         actual = np.abs(case.beam.group_theta[:, g])
         if len(used) > 1 and (actual <= CANCELLED * np.maximum(possible, 1e-300)).all():
-            yield Remark("polarity", _cancel_words(case, group, used), "error")
+            words = _cancel_words(case, group, used)
+            yield Remark("polarity", words, "error", reverse=case.beam.plates[used[1]].patch)
             continue
         yield from _no_coupling(case, group, g)
 

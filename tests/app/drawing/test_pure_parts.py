@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from itertools import pairwise
 
 import numpy as np
@@ -171,3 +172,12 @@ def test_the_damping_scale_starts_at_zero_unless_all_is_far_above_it(least, most
     shown = damping_scale(view.strip, 150.0)
     assert (shown.low == 0.0) is from_zero
     assert shown.low <= 100 * least < 100 * most <= shown.high
+
+
+def test_rounding_is_not_shown_as_an_effect_of_the_place():
+    strip = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1").strip
+    noise = 0.0015 * (1 + 1e-9 * np.sin(np.arange(strip.zeta.size))).reshape(strip.zeta.shape)
+    flat = dataclasses.replace(strip, zeta=noise)
+    assert strip.best(1) is not None and flat.best(1) is None
+    shown = damping_scale(flat, 130.0)
+    assert shown.low == 0.0 and shown.high > 0.2

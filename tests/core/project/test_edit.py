@@ -144,3 +144,12 @@ def test_a_copied_candidate_keeps_what_was_said_of_its_inputs_and_a_deleted_one_
     assert kept.origins[copied] == kept.origins[path] == Origin("measured", "micrometer")
     assert copied not in edit.delete_candidate(kept, kept.active).origins
     assert path in edit.delete_candidate(kept, kept.active).origins
+
+
+def test_leads_are_exchanged_in_the_group_and_in_a_pair_wired_for_stretching():
+    turned = edit.with_leads_exchanged(LAB, "A", "P1")
+    assert turned.candidate("A").groups[0].members[0].polarity == -1
+    assert edit.with_leads_exchanged(turned, "A", "P1") == LAB
+    pair = replace(LAB.candidate("A").patches[0], face="both", pair_bending=False)
+    wired = edit.with_leads_exchanged(edit.with_patch(LAB, "A", pair), "A", "P1").candidate("A")
+    assert wired.patches[0].pair_bending and wired.groups[0].members[0].polarity == 1
