@@ -98,7 +98,8 @@ class TemperatureTable(QWidget):
         name = QRectF(10.0 if row.faint else 0.0, top, NAME_SHARE * self.width() - 4.0, height)
         plain = now.faint_text if row.faint else now.text
         p.setPen(plain if row.faint or row.mode is None else now.mode(row.mode))
-        p.drawText(name, _LEFT, p.fontMetrics().elidedText(row.name, Qt.TextElideMode.ElideRight, int(name.width())))
+        text = p.fontMetrics().elidedText(row.name, Qt.TextElideMode.ElideRight, int(name.width()))
+        p.drawText(name, _LEFT, text)
         for column, text in enumerate(row.cells):
             marked = row.marked[column]
             p.setPen(now.caution if marked else plain)

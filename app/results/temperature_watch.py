@@ -38,6 +38,7 @@ class TemperatureWatch(QObject):
         self._study: TemperatureStudy | None = None
         self._key: object = None
         self._wanted: object = None
+        self._told_old = True
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self._ask)
         self._job = NewestJob(self)
@@ -65,9 +66,11 @@ class TemperatureWatch(QObject):
 
     @Slot()
     def _on_prediction(self) -> None:
-        if self._session.prediction is not None and self.is_old:
+        old = self.is_old
+        if self._session.prediction is not None and old:
             self._pause.start()
-        self.changed.emit()
+        if old != self._told_old:
+            self._tell()
 
     @Slot()
     def _ask(self) -> None:
@@ -85,12 +88,16 @@ class TemperatureWatch(QObject):
     def _on_finished(self, _revision: int, study: TemperatureStudy | None) -> None:
         if study is not None:
             self._study, self._key = study, self._wanted
-            self.changed.emit()
+            self._tell()
 
     @Slot(int, object)
     def _on_failed(self, _revision: int, error: object) -> None:
         log.warning("no temperature study: %s", error)
         self._study, self._key = None, None
+        self._tell()
+
+    def _tell(self) -> None:
+        self._told_old = self.is_old
         self.changed.emit()
 
 
