@@ -103,7 +103,10 @@ class Misplacement(QFrame):
             return
         value, project = self._found.tolerance_x_m, self._session.project
         title = f"Placement tolerance ±{units.show_with_unit(value, 'mm')}"
-        self._session.apply(title, edit.with_sheet(project, tolerance_x_m=value))
+        self._session.apply(title, edit.with_sheet(
+            project, tolerance_x_m=value,
+            tolerance_source=f"the allowed placement error of {self._found.patch} for mode {self._found.mode}",
+        ))  # fmt: skip
         self._show_button()
         self.used.emit(value)
 
