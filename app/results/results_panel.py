@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from core.predict.prediction import Prediction
     from core.study.temperature import TemperatureStudy
 
+    _TemperatureText = tuple[TemperatureStudy, tuple[str, ...], tuple[TemperatureRow, ...]]
+
 NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
 
 
@@ -39,7 +41,7 @@ class ResultsPanel(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._session = session
         self._about_response = self._about_ring = ""
-        self._temperature_text: tuple[TemperatureStudy, tuple[str, ...], tuple[TemperatureRow, ...]] | None = None
+        self._temperature_text: _TemperatureText | None = None
         body = QWidget(self)
         self._alarm = Sentences("resultsAlarm", "State of the results", body)
         self.cure = CureButton(session, body)
