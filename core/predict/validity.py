@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.spec import BeamSpec
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.predict.fields import Fields
@@ -16,6 +17,7 @@ from core.predict.forcing import active_load
 from core.predict.limits import StaticBend
 from core.predict.patch_validity import patch_remarks
 from core.predict.prediction import Remark
+from core.project.checking import by_identity
 from core.project.model import Candidate, Group, Project, Release, RootAcceleration, Structure
 
 Array = NDArray[np.float64]
@@ -23,6 +25,8 @@ Array = NDArray[np.float64]
 SLENDER = 10.0
 WIDE = 3.0
 SMALL_ROTATION_RAD = 0.2
+STEEP = 6.0
+"""Ratio of thicknesses at neighbouring stations up to which mode 8 is right to 1e-7; at 20 it is 4e-5."""
 CANCELLED = 1e-3
 """A group whose coupling is below this share of what its ceramics could do has cancelled."""
 
@@ -64,6 +68,7 @@ def remarks(case: Case) -> tuple[Remark, ...]:
         *_rotation(case),
         *_temperature(case),
         *_support(case),
+        *_steep(case.project.structure, case.beam.spec),
         *_outline(case.project.structure),
     ]
     rank = {"error": 0, "caution": 1, "note": 2}
@@ -97,6 +102,26 @@ def _slenderness(case: Case) -> Iterator[Remark]:
             "caution" if smallest < 5 else "note",
             float(case.sampled.x_m.ravel()[worst]),
         )
+
+
+@by_identity
+def _steep(structure: Structure, spec: BeamSpec) -> tuple[Remark, ...]:
+    """Stretches between two stations along which the thickness changes more than the elements follow
+    to a millionth."""
+    x = np.array(structure.stations_m)
+    thickness = spec.total_thickness_m(x)
+    smaller = np.maximum(np.minimum(thickness[1:], thickness[:-1]), 1e-300)
+    ratio = np.maximum(thickness[1:], thickness[:-1]) / smaller
+    return tuple(
+        Remark(
+            "steep taper",
+            f"The thickness changes {ratio[i]:.0f}-fold between the stations at {x[i] * 1e3:.4g} and "
+            f"{x[i + 1] * 1e3:.4g} mm: high modes lose accuracy. Add a station there.",
+            "note",
+            float(x[i]),
+        )
+        for i in np.flatnonzero(ratio > STEEP).tolist()
+    )
 
 
 def _longitudinal(case: Case) -> Iterator[Remark]:
