@@ -62,9 +62,9 @@ class Elements:
         return h * self.to_raw[:, 0, :], h**2 * np.matmul(self.ref.end_deflection, self.to_raw)
 
     @cached_property
-    def n_unknowns(self) -> int:
-        """How many curvature terms are kept."""
-        return int(np.count_nonzero(self.keep))
+    def kept(self) -> NDArray[np.intp]:
+        """(n_kept,) indices of the terms kept."""
+        return np.flatnonzero(self.keep)
 
 
 def build_elements(spec: BeamSpec, mesh: Mesh, strips: Strips | None) -> Elements:
@@ -123,7 +123,7 @@ def point_rows(elements: Elements, x: Array, order: int, *, side: str = "right")
         else:
             gain = (flat[:, None] - bounds[1:])[:, :, None] * slope + deflection
         rows += gain * before[:, :, None]
-    rows = rows.reshape(len(flat), -1)[:, elements.keep]
+    rows = rows.reshape(len(flat), -1)[:, elements.kept]
     return rows.reshape(*x.shape, rows.shape[-1])
 
 
@@ -132,7 +132,7 @@ def tip_rows(elements: Elements, order: int) -> Array:
     slope, deflection = elements.gains
     bounds = elements.mesh.bounds_m
     gain = slope if order == 1 else (bounds[-1] - bounds[1:])[:, None] * slope + deflection
-    return gain.ravel()[elements.keep]
+    return gain.ravel()[elements.kept]
 
 
 def curvature_moments(elements: Elements, density: Array) -> Array:
@@ -142,7 +142,7 @@ def curvature_moments(elements: Elements, density: Array) -> Array:
     """
     raw = np.matmul(density * elements.weight_m, elements.ref.curvature)
     rows = np.matmul(raw[..., None, :], elements.to_raw)[..., 0, :]
-    return rows.reshape(*rows.shape[:-2], rows.shape[-2] * rows.shape[-1])[..., elements.keep]
+    return rows.reshape(*rows.shape[:-2], rows.shape[-2] * rows.shape[-1])[..., elements.kept]
 
 
 @dataclass(frozen=True)
@@ -231,7 +231,7 @@ def stiffen(row: Array, stiffness: float) -> tuple[Array, float] | None:
 def restraint_row(elements: Elements, r: Restraint) -> tuple[Array, Array]:
     """Curvature row and rigid part of a restraint's deflection or slope."""
     if r.x_m == 0.0:
-        row = np.zeros(elements.n_unknowns)  # integration starts at rest there
+        row = np.zeros(len(elements.kept))  # integration starts at rest there
     elif r.x_m == elements.mesh.bounds_m[-1]:
         row = tip_rows(elements, r.order)
     else:
@@ -270,7 +270,7 @@ def primary_restraints(found: tuple[Restraint, ...], span_m: float) -> Primary:
 
 def primary_frame(elements: Elements, primary: Primary) -> Frame:
     """Frame with the primary restraints solved; its `rigid` is not yet mass-normalised."""
-    rows = np.zeros((len(primary.chosen), elements.n_unknowns))
+    rows = np.zeros((len(primary.chosen), len(elements.kept)))
     for j, restraint in enumerate(primary.chosen):
         rows[j] = restraint_row(elements, restraint)[0]
     return Frame(primary, rows, primary.free)

@@ -84,8 +84,8 @@ def _beyond(elements: Elements, ahead: Array, inside: Array) -> Array:
     away = elements.x_m - elements.mesh.bounds_m[:-1, None]
     m0, m1 = inside.sum(axis=-1).T
     m2 = (inside[:, 1] * away).sum(axis=-1)
-    later = _below(len(ahead)) & ~_below(len(ahead)).T
-    reach = np.where(later, ahead, 0.0)
+    later = _strictly_below(len(ahead))
+    reach = later * ahead
     first = m1 @ later + m0 @ reach
     second = m2 @ later + 2.0 * (m1 @ reach) + m0 @ reach**2
     return np.stack([m0 @ later, first, first, second], axis=-1).reshape(-1, 2, 2)
@@ -93,7 +93,7 @@ def _beyond(elements: Elements, ahead: Array, inside: Array) -> Array:
 
 def _flat(elements: Elements, values: Array) -> Array:
     """(e, 2, d) as (2, n)."""
-    return np.moveaxis(values, 1, 0).reshape(2, -1)[:, elements.keep]
+    return np.moveaxis(values, 1, 0).reshape(2, -1)[:, elements.kept]
 
 
 def _joined(elements: Elements, ahead: Array, near: Array, blocks: Array) -> Array:
@@ -108,14 +108,20 @@ def _joined(elements: Elements, ahead: Array, near: Array, blocks: Array) -> Arr
     i = np.arange(n_e)
     lower.reshape(n_e, d, n_e, d)[i, :, i, :] = blocks
     lower = lower.reshape(n_e * d, n_e * d)
-    both = np.where(_below(n_e * d), lower, lower.T)
-    return both[elements.keep][:, elements.keep]
+    lower = lower.take(elements.kept, axis=0).take(elements.kept, axis=1)
+    return np.where(_below(len(lower)), lower, lower.T)
 
 
 @lru_cache(maxsize=32)
 def _below(size: int) -> NDArray[np.bool_]:
     """(size, size) the lower triangle, diagonal included."""
     return np.tri(size, dtype=bool)
+
+
+@lru_cache(maxsize=32)
+def _strictly_below(size: int) -> Array:
+    """(size, size) one below the diagonal, zero elsewhere."""
+    return np.tri(size, k=-1)
 
 
 def _with_point_masses(spec: BeamSpec, elements: Elements, span: Inertia) -> Inertia:

@@ -87,5 +87,9 @@ def build_mesh(spec: BeamSpec, extra_m: Array, n_modes: int, *, refine: int = 1,
 
 def segments(spec: BeamSpec, bounds: Array) -> NDArray[np.intp]:
     """Segment of the spec in which each element lies, from the elements' middles."""
-    middle = 0.5 * (bounds[..., 1:] + bounds[..., :-1])
-    return np.searchsorted(spec.bounds_m[1:-1], middle)
+    return segments_at(spec, 0.5 * (bounds[..., 1:] + bounds[..., :-1]))
+
+
+def segments_at(spec: BeamSpec, x: Array) -> NDArray[np.intp]:
+    """Segment of the spec in which each x lies; at a bound the one before."""
+    return np.searchsorted(spec.bounds_m[1:-1], x)

@@ -76,7 +76,7 @@ class BeamSolution:
         """Raw Legendre curvature coefficients of displacement vectors (k, n), (k, e, d)."""
         n_e, d = self.elements.to_raw.shape[:2]
         full = np.zeros((len(vectors), n_e * d))
-        full[:, self.elements.keep] = self.frame.unfold(vectors)[:, self.frame.n_springs :]
+        full[:, self.elements.kept] = self.frame.unfold(vectors)[:, self.frame.n_springs :]
         return np.matmul(self.elements.to_raw, full.reshape(-1, n_e, d, 1))[..., 0]
 
     def mode_vectors(self, n_modes: int) -> Array:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.mesh import segments
+from core.beam.mesh import segments_at
 from core.beam.section import Section, section
 from core.beam.spec import BeamSpec
 
@@ -19,8 +19,7 @@ def bare_sections(spec: BeamSpec, x: Array) -> Section:
     """Section of the bare structure at each x (..., n), taken just inside the span; (..., n, 1)."""
     near = 1e-9 * spec.span_m
     point = np.minimum(np.maximum(x, near), spec.span_m - near)
-    segment = segments(spec, np.stack([point, point], axis=-1))[..., 0]
-    return section(spec, point[..., None], segment, None, None)
+    return section(spec, point[..., None], segments_at(spec, point), None, None)
 
 
 @dataclass(frozen=True)

@@ -129,7 +129,7 @@ def _plate(
 
     lag_a, lag_b = 0.0 * x_a, 0.0 * x_b
     if not patch.bond.rigid:
-        ends = np.stack([np.atleast_1d(x_a), np.atleast_1d(x_b)], axis=-1)
+        ends = np.array([x_a, x_b]).reshape(2, -1).T
         lag = shear_lag_m(
             bare_sections(spec, ends),
             on_top=on_top,

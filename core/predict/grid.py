@@ -6,6 +6,7 @@ before and after. They depend on the model alone, so a curve does not jump while
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -61,15 +62,16 @@ class Peaks:
 
     def highest_between(self, low: float, high: float) -> tuple[float, float] | None:
         """(frequency, height) of the highest peak in a window, None without one."""
-        inside = [(h, w) for w, h in self._pairs if low < w <= high]
-        if not inside:
+        omega, height = self._lists
+        first, last = bisect_right(omega, low), bisect_right(omega, high)
+        if first == last:
             return None
-        height, omega = max(inside)
-        return omega, height
+        best = max(range(first, last), key=height.__getitem__)
+        return omega[best], height[best]
 
     @cached_property
-    def _pairs(self) -> list[tuple[float, float]]:
-        return list(zip(self.omega_rad_s.tolist(), self.height.tolist(), strict=True))
+    def _lists(self) -> tuple[list[float], list[float]]:
+        return self.omega_rad_s.tolist(), self.height.tolist()
 
 
 def find_peaks(omega_rad_s: Array, magnitude: Array) -> Peaks:

@@ -22,7 +22,7 @@ Profile = float | tuple[float, ...]
 """A single value for the whole span, or one value per station (linear in between)."""
 
 
-class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, cache_hash=True):
     """Base of all saved values: immutable, compared by value, unknown fields refused."""
 
 

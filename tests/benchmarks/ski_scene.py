@@ -12,6 +12,7 @@ from core.circuit.spectrum import spectra
 from core.piezo.coupling import moment_density
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
+from core.predict.predict import MODES_BEYOND
 from core.predict.response import Sampled, Side, sample
 from core.project import library
 from core.project.model import Candidate, Profile, Project, Tuning
@@ -62,7 +63,7 @@ class Step:
 
 def drag_step(project: Project, candidate: Candidate) -> Step:
     """Modes, coupling, tuned circuit, poles of every mode shown, 400-point response."""
-    beam = solve(project, candidate, n_modes=MODES + 4)
+    beam = solve(project, candidate, n_modes=MODES + MODES_BEYOND)
     item = forcing(beam, active_load(project), project.view)
     system = coupled_system(beam, candidate, item.aim)
     found = spectra(system, MODES)
