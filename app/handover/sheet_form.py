@@ -131,6 +131,7 @@ class SheetForm(QScrollArea):
             field = QuantityField(unit, label, above=0.0, parent=self._page)
             field.committed.connect(self._told)
             field.previewed.connect(self._told)
+            field.committed.connect(self._tolerance_by_hand)
             self._tolerances[name] = field
             self._column.addWidget(FormRow(label, field, parent=self._page))
 
@@ -159,6 +160,13 @@ class SheetForm(QScrollArea):
         self.revisions.changed.connect(self._date_of_revision)
         self.revisions.changed.connect(self._told)
         self._column.addWidget(self.revisions)
+
+    @Slot()
+    def _tolerance_by_hand(self) -> None:
+        """A tolerance typed here is no longer the one its source gave."""
+        if self._texts["tolerance_source"].text().strip() == self._sheet.tolerance_source:
+            self._texts["tolerance_source"].set_value("")
+            self._told()
 
     @Slot()
     def _date_of_revision(self) -> None:

@@ -118,7 +118,11 @@ def _datum_a(subject: Subject, view: View, area: Box) -> Iterator[Item]:
     else:
         y_low, y_high = view.at(a, -half)[1], view.at(a, half)[1]
         yield Line((a, y_low), (a, y_high), "datum", "narrow", "chain")
-        yield Text((a + 6.4, area.top + 5.0), f"line up with {subject.datums.a_name}", SMALL, "datum")
+        words = f"line up with {subject.datums.a_name}"
+        if a > (area.left + area.right) / 2:
+            yield Text((a - 1.4, area.top + 5.0), words, SMALL, "datum", "end")
+        else:
+            yield Text((a + 6.4, area.top + 5.0), words, SMALL, "datum")
     yield from _mark("A", a, area.top + 4.0)
 
 

@@ -121,3 +121,18 @@ def test_an_export_can_be_stopped(qtbot, dialog, tmp_path):
     assert not dialog.everything.isVisible()
     assert "Stopped" in dialog.errors.problem()
     assert dialog.findChild(QPushButton, "exportAll").isEnabled()
+
+
+def test_a_tolerance_typed_by_hand_loses_the_name_of_its_study(qtbot, session):
+    sheet = replace(session.project.sheet, tolerance_source="the allowed placement error of P1 for mode 1")
+    session.replace(replace(session.project, sheet=sheet), None)
+    dialog = HandOverDialog(session)
+    qtbot.addWidget(dialog)
+    assert "tolerances from the allowed placement error of P1" in words(dialog)
+    field = dialog.findChild(QuantityField, "field Tolerance along")
+    field.selectAll()
+    qtbot.keyClicks(field, "0.5")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    dialog.refresh()
+    assert "A to P1 241.0 ± 0.5" in words(dialog) and "tolerances from" not in words(dialog)
+    dialog.done(0)

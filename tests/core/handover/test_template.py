@@ -65,6 +65,11 @@ def test_the_first_tile_holds_datum_a_with_its_flap():
     assert "A to P1 241.0 ± 1.0" in words(first) and "A to P1 241.0 ± 1.0" in words(second)
 
 
+def test_a_hole_as_datum_is_lined_up_with_instead_of_a_flap():
+    for tiles in (templates(SCENES["held at both ends"]), templates(SCENES["touring-ski"])):
+        assert "line up with" in words(tiles[0]) and "FLAP" not in words(tiles[0])
+
+
 def test_the_package_is_drawn_true():
     (tile,) = templates(lab(), paper="A3")
     assert package_width(tile) == pytest.approx(58.0, abs=1e-6)
