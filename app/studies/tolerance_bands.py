@@ -162,5 +162,5 @@ def _second(m: ModeSpread) -> str:
         peak = " to ".join(words.decibel(v).removesuffix(" dB") for v in (m.peak_change_db.p90, m.peak_change_db.p10))
         text += f" · peak {peak} dB"
     if m.lost > 0.0:
-        text += f" · no pole in {words.percent(m.lost, 0)} of the samples"
+        text += f" · none in {words.percent(m.lost, 0)} of the samples"
     return text

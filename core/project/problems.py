@@ -12,6 +12,7 @@ from core.project.model import Candidate, Material, Package, Project, Structure
 from core.project.patch_checks import patch_problems
 from core.project.service_checks import service_problems, sheet_problems, view_problems
 from core.project.structure_checks import structure_problems
+from core.project.tolerance_checks import tolerance_problems
 from core.project.wiring_checks import wiring_problems
 
 __all__ = ["Problem", "find_problems"]
@@ -32,6 +33,7 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
     service_problems(found, project.service, span_m)
     view_problems(found, project.view, span_m)
     sheet_problems(found, project.sheet, structure)
+    tolerance_problems(found, project.tolerances)
     return tuple(found)
 
 

@@ -27,7 +27,7 @@ from core.study.sampled import Spread, draw
 from core.study.stacked import Plan, plan_layouts
 from core.study.temperature import held_circuits, served_modes
 from core.study.uncertain import Uncertain, uncertain_inputs
-from core.study.varied import vary
+from core.study.varied import is_possible, vary
 
 Array = NDArray[np.float64]
 
@@ -179,10 +179,23 @@ def tolerance_study(
 def evaluate(request: Request, values: Array, curves: int) -> Block:
     """All quantities of some samples, whole responses of the first `curves`; pure, for any worker."""
     parts = [
-        _block(request, values[a : a + BLOCK], max(min(curves - a, BLOCK), 0))
+        _possible(request, values[a : a + BLOCK], max(min(curves - a, BLOCK), 0))
         for a in range(0, len(values), BLOCK)
     ]
     zeta, f, k2, peak, curve = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return zeta, f, k2, peak, curve
+
+
+def _possible(request: Request, values: Array, curves: int) -> Block:
+    """A block; samples that no ceramic can be count as lost."""
+    real = is_possible(request.project, request.held, request.inputs, values)
+    if real.all():
+        return _block(request, values, curves)
+    nominal = np.array([i.nominal for i in request.inputs])
+    zeta, f, k2, peak, curve = _block(request, np.where(real[:, None], values, nominal), curves)
+    for each in (zeta, f, k2, peak):
+        each[~real] = np.nan
+    curve[~real[: len(curve)]] = np.nan
     return zeta, f, k2, peak, curve
 
 
@@ -287,7 +300,11 @@ class _Gathered:
         ready = self._done[: len(self._curves)]
         if not self._curves.shape[1] or not ready.any():
             return None
-        low, middle, high = np.quantile(self._curves[ready], QUANTILES, axis=0)
+        known = self._curves[ready]
+        known = known[np.isfinite(known).all(axis=1)]
+        if not len(known):
+            return None
+        low, middle, high = np.quantile(known, QUANTILES, axis=0)
         return ResponseBand(self._request.frequency_rad_s / (2.0 * np.pi), low, middle, high)
 
 

@@ -29,6 +29,9 @@ Kind = Literal["value", "factor", "clamp"]
 RIGID = 1e4
 """k_r L/EI from here on is a rigid clamp: it changes no frequency by more than 1e-4."""
 
+WIDEST = 0.95
+"""A relative tolerance counts up to here: nothing may come out as nothing."""
+
 _COMMON: tuple[tuple[str, float], ...] = (
     (r"\.bond\.thickness_m$", 0.5),
     (r"\.bond\.shear_modulus_pa$", 0.3),
@@ -122,10 +125,8 @@ def _made(
         low, high = _unknown_range(kind, unknown)
     else:
         relative = given.plus_minus if given is not None else own if own is not None else _common(path)
-        half = relative if absolute else relative * abs(nominal)
+        half = relative if absolute else min(relative, WIDEST) * abs(nominal)
         low, high = nominal - half, nominal + half
-        if not absolute and nominal > 0.0:
-            low = max(low, 0.02 * nominal)
     said = given is not None or own is not None
     return Uncertain(
         path, label, kind, unit, nominal, low, high, unknown is None, status, source, said, absolute

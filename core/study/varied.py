@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from core.beam.restraint import restraints
 from core.beam.spec import BeamSpec, beam_spec
+from core.piezo.ceramic import coefficients
 from core.piezo.package import CeramicPlate, bonded_strips, plates_of_patch
 from core.project.model import Candidate, Constant, Material, Project, Structure
 from core.study.sampled import factor, with_sample, with_samples
@@ -25,6 +26,8 @@ from core.study.uncertain import Uncertain
 
 Array = NDArray[np.float64]
 
+LEAST_BLOCKED = 0.02
+"""Of the free permittivity."""
 THICKNESS, STIFFNESS, MASS = 0, 1, 2
 """Rows of a spec's tables."""
 
@@ -62,6 +65,19 @@ def vary(
     )
     inherent = factor(inputs, values, "structure.damping.ratios")
     return found if inherent is None else replace(found, zeta0=found.zeta0 * inherent[:, None])
+
+
+def is_possible(
+    project: Project, held: Candidate, inputs: tuple[Uncertain, ...], values: Array
+) -> NDArray[np.bool_]:
+    """(P,) whether each sample's ceramics can be: k31^2 below 1 leaves a blocked permittivity."""
+    varied = with_samples(project, held, inputs, values)
+    out = np.ones(len(values), dtype=bool)
+    for name in {patch.package for patch in held.patches}:
+        ceramic = varied.package(name).ceramic
+        c = coefficients(ceramic, wide_strip=project.structure.wide_strip, temperature_c=None)
+        out &= c.permittivity_blocked > LEAST_BLOCKED * c.permittivity_free
+    return out
 
 
 def _middle(inputs: tuple[Uncertain, ...]) -> Array:
