@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -22,20 +20,19 @@ from PySide6.QtWidgets import (
 
 from app.fields import ErrorLabel
 from app.handover.changes_dialog import ChangesDialog
+from app.handover.computed import ComputedResults
 from app.handover.document_bar import DocumentBar
 from app.handover.export_all import ExportAll
 from app.handover.preview import SheetPreview
 from app.handover.render import drawing_image
 from app.handover.sheet_form import SheetForm
 from app.handover.write import file_stem, write_document
-from app.jobs import NewestJob
 from app.session import Session
 from app.settings import Settings
-from core.handover.documents import Kind, Order, Results
+from core.handover.documents import Order
 from core.handover.items import Drawing, SheetError
 from core.handover.releases import follow_revisions
-from core.handover.results import compute_results
-from core.project.model import Project, Sheet
+from core.project.model import Project
 
 FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md"))
 NOTHING_CHANGED = "Nothing is exported while a field holds an error. Mend it first."
@@ -53,13 +50,9 @@ class HandOverDialog(QDialog):
         self._settings = Settings()
         self._drawings: tuple[Drawing, ...] = ()
         self._page = 0
-        self._known: tuple[Project, str, Results] | None = None
-        """What was computed last: the inputs, what was needed, the results."""
         self._turn = QTimer(self, singleShot=True, interval=0)
         self._turn.timeout.connect(self.refresh)
-        self._job = NewestJob(self)
-        self._job.finished.connect(self._on_computed)
-        self._job.failed.connect(self._on_failed)
+        self._computed = ComputedResults(session, self)
         self.form = SheetForm(session.project, self)
         self.bar = DocumentBar(self)
         self.preview = SheetPreview(self)
@@ -72,6 +65,8 @@ class HandOverDialog(QDialog):
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._lay_out()
         self.form.changed.connect(self._turn.start)
+        self._computed.arrived.connect(self.refresh)
+        self._computed.failed.connect(self.preview.show_words)
         self.bar.chosen.connect(self._on_document)
         self.bar.turned.connect(self._turn_page)
         session.project_changed.connect(self._turn.start)
@@ -93,16 +88,17 @@ class HandOverDialog(QDialog):
         """The document that is shown, with the results there are for it."""
         project = self.project()
         return Order(
-            project, project.active, self._results(project), self.bar.bar_mm("along"), self.bar.bar_mm("across")
-        )
+            project, project.active, self._computed.of(project),
+            self.bar.bar_mm("along"), self.bar.bar_mm("across"),
+        )  # fmt: skip
 
     @Slot()
     def refresh(self) -> None:
         """Draw the document anew, or say what keeps it from being drawn."""
         self._turn.stop()
         order, which = self.order(), self.bar.kind()
-        if self._is_missing(order.project, which):
-            self._request(order.project, which)
+        if self._computed.is_missing(order.project, which):
+            self._computed.request(order.project, which)
             self._drawings = ()
             self.preview.show_words("Predicting what this document tells …")
         else:
@@ -117,35 +113,6 @@ class HandOverDialog(QDialog):
             button.setVisible(suffix in which.formats)
         self._copy.setEnabled(bool(self._drawings))
         self._changes.setEnabled(bool(order.project.releases))
-
-    # ---- results -------------------------------------------------------------------------
-
-    def _results(self, project: Project) -> Results:
-        """The window's own prediction, and what was computed for this dialog while it still holds."""
-        if self._known is not None and self._known[0] == _inputs(project):
-            return self._known[2]
-        prediction = None if self.session.stale else self.session.prediction
-        return Results({prediction.candidate: prediction}) if prediction else Results()
-
-    def _is_missing(self, project: Project, which: Kind) -> bool:
-        if which.needs in ("nothing", "prediction"):
-            return False
-        return self._known is None or self._known[:2] not in (
-            (_inputs(project), which.needs), (_inputs(project), "all candidates"),
-        )  # fmt: skip
-
-    def _request(self, project: Project, which: Kind) -> None:
-        known = None if self.session.stale else self.session.prediction
-        self._job.request(partial(_compute, project, which, known))
-
-    @Slot(int, object)
-    def _on_computed(self, _revision: int, computed: tuple[Project, str, Results]) -> None:
-        self._known = computed
-        self.refresh()
-
-    @Slot(int, object)
-    def _on_failed(self, _revision: int, error: Exception) -> None:
-        self.preview.show_words(f"This could not be predicted: {error}.")
 
     # ---- export --------------------------------------------------------------------------
 
@@ -235,7 +202,7 @@ class HandOverDialog(QDialog):
 
     def done(self, result: int) -> None:
         self.everything.close_job()
-        self._job.close()
+        self._computed.close()
         super().done(result)
 
     def _put(self) -> None:
@@ -315,20 +282,6 @@ class HandOverDialog(QDialog):
         button.setAutoDefault(False)
         button.clicked.connect(slot)
         return button
-
-
-def _inputs(project: Project) -> Project:
-    """The project without what no result depends on."""
-    return msgspec.structs.replace(project, sheet=Sheet(), releases=())
-
-
-def _compute(
-    project: Project, which: Kind, known: object, stop: threading.Event
-) -> tuple[Project, str, Results]:
-    results = compute_results(
-        project, project.active, which.needs, known=known, stopped=stop.is_set  # type: ignore[arg-type]
-    )
-    return _inputs(project), which.needs, results
 
 
 def _told(written: tuple[Path, ...]) -> str:
