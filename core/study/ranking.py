@@ -49,7 +49,7 @@ def main_causes(inputs: tuple[Uncertain, ...], values: Array, outcomes: Array) -
     """Per outcome (column of `outcomes`, (S, M)) the inputs by falling share; `values` (S, inputs)."""
     if len(values) < 3:
         return [()] * outcomes.shape[1]
-    rho, index = rank_correlation(values, outcomes), first_order(values, outcomes)
+    rho, index = correlation_and_share(values, outcomes)
     share = np.maximum(rho**2, index)
     # More of a negative constant (d31) is more of its size.
     sign = np.array([-1.0 if i.nominal < 0.0 else 1.0 for i in inputs])
@@ -65,40 +65,35 @@ def main_causes(inputs: tuple[Uncertain, ...], values: Array, outcomes: Array) -
     return out
 
 
-def first_order(values: Array, outcomes: Array) -> Array:
-    """(inputs, M) share of each outcome's rank scatter that slices of one input explain."""
-    out = np.zeros((values.shape[1], outcomes.shape[1]))
-    for m in range(outcomes.shape[1]):
-        known = np.isfinite(outcomes[:, m])
-        n = int(known.sum())
-        if n < 8 * SLICES:
-            continue
-        y = _standard_ranks(outcomes[known, m : m + 1])[:, 0]
-        for i in range(values.shape[1]):
-            place = np.empty(n, dtype=np.intp)
-            place[np.argsort(values[known, i], kind="stable")] = np.arange(n) * SLICES // n
-            size = np.bincount(place, minlength=SLICES)
-            total = np.bincount(place, y, minlength=SLICES)
-            between = float((total**2 / size).sum())
-            out[i, m] = max(1.0 - (1.0 - between) * (n - 1) / (n - SLICES), 0.0)
-    return out
-
-
-def rank_correlation(values: Array, outcomes: Array) -> Array:
-    """(inputs, M) Spearman's rho; samples in which an outcome is nan do not count for it."""
-    out = np.zeros((values.shape[1], outcomes.shape[1]))
-    whole = _standard_ranks(values) if np.isfinite(outcomes).any() else values
+def correlation_and_share(values: Array, outcomes: Array) -> tuple[Array, Array]:
+    """(inputs, M) each: Spearman's rho, and the share of each outcome's rank scatter that slices of
+    one input explain. Samples in which an outcome is nan do not count for it."""
+    rho, share = (np.zeros((values.shape[1], outcomes.shape[1])) for _ in range(2))
+    whole = _ranks(values)
     for m in range(outcomes.shape[1]):
         known = np.isfinite(outcomes[:, m])
         if known.sum() < 3:
             continue
-        ranks = whole if known.all() else _standard_ranks(values[known])
-        out[:, m] = ranks.T @ _standard_ranks(outcomes[known, m : m + 1])[:, 0]
-    return out
+        ranks = whole if known.all() else _ranks(values[known])
+        y = _standard(_ranks(outcomes[known, m : m + 1]))[:, 0]
+        rho[:, m] = _standard(ranks).T @ y
+        if len(y) >= 8 * SLICES:
+            share[:, m] = _first_order(ranks, y)
+    return rho, share
 
 
-def _standard_ranks(a: Array) -> Array:
-    """Ranks of each column, centred and of unit length; ties share their mean rank."""
+def _first_order(ranks: Array, y: Array) -> Array:
+    """(inputs,) between-slice scatter of y (centred, unit length) over all, Fisher's correction."""
+    n, d = ranks.shape
+    place = np.minimum((ranks * (SLICES / n)).astype(np.intp), SLICES - 1) + SLICES * np.arange(d)
+    size = np.bincount(place.ravel(), minlength=SLICES * d)
+    total = np.bincount(place.ravel(), np.repeat(y, d), minlength=SLICES * d)
+    between = (total**2 / np.maximum(size, 1)).reshape(d, SLICES).sum(axis=1)
+    return np.maximum(1.0 - (1.0 - between) * (n - 1) / (n - SLICES), 0.0)
+
+
+def _ranks(a: Array) -> Array:
+    """Ranks of each column from 0; ties share their mean rank."""
     ranks = np.empty(a.shape)
     for j in range(a.shape[1]):
         order = np.argsort(a[:, j], kind="stable")
@@ -109,6 +104,11 @@ def _standard_ranks(a: Array) -> Array:
             group = np.cumsum(first) - 1
             place = (np.bincount(group, place) / np.bincount(group))[group]
         ranks[order, j] = place
-    ranks -= ranks.mean(axis=0)
-    length = np.sqrt((ranks**2).sum(axis=0))
-    return ranks / np.where(length > 0.0, length, 1.0)
+    return ranks
+
+
+def _standard(ranks: Array) -> Array:
+    """Centred columns of unit length; a column without scatter is nothing."""
+    centred = ranks - ranks.mean(axis=0)
+    length = np.sqrt((centred**2).sum(axis=0))
+    return centred / np.where(length > 0.0, length, 1.0)

@@ -15,7 +15,7 @@ from core.predict.predict import predict
 from core.project import library, store
 from core.project.model import Tolerance
 from core.study.placement_error import drawing_figure, placement_error
-from core.study.ranking import first_order, rank_correlation
+from core.study.ranking import correlation_and_share
 from core.study.sampled import draw, with_sample
 from core.study.tolerance import BLOCK, evaluate, request_of, tolerance_study
 from core.study.uncertain import RIGID, tolerance_of, uncertain_inputs
@@ -146,7 +146,7 @@ def test_an_input_that_costs_both_ways_is_seen():
     rng = np.random.default_rng(0)
     x = rng.random((2000, 3))
     y = np.stack([(x[:, 0] - 0.5) ** 2, x[:, 1]], axis=1)
-    rho, share = rank_correlation(x, y), first_order(x, y)
+    rho, share = correlation_and_share(x, y)
     assert abs(rho[0, 0]) < 0.1 and share[0, 0] > 0.9
     assert rho[1, 1] == pytest.approx(1.0) and share[1:, 0].max() < 0.02
 
