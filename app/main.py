@@ -29,7 +29,8 @@ quietspan --version                                 print the version"""
 
 NO_DISPLAY = (
     "quietspan: there is no display to open a window on; "
-    "'quietspan predict FILE' and 'quietspan sheet FILE --out NAME.pdf' work without one."
+    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise template, record, card "
+    "and study work without one."
 )
 
 

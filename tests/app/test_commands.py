@@ -124,6 +124,9 @@ def test_without_a_display_one_line_names_the_commands_that_work():
     assert "display" in done.stderr
     assert "quietspan predict FILE" in done.stderr
     assert "quietspan sheet FILE" in done.stderr
+    from app.main import COMMANDS
+
+    assert all(name in done.stderr for name in COMMANDS)
 
 
 def test_version_and_wrong_use():
