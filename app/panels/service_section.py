@@ -41,6 +41,11 @@ def _with_band_high(project: Project, path: str, value: float) -> Project:
     return replaced_at(project, path, (value_at(project, path)[0], value))
 
 
+def _output_patch(project: Project, _path: str) -> str | None:
+    patch = project.view.looked_at(project.candidate())
+    return None if patch is None else patch.id
+
+
 class ServiceSection(Section):
     """The active load case with its fields; static forces; temperatures; output."""
 
@@ -118,6 +123,7 @@ class ServiceSection(Section):
         self._row("Response of", QuantityField("mm", "Response of", low=0.0, optional=True, hint="tip"),
                   "view.output_x_m")
         self._row("Shown as", ChoiceField("Shown as", words.OUTPUTS), "view.output")
+        self.of_patch = self._row("Of patch", ChoiceField("Of patch"), "view.output_patch", read=_output_patch)
         self._row("Before means", ChoiceField("Before means", words.BEFORE), "view.before")
         modes = [(number, str(number)) for number in range(1, 13)]
         self._row("Modes shown", ChoiceField("Modes shown", modes), "view.modes_shown")
@@ -131,7 +137,7 @@ class ServiceSection(Section):
 
     def refresh(self) -> None:
         project = self.session.shown
-        drawn = (project.service, project.view, project.origins)
+        drawn = (project.service, project.view, project.origins, project.candidate().patches)
         if self._drawn is not None and all(a is b for a, b in zip(drawn, self._drawn, strict=True)):
             return
         self._drawn = drawn
@@ -146,6 +152,10 @@ class ServiceSection(Section):
             for row in rows:
                 set_shown(row, key == kind)
         set_shown(self.load_x, kind not in ("", "root acceleration"))
+        patches = project.candidate().patches
+        looked_at = project.view.looked_at(project.candidate())
+        set_shown(self.of_patch, looked_at is not None and len(patches) > 1)
+        self.of_patch.field.set_options([(patch.id, patch.id) for patch in patches])
         self.case.field.set_options([(number, load.name) for number, load in enumerate(loads)])
 
     def update_rows(self, project: Project) -> None:

@@ -29,7 +29,13 @@ GOALS = (
     ("mean square", "least mean square"),
     ("weighted", "weighted modes"),
 )
-OUTPUTS = (("receptance", "receptance"), ("mobility", "mobility"), ("accelerance", "accelerance"))
+OUTPUTS = (
+    ("receptance", "receptance"),
+    ("mobility", "mobility"),
+    ("accelerance", "accelerance"),
+    ("strain", "ceramic strain"),
+    ("voltage", "patch voltage"),
+)
 BEFORE = (("patch shorted", "patch shorted"), ("bare structure", "bare structure"))
 STATUSES = (("measured", "measured"), ("data sheet", "data sheet"), ("assumed", "assumed"))
 LOAD_KINDS = (

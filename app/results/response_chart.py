@@ -61,8 +61,10 @@ class ResponseChart(Chart):
 
     def reading_at(self, x: float) -> str:
         before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)
-        if before is None or after is None or before <= 0.0:
+        if after is None:
             return ""
+        if before is None or before <= 0.0:
+            return f"{words.frequency(10.0**x)}: {words.engineering(after, '')} {self._unit}"
         change = words.decibel(20.0 * np.log10(after / before))
         return (
             f"{words.frequency(10.0**x)}: {words.engineering(before, '')}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isnan
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, Slot
@@ -56,7 +57,7 @@ class ResultsPanel(QScrollArea):
         self.remarks = Sentences("remarksList", "Remarks on validity", body)
         self.assumed = Sentences("assumedList", "Assumed inputs", body)
         self._sections = {
-            name: Section(title, content, body, stacked=name in ("bars", "response", "ring"))
+            name: Section(title, content, body, stacked=name in ("bars", "response", "ring", "limits"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
                 ("temperature", "Cold, reference, hot", self.temperature),
@@ -182,9 +183,12 @@ class ResultsPanel(QScrollArea):
         self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
         before, unit = p.response.before_label, p.response.unit
         change = words.decibel(p.response.mean_square_change_db)
-        self._about_response = (
-            f"{before} (grey), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
-        )
+        if isnan(p.response.mean_square_change_db):
+            self._about_response = f"with circuit, {unit} over Hz; shorted leads have no voltage"
+        else:
+            self._about_response = (
+                f"{before} (grey), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
+            )
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["response"].set_title(p.response.label)
         self._sections["response"].set_about(self._about_response)

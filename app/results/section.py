@@ -24,6 +24,7 @@ class Section(QFrame):
         self._about.setFont(look.font(11))
         self._about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         if stacked:
+            self._title.setWordWrap(True)
             self._about.setWordWrap(True)
         else:
             self._about.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)

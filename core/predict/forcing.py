@@ -17,7 +17,8 @@ Array = NDArray[np.float64]
 LOWEST_HZ = 1e-3
 """A band from zero starts here: its points are spaced in the logarithm."""
 
-DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2}
+DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2, "strain": 0, "voltage": 0}
+"""Of the deflection at the output point; it stays the aim of a tuning when a patch is looked at."""
 FORCE_UNITS = {"receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(N s^2)"}
 BASE_UNITS = {"receptance": "s^2", "mobility": "s", "accelerance": "1"}
 BASE_NAMES = {"receptance": "Displacement", "mobility": "Velocity", "accelerance": "Acceleration"}
@@ -110,10 +111,11 @@ def place(x_m: float, span_m: float) -> str:
 def response_words(item: Forcing, view: View, span_m: float) -> tuple[str, str]:
     """(label, SI unit) of the frequency response."""
     at = place(item.output_x_m, span_m)
+    shown = view.output if view.output in FORCE_UNITS else "receptance"  # no patch to look at
     if item.kind == "base":
-        return f"{BASE_NAMES[view.output]} of {at} per root acceleration", BASE_UNITS[view.output]
-    label = f"{view.output.capitalize()} at {at}, force at {place(item.load_x_m, span_m)}"
-    return label, FORCE_UNITS[view.output]
+        return f"{BASE_NAMES[shown]} of {at} per root acceleration", BASE_UNITS[shown]
+    label = f"{shown.capitalize()} at {at}, force at {place(item.load_x_m, span_m)}"
+    return label, FORCE_UNITS[shown]
 
 
 def load_words(load: Load, times: float = 1.0) -> str:

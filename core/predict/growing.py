@@ -12,12 +12,7 @@ import numpy as np
 from core.predict.fields import Fields
 from core.predict.loading import PlateState, Vibration, load_sentence
 from core.predict.prediction import Response, RingDown
-from core.predict.response import Sampled, Side
-
-
-def samples(sampled: Sampled) -> Sampled:
-    """Without changes of peaks."""
-    return replace(sampled, peak_change_db=(None,) * len(sampled.peak_change_db))
+from core.predict.response import Side
 
 
 def curves(response: Response) -> Response:

@@ -18,8 +18,9 @@ from core.predict.fields import Fields, fields, shapes, strain_nodes
 from core.predict.forcing import Forcing, active_load, forcing, response_words
 from core.predict.limits import check_limits, static_bends
 from core.predict.loading import Vibration, vibrate
+from core.predict.patch_output import at_patch, patch_words, without_before
 from core.predict.poles import mode_damping, mode_poles, unstable_sentences
-from core.predict.prediction import GroupResult, ModeResult, PartValue, Prediction, Shapes
+from core.predict.prediction import GroupResult, ModeResult, PartValue, Prediction, Response, Shapes
 from core.predict.response import Sampled, Side, response, sample
 from core.predict.ringdown import ring_down
 from core.predict.validity import Case, remarks
@@ -97,23 +98,22 @@ def _assemble(
     sampled: Sampled,
     modes: int,
 ) -> Prediction:
-    span = beam.spec.span_m
     over_x = fields(beam)
     drawn = shapes(over_x, modes)
     bends = static_bends(over_x, project.service)
     before_label = BEFORE_LABELS[project.view.before]
     ring, moved = ring_down(side, other, project.service.settle_to)
-    curves = response(sampled, *response_words(side.forcing, project.view, span), before_label)
+    curves, peaks = _response(project, candidate, beam, side, found, sampled, modes)
     unstable = unstable_sentences(found)
     if unstable:
-        sampled, curves, ring = growing.samples(sampled), growing.curves(curves), growing.decay(ring)
+        peaks, curves, ring = (None,) * modes, growing.curves(curves), growing.decay(ring)
         vibration = growing.vibration(over_x, side)
     else:
         vibration = vibrate(over_x, side, sampled, moved)
     case = Case(project, candidate, over_x, side.system, bends, modes)
     return Prediction(
         candidate=candidate.id,
-        modes=_modes(beam, side, other, found, sampled, drawn, modes),
+        modes=_modes(beam, side, other, found, peaks, drawn, modes),
         groups=_groups(candidate, beam, side.system, vibration, modes),
         response=curves,
         ring_down=ring,
@@ -130,12 +130,33 @@ def _assemble(
     )
 
 
+def _response(
+    project: Project,
+    candidate: Candidate,
+    beam: CoupledBeam,
+    side: Side,
+    found: list[Spectrum],
+    sampled: Sampled,
+    modes: int,
+) -> tuple[Response, tuple[float | None, ...]]:
+    """The response to show and its change of peak per mode: at the output point, or at a patch."""
+    view, span = project.view, beam.spec.span_m
+    item = at_patch(beam, candidate, side.forcing, view)
+    if item is None:
+        words = response_words(side.forcing, view, span)
+        return response(sampled, *words, BEFORE_LABELS[view.before]), sampled.peak_change_db
+    shown = sample(Side(side.system, item), found, None, modes=modes, points=sampled.points)
+    words = patch_words(item, candidate, view, span)
+    curves = response(shown, *words, BEFORE_LABELS["patch shorted"])
+    return (without_before(curves) if view.output == "voltage" else curves), shown.peak_change_db
+
+
 def _modes(
     beam: CoupledBeam,
     side: Side,
     other: Side | None,
     found: list[Spectrum],
-    sampled: Sampled,
+    peaks: tuple[float | None, ...],
     drawn: Shapes,
     modes: int,
 ) -> tuple[ModeResult, ...]:
@@ -160,7 +181,7 @@ def _modes(
                 zeta=mode_damping(found[n], n),
                 zeta_before=float(before.zeta[min(n, len(before.zeta) - 1)]),
                 poles=mode_poles(found[n], n),
-                peak_change_db=sampled.peak_change_db[n],
+                peak_change_db=peaks[n],
                 layer_shares=tuple((name, share[n]) for name, share in layers),
                 strain_nodes_m=nodes[n],
             )

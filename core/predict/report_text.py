@@ -120,6 +120,8 @@ def _response_lines(prediction: Prediction) -> Iterator[str]:
     yield f"Response: {r.label}, {r.unit}"
     if math.isinf(r.peak_after):
         yield f"  highest {r.peak_before:.4g} before, without bound after"
+    elif math.isnan(r.mean_square_change_db):
+        yield f"  highest {r.peak_after:.4g} with the circuits"
     else:
         yield (
             f"  highest {r.peak_before:.4g} before, {r.peak_after:.4g} after; "

@@ -409,7 +409,17 @@ class View(Record, frozen=True):
     modes_shown: int = 5
     before: Literal["patch shorted", "bare structure"] = "patch shorted"
     output_x_m: float | None = None
-    output: Literal["receptance", "mobility", "accelerance"] = "receptance"
+    output: Literal["receptance", "mobility", "accelerance", "strain", "voltage"] = "receptance"
+    """Motion at the output point, or strain of a patch's ceramic, or voltage on its leads."""
+    output_patch: str | None = None
+    """The patch for strain and voltage; None (or one that is gone): the first."""
+
+    def looked_at(self, candidate: Candidate) -> Patch | None:
+        """The patch whose strain or voltage is looked at; None where the output is a motion."""
+        if self.output not in ("strain", "voltage") or not candidate.patches:
+            return None
+        named = [patch for patch in candidate.patches if patch.id == self.output_patch]
+        return (named or candidate.patches)[0]
 
 
 class Revision(Record, frozen=True):

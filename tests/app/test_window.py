@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QLabel, QTextBrowser
+from PySide6.QtWidgets import QApplication, QLabel, QTextBrowser
 
 from app import look
 from core.project import edit, library
@@ -258,3 +258,13 @@ def test_wrong_polarity_is_told_at_once_with_its_reason_and_cured_by_one_click(w
     assert window.session.prediction.modes[0].k2 > 0.01
     assert window.results.alarm_lines == [] and not window.results.cure.isVisible()
     assert window.session.undo_stack.undoText() == "Wire P1 for bending"
+
+
+@pytest.mark.parametrize("output", ["receptance", "accelerance", "strain", "voltage"])
+def test_the_results_fit_their_column_whatever_is_looked_at(window, output):
+    project = window.session.project
+    window.session.apply("Look", edit.with_view(project, output=output))
+    QApplication.processEvents()
+    results = window.results
+    assert results.widget().width() <= results.viewport().width()
+    assert results.response.curve_data("after")[0].size > 300

@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 
+from app.panels import edits
 from app.panels.edits import load_kind
 from app.panels.words import LOAD_KINDS
 
@@ -61,3 +62,13 @@ def test_output_place_is_tip_when_empty(panel, session, row_of, type_into):
     QTest.keyClick(row.field, Qt.Key.Key_Delete)
     QTest.keyClick(row.field, Qt.Key.Key_Return)
     assert session.project.view.output_x_m is None
+
+
+def test_strain_and_voltage_ask_for_the_patch_only_where_there_are_several(panel, session, pick, row_of):
+    pick(row_of("view.output").field, "voltage")
+    assert session.prediction.response.unit.startswith("V")
+    assert panel.service.of_patch.isHidden()
+    session.apply("Add patch", edits.with_new_patch(session.project)[0])
+    assert panel.service.of_patch.isVisible()
+    pick(panel.service.of_patch.field, "P2")
+    assert "G2" in session.prediction.response.label

@@ -1,0 +1,73 @@
+"""Outputs that belong to a patch instead of a point: strain of its ceramic, voltage on its leads.
+
+The strain is that of the ceramic's mid-plane from bending, the mean over its working length: what
+the charge row measures, -integral (z_p - z_n) w'' dx / l. The stretch that the patches' own voltage
+adds over the axial stiffness is left out, as in the limits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from core.circuit.optimum import Aim
+from core.circuit.transfer import Functional
+from core.piezo.layout import CoupledBeam
+from core.predict.forcing import Forcing, electric_residual, place
+from core.predict.prediction import Response
+from core.project.model import Candidate, Patch, View
+
+LABELS = {"strain": "Strain of the ceramic of {0} (mean)", "voltage": "Voltage on the leads of {0}"}
+UNITS = {
+    ("strain", "force"): "1/N",
+    ("strain", "base"): "s^2/m",
+    ("voltage", "force"): "V/N",
+    ("voltage", "base"): "V s^2/m",
+}
+
+
+def at_patch(beam: CoupledBeam, candidate: Candidate, item: Forcing, view: View) -> Forcing | None:
+    """The forcing with the patch's strain or voltage as output; None for an output at a point."""
+    patch = view.looked_at(candidate)
+    if patch is None:
+        return None
+    aim = _strain(beam, item, patch) if view.output == "strain" else _voltage(beam, candidate, item, patch)
+    return replace(item, aim=aim)
+
+
+def _strain(beam: CoupledBeam, item: Forcing, patch: Patch) -> Aim:
+    j = next(j for j, plate in enumerate(beam.plates) if plate.patch == patch.id)
+    plate = beam.plates[j]
+    length = plate.x_b_eff_m - plate.x_a_eff_m
+    charge = plate.coefficients.e31_c_m2 * plate.width_m * length
+    row = np.zeros_like(item.load_row) if length <= 0 else -beam.theta_rows[j] / charge
+    both = np.stack([item.load_row, row])
+    modal = both @ beam.units.T
+    electric = electric_residual(beam, both, modal)
+    functional = Functional(beam.omega_rad_s * modal[1], electric[1], np.zeros(beam.n_rigid))
+    residual = float(item.load_row @ row - modal[0] @ modal[1])
+    return replace(item.aim, output=functional, residual=residual, derivative=0)
+
+
+def _voltage(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patch) -> Aim:
+    leads = np.array([any(m.patch == patch.id for m in group.members) for group in candidate.groups])
+    functional = Functional(np.zeros(len(beam.omega_rad_s)), -1.0 * leads, np.zeros(beam.n_rigid))
+    return replace(item.aim, output=functional, residual=0.0, derivative=0)
+
+
+def patch_words(item: Forcing, candidate: Candidate, view: View, span_m: float) -> tuple[str, str]:
+    """(label, SI unit) of the response at a patch."""
+    patch = view.looked_at(candidate)
+    assert patch is not None
+    group = next((g for g in candidate.groups if any(m.patch == patch.id for m in g.members)), None)
+    name = patch.id if view.output == "strain" or group is None else f"group {group.id}"
+    label, unit = LABELS[view.output].format(name), UNITS[view.output, item.kind]
+    if item.kind == "base":
+        return f"{label} per root acceleration", unit
+    return f"{label}, force at {place(item.load_x_m, span_m)}", unit
+
+
+def without_before(curves: Response) -> Response:
+    """A voltage has no before: shorted leads have none."""
+    return replace(curves, before=np.full_like(curves.before, np.nan), mean_square_change_db=np.nan)
