@@ -7,6 +7,8 @@ from core.project.model import Layer, Material, Piece, Structure
 from core.project.plan import check_points, net_width_at, profile_at
 
 THICKNESS = Range("mm", 0.0, 1.0)
+THINNEST_M = 1e-6
+"""Least thickness of the whole part."""
 MOST_PIECES = 100
 _TINY_M = 1e-9
 
@@ -148,10 +150,10 @@ def _something_everywhere(found: Found, structure: Structure) -> None:
             for layer in structure.layers
             if any(_present(p, span, x, before) for p in layer.pieces)
         )
-        if depth <= 0.0:
+        if depth < THINNEST_M:
             tell(
                 found,
                 "structure.layers",
-                f"The part has no thickness at x = {mm(x)}. Give a layer there a thickness above 0 mm.",
+                f"The part has no thickness at x = {mm(x)}. Give a layer there a thickness of 0.001 mm or more.",
             )
             return

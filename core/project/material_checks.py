@@ -102,7 +102,7 @@ def check_bond(found: Found, path: str, what: str, bond: Bond, names: set[str]) 
 
 
 def _sizes(found: Found, path: str, name: str, package: Package) -> None:
-    plan = Range("mm", 0.0, 10.0, above=True)
+    plan = Range("mm", 1e-5, 10.0)
     number(found, f"{path}.length_m", f"Ceramic length {name}", package.length_m, plan)
     number(found, f"{path}.width_m", f"Ceramic width {name}", package.width_m, plan)
     number(
@@ -110,7 +110,7 @@ def _sizes(found: Found, path: str, name: str, package: Package) -> None:
         f"{path}.ceramic_thickness_m",
         f"Ceramic thickness {name}",
         package.ceramic_thickness_m,
-        Range("mm", 0.0, 0.05, above=True),
+        Range("mm", 1e-6, 0.05),
     )
     edge = Range("mm", 0.0, 0.2)
     number(found, f"{path}.margin_m", f"Margin {name}", package.margin_m, edge)

@@ -56,7 +56,7 @@ def patch_problems(
 
 
 def _size(found: Found, here: str, patch: Patch) -> bool:
-    plan = Range("mm", 0.0, 10.0, above=True)
+    plan = Range("mm", 1e-5, 10.0)
     name = f"Patch {patch.id}"
     return all(
         [

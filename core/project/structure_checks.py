@@ -11,7 +11,7 @@ from core.project.model import Material, Structure, Support
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
 
 LONGEST_M = 100.0
-WIDTH = Range("mm", 0.0, 50.0, above=True)
+WIDTH = Range("mm", 1e-6, 50.0)
 STIFFNESS = Range("N/m", 0.0, 1e15)
 TURNING = Range("N m/rad", 0.0, 1e15)
 DAMPING = Range("%", 0.0, 1.0, below=True)

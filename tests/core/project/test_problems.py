@@ -96,7 +96,7 @@ CASES = [
     (structure(stations_m=(0.0, NAN)), "structure.stations_m[1]", ["not a finite number"]),
     (structure(stations_m=(0.0, 1e9)), "structure.stations_m[1]", ["from 0 mm"]),
     (structure(width_m=(0.03, 0.03, 0.03)), "structure.width_m", ["3 values for 2 stations"]),
-    (structure(width_m=(0.03, -0.03)), "structure.width_m[1]", ["at 300.0 mm is -30 mm", "above 0 mm"]),
+    (structure(width_m=(0.03, -0.03)), "structure.width_m[1]", ["at 300.0 mm is -30 mm", "from 0.001 mm"]),
     (structure(width_m=0.0), "structure.width_m", ["0 mm"]),
     (structure(width_m=math.inf), "structure.width_m", ["not a finite number"]),
     # lay-up
@@ -199,7 +199,7 @@ CASES = [
      ["Patch P1 ends at 312.0 mm, past the tip at 300.0 mm. Move it or shorten it."]),
     (patched(patch(x_start_m=-0.001)), f"{P}.x_start_m", ["-1.0 mm", "before the support"]),
     (patched(patch(x_start_m=NAN)), f"{P}.x_start_m", ["finite"]),
-    (patched(patch(length_m=0.0)), f"{P}.length_m", ["0 mm", "above 0 mm"]),
+    (patched(patch(length_m=0.0)), f"{P}.length_m", ["0 mm", "from 0.01 mm"]),
     (patched(patch(width_m=-0.02)), f"{P}.width_m", ["-20 mm"]),
     (patched(patch(angle_rad=9.0)), f"{P}.angle_rad", ["°"]),
     (patched(patch(y_m=NAN)), f"{P}.y_m", ["finite"]),
