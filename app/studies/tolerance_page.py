@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
@@ -13,7 +12,7 @@ from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from app import look
+from app import look, workers
 from app.jobs import NewestJob
 from app.studies.cause_bars import CauseBars
 from app.studies.misplacement import Misplacement
@@ -31,7 +30,9 @@ if TYPE_CHECKING:
     from core.study.tolerance import ToleranceResult
 
 PAUSE_MS = 150
-PARTIAL_S = 0.15
+HERE = 1000
+"""Up to so many samples are done before worker processes have started."""
+PARTIAL_S = 0.25
 """Partial results are drawn no oftener than this."""
 
 
@@ -139,6 +140,7 @@ class TolerancePage(QWidget):
         self._pause.stop()
         self._job.close()
         self.misplacement.close_jobs()
+        workers.close()
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
@@ -266,24 +268,18 @@ def _work(
     tell: Callable[[object], None],
     stop: threading.Event,
 ) -> ToleranceResult | None:
-    from core.study.executors import local_executor
     from core.study.tolerance import tolerance_study
 
-    last = time.perf_counter()
-
     def on_partial(result: ToleranceResult) -> None:
-        nonlocal last
-        if time.perf_counter() - last >= PARTIAL_S:
-            last = time.perf_counter()
-            tell((project, result))
+        tell((project, result))
 
-    with local_executor("threads") as pool:
-        return tolerance_study(
-            project,
-            samples=samples,
-            seed=seed,
-            spread=spread,
-            executor=pool,
-            cancelled=stop.is_set,
-            on_partial=on_partial,
-        )
+    return tolerance_study(
+        project,
+        samples=samples,
+        seed=seed,
+        spread=spread,
+        executor=workers.pool() if samples > HERE else None,
+        cancelled=stop.is_set,
+        on_partial=on_partial,
+        partial_every_s=PARTIAL_S,
+    )

@@ -147,7 +147,7 @@ class _Run:
         call, arguments = self._jobs[index]
         try:
             return executor.submit(call, *arguments)
-        except BrokenExecutor:
+        except RuntimeError:  # broken, or closed meanwhile
             return None
 
 

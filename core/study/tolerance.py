@@ -154,9 +154,11 @@ def tolerance_study(
     executor: Executor | None = None,
     cancelled: Callable[[], bool] | None = None,
     on_partial: Callable[[ToleranceResult], None] | None = None,
+    partial_every_s: float = 0.0,
     chunk: int = CHUNK,
 ) -> ToleranceResult | None:
-    """Bands and main causes; None when cancelled. `on_partial` gets what there is after each chunk.
+    """Bands and main causes; None when cancelled. `on_partial` gets what there is after each chunk,
+    at most every `partial_every_s`.
 
     Raises KeyError for an unknown candidate, ValueError in words where there is nothing to vary.
     """
@@ -167,11 +169,13 @@ def tolerance_study(
     jobs: list[Job] = [(evaluate, (request, values[a : a + chunk], max(CURVES - a, 0))) for a in starts]
     gathered = _Gathered(request, values, seed, spread)
     watch = Stopwatch(samples)
-    progress = Progress(0, samples, 0.0)
+    progress, last = Progress(0, samples, 0.0), 0.0
     for index, block in run_chunks(jobs, executor, cancelled):
         gathered.take(index * chunk, block)
         progress = watch.finished(len(block[0]))
-        if on_partial is not None and progress.done < samples:
+        due = progress.seconds - last >= partial_every_s
+        if on_partial is not None and progress.done < samples and due:
+            last = progress.seconds
             on_partial(gathered.result(progress))
     return gathered.result(progress) if progress.done == samples else None
 
