@@ -6,6 +6,8 @@ import os
 import sys
 from collections.abc import Sequence
 
+from app.display import trouble
+
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -26,12 +28,6 @@ quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples
                                                     study tolerances, map placements, search layouts
 quietspan --self-test                               open, predict, save, say whether all is well
 quietspan --version                                 print the version"""
-
-NO_DISPLAY = (
-    "quietspan: there is no display to open a window on; "
-    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise template, record, card "
-    "and study work without one."
-)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -57,19 +53,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     if len(args) > 1 or first.startswith("-"):
         print(f"quietspan: cannot make sense of {' '.join(args)!r}\n{USAGE}", file=sys.stderr)
         return 2
-    if not has_display():
-        print(NO_DISPLAY, file=sys.stderr)
+    why_not = trouble()
+    if why_not:
+        print(f"quietspan: {why_not}", file=sys.stderr)
         return 2
     from app.start import open_window
 
     return open_window(first or None)
-
-
-def has_display() -> bool:
-    """False on a Linux machine with neither X nor Wayland and no Qt platform chosen."""
-    if not sys.platform.startswith("linux"):
-        return True
-    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))
 
 
 if __name__ == "__main__":

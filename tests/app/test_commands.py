@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import subprocess
 import sys
 
 import pytest
 
+from app import display
 from core.predict.predict import predict
 from core.project import library, store
 
@@ -117,8 +119,9 @@ def test_a_sheet_name_without_a_format_is_refused_in_words(beam, tmp_path):
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems always have a display")
-def test_without_a_display_one_line_names_the_commands_that_work():
-    done = quietspan()
+@pytest.mark.parametrize("dead", [{}, {"DISPLAY": ":7654"}, {"DISPLAY": "unix:7654.0"}], ids=str)
+def test_without_a_display_one_line_names_the_commands_that_work(dead):
+    done = quietspan(**dead)
     assert done.returncode == 2
     assert len(done.stderr.strip().splitlines()) == 1
     assert "display" in done.stderr
@@ -127,6 +130,22 @@ def test_without_a_display_one_line_names_the_commands_that_work():
     from app.main import COMMANDS
 
     assert all(name in done.stderr for name in COMMANDS)
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems always have a display")
+def test_a_display_that_answers_is_taken_and_missing_libraries_are_named(tmp_path, monkeypatch):
+    monkeypatch.delenv("QT_QPA_PLATFORM", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    monkeypatch.setenv("DISPLAY", ":5")
+    monkeypatch.setattr(display, "X_FOLDER", str(tmp_path))
+    with socket.socket(socket.AF_UNIX) as server:
+        server.bind(str(tmp_path / "X5"))
+        server.listen()
+        monkeypatch.setattr(display, "NEEDED", {})
+        assert display.trouble() == ""
+        monkeypatch.setattr(display, "NEEDED", {"libnotthere.so.0": "libnotthere0"})
+        assert "apt install libnotthere0" in display.trouble()
+        assert "quietspan predict FILE" in display.trouble()
 
 
 def test_version_and_wrong_use():
