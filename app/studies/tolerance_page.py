@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from core.study.tolerance import ToleranceResult
 
 PAUSE_MS = 150
-HERE = 1000
-"""Up to so many samples are done before worker processes have started."""
 PARTIAL_S = 0.25
 """Partial results are drawn no oftener than this."""
 
@@ -278,7 +276,7 @@ def _work(
         samples=samples,
         seed=seed,
         spread=spread,
-        executor=workers.pool() if samples > HERE else None,
+        executor=workers.pool(),
         cancelled=stop.is_set,
         on_partial=on_partial,
         partial_every_s=PARTIAL_S,

@@ -163,7 +163,11 @@ def tolerance_study(
     Raises KeyError for an unknown candidate, ValueError in words where there is nothing to vary.
     """
     request = request_of(project, candidate_id)
-    values = draw(request.inputs, samples, seed, spread)
+    # Drawn by a worker too: the sampler's library takes long to load, and a window must not wait for it.
+    drawn = run_chunks([(draw, (request.inputs, samples, seed, spread))], executor, cancelled)
+    values = next((found for _, found in drawn), None)
+    if values is None:
+        return None
     chunk = max(BLOCK, chunk - chunk % BLOCK)
     starts = range(0, samples, chunk)
     jobs: list[Job] = [(evaluate, (request, values[a : a + chunk], max(CURVES - a, 0))) for a in starts]

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
+from app import workers
 from app.fields import QuantityField
 from core.project.model import Tolerance
 
 BOND = "candidates[A].patches[P1].bond.thickness_m"
 CLAMP = "structure.root.kind"
+
+
+@pytest.fixture(autouse=True)
+def threads(monkeypatch):
+    """Threads in place of the worker processes, which take a second to start; one test uses those."""
+    with ThreadPoolExecutor(2) as pool:
+        monkeypatch.setattr(workers, "pool", lambda: pool)
+        yield
 
 
 @pytest.fixture
@@ -131,3 +142,14 @@ def test_without_a_patch_it_says_so(window, qtbot):
     window.show_tolerance()
     page = window._studies.tolerance
     qtbot.waitUntil(lambda: "no patch" in page.verdict.text(), timeout=10_000)
+
+
+@pytest.mark.slow
+def test_worker_processes_give_the_same_numbers(page, window, qtbot, monkeypatch):
+    first = window.session.tolerance.modes
+    monkeypatch.undo()
+    page._key = None
+    page.form.asked.emit()
+    _fresh(page, qtbot)
+    assert window.session.tolerance.modes == first
+    workers.close()
