@@ -11,61 +11,92 @@ from app.results.words import percent, significant
 from app.sidebyside.mini_drawing import paint_mini
 from app.studies.words import circuit_text, decibels, place_text
 from core.project.model import Candidate, Structure
-from core.study.goals import Found
+from core.study.goals import Found, SoFar
 
 
 class _Plan(QWidget):
-    def __init__(self, structure: Structure, candidate: Candidate, parent: QWidget) -> None:
+    def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
-        self._structure, self._candidate = structure, candidate
+        self._drawn: tuple[Structure, Candidate] | None = None
         self.setFixedSize(QSize(210, 74))
+
+    def show_layout(self, structure: Structure, candidate: Candidate) -> None:
+        self._drawn = (structure, candidate)
         self.setAccessibleName(f"Plan: {place_text(candidate)}")
+        self.update()
 
     def paintEvent(self, _event: QPaintEvent) -> None:
+        if self._drawn is None:
+            return
         with QPainter(self) as p:
             p.setRenderHint(QPainter.RenderHint.Antialiasing)
-            paint_mini(p, QRectF(self.rect()).adjusted(1, 1, -1, -1), self._structure, self._candidate, self)
+            paint_mini(p, QRectF(self.rect()).adjusted(1, 1, -1, -1), *self._drawn, self)
 
 
 class FoundCard(QFrame):
-    """A layout with its exact numbers; `keep_wanted` with its place in the list."""
+    """A layout, so far or with its exact numbers; `keep_wanted` with its place in the list.
+
+    A card is made once and filled again: making labels costs more than changing their text.
+    """
 
     keep_wanted = Signal(int)
 
-    def __init__(
-        self, number: int, structure: Structure, found: Found, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, number: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.number, self.found = number, found
+        self.number = number
+        self.candidate: Candidate | None = None
         self.setObjectName(f"found{number + 1}")
         self.setFrameShape(QFrame.Shape.StyledPanel)
-        self._labels: list[QLabel] = []
         column = QVBoxLayout()
         column.setSpacing(2)
-        head = self._line(f"{number + 1}.  {_capital(found.score_words)}", bold=True)
-        column.addWidget(head)
-        for text in (place_text(found.candidate), circuit_text(found.candidate), _numbers(found)):
-            column.addWidget(self._line(text))
-        self.holds = self._line(_held(found))
+        self.head = self._line(bold=True)
+        self._place, self._circuit, self._numbers, self.holds = (self._line() for _ in range(4))
         self.holds.setObjectName(f"holds{number + 1}")
-        column.addWidget(self.holds)
+        for label in (self.head, self._place, self._circuit, self._numbers, self.holds):
+            column.addWidget(label)
         self.keep = QPushButton("Keep as candidate", self)
         self.keep.setObjectName(f"keepFound{number + 1}")
         self.keep.setAccessibleName(f"Keep layout {number + 1} as a candidate")
         self.keep.clicked.connect(self._wanted)
         row = QHBoxLayout(self)
         row.setContentsMargins(8, 8, 10, 8)
-        row.addWidget(_Plan(structure, found.candidate, self), 0, Qt.AlignmentFlag.AlignTop)
+        self._plan = _Plan(self)
+        row.addWidget(self._plan, 0, Qt.AlignmentFlag.AlignTop)
         row.addLayout(column, 1)
         row.addWidget(self.keep, 0, Qt.AlignmentFlag.AlignTop)
+
+    def show_so_far(self, structure: Structure, found: SoFar) -> None:
+        """A layout of a search that still runs; it cannot be kept yet."""
+        self._show(structure, found.candidate, found.words, may_keep=False)
+        self._numbers.setText("" if found.exact else "So far, to be predicted exactly.")
+        self.holds.setText("")
+
+    def show_found(self, structure: Structure, found: Found) -> None:
+        """A layout with its exact numbers and what holds it."""
+        self._show(structure, found.candidate, found.score_words, may_keep=True)
+        self._numbers.setText(_numbers(found))
+        self.holds.setText(_held(found))
+
+    def let_keep(self) -> None:
+        """The search is over: what it has found so far may be kept."""
+        self.keep.setEnabled(True)
+
+    def _show(self, structure: Structure, candidate: Candidate, words: str, *, may_keep: bool) -> None:
+        self.candidate = candidate
+        self._plan.show_layout(structure, candidate)
+        self.head.setText(f"{self.number + 1}.  {_capital(words)}")
+        self._place.setText(place_text(candidate))
+        self._circuit.setText(circuit_text(candidate))
+        self.keep.setText("Keep as candidate")
+        self.keep.setEnabled(may_keep)
 
     def show_kept(self, letter: str) -> None:
         """It has become a candidate."""
         self.keep.setText(f"Kept as {letter}")
         self.keep.setEnabled(False)
 
-    def _line(self, text: str, *, bold: bool = False) -> QLabel:
-        label = QLabel(text, self)
+    def _line(self, *, bold: bool = False) -> QLabel:
+        label = QLabel(self)
         label.setWordWrap(True)
         label.setFont(look.font(12 if bold else 11, bold=bold))
         label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
@@ -90,7 +121,8 @@ def _numbers(found: Found) -> str:
         "" if found.strain_margin == float("inf") else f", static strain margin {found.strain_margin:.2f}"
     )
     mass = significant(1e3 * found.added_mass_kg)
-    return f"{', '.join(modes)}. Adds {mass} g{margin}."
+    volts = f", {significant(found.voltage_v)} V peak at the leads" if found.voltage_v > 0.0 else ""
+    return f"{', '.join(modes)}. Adds {mass} g{margin}{volts}."
 
 
 def _held(found: Found) -> str:

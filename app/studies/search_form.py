@@ -78,6 +78,9 @@ class SearchForm(QWidget):
         self.margin = self._add(
             "Static strain margin", self._optional("1", "Static strain margin", "not asked")
         )
+        self.voltage = self._add(
+            "Peak voltage at the leads", self._optional("V", "Peak voltage at the leads", "any")
+        )
         self.inductance = self._add("Inductance at most", self._optional("H", "Inductance at most", "any"))
         self.series = self._add("Part values", ChoiceField("Part values", _SERIES, parent=self))
         self._defaults()
@@ -169,6 +172,7 @@ class SearchForm(QWidget):
             strain_margin=self.margin.value() or 0.0,
             largest_inductance_h=self.inductance.value(),
             preferred=self.series.value(),
+            largest_voltage_v=self.voltage.value(),
         )
         return SearchRequest(self._goal(), limits)
 

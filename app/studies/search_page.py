@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QFrame,
@@ -26,12 +23,13 @@ from app.studies.edits import kept
 from app.studies.found_card import FoundCard
 from app.studies.progress import ProgressLine
 from app.studies.search_form import SearchForm
+from app.studies.search_work import search_work
 from app.studies.words import found_table
 from core.project.model import Project
 
 if TYPE_CHECKING:
     from app.session import Session
-    from core.study.goals import SearchRequest, SearchResult
+    from core.study.goals import Found, SearchResult, SoFar
 
 FORM_WIDTH = 320
 HINT = (
@@ -45,6 +43,7 @@ class SearchPage(QWidget):
 
     said = Signal(str)
     _progress = Signal(float, str)
+    _partial = Signal(int, object)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -62,10 +61,16 @@ class SearchPage(QWidget):
         self.gives = _text("searchGives", self)
         self.aged = _text("searchAged", self)
         self.cards: list[FoundCard] = []
+        self._spare: list[FoundCard] = []
+        self._to_show: list[Found] = []
+        self._run = 0
+        self._fill = QTimer(self, singleShot=True, interval=0)
+        self._fill.timeout.connect(self._show_next)
         self.progress = ProgressLine("searchProgress", self)
         self._job = NewestJob(self)
         self._lay_out()
         self._progress.connect(self.progress.tell)
+        self._partial.connect(self._on_partial)
         self.progress.cancel_wanted.connect(self.cancel)
         self._job.finished.connect(self._on_finished)
         self._job.failed.connect(self._on_failed)
@@ -124,16 +129,30 @@ class SearchPage(QWidget):
             self._tell(str(error))
             return
         self._searched = self._session.project
+        self._run += 1
+        self._fill.stop()
+        self.result = None
+        self._clear()
+        self.verdict.setText("Searching: the best layouts so far are shown as they are found.")
+        self.gives.hide()
+        self._show_age()
         self.progress.begin("Searching")
-        self._job.request(partial(_work, self._searched, request, self._progress.emit))
+        show = partial(self._partial.emit, self._run)
+        self._job.request(partial(search_work, self._searched, request, self._progress.emit, show))
 
     @Slot()
     def cancel(self) -> None:
         self._job.cancel()
-        self.progress.say("Cancelled. What was found before stays.")
+        self._run += 1
+        for card in self.cards:
+            card.let_keep()
+        self.verdict.setText("Cancelled. These were the best layouts so far." if self.cards else HINT)
+        self.progress.say("Cancelled.")
 
     def close_jobs(self) -> None:
         """End background work."""
+        self._run += 1
+        self._fill.stop()
         self._job.close()
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -149,28 +168,60 @@ class SearchPage(QWidget):
     # ---- what comes back -----------------------------------------------------------------
 
     @Slot(int, object)
+    def _on_partial(self, run: int, found: tuple[SoFar, ...]) -> None:
+        """The best layouts so far; late ones of an older search are dropped."""
+        if run != self._run or self._searched is None:
+            return
+        for number, item in enumerate(found):
+            self._card(number).show_so_far(self._searched.structure, item)
+        self._clear(len(found))
+
+    @Slot(int, object)
     def _on_finished(self, _revision: int, result: SearchResult | None) -> None:
         if result is None:
             return
         self.result = result
-        self._clear()
+        self._run += 1
+        self._clear(len(result.found))
         self.verdict.setText(result.verdict)
         self.gives.setText(_gives(result))
         self.gives.setVisible(bool(result.gives))
-        assert self._searched is not None
-        for number, found in enumerate(result.found):
-            card = FoundCard(number, self._searched.structure, found, self)
-            card.keep_wanted.connect(self.keep)
-            self.cards.append(card)
-            self._list.insertWidget(self._list.count() - 1, card)
-        self.progress.say(f"{result.evaluations} layouts were looked at.")
+        self._to_show = list(result.found)
         self._show_age()
+        self._show_next()
+
+    @Slot()
+    def _show_next(self) -> None:
+        """One card a turn, so that the window never waits for all of them to be laid out."""
+        if self.result is None or self._searched is None:
+            return
+        if self._to_show:
+            number = len(self.result.found) - len(self._to_show)
+            self._card(number).show_found(self._searched.structure, self._to_show.pop(0))
+            self._fill.start()
+        else:
+            self.progress.say(f"{self.result.evaluations} layouts were looked at.")
+
+    def _card(self, number: int) -> FoundCard:
+        """The card of a place in the list, made where there is none yet."""
+        while len(self.cards) <= number:
+            if self._spare:
+                card = self._spare.pop()
+            else:
+                card = FoundCard(len(self.cards), self)
+                card.keep_wanted.connect(self.keep)
+                self._list.insertWidget(self._list.count() - 1, card)
+            card.show()
+            self.cards.append(card)
+        return self.cards[number]
 
     @Slot(int, object)
     def _on_failed(self, _revision: int, error: Exception) -> None:
         self._tell(str(error) if isinstance(error, ValueError) else f"The search could not be made: {error}")
 
     def _tell(self, text: str) -> None:
+        self._run += 1
+        self._fill.stop()
         self._clear()
         self.result = None
         self.verdict.setText(text)
@@ -178,11 +229,11 @@ class SearchPage(QWidget):
         self.progress.say("")
         self._show_age()
 
-    def _clear(self) -> None:
-        for card in self.cards:
-            self._list.removeWidget(card)
-            card.deleteLater()
-        self.cards = []
+    def _clear(self, keep: int = 0) -> None:
+        """Put away all cards but the first ones; they are filled again later."""
+        while len(self.cards) > keep:
+            self._spare.append(self.cards.pop())
+            self._spare[-1].hide()
 
     def _show_age(self) -> None:
         """Say when the part, the loads or the packages are no longer those that were searched."""
@@ -205,9 +256,10 @@ class SearchPage(QWidget):
     @Slot(int)
     def keep(self, number: int) -> None:
         """A layout found becomes the next candidate, as one undo step."""
-        if self.result is None:
+        candidate = self.cards[number].candidate
+        if candidate is None:
             return
-        project, letter = kept(self._session.project, self.result.found[number].candidate)
+        project, letter = kept(self._session.project, candidate)
         self._session.apply(f"Keep layout {number + 1} as candidate {letter}", project)
         self.cards[number].show_kept(letter)
         self.said.emit(f"Kept as candidate {letter}")
@@ -235,19 +287,3 @@ def _scroll(content: QWidget, name: str, parent: QWidget) -> QScrollArea:
     scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
     scroll.setFrameShape(QFrame.Shape.NoFrame)
     return scroll
-
-
-def _work(
-    project: Project, request: SearchRequest, tell: Callable[[float, str], None], stop: threading.Event
-) -> SearchResult | None:
-    from core.study.search import search
-
-    last = 0.0
-
-    def on_progress(share: float, words: str) -> None:
-        nonlocal last
-        if time.perf_counter() - last > 0.1:
-            last = time.perf_counter()
-            tell(share, words[:1].upper() + words[1:])
-
-    return search(project, request, on_progress=on_progress, cancelled=stop.is_set)

@@ -98,6 +98,36 @@ def lie_on_part(
     import shapely
 
     _, wider = _part(outline)
+    return np.asarray(shapely.covers(wider, _boxes(patch, package, x_m, length_m, width_m, span_m)))
+
+
+def share_beside(
+    outline: Outline,
+    patch: Patch,
+    package: Package,
+    x_m: Array,
+    length_m: Array,
+    width_m: Array,
+    span_m: float,
+) -> Array:
+    """(P,) share of the package's area that lies beside the part or over an opening, 0 on the part."""
+    import shapely
+
+    _, wider = _part(outline)
+    boxes = _boxes(patch, package, x_m, length_m, width_m, span_m)
+    out = np.zeros(len(boxes))
+    over = np.flatnonzero(~shapely.covers(wider, boxes))
+    beside = shapely.area(shapely.difference(boxes[over], wider))
+    out[over] = beside / np.maximum(shapely.area(boxes[over]), FLUSH_M**2)
+    return out
+
+
+def _boxes(
+    patch: Patch, package: Package, x_m: Array, length_m: Array, width_m: Array, span_m: float
+) -> NDArray[np.object_]:
+    """(P,) the packages as polygons, cut off at the ends of the span."""
+    import shapely
+
     end, side = package_margins(package)
     half_l, half_b = 0.5 * length_m + end, 0.5 * width_m + side
     c, s = np.cos(patch.angle_rad), np.sin(patch.angle_rad)
@@ -105,5 +135,4 @@ def lie_on_part(
     v = half_b[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
     x = np.clip((x_m + 0.5 * length_m)[:, None] + u * c - v * s, 0.0, span_m)
     y = patch.y_m + u * s + v * c
-    boxes = shapely.polygons(np.stack([x, y], axis=-1))
-    return np.asarray(shapely.covers(wider, boxes))
+    return np.asarray(shapely.polygons(np.stack([x, y], axis=-1)))

@@ -45,6 +45,7 @@ def binding(
     mass_kg: float,
     strain_margin: float,
     inductance_h: float,
+    voltage_v: float = 0.0,
 ) -> Binding:
     """The constraints that bind a layout: in contact, and it would gain by going further."""
     v = np.array(vector)
@@ -59,6 +60,9 @@ def binding(
     if not any(text for text, _ in found) and _still_rises(project, request, template, v):
         words.append(APART_WORDS)
     words += _used_up(request.limits, mass_kg, strain_margin, inductance_h)
+    limit = request.limits.largest_voltage_v
+    if limit is not None and voltage_v > NEARLY * limit:
+        words.append(f"the largest voltage at the leads, {units.show_with_unit(limit, 'V')}")
     return Binding(tuple(dict.fromkeys(words)), any(edge for text, edge in found if text))
 
 

@@ -71,9 +71,11 @@ def explore(
     effort: Effort,
     wanted: int,
     cancelled: Callable[[], bool] | None = None,
+    better: Callable[[Spot], None] | None = None,
 ) -> tuple[tuple[Spot, ...], int]:
     """The best clearly different layouts of one template, and how many were scored. Pure: the same
-    request and seed give the same spots, on any machine."""
+    request and seed give the same spots, on any machine. `better` hears the best layout so far
+    whenever a generation has improved it."""
     from scipy.optimize import differential_evolution  # slow to import, needed only here
 
     seen: list[tuple[Array, Array, Array]] = []
@@ -96,7 +98,14 @@ def explore(
             v[free] = u
             return score(v.T)
 
+        told = np.inf
+
         def stop(*_: object, **__: object) -> bool:
+            nonlocal told
+            best = _best(template, seen[-1]) if better is not None else None
+            if better is not None and best is not None and best.objective < told:
+                told = best.objective
+                better(best)
             return cancelled is not None and cancelled()
 
         differential_evolution(
@@ -149,6 +158,15 @@ def contact_starts(project: Project, request: SearchRequest, template: Template)
         near, far = zone.x_m
         out += [far + end, near - end - length]
     return np.array([x for x in out if template.low[0] <= x <= template.high[0]])
+
+
+def _best(template: Template, scored: tuple[Array, Array, Array]) -> Spot | None:
+    """The best layout of one generation, None where none is within the limits."""
+    v, objective, short = scored
+    i = int(objective.argmin())
+    if objective[i] >= BROKEN:
+        return None
+    return Spot(template, tuple(map(float, v[i])), float(objective[i]), float(short[i]))
 
 
 def _pick(

@@ -46,7 +46,8 @@ class Limits:
     each with its own circuit; length_m : range of the ceramic's length, None for the package's own;
     x_range_m : where the ceramics may lie, None for the whole span; strain_margin : least allowable
     over static strain (0 to not ask); largest_inductance_h : None for any; preferred : series of
-    part values (IEC 60063), '' for any value.
+    part values (IEC 60063), '' for any value; largest_voltage_v : peak voltage at the leads under the
+    active load, None for any.
     """
 
     packages: tuple[str, ...]
@@ -61,6 +62,7 @@ class Limits:
     strain_margin: float = 1.0
     largest_inductance_h: float | None = None
     preferred: Literal["", "E12", "E24"] = ""
+    largest_voltage_v: float | None = None
 
     def range_m(self, span_m: float) -> tuple[float, float]:
         """Where the ceramics may lie, within the span."""
@@ -77,12 +79,23 @@ class SearchRequest:
 
 
 @dataclass(frozen=True)
+class SoFar:
+    """A good layout of a search that still runs: `words` say its score, `exact` whether that is the
+    single prediction's, else it is the batched engine's."""
+
+    candidate: Candidate
+    words: str
+    exact: bool
+
+
+@dataclass(frozen=True)
 class Found:
     """One layout, predicted exactly.
 
     score : what the goal counts, `score_words` says it with its unit; zeta, peak_db per mode
     (None: no peak at the output); strain_margin : inf where nothing bends it; binding : what keeps
-    it from being better, in words; at_edge : it lies at the edge of what was searched.
+    it from being better, in words; at_edge : it lies at the edge of what was searched;
+    voltage_v : largest peak voltage at the leads under the active load.
     """
 
     candidate: Candidate
@@ -95,6 +108,7 @@ class Found:
     binding: tuple[str, ...]
     at_edge: bool
     meets: bool
+    voltage_v: float = 0.0
 
 
 @dataclass(frozen=True)

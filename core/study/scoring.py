@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.project.model import Project
+from core.project.on_part import share_beside
 from core.project.patch_checks import TOUCHING_M
 from core.project.plan import faces, package_margins
 from core.study.damping import sweep_damping
@@ -57,9 +58,6 @@ def solved_score(
     """Objective and shortfall of layouts wherever they lie: keep-outs are not asked."""
     goal, limits = request.goal, request.limits
     modes = modes_of(project, goal)
-    needs_peaks = goal.kind == "band" or (
-        goal.kind == "targets" and any(t.peak_db is not None for t in goal.targets)
-    )
     starts, lengths = template.starts(v), template.lengths(v)
     places = {p.id: Place(starts[:, i], lengths[:, i], p.width_m) for i, p in enumerate(template.patches)}
     found = sweep_layouts(
@@ -67,13 +65,33 @@ def solved_score(
         template.candidate,
         places,
         n_modes=max(5, *modes),
-        points_m=points_of(project) if needs_peaks else (),
+        points_m=points_of(project) if needs_peaks(goal) else (),
         static=limits.strain_margin > 0.0,
     )
     plan = plan_layouts(found, template.candidate.groups, max(modes) + 5)
     beyond = _beyond(limits, template, found, plan)
     value, short = _goal_value(project, goal, template, found, plan, modes)
     return np.where(beyond > 0.0, BROKEN + beyond, value), np.where(beyond > 0.0, np.inf, short)
+
+
+def needs_peaks(goal: Goal) -> bool:
+    """Whether a goal looks at response peaks, not at damping alone."""
+    return goal.kind == "band" or (
+        goal.kind == "targets" and any(t.peak_db is not None for t in goal.targets)
+    )
+
+
+def value_words(goal: Goal, objective: float) -> str:
+    """A layout's objective in words, for a search that still runs."""
+    if goal.kind == "damping":
+        return f"damping of mode {goal.mode}: {-100 * objective:.3g} %"
+    if goal.kind == "weighted":
+        return f"weighted damping: {-100 * objective:.3g} %"
+    if goal.kind == "band":
+        return "lowest response in the band"
+    if objective >= SHORT:
+        return f"{100 * (objective - SHORT):.0f} % short of the targets in all"
+    return f"{1e3 * objective:.3g} g added"
 
 
 def _goal_value(
@@ -161,7 +179,10 @@ def out_of_place(project: Project, limits: Limits, template: Template, v: Array)
             over = lies_over(zone, patch, package, x, n, width)
             near, far = zone.x_m
             out += np.where(over, np.minimum(x + n + end - near, far - x + end), 0.0)
-        out += np.maximum(width - part_width(project, x, n) - TOUCHING_M, 0.0)
+        if project.structure.outline is None:
+            out += np.maximum(width - part_width(project, x, n) - TOUCHING_M, 0.0)
+        else:
+            out += span * share_beside(project.structure.outline, patch, package, x, n, width, span)
     if len(template.patches) == 2 and faces(template.patches[0].face) & faces(template.patches[1].face):
         centre = starts + lengths / 2
         apart = np.abs(centre[:, 0] - centre[:, 1]) - lengths.sum(axis=1) / 2 - 2.0 * end

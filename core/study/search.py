@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
+from dataclasses import replace
 
 import numpy as np
 
+from core.predict.predict import bare
 from core.project.model import Candidate, Project
 from core.study.binding import binding
 from core.study.exact import (
@@ -19,16 +21,25 @@ from core.study.exact import (
 )
 from core.study.executors import Job, run_chunks
 from core.study.explore import APART, Effort, Spot, distance, explore
-from core.study.goals import Found, SearchRequest, SearchResult
-from core.study.scoring import out_of_place
+from core.study.goals import Found, SearchRequest, SearchResult, SoFar
+from core.study.scoring import BROKEN, needs_peaks, out_of_place, value_words
 from core.study.templates import Template, modes_of, templates
-from core.study.wishes import no_layout, nothing_found, what_would_have_to_give
+from core.study.wishes import (
+    no_layout,
+    nothing_found,
+    too_high_voltage,
+    voltage_would_give,
+    what_would_have_to_give,
+)
 
 Cancelled = Callable[[], bool]
 Progress = Callable[[float, str], None]
+Partial = Callable[[tuple[SoFar, ...]], None]
 
 POLISH_M = (5e-4, 2e-4)
 SCREEN = Effort(8, 3)
+SPARE = 3
+"""Layouts looked at singly per layout wanted where only the single prediction knows a limit."""
 MOST_EXPLORED = 8
 """Templates explored in full; with more choices a short look at each picks them."""
 
@@ -39,38 +50,66 @@ def search(
     *,
     executor: Executor | None = None,
     on_progress: Progress | None = None,
+    on_partial: Partial | None = None,
     cancelled: Cancelled | None = None,
 ) -> SearchResult | None:
     """The best clearly different layouts, best first; None when cancelled.
 
     Deterministic for a seed, whatever the executor. `on_progress` gets the share done and what is
-    being done. Raises KeyError for an unknown package, ValueError in words for a request that asks
+    being done, `on_partial` the best layouts so far. Raises KeyError for an unknown package, ValueError in words for a request that asks
     nothing.
     """
     check_search(project, request)
     tell = on_progress or _silent
-    spots, count = spots_of(project, request, executor=executor, tell=tell, cancelled=cancelled)
+    show = on_partial or _unseen
+    limit = request.limits.largest_voltage_v
+    looked_at = request.wanted * (1 if limit is None else SPARE)
+    wider = replace(request, wanted=looked_at)
+    spots, count = spots_of(project, wider, executor=executor, tell=tell, show=show, cancelled=cancelled)
     if cancelled is not None and cancelled():
         return None
-    chosen = _different(spots, request.wanted, project.structure.span_m)
-    found = []
+    chosen = _different(spots, looked_at, project.structure.span_m)
+    found: list[Found] = []
     for i, spot in enumerate(chosen):
         if cancelled is not None and cancelled():
             return None
         tell(0.75 + 0.2 * i / len(chosen), f"predicting layout {i + 1} of {len(chosen)} exactly")
         found.append(_exactly(project, request, spot))
-    ranked = tuple(sorted(found, key=lambda f: (not f.meets, -f.score)))
+        show(_so_far(request, found, chosen[i + 1 :]))
+    quiet = [f for f in found if limit is None or f.voltage_v <= limit]
+    ranked = tuple(sorted(quiet, key=lambda f: (not f.meets, -f.score))[: request.wanted])
     met = any(f.meets for f in ranked)
     gives: tuple[str, ...] = ()
-    if not met:
+    if any(f.meets for f in found) and not met:
+        gives = (voltage_would_give(request),)
+    elif not met:
         tell(0.95, "looking for what would have to give")
         gives = what_would_have_to_give(project, request, cancelled)
-    verdict = _verdict(project, request, ranked)
+    verdict = _verdict(project, request, ranked, min((f.voltage_v for f in found), default=None))
     return SearchResult(request, ranked, met, verdict, gives, count)
 
 
 def _silent(_share: float, _words: str) -> None:
     """Nobody listens."""
+
+
+def _unseen(_found: tuple[SoFar, ...]) -> None:
+    """Nobody looks."""
+
+
+def _so_far(request: SearchRequest, exact: list[Found], rest: list[Spot]) -> tuple[SoFar, ...]:
+    """The best layouts of a search that runs: those predicted singly, then the others."""
+    limit = request.limits.largest_voltage_v
+    known = sorted(
+        (f for f in exact if limit is None or f.voltage_v <= limit), key=lambda f: (not f.meets, -f.score)
+    )
+    out = [SoFar(f.candidate, f.score_words, exact=True) for f in known]
+    out += [
+        SoFar(s.template.layout(np.array(s.vector)), value_words(request.goal, s.objective), exact=False)
+        for s in rest
+        if s.objective < BROKEN
+    ]
+    return tuple(out[: request.wanted])
 
 
 def check_search(project: Project, request: SearchRequest) -> None:
@@ -90,6 +129,11 @@ def check_search(project: Project, request: SearchRequest) -> None:
         raise ValueError("No mode has a weight. Give at least one mode a weight above 0.")
     if goal.kind == "targets" and not any(t.zeta or t.peak_db for t in goal.targets):
         raise ValueError("No mode has a target. Give at least one mode a damping or a peak to reach.")
+    if needs_peaks(goal) and bare(project).n_rigid:
+        raise ValueError(
+            "This part is free to move as a rigid body, and the search does not count that in the response "
+            "peaks. Search for damping instead."
+        )
 
 
 def spots_of(
@@ -98,6 +142,7 @@ def spots_of(
     *,
     executor: Executor | None = None,
     tell: Progress = _silent,
+    show: Partial = _unseen,
     cancelled: Cancelled | None = None,
     effort: Effort = Effort(),
 ) -> tuple[list[Spot], int]:
@@ -113,12 +158,22 @@ def spots_of(
         order = [i for i in np.argsort(best, kind="stable") if np.isfinite(best[i])]
         every = tuple(every[i] for i in order[:MOST_EXPLORED])
     found: dict[int, tuple[Spot, ...]] = {}
-    inside = cancelled if executor is None else None
-    jobs = [(explore, (project, request, t, effort, request.wanted, inside)) for t in every]
+    span = project.structure.span_m
+
+    def best_of(spots: list[Spot]) -> None:
+        show(_so_far(request, [], _different(sorted(spots, key=lambda s: s.objective), request.wanted, span)))
+
+    def better(spot: Spot) -> None:
+        best_of([spot, *(s for each in found.values() for s in each)])
+
+    # Only work done here can be looked at: what other processes are given must be picklable.
+    inside = (cancelled, better) if executor is None else (None, None)
+    jobs = [(explore, (project, request, t, effort, request.wanted, *inside)) for t in every]
     for i, (spots, scored) in run_chunks(jobs, executor, cancelled):
         found[i] = spots
         count += scored
         tell(0.05 + 0.7 * len(found) / len(every), f"searched {len(found)} of {len(every)} choices")
+        best_of([s for each in found.values() for s in each])
     ordered = [spot for i in sorted(found) for spot in found[i]]
     return sorted(ordered, key=lambda s: s.objective), count
 
@@ -145,9 +200,10 @@ def _exactly(project: Project, request: SearchRequest, spot: Spot) -> Found:
     inductance = max(
         (v.value for g in found.groups for v in g.values if v.name == "inductance_h"), default=0.0
     )
+    voltage = max((g.voltage_peak_v for g in found.groups), default=0.0)
     held = binding(
         project, request, spot.template, vector,
-        mass_kg=found.added_mass_kg, strain_margin=margin, inductance_h=inductance,
+        mass_kg=found.added_mass_kg, strain_margin=margin, inductance_h=inductance, voltage_v=voltage,
     )  # fmt: skip
     meets = all(r >= 1.0 for r in ratios)
     if ratios and not meets:
@@ -163,6 +219,7 @@ def _exactly(project: Project, request: SearchRequest, spot: Spot) -> Found:
         binding=held.words,
         at_edge=held.at_edge,
         meets=meets,
+        voltage_v=voltage,
     )
 
 
@@ -201,7 +258,11 @@ def _layout(
     return template.layout(rounded)
 
 
-def _verdict(project: Project, request: SearchRequest, ranked: tuple[Found, ...]) -> str:
+def _verdict(
+    project: Project, request: SearchRequest, ranked: tuple[Found, ...], least_voltage_v: float | None
+) -> str:
+    if not ranked and least_voltage_v is not None:
+        return too_high_voltage(request.limits, least_voltage_v)
     if not ranked:
         return no_layout(project, request)
     best = ranked[0]

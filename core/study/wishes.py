@@ -42,6 +42,24 @@ def nothing_found(request: SearchRequest, best: Found) -> str:
     return "No layout within these limits meets the targets. The closest gives " + "; ".join(reached) + "."
 
 
+def too_high_voltage(limits: Limits, least_v: float) -> str:
+    """No layout stays below the voltage asked for, and how close the best one comes."""
+    assert limits.largest_voltage_v is not None
+    asked, closest = (
+        units.show_with_unit(v, "V", significant=3) for v in (limits.largest_voltage_v, least_v)
+    )
+    return (
+        f"No layout keeps the leads below {asked} under the active load; the closest gives {closest}. Allow a "
+        "higher voltage, a thinner ceramic, or two patches wired together."
+    )
+
+
+def voltage_would_give(request: SearchRequest) -> str:
+    """What the layouts would do that only the largest voltage forbids."""
+    then = "the targets can be met" if request.goal.kind == "targets" else "there is a layout"
+    return f"With the voltage at the leads left aside: then {then}."
+
+
 def no_layout(project: Project, request: SearchRequest) -> str:
     """Why there is no layout at all."""
     places = 0

@@ -83,6 +83,32 @@ def test_cancel(qtbot, page):
     assert page.search.cards == []
 
 
+def test_the_best_so_far_are_shown_and_may_be_kept_once_it_is_cancelled(qtbot, page):
+    from core.study.goals import SoFar
+
+    page.search.search()
+    candidate = page.session.project.candidate("B")
+    page.search._partial.emit(page.search._run, (SoFar(candidate, "damping of mode 1: 0.2 %", False),))
+    card = page.search.cards[0]
+    assert card.head.text() == "1.  Damping of mode 1: 0.2 %"
+    assert not card.keep.isEnabled()
+    page.search.cancel()
+    assert "best layouts so far" in page.search.verdict.text()
+    qtbot.mouseClick(card.keep, Qt.MouseButton.LeftButton)
+    assert page.session.project.candidates[-1].patches == candidate.patches
+    page.search._partial.emit(page.search._run - 1, ())
+    assert page.search.cards == [card]
+
+
+def test_cards_are_filled_again_by_the_next_search(qtbot, page):
+    searched(qtbot, page)
+    cards = list(page.search.cards)
+    page.search.form.mode.set_value(2)
+    searched(qtbot, page)
+    assert page.search.cards == cards
+    assert "mode 2" in cards[0].head.text()
+
+
 def test_changed_inputs_age_the_result(qtbot, page):
     from core.project.edit import with_structure
     from core.project.model import KeepOut

@@ -183,3 +183,53 @@ def test_preferred_values():
     assert nearest(1.25, "E12") == 1.2
     assert nearest(118e3, "E24") == 120e3
     assert all(nearest(v, name) == v for name, series in SERIES.items() for v in series)
+
+
+def test_the_best_layouts_so_far_are_told_while_it_runs():
+    project = lab()
+    request = SearchRequest(
+        Goal("damping", 1), Limits(TYPE_II, circuits=("resistor", "series R-L")), wanted=3
+    )
+    told = []
+    result = search(project, request, on_partial=told.append)
+    assert result == search(project, request)
+    assert any(not item.exact for item in told[0])
+    assert all(0 < len(found) <= 3 for found in told if found)
+    assert [item.candidate for item in told[-1]] == [f.candidate for f in result.found]
+    assert all(item.exact for item in told[-1])
+
+
+def test_the_true_outline_is_obeyed_where_the_stations_would_allow_more():
+    from core.project.model import Outline
+
+    project = lab()
+    span, half = project.structure.span_m, float(np.max(project.structure.width_m)) / 2
+    # an opening between the stations, just beyond the root: the station widths do not know it
+    hole = ((0.01, -0.004), (0.03, -0.004), (0.03, 0.004), (0.01, 0.004))
+    edge = ((0.0, -half), (span, -half), (span, half), (0.0, half))
+    cut = with_structure(project, outline=Outline(edge, (hole,)))
+    best = search(cut, SearchRequest(Goal("damping", 1), Limits(TYPE_II), wanted=1)).found[0]
+    assert best.candidate.patches[0].x_start_m >= 0.03
+    problems = find_problems(with_candidate(cut, replace_id(best.candidate, "Z")))
+    assert not any("[Z]" in problem.path for problem in problems)
+
+
+def test_peaks_of_a_free_part_are_not_searched():
+    project = lab()
+    free = with_structure(project, root=replace(project.structure.root, kind="free"))
+    with pytest.raises(ValueError, match="free to move as a rigid body"):
+        search(free, SearchRequest(Goal("band"), Limits(TYPE_II)))
+
+
+def test_the_voltage_at_the_leads_is_a_limit_with_an_answer():
+    project = lab()
+    request = SearchRequest(Goal("damping", 1), Limits(TYPE_II), wanted=2)
+    loud = search(project, request).found[0].voltage_v
+    quiet = Limits(TYPE_II, largest_voltage_v=0.8 * loud)
+    held = search(project, dataclasses.replace(request, limits=quiet))
+    assert held.found and all(f.voltage_v <= 0.8 * loud for f in held.found)
+    none = Limits(TYPE_II, largest_voltage_v=1e-6 * loud)
+    refused = search(project, dataclasses.replace(request, limits=none))
+    assert refused.found == () and not refused.met
+    assert "No layout keeps the leads below" in refused.verdict
+    assert refused.gives == ("With the voltage at the leads left aside: then there is a layout.",)
