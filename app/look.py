@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import floor
 
 from PySide6.QtCore import QObject, Qt, Signal
@@ -227,7 +228,12 @@ def pen(color: QColor, width: float = 1.0, widget: QWidget | None = None, dash: 
 
 def pen_at(color: QColor, width: float, ratio: float | None, dash: Sequence[float] = ()) -> QPen:
     """As `pen`, for a known device pixel ratio (None: a real width)."""
-    made = QPen(color)
+    return _made_pen(color.rgba(), width, ratio, tuple(dash))
+
+
+@lru_cache(maxsize=512)
+def _made_pen(rgba: int, width: float, ratio: float | None, dash: tuple[float, ...]) -> QPen:
+    made = QPen(QColor.fromRgba(rgba))
     if ratio is None:
         made.setWidthF(width)
     else:
@@ -242,6 +248,12 @@ def pen_at(color: QColor, width: float, ratio: float | None, dash: Sequence[floa
 
 def font(size_px: int = 12, *, bold: bool = False) -> QFont:
     """The program's font at `size_px` (never below the smallest legible size)."""
+    return _made_font(QGuiApplication.font().family(), size_px, bold)
+
+
+@lru_cache(maxsize=64)
+def _made_font(_family: str, size_px: int, bold: bool) -> QFont:
+    # One object each: Qt looks the glyphs of a font up once per object, not once per use.
     made = QFont(QGuiApplication.font())
     made.setPixelSize(max(size_px, SMALLEST_TEXT_PX))
     made.setBold(bold)
@@ -250,6 +262,11 @@ def font(size_px: int = 12, *, bold: bool = False) -> QFont:
 
 def faded(color: QColor, alpha: float) -> QColor:
     """`color` with opacity `alpha` from 0 to 1."""
-    made = QColor(color)
+    return _made_faded(color.rgba(), alpha)
+
+
+@lru_cache(maxsize=256)
+def _made_faded(rgba: int, alpha: float) -> QColor:
+    made = QColor.fromRgba(rgba)
     made.setAlphaF(alpha)
     return made

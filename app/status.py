@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from app.session import Session
 
 SAID_MS = 5000
+WAITING = "waiting for a layout that can be predicted"
 HINT = "Drag the patch, or use ← → (1 mm), Shift for 10 mm, Alt for 0.1 mm"
 
 
@@ -27,8 +28,11 @@ class StatusLine(QStatusBar):
         self._time.setObjectName("predictTime")
         self._hint.setText(HINT)
         self._hint.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self._time.setAlignment(Qt.AlignmentFlag.AlignRight)
-        for label, stretch in ((self._file, 2), (self._hint, 5), (self._time, 2)):
+        self._time.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        # A label of one size lets its text change without a new layout of the window.
+        metrics = self._time.fontMetrics()
+        self._time.setFixedSize(metrics.horizontalAdvance(f"{WAITING}    "), metrics.height() + 4)
+        for label, stretch in ((self._file, 2), (self._hint, 5), (self._time, 0)):
             self.addWidget(label, stretch)
         self._fade = QTimer(self, singleShot=True, interval=SAID_MS)
         self._fade.timeout.connect(self.show_file)
@@ -57,7 +61,7 @@ class StatusLine(QStatusBar):
     @Slot()
     def show_time(self) -> None:
         if self._session.stale:
-            text = "waiting for a layout that can be predicted"
+            text = WAITING
         else:
             text = f"recomputed in {1e3 * self._session.predict_seconds:.1f} ms"
         self._time.setText(f"{text}  ")

@@ -263,9 +263,11 @@ class QuantityField(QLineEdit):
         self.setTextMargins(0, 0, self._unit_width(), 0)
 
     def _write_value(self) -> None:
-        self.setText("" if self._value is None else units.show(self._value, self.unit, self._digits))
+        text = "" if self._value is None else units.show(self._value, self.unit, self._digits)
+        if text != self.text():
+            self.setText(text)
+            self.setCursorPosition(0)
         self.setModified(False)
-        self.setCursorPosition(0)
 
     def _is_being_typed(self) -> bool:
         return self.hasFocus() and self.isModified()

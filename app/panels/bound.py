@@ -57,15 +57,20 @@ class BoundRow(FormRow):
         self._session, self._template = session, template
         self._read, self._write = read, write
         self._title = title or f"Change {plain[:1].lower() + plain[1:] if plain[1:2].islower() else plain}"
+        self._last: tuple[str, Any] | None = None
         self._connect(field)
 
     def refresh(self, project: Project, places: Mapping[str, str]) -> None:
         """Show the value of the project shown; `places` fill the template."""
         self.path = self._template.format(**places) if places else self._template
+        value = self._read(project, self.path)
+        before, self._last = self._last, (self.path, value)
+        if self._session.previewing and before == self._last:
+            return  # most values stay while a hand drags, and nobody types meanwhile
         if self.mark is not None:
             self.mark.set_path(self.path)
             self.mark.refresh()
-        self.field.set_value(self._read(project, self.path))
+        self.field.set_value(value)
 
     def _connect(self, field: QWidget) -> None:
         if isinstance(field, NumberListField):

@@ -50,6 +50,7 @@ class CircuitSection(Section):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Circuit", parent)
+        self._drawn: tuple[object, ...] = ()
         self.members = MemberList(session, self.body)
         self.add(self.members)
         self.wiring = self._row("Wiring", ChoiceField("Wiring", words.WIRINGS), "{group}.wiring")
@@ -125,6 +126,15 @@ class CircuitSection(Section):
         if prediction is None or group is None:
             return None
         return next((result for result in prediction.groups if result.id == group.id), None)
+
+    def refresh(self) -> None:
+        project = self.session.shown
+        drawn = (project.candidate().groups, project.origins, project.view.modes_shown, self.session.selected_patch)
+        if self.session.previewing and drawn == self._drawn:
+            self.refresh_results()
+            return
+        self._drawn = drawn
+        super().refresh()
 
     def update_rows(self, project: Project) -> None:
         group = self.group(project)

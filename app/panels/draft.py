@@ -40,6 +40,10 @@ class Draft(QObject):
         return self._project if self._stepped is None else self._stepped
 
     @property
+    def previewing(self) -> bool:
+        return self._stepped is not None
+
+    @property
     def problems(self) -> tuple[Problem, ...]:
         from core.project.problems import find_problems
 

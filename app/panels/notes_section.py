@@ -37,6 +37,10 @@ class NotesSection(Section):
         self.note.committed.connect(self._take_note)
         self.add(self.note)
 
+    def refresh(self) -> None:
+        if not self.session.previewing:  # a hand that drags changes neither notes nor origins
+            super().refresh()
+
     def update_rows(self, project: Project) -> None:
         self.origins.tell(f"{len(provenance.assumed(project))} assumed")
         self.notes.set_value(project.notes)

@@ -30,6 +30,7 @@ class PatchSection(Section):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Patch", parent)
         self._datum: object = ROOT
+        self._drawn: tuple[object, ...] = ()
         self.chooser = ChoiceField("Patch", parent=self.body)
         self.chooser.chosen.connect(session.select_patch)
         self.add(self.chooser)
@@ -85,6 +86,17 @@ class PatchSection(Section):
     def places(self, project: Project) -> dict[str, str] | None:
         patch = self.patch(project)
         return None if patch is None else {"patch": edits.patch_path(project, patch.id)}
+
+    def refresh(self) -> None:
+        """While a hand drags, only the values of the rows."""
+        project = self.session.shown
+        kinds = [(patch.id, patch.package, patch.face) for patch in project.candidate().patches]
+        drawn = (kinds, self.session.selected_patch, project.packages, project.structure.datums)
+        if self.session.previewing and drawn == self._drawn:
+            self.refresh_rows(project)
+            return
+        self._drawn = drawn
+        super().refresh()
 
     def show_rows(self, project: Project) -> None:
         patch = self.patch(project)

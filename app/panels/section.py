@@ -121,12 +121,16 @@ class Section(QWidget):
         """Show the session's project again."""
         project = self.session.shown
         self.show_rows(project)
+        self.refresh_rows(project)
+        self.update_rows(project)
+
+    def refresh_rows(self, project: Project) -> None:
+        """Show again the values of the rows that are visible."""
         places = self.places(project)
         if places is not None:
             for row in self.bound_rows():
                 if not row.isHidden():
                     row.refresh(project, places)
-        self.update_rows(project)
 
     def bound_rows(self) -> Iterator[BoundRow]:
         return (row for row in self.form_rows() if isinstance(row, BoundRow))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isnan
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtCore import QSize, Qt, QTimer, Slot
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from app import look
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     _TemperatureText = tuple[TemperatureStudy, tuple[str, ...], tuple[TemperatureRow, ...]]
 
+REST_MS = 150
 NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
 
 
@@ -42,6 +43,9 @@ class ResultsPanel(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._session = session
         self._about_response = self._about_ring = ""
+        self._remark_codes: tuple[tuple[str, str], ...] = ()
+        self._hand_rests = QTimer(self, singleShot=True, interval=REST_MS)
+        self._hand_rests.timeout.connect(self._on_hand_rests)
         self._temperature_text: _TemperatureText | None = None
         body = QWidget(self)
         self._alarm = Sentences("resultsAlarm", "State of the results", body)
@@ -111,7 +115,7 @@ class ResultsPanel(QScrollArea):
         self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
         self.groups.show_rows(facts.group_rows(prediction.groups), faded=stale)
         self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
-        self._show_sentences(prediction)
+        self._follow_sentences(prediction, dragging)
         self._show_temperature()
         self._show_tolerance()
 
@@ -194,7 +198,23 @@ class ResultsPanel(QScrollArea):
         self._sections["response"].set_about(self._about_response)
         self._sections["ring"].set_about(self._about_ring)
 
+    def _follow_sentences(self, p: Prediction, dragging: bool) -> None:
+        """At once when there are other remarks; where only numbers in them move, when the hand rests,
+        because wrapped text costs a new layout of the panel."""
+        codes = tuple((remark.code, remark.severity) for remark in p.remarks)
+        if dragging and codes == self._remark_codes:
+            self._hand_rests.start()
+            return
+        self._remark_codes = codes
+        self._show_sentences(p)
+
+    @Slot()
+    def _on_hand_rests(self) -> None:
+        if self._session.prediction is not None:
+            self._show_sentences(self._session.prediction)
+
     def _show_sentences(self, p: Prediction) -> None:
+        self._hand_rests.stop()
         # errors stand in the banner at the top
         remarks = [line for line in facts.remark_lines(p) if line[0] != "danger"]
         self.remarks.show_lines(remarks)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QEvent, QRect, QSize, Qt, Slot
+from PySide6.QtGui import QPainter, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from app import look
@@ -20,14 +21,8 @@ class Section(QFrame):
         super().__init__(parent)
         self._title = QLabel(title, self)
         self._title.setFont(look.font(13, bold=True))
-        self._about = QLabel("", self)
-        self._about.setFont(look.font(11))
-        self._about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        if stacked:
-            self._title.setWordWrap(True)
-            self._about.setWordWrap(True)
-        else:
-            self._about.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self._about = About(self, wrapped=stacked)
+        self._title.setWordWrap(stacked)
         head = QVBoxLayout() if stacked else QHBoxLayout()
         head.setSpacing(1 if stacked else 12)
         head.addWidget(self._title)
@@ -37,21 +32,69 @@ class Section(QFrame):
         layout.setSpacing(5)
         layout.addLayout(head)
         layout.addWidget(content)
-        self._restyle()
-        look.look_changed.connect(self._restyle)
 
     def set_about(self, text: str) -> None:
-        if text != self._about.text():
-            self._about.setText(text)
-            self._about.setToolTip(text)
+        self._about.show_text(text)
 
     def set_title(self, text: str) -> None:
         if text != self._title.text():
             self._title.setText(text)
 
-    @Slot()
-    def _restyle(self) -> None:
-        self._about.setStyleSheet(f"color: {look.current().faint_text.name()}")
+
+class About(QWidget):
+    """Faint words that may change with every frame of a drag; in one line at the right, or wrapped.
+
+    A label asks its window for a new layout at every change of its text; this asks for one only when
+    the words need more or fewer lines.
+    """
+
+    def __init__(self, parent: QWidget | None = None, *, wrapped: bool) -> None:
+        super().__init__(parent)
+        self.setFont(look.font(11))
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        align, text = Qt.AlignmentFlag, Qt.TextFlag
+        across, lines = (align.AlignLeft, text.TextWordWrap) if wrapped else (align.AlignRight, text.TextSingleLine)
+        self._flags = across.value | align.AlignVCenter.value | lines.value
+        self._text = ""
+        self._height = self._needed()
+        look.look_changed.connect(self.update)
+
+    def text(self) -> str:
+        return self._text
+
+    def show_text(self, text: str) -> None:
+        if text == self._text:
+            return
+        self._text = text
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        self._fit()
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(100, self._height)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(20, self._height)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def paintEvent(self, event: QEvent) -> None:
+        with QPainter(self) as painter:
+            painter.setPen(look.current().faint_text)
+            painter.drawText(self.rect(), self._flags, self._text)
+
+    def _needed(self) -> int:
+        room = QRect(0, 0, max(self.width(), 20), 1000)
+        return self.fontMetrics().boundingRect(room, self._flags, self._text or "0").height()
+
+    def _fit(self) -> None:
+        height = self._needed()
+        if height != self._height:
+            self._height = height
+            self.updateGeometry()
 
 
 class Sentences(QLabel):
