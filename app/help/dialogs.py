@@ -21,6 +21,7 @@ from app.errors import versions
 
 PAGES: tuple[tuple[str, str], ...] = (
     ("job", "How to do the job"),
+    ("studies", "Studies"),
     ("keys", "Keys"),
     ("words", "Words"),
     ("model", "The model and what it leaves out"),
