@@ -11,6 +11,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ["QUIETSPAN_HOME"] = tempfile.mkdtemp()
 
 from PySide6.QtCore import QEventLoop, QTimer
+from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QWidget
 
 from app import look
@@ -53,13 +54,22 @@ def main() -> None:
     window.compare()
     wait(1500)
     take(window, "side-by-side.png")
+    window.findChild(QAction, "placementMap").trigger()
+    wait(4000)
+    take(window, "map.png")
     dark = window_on("touring-ski", look.dark())
     take(dark, "ski-dark.png")
     from app.handover.render import drawing_image
     from core.handover.diagram import placement_diagrams
+    from core.handover.documents import Order, kind
+    from core.handover.results import compute_results
 
     sheet = placement_diagrams(library.example("touring-ski"), None)[0]
     drawing_image(sheet, dpi=110).save(str(FOLDER / "placement-diagram.png"))
+    ski = library.example("touring-ski")
+    which = kind("record")
+    order = Order(ski, ski.active, compute_results(ski, ski.active, which.needs))
+    drawing_image(which.draw(order)[0], dpi=80).save(str(FOLDER / "record.png"))
     for opened in (window, dark):
         opened.session.undo_stack.setClean()
         opened.close()
