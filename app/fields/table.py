@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
     QComboBox,
     QHBoxLayout,
     QHeaderView,
@@ -49,17 +50,46 @@ class _Delegate(QStyledItemDelegate):
 
 
 class _View(QTableView):
-    """Table view with copy, cut, paste and delete of blocks."""
+    """Table view with copy, cut, paste and delete of blocks.
+
+    Enter goes on below; Tab goes on to the right and, past the last cell, out of the table; Insert
+    asks for a row more, Ctrl+Delete for one less.
+    """
+
+    row_wanted = Signal()
+    row_unwanted = Signal()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.matches(QKeySequence.StandardKey.Copy):
             self.copy()
         elif event.matches(QKeySequence.StandardKey.Paste):
             self.paste()
+        elif event.key() == Qt.Key.Key_Insert:
+            self.row_wanted.emit()
+        elif event.key() == Qt.Key.Key_Delete and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.row_unwanted.emit()
         elif event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             self.blank()
         else:
             super().keyPressEvent(event)
+
+    def focusNextPrevChild(self, forwards: bool) -> bool:
+        """Tab within the table while there is a cell to go to, else to what comes after it."""
+        at, model = self.currentIndex(), self.model()
+        last = at.row() == model.rowCount() - 1 and at.column() == model.columnCount() - 1
+        first = at.row() <= 0 and at.column() <= 0
+        if not self.tabKeyNavigation() or not at.isValid() or (last if forwards else first):
+            was, _ = self.tabKeyNavigation(), self.setTabKeyNavigation(False)
+            moved = super().focusNextPrevChild(forwards)
+            self.setTabKeyNavigation(was)
+            return moved
+        return super().focusNextPrevChild(forwards)
+
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        super().closeEditor(editor, hint)
+        at = self.currentIndex()
+        if hint == QAbstractItemDelegate.EndEditHint.SubmitModelCache and at.row() + 1 < self.model().rowCount():
+            self.setCurrentIndex(at.siblingAtRow(at.row() + 1))
 
     def copy(self) -> None:
         """Put the selected block on the clipboard, tab-parted."""
@@ -127,6 +157,8 @@ class NumberTable(QWidget):
         self.view.setModel(self.model)
         self.view.setItemDelegate(_Delegate(self.view))
         self.view.setTabKeyNavigation(True)
+        self.view.row_wanted.connect(self._add_by_key)
+        self.view.row_unwanted.connect(self._remove_by_key)
         self.view.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.view.verticalHeader().setDefaultSectionSize(self.fontMetrics().height() + 10)
         self._errors = ErrorLabel(self)
@@ -233,6 +265,9 @@ class NumberTable(QWidget):
         button = QPushButton(text, self)
         button.setObjectName(f"{text} {self.label}")
         button.setAutoDefault(False)
+        key = {"Add": "Insert", "Remove": "Ctrl+Delete"}.get(text.split()[0])
+        if key:
+            button.setToolTip(f"{text} ({key} in the table)")
         button.clicked.connect(slot)
         self._buttons.addWidget(button)
         return button
@@ -243,6 +278,20 @@ class NumberTable(QWidget):
         at = self.current_row() + 1 if self.current_row() >= 0 else self.model.rowCount()
         self.model.insert_rows(at)
         self.select_row(at)
+
+    @Slot()
+    def _add_by_key(self) -> None:
+        if self.model.may_grow:
+            column = max(self.view.currentIndex().column(), 0)
+            self.add_row()
+            self.view.setCurrentIndex(self.view.currentIndex().siblingAtColumn(column))
+
+    @Slot()
+    def _remove_by_key(self) -> None:
+        if self.model.may_grow:
+            row = self.current_row()
+            self.remove_selected()
+            self.select_row(min(row, self.model.rowCount() - 1))
 
     @Slot()
     def remove_selected(self) -> None:

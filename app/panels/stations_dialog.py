@@ -59,6 +59,8 @@ class StationsDialog(DraftDialog):
         line.addWidget(both)
         self.refresh_all()
         self.choose(0)
+        self.stations.select_row(0)
+        self.stations.view.setFocus()
 
     # -- building ----------------------------------------------------------------------------------
 

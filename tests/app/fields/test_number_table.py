@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
 from app.fields.block import read_block, write_block
@@ -113,3 +114,38 @@ def test_blocks_read_and_write():
     assert read_block("steel edge") == [["steel edge"]]
     assert read_block("") == []
     assert write_block([["1", "2"], ["3", "4"]]) == "1\t2\n3\t4"
+
+
+def test_the_table_is_filled_and_left_by_keyboard_alone(qtbot):
+    window = QWidget()
+    qtbot.addWidget(window)
+    layout = QVBoxLayout(window)
+    before, table, after = QLineEdit(window), NumberTable("Stations", COLUMNS, parent=window), QLineEdit(window)
+    for widget in (before, table, after):
+        layout.addWidget(widget)
+    table.set_rows([{"x": 0.0, "width": 0.03, "name": "a"}])
+    with qtbot.waitExposed(window):
+        window.show()
+    before.setFocus()
+    QTest.keyClick(before, Qt.Key.Key_Tab)
+    assert table.view.hasFocus()
+    table.view.setCurrentIndex(table.model.index(0, 0))
+    QTest.keyClick(table.view, Qt.Key.Key_Insert)
+    QTest.keyClick(table.view, Qt.Key.Key_Up)
+    for text in ("10", "150,5"):
+        for letter in text:
+            QTest.keyClicks(QApplication.focusWidget(), letter)
+        QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+        QApplication.processEvents()  # the editor commits in the next turn
+    assert [row["x"] for row in table.rows()] == pytest.approx([0.01, 0.1505])
+    QTest.keyClick(table.view, Qt.Key.Key_Tab)
+    QTest.keyClick(table.view, Qt.Key.Key_Tab)
+    assert table.view.hasFocus() and table.view.currentIndex().column() == 2
+    QTest.keyClick(table.view, Qt.Key.Key_Tab)
+    assert table.add_button.hasFocus(), "Tab past the last cell goes on"
+    table.view.setFocus()
+    QTest.keyClick(table.view, Qt.Key.Key_Delete, Qt.KeyboardModifier.ControlModifier)
+    assert len(table.rows()) == 1
+    table.view.setCurrentIndex(table.model.index(0, 0))
+    QTest.keyClick(table.view, Qt.Key.Key_Backtab)
+    assert before.hasFocus()
