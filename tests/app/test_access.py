@@ -1,0 +1,78 @@
+"""Every control a person can use has a name, can be reached by key, and is written large enough."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAccessible, QFontInfo
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractItemView,
+    QAbstractSlider,
+    QAbstractSpinBox,
+    QApplication,
+    QComboBox,
+    QDialog,
+    QHeaderView,
+    QLineEdit,
+    QPlainTextEdit,
+    QScrollBar,
+    QTextEdit,
+    QWidget,
+)
+
+from app.fields import OriginMark
+from app.panels.input_panel import EDITORS
+
+CONTROLS = (
+    QAbstractButton, QAbstractItemView, QAbstractSlider, QAbstractSpinBox, QComboBox, QLineEdit,
+    QPlainTextEdit, QTextEdit,
+)  # fmt: skip
+LEAST_PX = 11
+PAGES = {
+    "drawing": lambda window: window,
+    "comparison": lambda window: window.compare(),
+    "map": lambda window: window.show_map(),
+    "tolerance": lambda window: window.show_tolerance(),
+    "hand over": lambda window: window.hand_over(),
+    "help": lambda window: window.show_help(),
+    "about": lambda window: window.show_about(),
+    **{name: (lambda window, name=name: window.inputs.open_editor(name)) for name in EDITORS},
+}
+
+
+def spoken(widget: QWidget) -> str:
+    return QAccessible.queryAccessibleInterface(widget).text(QAccessible.Text.Name)
+
+
+def is_inner(widget: QWidget) -> bool:
+    """Parts of a control (the list of a box, the headers of a table) speak through it."""
+    above = [widget.parent(), widget.parent() and widget.parent().parent()]
+    return isinstance(widget, QHeaderView | QScrollBar) or any(
+        isinstance(w, QComboBox | QAbstractSpinBox) for w in above
+    )
+
+
+def visible_widgets(window: QWidget) -> list[QWidget]:
+    open_now = [dialog for dialog in window.findChildren(QDialog) if dialog.isVisible()]
+    root = open_now[-1] if open_now else window
+    return [w for w in root.findChildren(QWidget) if w.isVisibleTo(root)]
+
+
+@pytest.mark.parametrize("page", list(PAGES))
+def test_controls_are_named_reachable_and_legible(window, page):
+    PAGES[page](window)
+    QApplication.processEvents()
+    nameless, out_of_reach, small = [], [], []
+    for widget in visible_widgets(window):
+        said = f"{type(widget).__name__} {widget.objectName()} {widget.toolTip()}"
+        if QFontInfo(widget.font()).pixelSize() < LEAST_PX:
+            small.append(said)
+        if not isinstance(widget, CONTROLS) or is_inner(widget) or widget.objectName().startswith("qt_"):
+            continue
+        if not spoken(widget):
+            nameless.append(said)
+        by_table = isinstance(widget, OriginMark)  # the table of origins is its way by keyboard
+        if widget.isEnabled() and not by_table and not widget.focusPolicy() & Qt.FocusPolicy.TabFocus:
+            out_of_reach.append(said)
+    assert nameless == [] and out_of_reach == [] and small == []
