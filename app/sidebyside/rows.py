@@ -110,13 +110,14 @@ def _signed(step: float, show: Format) -> str:
 
 def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes: int) -> list[Row]:
     rows = []
+    before = next(p.before_label for p in predictions if p is not None)
     for index in range(n_modes):
         modes = [p.modes[index] if p and index < len(p.modes) else None for p in predictions]
         known = [m for m in modes if m is not None]
         rows.append(
             _row(
                 f"Damping, mode {index + 1}",
-                f"before {words.percent(known[0].zeta_before)}",
+                f"{before} {words.percent(known[0].zeta_before)}",
                 [m.zeta if m else None for m in modes],
                 _damping,
                 reference,
@@ -128,7 +129,7 @@ def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes
     for index in range(n_modes):
         modes = [p.modes[index] if p and index < len(p.modes) else None for p in predictions]
         changes = [m.peak_change_db if m else None for m in modes]
-        rows.append(_peak_row(f"Peak, mode {index + 1}", changes, reference))
+        rows.append(_peak_row(f"Peak, mode {index + 1}", f"against {before}", changes, reference))
     for index in range(n_modes):
         frequencies = [p.modes[index].f_short_hz if p and index < len(p.modes) else None for p in predictions]
         label = f"Frequency, mode {index + 1}"
@@ -140,9 +141,9 @@ def _damping(zeta: float) -> str:
     return "unstable" if isnan(zeta) else words.percent(zeta)
 
 
-def _peak_row(label: str, changes: Sequence[float | None], reference: int) -> Row:
+def _peak_row(label: str, about: str, changes: Sequence[float | None], reference: int) -> Row:
     """Differences of two changes are told in dB only: per cents of different things do not subtract."""
-    row = _row(label, "against before", changes, words.decibel, reference, direction="low")
+    row = _row(label, about, changes, words.decibel, reference, direction="low")
     cells = tuple(replace(cell, text=words.decibel_and_percent(cell.value)) for cell in row.cells)
     return replace(row, cells=cells)
 
@@ -153,7 +154,7 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
     return [
         _row(
             f"Settles to {words.percent(ring.settle_to, 0)}",
-            f"before {words.seconds(ring.settle_before_s)}",
+            f"{first.before_label} {words.seconds(ring.settle_before_s)}",
             [p.ring_down.settle_after_s if p else None for p in predictions],
             words.seconds,
             reference,
@@ -162,7 +163,7 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
         ),
         _row(
             "Half-life",
-            f"before {words.seconds(ring.half_life_before_s)}",
+            f"{first.before_label} {words.seconds(ring.half_life_before_s)}",
             [p.ring_down.half_life_after_s if p else None for p in predictions],
             words.seconds,
             reference,
@@ -170,8 +171,8 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
             relative=True,
         ),
         _row(
-            "Mean square of the response",
-            "over the load's band, against before",
+            "Mean square in the load's band",
+            f"against {first.before_label}",
             [p.response.mean_square_change_db if p else None for p in predictions],
             words.decibel,
             reference,
