@@ -20,8 +20,8 @@ quietspan sheet FILE --out NAME.pdf|svg|png|dxf     write the placement diagram
 quietspan template FILE --out NAME.pdf|svg|dxf [--bar-along MM] [--bar-across MM]
                                                     write the 1:1 template; the bars as the last print measures
 quietspan record FILE --out NAME.pdf|md             write the decision record
-quietspan card FILE --which process|purchasing|circuit --out NAME.pdf|md
-                                                    write a card for shop, buyer or bench
+quietspan card FILE --out NAME.pdf|md [--which process|purchasing|circuit]
+                                                    write a card for shop (if not said), buyer or bench
                                                     (all four: [--candidate NAME] [--paper A4|A3|Letter])
 quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples N] [--seed S]
                 [--scheduler ADDRESS] [--out NAME.json|csv]

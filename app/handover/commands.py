@@ -25,7 +25,7 @@ def add_parsers(commands: Any) -> None:
         one.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
         one.add_argument("--paper", choices=["A4", "A3", "Letter"], help="the project's own if not given")
         if name == "card":
-            one.add_argument("--which", choices=CARDS, required=True)
+            one.add_argument("--which", choices=CARDS, default=CARDS[0], help="the process card if not given")
         if name == "template":
             for way in ("along", "across"):
                 one.add_argument(

@@ -1,14 +1,15 @@
 """From where the shop measures: features a person can touch, never the model's x = 0 as such.
 
 Datum A (along): the touchable feature the project names, or the tip edge where it is one.
-Datum B (across): a straight long edge, or, where the edges are not parallel to the axis, the
-centreline between the two touchable edges.
+Datum B (across): a straight long edge of the true outline, or, where no edge is parallel to the
+axis, the centreline between the two touchable edges, or the axis with where it runs.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.handover.edges import measured_across
 from core.handover.items import SheetError
 from core.project.model import DatumFeature, Project
 
@@ -36,9 +37,10 @@ def touchable_datums(project: Project) -> tuple[DatumFeature, ...]:
 def choose_datums(project: Project) -> Datums:
     """The datums of the sheet; SheetError naming what to do where no touchable one is chosen."""
     a = _datum_a(project)
-    b_mm, b_name = _datum_b(project)
+    across = measured_across(project.structure)
+    b_mm = None if across.y_m is None else 1e3 * across.y_m
     far_mm, far_name = _far_end(project, a)
-    return Datums(a.name, 1e3 * a.x_m, b_name, b_mm, far_name, far_mm)
+    return Datums(a.name, 1e3 * a.x_m, across.name, b_mm, far_name, far_mm)
 
 
 def _datum_a(project: Project) -> DatumFeature:
@@ -63,14 +65,6 @@ def _datum_a(project: Project) -> DatumFeature:
                 f"Datum '{wanted}' cannot be touched, so the shop cannot measure from it. {offer}"
             )
     raise SheetError(f"The structure has no datum feature '{wanted}'. {offer}")
-
-
-def _datum_b(project: Project) -> tuple[float | None, str]:
-    width = project.structure.width_m
-    if isinstance(width, tuple) and max(width) - min(width) > SAME_PLACE_M:
-        return None, "centreline between the two long edges"
-    constant = width[0] if isinstance(width, tuple) else width
-    return -1e3 * constant / 2, "long edge on the right, looking from root to tip"
 
 
 def _far_end(project: Project, a: DatumFeature) -> tuple[float, str]:

@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 
 from core.handover.dimensions import number
+from core.handover.edges import room_mm
 from core.handover.package_data import (
     capacitance_tolerance,
     free_capacitance_f,
@@ -22,6 +23,7 @@ from core.handover.section_detail import bond_line, shared
 from core.handover.subject import Placed, Subject
 from core.predict.prediction import Prediction, Remark
 from core.project.model import KeepOut, Project
+from core.project.plan import package_margins
 
 Block = tuple[str, tuple[str, ...]]
 """A heading and its paragraphs."""
@@ -50,7 +52,7 @@ def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Bloc
 def _datums(subject: Subject) -> tuple[str, ...]:
     datums, placed = subject.datums, subject.placed
     sizes = shared(placed, lambda p: (
-        f"package {_size(p, p.package.margin_m)}, ceramic {_size(p, 0.0)}"))  # fmt: skip
+        f"package {_size(p, *package_margins(p.package))}, ceramic {_size(p, 0.0, 0.0)}"))  # fmt: skip
     at_support = abs(datums.a_mm) < 1e-3
     support = "" if at_support else " The support line is for reference only."
     lines = [
@@ -68,9 +70,9 @@ def _source(subject: Subject) -> str:
     return f"; tolerances from {source}" if source else ""
 
 
-def _size(placed: Placed, margin_m: float) -> str:
+def _size(placed: Placed, end_m: float, side_m: float) -> str:
     patch = placed.patch
-    return f"{number(1e3 * (patch.length_m + 2 * margin_m))} x {number(1e3 * (patch.width_m + 2 * margin_m))}"
+    return f"{number(1e3 * (patch.length_m + 2 * end_m))} x {number(1e3 * (patch.width_m + 2 * side_m))}"
 
 
 def _bond(subject: Subject) -> tuple[str, ...]:
@@ -159,7 +161,7 @@ def _keep_clear(subject: Subject) -> tuple[str, ...]:
 
 def _edge_distance(subject: Subject, placed: Placed) -> str:
     """How far a package stays from the long edges, which may be of metal."""
-    room = min(subject.width_mm(x) / 2 - abs(y) for x, y in placed.outline)
+    room = room_mm(subject.project.structure, placed.outline)
     if room < -1e-9:
         return f"Package past the nearest long edge by ({-room:.1f})"
     return f"Package from the nearest long edge ({max(room, 0.0):.1f})"
@@ -175,9 +177,19 @@ def _zone(subject: Subject, n: int, zone: KeepOut) -> str:
         along = f"from {number(-low)} on the root side of A to {number(high)} on its tip side"
     across = "full width"
     if zone.polygon_m is not None:
-        ys = sorted(1e3 * y - (subject.datums.b_mm or 0.0) for _, y in zone.polygon_m)
-        across = f"{number(ys[0])} to {number(ys[-1])} from B"
+        across = _across(subject, [1e3 * y for _, y in zone.polygon_m])
     return f"Z{n} {zone.name}: {along}, {across}."
+
+
+def _across(subject: Subject, ys_mm: list[float]) -> str:
+    """From where to where a keep-out lies, seen from datum B: an edge has the part on one side only."""
+    b = subject.datums.b_mm
+    off = sorted(y - (b or 0.0) for y in ys_mm)
+    if b is not None:
+        near, far = sorted((abs(off[0]), abs(off[-1])))
+        return f"{number(near)} to {number(far)} from B"
+    ends = [f"{number(abs(y))} {'left' if y > 0 else 'right'} of B" for y in (off[0], off[-1])]
+    return f"{ends[0]} to {ends[1]}, looking from root to tip"
 
 
 def _inspect(subject: Subject) -> tuple[str, ...]:

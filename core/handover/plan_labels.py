@@ -48,7 +48,7 @@ def datum_a_items(subject: Subject, view: View, row: Row, middle: float) -> Iter
 def upper_labels(
     subject: Subject, view: View, row: Row, base: float, letters: Lettering
 ) -> Iterator[Item]:
-    """Names of supports, keep-outs, other features, masses, and of packages too small to hold theirs."""
+    """Names of supports, springs, keep-outs, other features, masses, and of packages too small to hold theirs."""
     size = letters.dimension
     for x, outward, kind in supports(subject):
         words = SUPPORT_WORDS[kind]
@@ -57,6 +57,9 @@ def upper_labels(
     for mass in subject.project.structure.masses:
         x, y = view.at(1e3 * mass.x_m, 0.0)
         yield from _label(row, f"{mass.name}, ref.", x, base, size, (x, y - MASS_MM))
+    for spring in subject.project.structure.springs:
+        x = 1e3 * spring.x_m
+        yield from _label(row, f"{spring.name}, ref.", view.at(x, 0.0)[0], base, size, edge(view, subject, x, False))
     for n, zone in enumerate(subject.keep_outs, start=1):
         middle = 500 * (zone.x_start_m + zone.x_end_m)
         foot = edge(view, subject, middle, False)

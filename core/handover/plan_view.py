@@ -32,8 +32,8 @@ def supports(subject: Subject) -> tuple[tuple[float, int, str], ...]:
 
 def edge(view: View, subject: Subject, x_mm: float, below: bool) -> Point:
     """Paper point of the outline's lower or upper edge (as drawn) at x."""
-    half = subject.width_mm(min(max(x_mm, 0.0), subject.span_mm)) / 2
-    points = (view.at(x_mm, half), view.at(x_mm, -half))
+    low, high = subject.edges_mm(x_mm)
+    points = (view.at(x_mm, high), view.at(x_mm, low))
     return max(points, key=lambda p: p[1]) if below else min(points, key=lambda p: p[1])
 
 

@@ -40,7 +40,8 @@ from core.predict.prediction import Remark
 from core.project.model import Project
 
 RECORD_ROWS = 8
-MOST_ROWS = 24
+MOST_ROWS = 120
+"""A longer record is made by copying its pages."""
 LOSS_LIMIT = 1.5
 """Dissipation factor over the usual one above which a package is looked at again."""
 
@@ -73,6 +74,7 @@ def process_card(
         _findings(placed),
         Heading("Record"),
         _record(project, placed),
+        *_more_rows(project, placed),
         Paragraph(f"Adhesive lot {WRITE}   mixed at {WRITE}   room {WRITE} °C   checked by {WRITE}"),
         *_validity(shown_remarks(faces[0], remarks)),
     )
@@ -192,6 +194,14 @@ def _record(project: Project, placed: Sequence[Placed]) -> Table:
              "A mm", "B mm", "voids", "good, initials")  # fmt: skip
     blank = ("",) * len(heads)
     return Table(heads, (blank,) * rows, (2.0, 1.3, 1.3, 0.9, 0.9, 1.0, 1.1, 1.1, 0.9, 1.7), room_mm=7.0)
+
+
+def _more_rows(project: Project, placed: Sequence[Placed]) -> tuple[Paragraph, ...]:
+    """What to do where the card has fewer rows than there are packages to record."""
+    wanted = project.sheet.parts * len(placed)
+    if wanted <= MOST_ROWS:
+        return ()
+    return (Paragraph(f"{wanted} rows are needed for {project.sheet.parts} parts: copy the pages of the record."),)
 
 
 def _capacitance_limits(placed: Placed) -> str:

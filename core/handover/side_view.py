@@ -51,12 +51,26 @@ def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> 
     profile = tuple((view.at(x, 0.0)[0], upper(x)) for x in xs)
     back = tuple((view.at(x, 0.0)[0], lower(x)) for x in reversed(xs))
     yield Polygon((*profile, *back), "part", "wide", fill="white")
+    for spring in subject.project.structure.springs:
+        x = 1e3 * spring.x_m
+        yield from _spring(view.at(x, 0.0)[0], lower(x))
     carried = (*subject.placed, *subject.others)
     for face, surface, out in sides:
         on_face = [p for p in carried if p.patch.face in (face, "both")]
         for placed in on_face:
             yield from _package(subject, placed, view, surface, out)
         yield from _names(subject, on_face, view, surface, out, letters)
+
+
+def _spring(x: float, under: float) -> Iterator[Item]:
+    """A spring from the lower face of the drawing to hatched ground."""
+    turns, foot = 5, under + BLOCK_MM - 1.0
+    step = (foot - under) / (turns + 1)
+    zigzag = [(x + (1.2 if k % 2 else -1.2), under + k * step) for k in range(1, turns + 1)]
+    yield Polyline(((x, under), *zigzag, (x, foot)), "support", "narrow")
+    ground = ((x - 2.6, foot), (x + 2.6, foot), (x + 2.6, foot + 1.4), (x - 2.6, foot + 1.4))
+    yield Line(ground[0], ground[1], "support", "narrow")
+    yield Polygon(ground, "support", None, hatch=SUPPORT_HATCH)
 
 
 def _package(subject: Subject, placed: Placed, view: View, surface: Surface, out: int) -> Iterator[Item]:

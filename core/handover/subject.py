@@ -13,8 +13,10 @@ from typing import Literal
 import numpy as np
 
 from core.handover.datums import Datums, choose_datums
+from core.handover.edges import edges_m
 from core.handover.items import SheetError
 from core.project.model import Candidate, KeepOut, Package, Patch, Profile, Project
+from core.project.plan import package_margins
 
 Side = Literal["top", "underside"]
 Points = tuple[tuple[float, float], ...]
@@ -56,8 +58,9 @@ class Placed:
 
     def half_extent(self, exit: str) -> float:
         """From the centre to the package edge on that side, mm."""
-        size = self.patch.length_m if exit.startswith("towards") else self.patch.width_m
-        return 1e3 * (size / 2 + self.package.margin_m)
+        end, side = package_margins(self.package)
+        along = exit.startswith("towards")
+        return 1e3 * (self.patch.length_m / 2 + end if along else self.patch.width_m / 2 + side)
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,11 @@ class Subject:
 
     def width_mm(self, x_mm: float) -> float:
         return profile_mm(self.project.structure.width_m, self.project.structure.stations_m, x_mm)
+
+    def edges_mm(self, x_mm: float) -> tuple[float, float]:
+        """Lowest and highest y of the part at x, as a drawing gave them where there is one."""
+        low, high = edges_m(self.project.structure, np.array([x_mm / 1e3]))
+        return 1e3 * float(low[0]), 1e3 * float(high[0])
 
     def thickness_mm(self, x_mm: float) -> float:
         structure = self.project.structure
@@ -169,12 +177,12 @@ def _place(project: Project, patch: Patch) -> Placed:
             "Choose another package for it."
         ) from None
     centre = (1e3 * (patch.x_start_m + patch.length_m / 2), 1e3 * patch.y_m)
-    margin = package.margin_m
+    end, side = package_margins(package)
     return Placed(
         patch,
         package,
         centre,
-        _rectangle(centre, patch.length_m / 2 + margin, patch.width_m / 2 + margin, patch.angle_rad),
+        _rectangle(centre, patch.length_m / 2 + end, patch.width_m / 2 + side, patch.angle_rad),
         _rectangle(centre, patch.length_m / 2, patch.width_m / 2, patch.angle_rad),
     )
 

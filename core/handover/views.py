@@ -124,7 +124,8 @@ def _levels(dimensions: tuple[tuple[Dimension, int], ...]) -> int:
 
 
 def _has_upper_labels(subject: Subject) -> bool:
-    named = subject.keep_outs or subject.project.structure.masses or other_datums(subject)
+    structure = subject.project.structure
+    named = subject.keep_outs or structure.masses or structure.springs or other_datums(subject)
     return bool(named or supports(subject))
 
 

@@ -11,7 +11,16 @@ from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.prediction import Remark
 from core.project.model import Candidate, Patch, Structure
-from core.project.plan import faces, keep_out_outline, lead_outline, overlap_m
+from core.project.on_part import overhang
+from core.project.plan import (
+    Polygon,
+    faces,
+    keep_out_outline,
+    lead_outline,
+    overlap_m,
+    package_outline,
+    profile_at,
+)
 
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
@@ -20,23 +29,22 @@ LAG_SHARE = 0.1
 """Shear-lag length over patch length beyond which the bond's stiffness decides."""
 
 
-def patch_remarks(
-    beam: CoupledBeam, candidate: Candidate, structure: Structure
-) -> Iterator[Remark]:
+def patch_remarks(beam: CoupledBeam, candidate: Candidate, structure: Structure) -> Iterator[Remark]:
     """Remarks on every patch, each once; of a pair the first ceramic that has one."""
     by_id = {p.id: p for p in candidate.patches}
     seen: set[tuple[str, str]] = set()
     for plate in beam.plates:
         patch = by_id[plate.patch]
-        for remark in _of_patch(beam, plate, patch, structure):
+        for remark in (
+            *_of_patch(beam, plate, patch, structure),
+            *_of_lead_room(beam, plate, candidate, structure),
+        ):
             if (plate.patch, remark.code) not in seen:
                 seen.add((plate.patch, remark.code))
                 yield remark
 
 
-def _of_patch(
-    beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure
-) -> Iterator[Remark]:
+def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
     yield from _of_bond(plate, patch)
     yield from _of_size(beam, plate, patch, structure)
     yield from _of_place(plate, patch)
@@ -80,6 +88,39 @@ def _of_lead(plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterato
             )
 
 
+def _of_lead_room(
+    beam: CoupledBeam, plate: CeramicPlate, candidate: Candidate, structure: Structure
+) -> Iterator[Remark]:
+    """A lead that has to bend over a long edge or an opening of the part, or over another package."""
+    packages = {p.patch: p.package for p in beam.plates}
+    patch = next(p for p in candidate.patches if p.id == plate.patch)
+    stub, radius = lead_outline(patch, plate.package), plate.package.lead_bend_radius_m * 1e3
+    over = [
+        f"the package of {other.id}"
+        for other in candidate.patches
+        if other.id in packages and other.id != patch.id and faces(other.face) & faces(patch.face)
+        and overlap_m(stub, package_outline(other, packages[other.id])) > 1e-6
+    ]  # fmt: skip
+    if _beside_part(structure, stub):
+        over.append("an edge or an opening of the part")
+    for what in over:
+        yield Remark(
+            "lead over package" if what.startswith("the") else "lead over edge",
+            f"The lead of {patch.id} leaves {patch.lead_exit} over {what} within its bend radius of "
+            f"{radius:.3g} mm. Choose another exit.",
+            "caution",
+            plate.x_a_m,
+        )
+
+
+def _beside_part(structure: Structure, corners: Polygon) -> bool:
+    """Whether a strip between the ends of the span lies beside the part."""
+    if structure.outline is not None:
+        return overhang(structure.outline, corners, structure.span_m) is not None
+    inside = [(x, y) for x, y in corners if 0.0 <= x <= structure.span_m]
+    return any(abs(y) > profile_at(structure.width_m, structure.stations_m, x) / 2 + 1e-6 for x, y in inside)
+
+
 def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
     length = plate.x_b_m - plate.x_a_m
     if plate.x_b_eff_m <= plate.x_a_eff_m:
@@ -107,9 +148,7 @@ def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
         )
 
 
-def _of_size(
-    beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure
-) -> Iterator[Remark]:
+def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
     spec, package = beam.spec, plate.package
     x_a, x_b = max(plate.x_a_m, 0.0), min(plate.x_b_m, spec.span_m)
     x = x_a + (x_b - x_a) * _ALONG

@@ -10,13 +10,14 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from core.handover.diagram import placement_diagrams
+from core.handover.document import Table
 from core.handover.documents import KINDS, Kind, Order, kind, markdown_of
-from core.handover.items import Drawing, Polyline, SheetError, Text
+from core.handover.items import Dimension, Drawing, Polyline, SheetError, Text
 from core.handover.lettering import text_box
 from core.handover.results import compute_results
 from core.handover.strokes import strokes
 from core.project import library
-from core.project.model import DatumFeature, Outline, PointMass, Project
+from core.project.model import DatumFeature, GroundSpring, Outline, PointMass, Project
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
 
 TEXTS = tuple(k for k in KINDS if k.write is not None)
@@ -149,7 +150,52 @@ def test_masses_features_and_edge_distance_are_on_the_diagram():
     )
     text = words(placement_diagrams(replace(project, structure=structure)))
     assert "sensor, ref." in text and "dowel hole, ref." in text
-    assert "Package past the nearest long edge by (1.5)." in text
+    # the package's own side margin counts, not that of its ends: 25 + 2 x 2.5 on a part of 30
+    assert "package 58.0 x 30.0" in text and "Package from the nearest long edge (0.0)." in text
+
+
+def test_springs_to_ground_stand_on_the_diagram():
+    project = lab()
+    plain = placement_diagrams(project)[0]
+    structure = replace(project.structure, springs=(GroundSpring("rubber foot", 0.2, 1e4),))
+    drawn = placement_diagrams(replace(project, structure=structure))[0]
+    assert "rubber foot, ref." in words((drawn,))
+    assert len([i for i in drawn.items if getattr(i, "layer", "") == "support"]) > len(
+        [i for i in plain.items if getattr(i, "layer", "") == "support"]
+    )
+
+
+def outlined(*ring):
+    project = lab()
+    kept = replace(project.structure, outline=Outline(tuple(ring), (), "drawing 2"), keep_outs=())
+    return replace(project, structure=kept)
+
+
+def test_datum_b_is_the_straight_edge_of_the_true_outline():
+    # only the left edge is straight; the axis lies nearer to it than the middle of the part
+    crooked = outlined((0, -0.02), (0.1, -0.03), (0.2, -0.02), (0.3, -0.025), (0.3, 0.016), (0, 0.016))
+    drawn = placement_diagrams(crooked)[0]
+    assert "B: long edge on the left, looking from root to tip." in words((drawn,))
+    across = [d for d in drawn.items if isinstance(d, Dimension) and d.axis == "y"]
+    assert [d.value_mm for d in across] == [pytest.approx(16.0)]
+    assert "Package from the nearest long edge (1.0)." in words((drawn,))
+
+
+def test_without_a_straight_edge_the_axis_is_told_by_where_it_runs():
+    bent = outlined((0, -0.02), (0.3, -0.03), (0.3, 0.018), (0.15, 0.03), (0, 0.016))
+    text = words(placement_diagrams(bent))
+    assert "B: line 20.0 off the right edge at the root end and 30.0 off it at the tip end" in text
+    even = outlined((0, -0.02), (0.3, -0.016), (0.3, 0.016), (0, 0.02))
+    assert "B: centreline between the two long edges." in words(placement_diagrams(even))
+
+
+def test_the_record_of_a_process_card_has_a_row_for_every_package():
+    project = lab()
+    for parts, rows, told in ((50, 50, False), (500, 120, True)):
+        card = kind("process").write(Order(replace(project, sheet=replace(project.sheet, parts=parts)), "A"))
+        table = next(b for b in card.blocks if isinstance(b, Table) and b.heads[0] == "Part, package")
+        assert len(table.rows) == rows
+        assert any("copy the pages" in getattr(b, "text", "") for b in card.blocks) is told
 
 
 def test_the_true_outline_is_drawn_where_there_is_one():

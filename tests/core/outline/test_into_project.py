@@ -126,6 +126,20 @@ def test_a_lead_over_a_keep_out_is_remarked(lab):
     assert any(r.code == "lead over keep-out" for r in predict(after).remarks)
 
 
+def test_a_lead_over_an_edge_or_another_package_is_remarked(lab):
+    def codes(project):
+        return {r.code for r in predict(project).remarks if r.code.startswith("lead")}
+
+    patch = lab.candidate().patches[0]
+    wide = edit.with_structure(lab, width_m=0.06)
+    assert codes(wide) == set()
+    for side in (lab, taken(lab, box(0, -0.0152, 0.3, 0.0152))):
+        assert codes(edit.with_patch(side, "A", replace(patch, lead_exit="left"))) == {"lead over edge"}
+    assert codes(edit.with_patch(wide, "A", replace(patch, lead_exit="left"))) == set()
+    beside = replace(patch, id="P2", x_start_m=patch.x_end_m + 0.011, lead_exit="towards root")
+    assert codes(edit.with_patch(edit.with_structure(lab, keep_outs=()), "A", beside)) == {"lead over package"}
+
+
 def test_keep_outs_come_from_a_layer_with_their_corners(tmp_path):
     doc, space = new_dxf()
     space.add_lwpolyline([(40, -10), (80, -10), (80, 0), (60, 0), (60, 5), (40, 5)], close=True)
