@@ -247,7 +247,7 @@ def _made_pen(rgba: int, width: float, ratio: float | None, dash: tuple[float, .
 
 
 def font(size_px: int = 12, *, bold: bool = False) -> QFont:
-    """The program's font at `size_px` (never below the smallest legible size)."""
+    """The program's font at `size_px` (never below the smallest legible size); copy it to change it."""
     return _made_font(QGuiApplication.font().family(), size_px, bold)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import isnan
 
 from PySide6.QtCore import QLineF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QFont, QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app import look
@@ -128,7 +128,7 @@ class ComparisonGrid(QWidget):
         aside = p.fontMetrics().horizontalAdvance(cell.difference) + 4.0 if cell.difference else 0.0
         _draw(p, text_box, _RIGHT, cell.difference)
         text_box.setRight(text_box.right() - aside)
-        font = look.font(12, bold=cell.best)
+        font = QFont(look.font(12, bold=cell.best))  # a copy: the look's fonts are shared
         font.setUnderline(cell.best)
         p.setFont(font)
         p.setPen(now.danger if "✕" in cell.text or cell.text == "unstable" else now.text)

@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QPushButton
 
+from app import look
 from app.sidebyside.rows import SAME, comparison_rows
 from core.predict.predict import predict
 from core.project import edit, library
@@ -125,3 +126,9 @@ def test_the_differing_inputs_are_listed(window):
     text = window._comparison.differences._text.text()
     assert "ceramic starts at" in text
     assert "120 mm" in text
+
+
+def test_underlining_the_better_value_leaves_the_programs_fonts_alone(window, qtbot):
+    window.compare()
+    qtbot.waitUntil(lambda: not window.grab().isNull())
+    assert not any(look.font(size, bold=bold).underline() for size in (11, 12, 13) for bold in (False, True))
