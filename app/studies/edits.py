@@ -6,10 +6,12 @@ from msgspec.structs import replace
 
 from core import units
 from core.project import edit
-from core.project.model import Candidate, Project
+from core.project.model import Candidate, Patch, Project
 
 ROUND_M = 1e-4
 THIN_M = 1e-6
+COPY = ", ceramic "
+"""Stands in the name of a package made for another thickness of the ceramic."""
 
 
 def at_cell(project: Project, patch_id: str, axis: str, start_m: float, size_m: float) -> Project:
@@ -18,16 +20,33 @@ def at_cell(project: Project, patch_id: str, axis: str, start_m: float, size_m: 
     patch = next(p for p in candidate.patches if p.id == patch_id)
     start = round(start_m / ROUND_M) * ROUND_M
     if axis == "thickness":
-        thickness = round(size_m / THIN_M) * THIN_M
-        package = project.package(patch.package)
-        stem = package.name.split(", ceramic ")[0]
-        name = f"{stem}, ceramic {units.show_with_unit(thickness, 'mm', significant=4)}"
-        if thickness != package.ceramic_thickness_m:
-            project = edit.with_package(project, replace(package, name=name, ceramic_thickness_m=thickness))
-            patch = replace(patch, package=name)
-        return edit.with_patch(project, candidate.id, replace(patch, x_start_m=start))
+        return _of_thickness(project, replace(patch, x_start_m=start), round(size_m / THIN_M) * THIN_M)
     size = round(size_m / ROUND_M) * ROUND_M
     return edit.with_patch(project, candidate.id, replace(patch, x_start_m=start, **{f"{axis}_m": size}))
+
+
+def _of_thickness(project: Project, patch: Patch, thickness_m: float) -> Project:
+    """The project with the patch in the package of that ceramic: the catalogue's own where it has
+    this thickness, else a copy named so. A copy that no patch uses any more is taken out."""
+    old = project.package(patch.package)
+    stem = old.name.split(COPY)[0]
+    name = f"{stem}{COPY}{units.show_with_unit(thickness_m, 'mm', significant=4)}"
+    same = [p for p in project.packages if p.name in (stem, name) and _is(p.ceramic_thickness_m, thickness_m)]
+    if same:
+        name = same[0].name
+    elif not _is(old.ceramic_thickness_m, thickness_m):
+        project = edit.with_package(project, replace(old, name=name, ceramic_thickness_m=thickness_m))
+    else:
+        name = old.name
+    project = edit.with_patch(project, project.active, replace(patch, package=name))
+    used = {p.package for candidate in project.candidates for p in candidate.patches}
+    if COPY in old.name and old.name not in used:
+        project = replace(project, packages=tuple(p for p in project.packages if p.name != old.name))
+    return project
+
+
+def _is(one_m: float, other_m: float) -> bool:
+    return abs(one_m - other_m) < 0.5 * THIN_M
 
 
 def kept(project: Project, found: Candidate) -> tuple[Project, str]:

@@ -8,10 +8,11 @@ from PySide6.QtCore import QPoint, Qt
 
 from app.session import Session
 from app.studies import map_form
+from app.studies.edits import at_cell
 from app.studies.page import MAP, StudyPage
 from app.studies.words import band_text, cell_text
 from core.project import library
-from core.project.edit import with_structure, without_patch
+from core.project.edit import with_patch, with_structure, without_patch
 from core.project.model import KeepOut
 
 
@@ -101,6 +102,26 @@ def test_thickness_makes_a_package_of_its_own(qtbot, page):
     assert package.ceramic_thickness_m == pytest.approx(found.size_m[2], abs=1e-6)
     assert package.name == f"Type II, 50 x 25 x 0.25, ceramic {1e3 * package.ceramic_thickness_m:.4g} mm"
     assert page.session.problems == ()
+
+
+def test_clicking_on_through_thicknesses_leaves_no_packages_behind():
+    before = library.example("lab-beam")
+    names = tuple(p.name for p in before.packages)
+    once = at_cell(before, "P1", "thickness", 0.01, 0.0004)
+    assert len(once.packages) == len(names) + 1
+    twice = at_cell(once, "P1", "thickness", 0.02, 0.0005)
+    assert len(twice.packages) == len(names) + 1
+    assert twice.package(patch_in(twice).package).ceramic_thickness_m == 0.0005
+    back = at_cell(twice, "P1", "thickness", 0.02, 0.00025)
+    assert tuple(p.name for p in back.packages) == names
+    assert patch_in(back).package == "Type II, 50 x 25 x 0.25"
+    # a copy that another candidate uses stays
+    other = with_patch(once, "B", replace(once.candidate("B").patches[0], package=patch_in(once).package))
+    assert len(at_cell(other, "P1", "thickness", 0.02, 0.0005).packages) == len(names) + 2
+
+
+def patch_in(project):
+    return project.candidate().patches[0]
 
 
 def test_the_newest_request_wins_and_cancel_keeps_what_is_drawn(qtbot, page):
