@@ -9,6 +9,7 @@ import numpy as np
 
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
+from core.predict.limits import StaticBend
 from core.predict.prediction import Remark
 from core.project.model import Candidate, Patch, Structure
 from core.project.on_part import overhang
@@ -25,6 +26,8 @@ from core.project.plan import (
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
 _ALONG = np.linspace(0.0, 1.0, 41)
+TOUCH_V = 42.4
+"""Peak voltage up to which a part may be touched (IEC 60335-1, as quoted publicly; from memory)."""
 LAG_SHARE = 0.1
 """Shear-lag length over patch length beyond which the bond's stiffness decides."""
 
@@ -187,3 +190,23 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: St
             "caution",
             plate.x_a_m,
         )
+
+
+def open_leads(beam: CoupledBeam, candidate: Candidate, bends: tuple[StaticBend, ...]) -> Iterator[Remark]:
+    """Groups left open that a static bend brings above the voltage that counts as safe to touch."""
+    left_open = [g for g, group in enumerate(candidate.groups) if group.circuit.kind == "open"]
+    if not left_open or not bends:
+        return
+    charge = np.stack([bend.vector for bend in bends]) @ beam.group_theta_rows.T
+    # each group alone: its own leads open, the others shorted
+    voltage = np.abs(charge) / np.maximum(np.diag(beam.group_free_f), 1e-300)
+    for g in left_open:
+        worst = int(voltage[:, g].argmax())
+        if voltage[worst, g] > TOUCH_V:
+            yield Remark(
+                "open leads",
+                f"Open is not safe: the leads of group {candidate.groups[g].id} reach "
+                f"{voltage[worst, g]:.3g} V under {bends[worst].words}, and more where a part is cooled. "
+                f"Above {TOUCH_V:g} V peak they must not be touched: keep them shorted or bled.",
+                "caution",
+            )

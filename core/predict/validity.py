@@ -15,7 +15,7 @@ from core.piezo.layout import CoupledBeam
 from core.predict.fields import Fields
 from core.predict.forcing import active_load
 from core.predict.limits import StaticBend
-from core.predict.patch_validity import patch_remarks
+from core.predict.patch_validity import open_leads, patch_remarks
 from core.predict.prediction import Remark
 from core.project.checking import by_identity
 from core.project.model import Candidate, Group, Project, Release, RootAcceleration, Structure
@@ -65,6 +65,7 @@ def remarks(case: Case) -> tuple[Remark, ...]:
         *_plate_like(case),
         *patch_remarks(case.beam, case.candidate, case.project.structure),
         *_polarity(case),
+        *open_leads(case.beam, case.candidate, case.bends),
         *_rotation(case),
         *_temperature(case),
         *_support(case),
