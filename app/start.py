@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from pathlib import Path
 
@@ -69,7 +70,18 @@ def open_window(file: str | None) -> int:
     if trouble:
         tell(window, "This file cannot be opened", trouble)
     QTimer.singleShot(0, window.document.offer_recovery)
+    QTimer.singleShot(0, calm_collector)
     return app.exec()
+
+
+def calm_collector() -> None:
+    """Keep Python's collector of cycles from interrupting a drag.
+
+    What the start has built stays until the end, so it need not be looked through again (tens of
+    milliseconds each time), and the little that a frame leaves behind may gather for a while.
+    """
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def _session_of(file: str | None) -> tuple[Session | None, str]:

@@ -17,6 +17,7 @@ from app import look
 from app.drawing.canvas import SpanCanvas
 from app.session import Session
 from app.settings import Settings
+from app.start import calm_collector
 from app.window import MainWindow
 from core.project import library
 from tests.app.drawing.conftest import Bench
@@ -57,6 +58,7 @@ def test_mouse_move_to_painted_frame(benchmark, qtbot, name):
         window.show()
     qtbot.waitUntil(lambda: session.strip is not None, timeout=20000)
     QApplication.processEvents()
+    calm_collector()  # as the program does once its window is up
     canvas = window.findChild(SpanCanvas)
     bench = Bench(session, canvas)
     patch = project.candidate().patches[0]
