@@ -14,7 +14,19 @@ WITHOUT = (
 )
 NO_DISPLAY = f"there is no display to open a window on; {WITHOUT}"
 X_FOLDER = "/tmp/.X11-unix"
-NEEDED = {"libxcb-cursor.so.0": "libxcb-cursor0", "libEGL.so.1": "libegl1", "libxkbcommon.so.0": "libxkbcommon0"}
+NEEDED = {
+    "libxcb-cursor.so.0": "libxcb-cursor0",
+    "libxcb-icccm.so.4": "libxcb-icccm4",
+    "libxcb-image.so.0": "libxcb-image0",
+    "libxcb-keysyms.so.1": "libxcb-keysyms1",
+    "libxcb-randr.so.0": "libxcb-randr0",
+    "libxcb-render-util.so.0": "libxcb-render-util0",
+    "libxcb-shape.so.0": "libxcb-shape0",
+    "libxcb-xkb.so.1": "libxcb-xkb1",
+    "libxkbcommon-x11.so.0": "libxkbcommon-x11-0",
+    "libEGL.so.1": "libegl1",
+    "libGL.so.1": "libgl1",
+}
 """Libraries that Qt loads for a window on X, and the Debian packages they are in."""
 
 
