@@ -40,7 +40,7 @@ from core.predict.prediction import Remark
 from core.project.model import Project
 
 RECORD_ROWS = 8
-MOST_ROWS = 120
+MOST_ROWS = 60
 """A longer record is made by copying its pages."""
 LOSS_LIMIT = 1.5
 """Dissipation factor over the usual one above which a package is looked at again."""

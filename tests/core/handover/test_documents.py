@@ -191,7 +191,7 @@ def test_without_a_straight_edge_the_axis_is_told_by_where_it_runs():
 
 def test_the_record_of_a_process_card_has_a_row_for_every_package():
     project = lab()
-    for parts, rows, told in ((50, 50, False), (500, 120, True)):
+    for parts, rows, told in ((50, 50, False), (500, 60, True)):
         card = kind("process").write(Order(replace(project, sheet=replace(project.sheet, parts=parts)), "A"))
         table = next(b for b in card.blocks if isinstance(b, Table) and b.heads[0] == "Part, package")
         assert len(table.rows) == rows
