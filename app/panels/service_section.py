@@ -51,7 +51,8 @@ class ServiceSection(Section):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Load and service", parent)
-        self._drawn: object = None
+        self._drawn: tuple[object, ...] | None = None
+        self._patches: list[str] = []
         self.case = self._row("Load case", ChoiceField("Load case"), "service.active_load")
         self.new_kind = ChoiceField("Kind of new load", words.LOAD_KINDS, parent=self.body)
         self.new_kind.setPlaceholderText("Add a load case...")
@@ -137,10 +138,12 @@ class ServiceSection(Section):
 
     def refresh(self) -> None:
         project = self.session.shown
-        drawn = (project.service, project.view, project.origins, project.candidate().patches)
-        if self._drawn is not None and all(a is b for a, b in zip(drawn, self._drawn, strict=True)):
+        drawn = (project.service, project.view, project.origins)
+        patches = [patch.id for patch in project.candidate().patches]
+        same = self._drawn is not None and all(a is b for a, b in zip(drawn, self._drawn, strict=True))
+        if same and patches == self._patches:
             return
-        self._drawn = drawn
+        self._drawn, self._patches = drawn, patches
         super().refresh()
 
     def show_rows(self, project: Project) -> None:
