@@ -156,6 +156,7 @@ class CandidateBar(QFrame):
         self._row_layout.setSpacing(6)
         self._row_layout.addStretch(1)
         self._scroll = QScrollArea(self)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # Tab goes to the candidates themselves
         self._scroll.setWidget(self._row)
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
