@@ -2,7 +2,7 @@
 
 The same quantities as the engine's drag step on the same saved project: section functions of the
 moved patch, modes at short and open circuit, coupling, a resistor tuned by the closed form, the
-poles of every mode, 400-point responses before and after; by scikit-fem's cubic Hermite elements
+poles and damping of every mode, 400-point responses before and after; by scikit-fem's cubic Hermite elements
 (100 of them), `scipy.sparse.linalg.eigsh` and dense numpy, without anything of the core but the
 saved values.
 """

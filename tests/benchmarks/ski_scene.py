@@ -9,14 +9,13 @@ from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import spectra
-from core.piezo.coupling import moment_density
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
+from core.predict.poles import mode_damping
 from core.predict.predict import MODES_BEYOND
 from core.predict.response import Sampled, Side, sample
 from core.project import library
 from core.project.model import Candidate, Profile, Project, Tuning
-from tests.reference.hermite_route import PatchedBeam
 
 MODES = 8
 STATIONS = 20
@@ -58,44 +57,15 @@ class Step:
     """What one drag step of the engine yields."""
 
     beam: CoupledBeam
+    damping: np.ndarray
     sampled: Sampled
 
 
 def drag_step(project: Project, candidate: Candidate) -> Step:
-    """Modes, coupling, tuned circuit, poles of every mode shown, 400-point response."""
+    """Modes, coupling, tuned circuit, poles and damping of every mode shown, 400-point response."""
     beam = solve(project, candidate, n_modes=MODES + MODES_BEYOND)
     item = forcing(beam, active_load(project), project.view)
     system = coupled_system(beam, candidate, item.aim)
     found = spectra(system, MODES)
-    return Step(beam, sample(Side(system, item), found, None, modes=MODES, points=400))
-
-
-def described(beam: CoupledBeam) -> PatchedBeam:
-    """The same layout for the general-purpose route: functions of x, no more."""
-    x = beam.elements.x_m
-    bounds = beam.elements.mesh.bounds_m
-    density = moment_density(beam.elements, beam.plates).sum(axis=0)
-
-    def per_element(values: np.ndarray):
-        """A function of x from Gauss values: the polynomial through them on each element."""
-        fits = [np.polyfit(a - a.mean(), v, len(a) - 1) for a, v in zip(x, values, strict=True)]
-        centres = x.mean(axis=1)
-
-        def at(where: np.ndarray) -> np.ndarray:
-            where = np.asarray(where)
-            e = np.clip(np.searchsorted(bounds, where.ravel(), side="right") - 1, 0, len(fits) - 1)
-            out = np.empty(where.size)
-            for k in np.unique(e):
-                pick = e == k
-                out[pick] = np.polyval(fits[k], where.ravel()[pick] - centres[k])
-            return out.reshape(where.shape)
-
-        return at
-
-    return PatchedBeam(
-        breaks_m=tuple(bounds),
-        ei_nm2=per_element(beam.elements.section.bending),
-        mass_kg_m=per_element(beam.elements.section.mass),
-        g_nm_v=per_element(density),
-        blocked_capacitance_f=float(beam.group_blocked_f[0, 0]),
-    )
+    damping = np.array([mode_damping(spectrum, mode) for mode, spectrum in enumerate(found)])
+    return Step(beam, damping, sample(Side(system, item), found, None, modes=MODES, points=400))

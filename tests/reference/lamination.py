@@ -50,6 +50,7 @@ class Lamination:
 
     def __init__(self, project: Project, candidate: Candidate) -> None:
         self.structure = project.structure
+        self._last_x, self._last_section = None, None
         self.materials = {m.name: m for m in project.materials}
         self.plates = [
             self._plate(patch, project.package(patch.package), on_top, candidate)
@@ -156,7 +157,14 @@ class Lamination:
             yield 0.0 * x, c.density_kg_m3.value * patch.width_m * over_ceramic, *z
 
     def _section(self, x, *, bare: bool = False):
-        """A1, z_n, EI, m."""
+        """A1, z_n, EI, m; remembered for the points asked for last."""
+        if bare:
+            return self._evaluated(x, bare=True)
+        if x is not self._last_x:
+            self._last_x, self._last_section = x, self._evaluated(x)
+        return self._last_section
+
+    def _evaluated(self, x, *, bare: bool = False):
         x = np.asarray(x, dtype=float)
         slabs = list(self._bare(x)) + ([] if bare else list(self._bonded(x)))
         a = sum(eb * (z1 - z0) for eb, _, z0, z1 in slabs)
