@@ -196,7 +196,7 @@ def _limits(prediction: Prediction) -> Iterator[Block]:
         rows.append((
             f"{limit.name} {limit.patch or ''}".strip(), limit_value(limit.value, limit.unit),
             f"{limit_value(limit.allowable, limit.unit)} {source}".strip(),
-            margin + (" BEYOND" if limit.margin < 1 else ""), limit.load, limit.load_at_limit,
+            margin + (" BEYOND" if limit.margin < 1 else ""), limit.load, limit.load_at_limit.replace("-", "\N{MINUS SIGN}"),
         ))  # fmt: skip
     if not rows:
         yield Paragraph("No package is loaded in this candidate.")
@@ -269,9 +269,12 @@ def _assumptions(project: Project, prediction: Prediction) -> Iterator[str]:
         )  # fmt: skip
     else:
         yield "No input in use is marked as assumed."
+    labels = {entry.path: entry.label for entry in inputs(project, prediction.candidate)}
     for status in ("measured", "data sheet"):
-        told = [f"{_words(path)} ({o.source})" if o.source else _words(path)
-                for path, o in project.origins.items() if o.status == status]  # fmt: skip
+        told = [
+            labels.get(path, _words(path)) + (f" ({o.source})" if o.source else "")
+            for path, o in project.origins.items() if o.status == status
+        ]  # fmt: skip
         if told:
             rest = f"; and {len(told) - 4} more" if len(told) > 4 else ""
             yield f"{status.capitalize()}: {'; '.join(told[:4])}{rest}."
@@ -279,7 +282,7 @@ def _assumptions(project: Project, prediction: Prediction) -> Iterator[str]:
 
 
 def _words(path: str) -> str:
-    """A path of an input as words: without the owner's name and the unit."""
+    """A path that this candidate's inputs do not name, as words: without the owner's name and the unit."""
     name = path.removeprefix("structure.").replace("layers[", "layer [")
     for unit in ("_m", "_pa", "_kg", "_n"):
         name = name.removesuffix(unit)

@@ -19,6 +19,8 @@ STRAIGHT_SHARE = 0.8
 """Share of the span over which a straight edge must run; a tip may be round."""
 PLACES = 201
 SAMPLES = 21
+LOOKING = "looking from root to tip, top face up"
+"""The sheet of the underside shows the part turned over: left and right need this said."""
 
 
 @dataclass(frozen=True)
@@ -67,12 +69,12 @@ def measured_across(structure: Structure) -> Across:
     for y, side in ((low, "right"), (high, "left")):
         level = float(np.median(y))
         if (np.abs(y - level) <= SAME_M).mean() >= share:
-            return Across(round(level, 9), f"long edge on the {side}, looking from root to tip")
+            return Across(round(level, 9), f"long edge on the {side}, {LOOKING}")
     if np.abs(low + high).max() <= 2.0 * SAME_M:
         return Across(None, "centreline between the two long edges")
     at_root, at_tip = float(-low[0]), float(-low[-1])
     return Across(
         None,
         f"line {1e3 * at_root:.1f} off the right edge at the root end and {1e3 * at_tip:.1f} off it at the "
-        "tip end, looking from root to tip",
+        f"tip end, {LOOKING}",
     )

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 
 from core.handover.dimensions import number
-from core.handover.edges import room_mm
+from core.handover.edges import LOOKING, room_mm
 from core.handover.package_data import (
     capacitance_tolerance,
     free_capacitance_f,
@@ -189,7 +189,7 @@ def _across(subject: Subject, ys_mm: list[float]) -> str:
         near, far = sorted((abs(off[0]), abs(off[-1])))
         return f"{number(near)} to {number(far)} from B"
     ends = [f"{number(abs(y))} {'left' if y > 0 else 'right'} of B" for y in (off[0], off[-1])]
-    return f"{ends[0]} to {ends[1]}, looking from root to tip"
+    return f"{ends[0]} to {ends[1]}, {LOOKING}"
 
 
 def _inspect(subject: Subject) -> tuple[str, ...]:

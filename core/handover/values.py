@@ -48,6 +48,8 @@ def peak_change(db: float | None) -> str:
     """A change of a peak in dB and in per cent of the amplitude before."""
     if db is None or not math.isfinite(db):
         return "no peak"
+    if round(db, 1) == 0.0:
+        return "no change"
     return f"{db:+.1f} dB ({100 * (10 ** (db / 20) - 1):+.0f} %)".replace("-", "\N{MINUS SIGN}")
 
 

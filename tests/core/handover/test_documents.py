@@ -175,7 +175,7 @@ def test_datum_b_is_the_straight_edge_of_the_true_outline():
     # only the left edge is straight; the axis lies nearer to it than the middle of the part
     crooked = outlined((0, -0.02), (0.1, -0.03), (0.2, -0.02), (0.3, -0.025), (0.3, 0.016), (0, 0.016))
     drawn = placement_diagrams(crooked)[0]
-    assert "B: long edge on the left, looking from root to tip." in words((drawn,))
+    assert "B: long edge on the left, looking from root to tip, top face up." in words((drawn,))
     across = [d for d in drawn.items if isinstance(d, Dimension) and d.axis == "y"]
     assert [d.value_mm for d in across] == [pytest.approx(16.0)]
     assert "Package from the nearest long edge (1.0)." in words((drawn,))
