@@ -22,7 +22,7 @@ from core.study.exact import (
 from core.study.executors import Job, run_chunks
 from core.study.explore import APART, Effort, Spot, distance, explore
 from core.study.goals import Found, SearchRequest, SearchResult, SoFar
-from core.study.scoring import BROKEN, needs_peaks, out_of_place, value_words
+from core.study.scoring import BROKEN, evaluate, needs_peaks, value_words
 from core.study.templates import Template, modes_of, templates
 from core.study.wishes import (
     no_layout,
@@ -105,7 +105,7 @@ def _so_far(request: SearchRequest, exact: list[Found], rest: list[Spot]) -> tup
     )
     out = [SoFar(f.candidate, f.score_words, exact=True) for f in known]
     out += [
-        SoFar(s.template.layout(np.array(s.vector)), value_words(request.goal, s.objective), exact=False)
+        SoFar(s.template.layout(_marked(s.vector)), value_words(request.goal, s.objective), exact=False)
         for s in rest
         if s.objective < BROKEN
     ]
@@ -234,7 +234,7 @@ def _polished(project: Project, request: SearchRequest, spot: Spot) -> tuple[flo
             for way in (-step, step):
                 there = best.copy()
                 there[k] += way
-                if out_of_place(project, request.limits, spot.template, there[None])[0] > 0.0:
+                if not _within_limits(project, request, spot.template, there):
                     continue
                 value = _exact_score(project, request, spot.template, there)
                 if value > score:
@@ -250,12 +250,21 @@ def _layout(
     project: Project, request: SearchRequest, template: Template, vector: tuple[float, ...]
 ) -> Candidate:
     """The layout at places a shop can mark where the limits allow those, else as found."""
-    rounded = np.round(np.array(vector) / ROUND_M) * ROUND_M
+    rounded = _marked(vector)
     if template.varies_length and request.goal.kind == "targets":
         rounded[1::2] = np.ceil(np.array(vector[1::2]) / ROUND_M - 1e-6) * ROUND_M
-    if out_of_place(project, request.limits, template, rounded[None])[0] > 0.0:
-        return template.layout(np.array(vector))
-    return template.layout(rounded)
+    if _within_limits(project, request, template, rounded):
+        return template.layout(rounded)
+    return template.layout(np.array(vector))
+
+
+def _marked(vector: tuple[float, ...]) -> np.ndarray:
+    """Places and lengths as a shop can mark them."""
+    return np.round(np.array(vector) / ROUND_M) * ROUND_M
+
+
+def _within_limits(project: Project, request: SearchRequest, template: Template, v: np.ndarray) -> bool:
+    return bool(evaluate(project, request, template, v[None]).objective[0] < BROKEN)
 
 
 def _verdict(

@@ -214,6 +214,17 @@ def test_the_true_outline_is_obeyed_where_the_stations_would_allow_more():
     assert not any("[Z]" in problem.path for problem in problems)
 
 
+def test_the_exact_refinement_keeps_the_limits():
+    project = library.example("half-board")
+    limits = Limits(names(project), length_m=(0.045, 0.135))
+    result = search(project, SearchRequest(Goal("damping", 1), limits, wanted=2))
+    for found in result.found:
+        assert found.strain_margin >= 1.0 - 1e-3
+    # the best is held by what it is short of, not by a layout better than itself
+    assert result.found[0].binding and "static strain" in result.found[0].binding[-1]
+    assert not any("better layout" in words for words in result.found[0].binding)
+
+
 def test_peaks_of_a_free_part_are_not_searched():
     project = lab()
     free = with_structure(project, root=replace(project.structure.root, kind="free"))
