@@ -84,9 +84,6 @@ class Subject:
     def flip_y(self) -> int:
         return 1 if self.face == "top" else -1
 
-    def width_mm(self, x_mm: float) -> float:
-        return profile_mm(self.project.structure.width_m, self.project.structure.stations_m, x_mm)
-
     def edges_mm(self, x_mm: float) -> tuple[float, float]:
         """Lowest and highest y of the part at x, as a drawing gave them where there is one."""
         low, high = edges_m(self.project.structure, np.array([x_mm / 1e3]))
@@ -103,9 +100,8 @@ class Subject:
     @property
     def tallest_mm(self) -> float:
         """Height of the plan: twice the largest distance from the axis of anything in it."""
-        ys = [self.width_mm(x) / 2 for x in self.stations_mm]
-        ys += [abs(y) for x, y in (p for ring in self.true_outline_mm[:1] for p in ring) if 0 <= x <= self.span_mm]
-        return 2 * max(*ys, *(abs(y) for p in self.placed for _, y in p.outline))
+        edges = [abs(y) for _, y in self.outline_between(0.0, self.span_mm)]
+        return 2 * max(*edges, *(abs(y) for p in self.placed for _, y in p.outline))
 
     @property
     def true_outline_mm(self) -> tuple[Points, ...]:
@@ -126,10 +122,12 @@ class Subject:
 
     def outline_between(self, low: float, high: float) -> Points:
         """The part's outline between two stations as a closed polygon."""
-        xs = [low, *(x for x in self.stations_mm if low < x < high), high]
-        right = [(x, -self.width_mm(x) / 2) for x in xs]
-        left = [(x, self.width_mm(x) / 2) for x in reversed(xs)]
-        return (*right, *left)
+        bends = {x for x, _ in self.true_outline_mm[0]} if self.true_outline_mm else self.stations_mm
+        xs = [low, *sorted(x for x in bends if low < x < high), high]
+        lower, upper = edges_m(self.project.structure, np.array(xs) / 1e3)
+        right = [(x, 1e3 * float(y)) for x, y in zip(xs, lower, strict=True)]
+        left = [(x, 1e3 * float(y)) for x, y in zip(xs, upper, strict=True)]
+        return (*right, *reversed(left))
 
 
 def make_subject(project: Project, candidate_id: str | None, face: Side) -> Subject:

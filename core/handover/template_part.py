@@ -59,12 +59,7 @@ def region(subject: Subject) -> Box:
 
 
 def _part_points(subject: Subject, low: float, high: float) -> Iterator[Point]:
-    inside = [x for x in subject.stations_mm if low < x < high]
-    for x in (max(low, 0.0), *inside, min(high, subject.span_mm)):
-        yield (x, subject.width_mm(x) / 2)
-        yield (x, -subject.width_mm(x) / 2)
-    for ring in subject.true_outline_mm[:1]:
-        yield from ((x, y) for x, y in ring if low <= x <= high)
+    yield from subject.outline_between(max(low, 0.0), min(high, subject.span_mm))
 
 
 def template_items(subject: Subject, area: Box) -> Iterator[Item]:
@@ -109,12 +104,12 @@ def _datum_a(subject: Subject, view: View, area: Box) -> Iterator[Item]:
     a, side = subject.datums.a_mm, flap_side(subject)
     half = max(abs(y) for x, y in subject.outline_between(0.0, subject.span_mm)) + BEYOND_MM
     if side:
-        half = subject.width_mm(a) / 2
+        low, high = subject.edges_mm(a)
         far = a + side * FLAP_MM
-        flap = (view.at(a, half), view.at(far, half), view.at(far, -half), view.at(a, -half))
+        flap = (view.at(a, high), view.at(far, high), view.at(far, low), view.at(a, low))
         yield Polyline(flap, "datum", "fine")
-        yield Line(view.at(a, half), view.at(a, -half), "datum", "narrow", "chain")
-        yield from _flap_words((a + far) / 2, half)
+        yield Line(view.at(a, high), view.at(a, low), "datum", "narrow", "chain")
+        yield from _flap_words((a + far) / 2, view.at(a, (low + high) / 2)[1], (high - low) / 2)
     else:
         y_low, y_high = view.at(a, -half)[1], view.at(a, half)[1]
         yield Line((a, y_low), (a, y_high), "datum", "narrow", "chain")
@@ -126,9 +121,9 @@ def _datum_a(subject: Subject, view: View, area: Box) -> Iterator[Item]:
     yield from _mark("A", a, area.top + 4.0)
 
 
-def _flap_words(x: float, half: float) -> Iterator[Item]:
+def _flap_words(x: float, centre: float, half: float) -> Iterator[Item]:
     """What to do with the flap, on either side of the leads that may run across it."""
-    for words, middle in (("FLAP: fold", half / 2 + 0.5), ("lay against A", -half / 2 - 0.5)):
+    for words, middle in (("FLAP: fold", centre + half / 2 + 0.5), ("lay against A", centre - half / 2 - 0.5)):
         size = next((s for s in (SIZE, 2.4, 2.0, 1.6) if text_width_mm(words, s) + 1.5 <= half), None)
         if size is not None:
             yield Text((x + 0.36 * size, middle), words, size, "datum", "middle", angle_deg=90.0)

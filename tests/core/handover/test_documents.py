@@ -16,8 +16,10 @@ from core.handover.items import Dimension, Drawing, Polyline, SheetError, Text
 from core.handover.lettering import text_box
 from core.handover.results import compute_results
 from core.handover.strokes import strokes
-from core.project import library
-from core.project.model import DatumFeature, GroundSpring, Outline, PointMass, Project
+from core.handover.subject import make_subject
+from core.handover.template_part import region, template_items
+from core.project import edit, library
+from core.project.model import DatumFeature, GroundSpring, KeepOut, Outline, PointMass, Project
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
 
 TEXTS = tuple(k for k in KINDS if k.write is not None)
@@ -179,6 +181,16 @@ def test_datum_b_is_the_straight_edge_of_the_true_outline():
     across = [d for d in drawn.items if isinstance(d, Dimension) and d.axis == "y"]
     assert [d.value_mm for d in across] == [pytest.approx(16.0)]
     assert "Package from the nearest long edge (1.0)." in words((drawn,))
+
+
+def test_zones_and_flap_reach_the_true_edges():
+    part = outlined((0, -0.02), (0.3, -0.03), (0.3, 0.016), (0, 0.016))
+    zone = KeepOut("band", "top", 0.15, 0.3)
+    subject = make_subject(edit.with_structure(part, keep_outs=(zone,)), "A", "top")
+    corners = [(round(x, 6), round(y, 6)) for x, y in subject.zone_corners(zone)]
+    assert corners == [(150, -25), (300, -30), (300, 16), (150, 16)]
+    flap = next(i for i in template_items(subject, region(subject)) if getattr(i, "layer", "") == "datum")
+    assert sorted({round(y, 6) for _, y in flap.points}) == [-16.0, 30.0]
 
 
 def test_without_a_straight_edge_the_axis_is_told_by_where_it_runs():
