@@ -24,7 +24,7 @@ UNITS: dict[str, tuple[float, str]] = {
 }
 """Units a drawing may be in: metres per unit, and its name in words."""
 
-SHORTEST_M, LONGEST_M = 5e-3, 20.0
+SHORTEST_M, LONGEST_M = 5e-3, 4.0
 """Sizes of a part between which its unit is believed."""
 
 

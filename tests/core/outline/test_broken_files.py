@@ -99,6 +99,9 @@ def test_wrong_units_are_doubted_with_the_likely_one():
     assert unit_doubt("mm", 300.0) is None
     assert "In millimetres it would be 300 mm" in (unit_doubt("m", 300.0) or "")
     assert "In metres" in (unit_doubt("mm", 0.3) or "")
+    # an inch header on a drawing in millimetres, the commonest of them
+    assert unit_doubt("in", 40.0) is None
+    assert "In millimetres it would be 300 mm" in (unit_doubt("in", 300.0) or "")
 
 
 def test_a_clamp_line_past_the_part_is_told(tmp_path):
