@@ -37,10 +37,10 @@ class Decay:
         scaled = self.amplitude[..., None, :] * coarse.T
         return (scaled @ fine).reshape(*self.amplitude.shape[:-1], blocks * _BLOCK)[..., :count]
 
-    def by_mode(self) -> Decay:
-        """Terms gathered where their frequencies are close, (c, k) amplitudes: the poles a circuit
-        splits a mode into beat with each other, those of different modes only ripple."""
-        keep = np.abs(self.amplitude) > 1e-6 * np.abs(self.amplitude).max(initial=0.0)
+    def by_mode(self, least: float) -> Decay:
+        """Terms above `least` gathered where their frequencies are close, (c, k) amplitudes: the poles
+        a circuit splits a mode into beat with each other, those of different modes only ripple."""
+        keep = np.abs(self.amplitude) > least
         rate, amplitude = self.rate[keep], self.amplitude[keep]
         order = np.argsort(np.abs(rate.imag))
         rate, amplitude = rate[order], amplitude[order]
@@ -65,7 +65,8 @@ def settling_times(decay: Decay, fractions: tuple[float, ...], reference: float)
 
     inf when a term never falls below it (no damping); 0 when it starts below.
     """
-    modes = decay.by_mode()
+    # Not against the largest term: two poles that all but meet have huge ones of opposite sign.
+    modes = decay.by_mode(1e-6 * reference)
     return tuple(_settling_time(decay, modes, fraction * reference) for fraction in fractions)
 
 

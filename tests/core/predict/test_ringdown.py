@@ -131,6 +131,16 @@ def test_settling_sees_the_last_crossing_of_a_beat():
     assert settle == pytest.approx(t[above][-1], abs=1e-3)
 
 
+def test_settling_with_two_poles_that_all_but_meet():
+    """Their huge terms of opposite sign nearly cancel; another mode's small one must still count."""
+    pole, other, apart, huge = -30.0 + 100.0j, -2.0 + 700.0j, 1e-9, 1e6
+    met = Decay(np.array([pole, other]), np.array([1.0, 0.6], dtype=complex))
+    rates = np.array([pole * (1 - apart), pole * (1 + apart), other])
+    split = Decay(rates, np.array([0.5 + huge, 0.5 - huge, 0.6], dtype=complex))
+    expected = settling_times(met, (0.05, 0.5), 1.0)
+    assert settling_times(split, (0.05, 0.5), 1.0) == pytest.approx(expected, rel=0.01)
+
+
 def test_a_harmonic_load_shows_a_release_of_mode_one():
     found = predict(lab(load=FORCE, circuit=RESONANT))
     ring = found.ring_down
