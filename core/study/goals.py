@@ -47,7 +47,7 @@ class Limits:
     x_range_m : where the ceramics may lie, None for the whole span; strain_margin : least allowable
     over static strain (0 to not ask); largest_inductance_h : None for any; preferred : series of
     part values (IEC 60063), '' for any value; largest_voltage_v : peak voltage at the leads under the
-    active load, None for any.
+    active load, None for any; it picks among the layouts predicted singly and steers no search.
     """
 
     packages: tuple[str, ...]

@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 
 from core.piezo.layout import solve
 from core.project.model import Project
+from core.project.patch_checks import TOUCHING_M
+from core.project.plan import package_margins
 from core.study.damping import present_detune
 from core.study.executors import run_chunks
 from core.study.map_values import (
@@ -81,7 +83,8 @@ def default_request(
     axis: Axis = "length",
     shape: tuple[int, int] = (120, 30),
 ) -> MapRequest:
-    """A map over every start, and sizes from a quarter to about twice what the patch has now."""
+    """A map over every start at which the package's margins stay on the span, and sizes from a quarter
+    to about twice what the patch has now."""
     candidate = project.candidate()
     patch = patch_of(candidate, patch_id)
     span, now = project.structure.span_m, size_of(project, patch, axis)
@@ -93,7 +96,9 @@ def default_request(
         width = project.structure.width_m
         low, high = 0.25 * now, max(np.max(width), now)
     shortest = low if axis == "length" else patch.length_m
-    x = np.linspace(0.0, max(span - shortest, 0.0), shape[0])
+    margin = package_margins(project.package(patch.package))[0]
+    first = min(margin, 0.5 * (span - shortest))
+    x = np.linspace(first, max(span - shortest - margin, first), shape[0])
     weights = tuple(1.0 if m == mode else 0.0 for m in range(1, mode + 1))
     sizes = tuple(float(v) for v in np.linspace(low, high, shape[1]))
     return MapRequest(candidate.id, patch_id, quantity, weights, axis, tuple(float(v) for v in x), sizes)
@@ -227,15 +232,17 @@ def _finish(
 
 
 def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tuple[str, ...]:
-    """Edges of the map the best lies on, in words; the ends of the span are no edge."""
+    """Edges of the map the best lies on, in words; where the package just fits on the span is
+    no edge."""
     request, name = found.request, AXES[found.request.axis]
     patch = patch_of(project.candidate(request.candidate), request.patch)
     x, size = found.x_start_m, found.size_m
     length = float(size[best[1]]) if request.axis == "length" else patch.length_m
+    margin = package_margins(project.package(patch.package))[0]
     out = []
-    if best[0] == 0 and x[0] > 0.0:
+    if best[0] == 0 and x[0] > margin + TOUCHING_M:
         out.append(f"the smallest start mapped, {mm(x[0])}")
-    if best[0] == len(x) - 1 and x[-1] + length < project.structure.span_m - 1e-6:
+    if best[0] == len(x) - 1 and x[-1] + length + margin < project.structure.span_m - 1e-6:
         out.append(f"the largest start mapped, {mm(x[-1])}")
     if best[1] == 0:
         out.append(f"the smallest {name} mapped, {mm(size[0])}")

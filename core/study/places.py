@@ -120,6 +120,9 @@ def judge(
 
     mark(x < -TOUCHING_M, "starts before the support at 0.0 mm")
     mark(x + length > span + TOUCHING_M, f"ends past the tip at {mm(span)}")
+    end = package_margins(package)[0]
+    mark(x - end < -TOUCHING_M, "with its margin past the support line at 0.0 mm")
+    mark(x + length + end > span + TOUCHING_M, f"with its margin past the tip at {mm(span)}")
     for obstacle in obstacles(project, candidate, patch, (*moving, patch.id)):
         mark(lies_over(obstacle, patch, package, x, length, width), obstacle.words)
     outline = project.structure.outline

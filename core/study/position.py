@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.checking import Found
-from core.project.model import Candidate, Patch, Project
-from core.project.patch_checks import check_keep_outs, check_on_part, check_overlaps
+from core.project.model import Patch, Project
+from core.project.plan import package_margins
 from core.study.damping import present_detune, sweep_damping
+from core.study.places import judge
 from core.study.sweep import sweep
 
 Array = NDArray[np.float64]
@@ -49,15 +48,14 @@ def damping_against_position(
     patch = next((p for p in candidate.patches if p.id == patch_id), None)
     if patch is None:
         raise KeyError(patch_id)
-    last = max(project.structure.span_m - patch.length_m, 0.0)
-    x = np.linspace(0.0, last, n)
+    x = _starts(project, patch, n)
     found = sweep(project, candidate, patch_id, x, patch.length_m, patch.width_m, n_modes=modes)
     modes = min(modes, found.mu_s2.shape[1] - 1)
     zeta = sweep_damping(found, candidate.groups, modes, present_detune(project, candidate))
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
     k2 = np.zeros((n, modes)) if index is None else found.coupling(index, modes)[0]
-    reasons = placement_reasons(project, candidate, patch, x)
-    allowed = np.array([not r for r in reasons])
+    code, words = judge(project, candidate, patch, x, *np.broadcast_arrays(patch.length_m, patch.width_m, x)[:2])
+    allowed = code < 0
     where = np.where(allowed[:, None], np.nan_to_num(zeta), -1.0)
     return PositionStrip(
         patch=patch_id,
@@ -65,28 +63,18 @@ def damping_against_position(
         zeta=zeta,
         k2=k2,
         allowed=allowed,
-        reasons=reasons,
+        reasons=tuple(f"A patch starting here would lie {words[c]}." if c >= 0 else "" for c in code),
         static_strain=_worst(found.static_strain, found.compressive_strain),
         best_x_m=x[where.argmax(axis=0)],
     )
 
 
-def placement_reasons(project: Project, candidate: Candidate, patch: Patch, x: Array) -> tuple[str, ...]:
-    """Why the patch may not start at each x (keep-outs, other packages), '' where it may."""
-    packages = {p.name: p for p in project.packages}
-    own = packages[patch.package]
-    others = [(p, packages[p.package]) for p in candidate.patches if p.id != patch.id]
-    out = []
-    for start in x:
-        moved = (msgspec.structs.replace(patch, x_start_m=float(start)), own)
-        found: Found = []
-        check_keep_outs(found, "", [moved], project.structure.keep_outs)
-        if project.structure.outline is not None:
-            check_on_part(found, "", [moved], project.structure.outline, project.structure.span_m)
-        for other in others:
-            check_overlaps(found, "", [other, moved])
-        out.append(found[0].message if found else "")
-    return tuple(out)
+def _starts(project: Project, patch: Patch, n: int) -> Array:
+    """Equal steps from end to end, and the two places where the package just fits."""
+    last = max(project.structure.span_m - patch.length_m, 0.0)
+    margin = package_margins(project.package(patch.package))[0]
+    snug = [v for v in (margin, last - margin) if 0.0 < v < last]
+    return np.unique(np.concatenate([np.linspace(0.0, last, n - len(set(snug))), snug]))
 
 
 def _worst(tension: Array, compression: Array) -> Array:

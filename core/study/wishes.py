@@ -43,13 +43,15 @@ def nothing_found(request: SearchRequest, best: Found) -> str:
 
 
 def too_high_voltage(limits: Limits, least_v: float) -> str:
-    """No layout stays below the voltage asked for, and how close the best one comes."""
+    """That none of the layouts predicted singly stays below the voltage asked for, and how close it
+    comes. Only the single prediction knows the voltage, so no more than that is known."""
     assert limits.largest_voltage_v is not None
     asked, closest = (
         units.show_with_unit(v, "V", significant=3) for v in (limits.largest_voltage_v, least_v)
     )
     return (
-        f"No layout keeps the leads below {asked} under the active load; the closest gives {closest}. Allow a "
+        f"None of the best layouts keeps the leads below {asked} under the active load; the closest gives "
+        f"{closest}. Allow a "
         "higher voltage, a thinner ceramic, or two patches wired together."
     )
 

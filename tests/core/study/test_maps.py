@@ -58,7 +58,7 @@ def test_cells_agree_with_the_single_prediction(quantity, axis):
     request = default_request(project, "P1", quantity=quantity, axis=axis, mode=2, shape=(6, 3))
     found = placement_map(project, dataclasses.replace(request, respect_limits=False))
     tolerance = {"electrode use": 6e-3, "strain margin": 2e-3}.get(quantity, 2e-3)
-    for i, j in ((0, 0), (2, 1), (4, 1)):
+    for i, j in ((0, 0), (2, 1), (3, 1)):
         assert found.reason[i, j] < 0
         exact = exact_value(placed(project, request, i, j), quantity, 2)
         absolute = 0.03 if quantity == "peak change" else 2e-6
@@ -71,7 +71,7 @@ def test_the_best_and_its_band():
     values = np.where(np.isfinite(found.values), found.values, 0.0)
     assert found.best_value == values.max()
     assert (found.band == (values >= (1.0 - BAND) * values.max())).all()
-    assert found.x_start_m[found.best[0]] == 0.0
+    assert found.x_start_m[found.best[0]] == 0.004  # the margin just clears the clamp
     assert found.present == (project.candidate().patches[0].x_start_m, 0.05)
     assert found.done == 1.0
 

@@ -242,5 +242,5 @@ def test_the_voltage_at_the_leads_is_a_limit_with_an_answer():
     none = Limits(TYPE_II, largest_voltage_v=1e-6 * loud)
     refused = search(project, dataclasses.replace(request, limits=none))
     assert refused.found == () and not refused.met
-    assert "No layout keeps the leads below" in refused.verdict
+    assert "None of the best layouts keeps the leads below" in refused.verdict
     assert refused.gives == ("With the voltage at the leads left aside: then there is a layout.",)

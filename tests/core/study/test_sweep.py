@@ -121,3 +121,14 @@ def test_static_strain_falls_away_from_the_clamp():
     size = np.abs(strip.static_strain)
     assert size[0] > 3e-4
     assert size[-1] < size[0]
+
+
+def test_the_best_start_keeps_the_margin_off_the_clamp():
+    project = lab()
+    patch = project.candidate("A").patches[0]
+    strip = damping_against_position(project, "A", patch.id)
+    assert len(strip.x_start_m) == 120
+    assert strip.best_x_m[0] == project.packages[0].margin_m
+    under = strip.x_start_m < project.packages[0].margin_m - 1e-9
+    assert under.any() and not strip.allowed[under].any()
+    assert "margin past the support line" in strip.reasons[0]
