@@ -130,7 +130,8 @@ def map_table(found: PlacementMap) -> list[list[str]]:
 
 def found_table(found: tuple[Found, ...]) -> list[list[str]]:
     """Layouts found as lines of text."""
-    head = ["layout", "score", "place", "circuit", "added mass, g", "static strain margin", "held by"]
+    head = ["layout", "score", "place", "circuit", "added mass, g", "static strain margin",
+            "peak voltage, V", "held by"]  # fmt: skip
     return [head] + [
         [
             str(n),
@@ -139,6 +140,7 @@ def found_table(found: tuple[Found, ...]) -> list[list[str]]:
             circuit_text(item.candidate),
             f"{1e3 * item.added_mass_kg:.3g}",
             f"{item.strain_margin:.3g}",
+            f"{item.voltage_v:.3g}",
             "; ".join(item.binding),
         ]
         for n, item in enumerate(found, 1)
