@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from core.beam.spec import at_temperature
 from core.project.model import Ceramic
@@ -35,6 +36,7 @@ class Coefficients:
         return self.e31_c_m2**2 / self.permittivity_blocked
 
 
+@lru_cache(maxsize=64)
 def coefficients(ceramic: Ceramic, *, wide_strip: bool, temperature_c: float | None) -> Coefficients:
     """e31 = d31 E_p, eps33S = eps33T - d31^2 E_p; in a wide strip the lateral strain is
     suppressed too: E_p -> 1/(s11E (1 - nu^2)), e31 -> d31/(s11E (1 - nu)),
