@@ -13,7 +13,7 @@ from core.project.plan import package_margins
 from core.study.goals import Limits, SearchRequest
 from core.study.places import lies_over, mm
 from core.study.scoring import obstacles_of, out_of_place, solved_score
-from core.study.templates import Template
+from core.study.templates import Template, reach_m
 
 Array = NDArray[np.float64]
 
@@ -85,13 +85,14 @@ def _blocker(
     x = float(template.starts(v[None])[0, patch])
     length = float(template.lengths(v[None])[0, patch])
     span = project.structure.span_m
-    low, high = limits.range_m(span)
+    package = project.package(template.patches[0].package)
+    low, high = reach_m(limits, package, span)
     moved = x + way * NUDGE_M
     if moved < low or moved + length > high:
-        if low > 0.0 if way < 0 else high < span:
+        end = package_margins(package)[0]
+        if low > end if way < 0 else high < span - end:
             return f"the edge of the search at {mm(low if way < 0 else high)}", True
         return ("the support" if way < 0 else "the tip"), False
-    package = project.package(template.patches[0].package)
     one = template.patches[patch]
     at, size, width = np.array([moved]), np.array([length]), np.array([one.width_m])
     for zone in obstacles_of(project, limits, template):

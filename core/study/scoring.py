@@ -22,7 +22,7 @@ from core.study.peaks import loading, peak_heights, points_of
 from core.study.places import Obstacle, lies_over, obstacles, part_width
 from core.study.stacked import Plan, plan_layouts
 from core.study.sweep import Place, Sweep, sweep_layouts
-from core.study.templates import Template, modes_of
+from core.study.templates import Template, modes_of, reach_m
 
 Array = NDArray[np.float64]
 
@@ -166,8 +166,8 @@ def out_of_place(project: Project, limits: Limits, template: Template, v: Array)
     """(S,) how far (in spans) packages lie where they must not; 0 for a free layout."""
     starts, lengths = template.starts(v), template.lengths(v)
     span = project.structure.span_m
-    low, high = limits.range_m(span)
     package = project.package(template.patches[0].package)
+    low, high = reach_m(limits, package, span)
     end = package_margins(package)[0]
     out = np.zeros(len(v))
     zones = obstacles_of(project, limits, template)

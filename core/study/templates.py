@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from core.circuit.registry import CIRCUITS
 from core.predict.forcing import active_load
 from core.predict.predict import bare
-from core.project.model import Candidate, Circuit, Face, Group, Member, Patch, Project, Tuning
+from core.project.model import Candidate, Circuit, Face, Group, Member, Package, Patch, Project, Tuning
+from core.project.plan import package_margins
 from core.study.goals import Goal, Limits, SearchRequest
 
 Array = NDArray[np.float64]
@@ -94,6 +95,13 @@ def _wirings(
     return [(pair, (1, 1)) for pair in combinations_with_replacement(able, 2)]
 
 
+def reach_m(limits: Limits, package: Package, span_m: float) -> tuple[float, float]:
+    """Where ceramics of a package may lie: within the limits, and its margins on the span."""
+    low, high = limits.range_m(span_m)
+    end = package_margins(package)[0]
+    return max(low, end), min(high, span_m - end)
+
+
 def _template(
     project: Project,
     request: SearchRequest,
@@ -105,7 +113,7 @@ def _template(
     signs: tuple[int, ...],
 ) -> Template:
     limits, package, span = request.limits, project.package(name), project.structure.span_m
-    low, high = limits.range_m(span)
+    low, high = reach_m(limits, package, span)
     size = limits.length_m or (package.length_m, package.length_m)
     varies = size[1] > size[0]
     patches = tuple(

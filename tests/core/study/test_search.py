@@ -66,7 +66,8 @@ def test_no_place_on_a_fine_grid_is_better_than_the_best():
     project = lab()
     result = search(project, SearchRequest(Goal("damping", 2), Limits(TYPE_II)))
     best = result.found[0]
-    for start in np.linspace(0.0, 0.25, 26):
+    margin = project.package(TYPE_II[0]).margin_m
+    for start in np.linspace(margin, 0.25 - margin, 26):
         patch = replace(best.candidate.patches[0], x_start_m=float(start))
         moved = replace(best.candidate, id="Z", patches=(patch,))
         assert predict(with_candidate(project, moved), "Z").modes[1].zeta <= best.zeta[1] * (1 + 1e-6)
@@ -123,7 +124,7 @@ def test_when_nothing_meets_the_target_it_says_no_and_what_would_have_to_give():
     result = search(project, SearchRequest(goal, Limits(TYPE_II), wanted=2))
     assert not result.met
     assert result.verdict.startswith(
-        "No layout within these limits meets the targets. The closest gives mode 1 0.49"
+        "No layout within these limits meets the targets. The closest gives mode 1 0.459"
     )
     assert "With a series R-L circuit: then the targets can be met." in result.gives
     assert any(line.startswith("With two patches: still") for line in result.gives)
@@ -223,6 +224,20 @@ def test_the_exact_refinement_keeps_the_limits():
     # the best is held by what it is short of, not by a layout better than itself
     assert result.found[0].binding and "static strain" in result.found[0].binding[-1]
     assert not any("better layout" in words for words in result.found[0].binding)
+
+
+def test_the_margins_of_the_package_stay_on_the_span():
+    project = lab()
+    margin = project.package(TYPE_II[0]).margin_m
+    free_end = SearchRequest(Goal("damping", 1), Limits(TYPE_II, x_range_m=(0.2, 0.3)))
+    for request in (SearchRequest(Goal("damping", 1), Limits(TYPE_II)), free_end):
+        for found in search(project, request).found:
+            patch = found.candidate.patches[0]
+            assert margin - 1e-9 <= patch.x_start_m and patch.x_end_m <= 0.3 - margin + 1e-9
+    at_root = search(project, SearchRequest(Goal("damping", 1), Limits(TYPE_II))).found[0]
+    assert at_root.candidate.patches[0].x_start_m == pytest.approx(margin, abs=1e-9)
+    assert at_root.binding == ("the support forbids starting nearer the root",)
+    assert not at_root.at_edge
 
 
 def test_peaks_of_a_free_part_are_not_searched():
