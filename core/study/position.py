@@ -54,7 +54,8 @@ def damping_against_position(
     zeta = sweep_damping(found, candidate.groups, modes, present_detune(project, candidate))
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
     k2 = np.zeros((n, modes)) if index is None else found.coupling(index, modes)[0]
-    code, words = judge(project, candidate, patch, x, *np.broadcast_arrays(patch.length_m, patch.width_m, x)[:2])
+    length, width = np.full(len(x), patch.length_m), np.full(len(x), patch.width_m)
+    code, words = judge(project, candidate, patch, x, length, width)
     allowed = code < 0
     where = np.where(allowed[:, None], np.nan_to_num(zeta), -1.0)
     return PositionStrip(
