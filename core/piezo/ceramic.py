@@ -36,11 +36,24 @@ class Coefficients:
         return self.e31_c_m2**2 / self.permittivity_blocked
 
 
-@lru_cache(maxsize=64)
 def coefficients(ceramic: Ceramic, *, wide_strip: bool, temperature_c: float | None) -> Coefficients:
     """e31 = d31 E_p, eps33S = eps33T - d31^2 E_p; in a wide strip the lateral strain is
     suppressed too: E_p -> 1/(s11E (1 - nu^2)), e31 -> d31/(s11E (1 - nu)),
-    eps33S -> eps33T - 2 d31^2/(s11E (1 - nu))."""
+    eps33S -> eps33T - 2 d31^2/(s11E (1 - nu)). Constants may be arrays of samples."""
+    if isinstance(ceramic.d31_c_n.value, float | int):
+        try:
+            return _remembered(ceramic, wide_strip, temperature_c)
+        except TypeError:  # another constant is an array of samples, which nothing remembers
+            pass
+    return _computed(ceramic, wide_strip, temperature_c)
+
+
+@lru_cache(maxsize=64)
+def _remembered(ceramic: Ceramic, wide_strip: bool, temperature_c: float | None) -> Coefficients:
+    return _computed(ceramic, wide_strip, temperature_c)
+
+
+def _computed(ceramic: Ceramic, wide_strip: bool, temperature_c: float | None) -> Coefficients:
     ref = ceramic.reference_temperature_c
     d31 = at_temperature(ceramic.d31_c_n, ref, temperature_c)
     s11 = at_temperature(ceramic.s11e_1_pa, ref, temperature_c)
