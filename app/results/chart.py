@@ -124,10 +124,12 @@ class Chart(pg.PlotWidget):
         curve = self._curves.get(key)
         if curve is None:
             curve = pg.PlotCurveItem(antialias=True)
+            curve.setZValue(z)
             self._curves[key] = curve
             self._box.addItem(curve, ignoreBounds=True)
-        curve.setZValue(z)
-        curve.setPen(look.pen(color, width, self, dash))
+        pen = look.pen(color, width, self, dash)
+        if pen != curve.opts["pen"]:
+            curve.setPen(pen)
         if not np.isfinite(y).all():  # what has no value (an unstable layout's answer) is not drawn
             keep = np.isfinite(y)
             x, y = x[keep], y[keep]

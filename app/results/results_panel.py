@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
     _TemperatureText = tuple[TemperatureStudy, tuple[str, ...], tuple[TemperatureRow, ...]]
 
+SOMETIMES = ("temperature", "remarks", "assumed")
+"""Sections that are shown when they have something to say; to show one and hide it again would cost
+a layout of the panel in every frame of a drag."""
 REST_MS = 150
 NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
 
@@ -43,7 +46,7 @@ class ResultsPanel(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._session = session
         self._about_response = self._about_ring = ""
-        self._remark_codes: tuple[tuple[str, str], ...] = ()
+        self._remark_codes: tuple[tuple[str, str], ...] | None = None
         self._hand_rests = QTimer(self, singleShot=True, interval=REST_MS)
         self._hand_rests.timeout.connect(self._on_hand_rests)
         self._temperature_text: _TemperatureText | None = None
@@ -105,9 +108,11 @@ class ResultsPanel(QScrollArea):
         """Draw the session's prediction."""
         prediction, stale = self._session.prediction, self._session.stale
         self._show_alarm(prediction, stale)
-        for section in self._sections.values():
-            section.setVisible(prediction is not None)
+        for name, section in self._sections.items():
+            if prediction is None or name not in SOMETIMES:
+                section.setVisible(prediction is not None)
         if prediction is None:
+            self._remark_codes = None
             return
         dragging = self._session.previewing
         self._show_bars(prediction, stale, dragging)
