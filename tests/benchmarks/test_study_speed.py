@@ -27,7 +27,7 @@ from tests.reference.lamination import Lamination
 
 pytestmark = pytest.mark.benchmark
 
-STARTS = tuple(float(x) for x in np.linspace(0.0, 0.55, 200))
+STARTS = tuple(float(x) for x in np.linspace(0.004, 0.546, 200))
 LENGTHS = tuple(float(n) for n in np.linspace(0.05, 0.25, 50))
 
 
