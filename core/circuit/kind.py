@@ -44,6 +44,14 @@ class Parameter:
     default: float
 
 
+INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0)
+
+
+def resistance_parameter(default_ohm: float) -> Parameter:
+    """The resistor of a circuit; every kind starts from a value of its own size."""
+    return Parameter("resistance_ohm", "Resistance", "kohm", 0.0, LARGEST_RESISTANCE_OHM, default_ohm)
+
+
 @dataclass(frozen=True)
 class Port:
     """A passive circuit as seen from the leads, in energy variables (see the module text).

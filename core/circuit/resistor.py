@@ -11,17 +11,16 @@ from __future__ import annotations
 import numpy as np
 
 from core.circuit.kind import (
-    LARGEST_RESISTANCE_OHM,
     CircuitKind,
     ComplexArray,
-    Parameter,
     Port,
     Target,
     Values,
     ratio,
+    resistance_parameter,
 )
 
-RESISTANCE = Parameter("resistance_ohm", "Resistance", "kohm", 0.0, LARGEST_RESISTANCE_OHM, 1e5)
+RESISTANCE = resistance_parameter(1e5)
 
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:

@@ -12,19 +12,17 @@ from __future__ import annotations
 import numpy as np
 
 from core.circuit.kind import (
-    LARGEST_INDUCTANCE_H,
-    LARGEST_RESISTANCE_OHM,
+    INDUCTANCE,
     CircuitKind,
     ComplexArray,
-    Parameter,
     Port,
     Target,
     Values,
     ratio,
+    resistance_parameter,
 )
 
-INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0)
-RESISTANCE = Parameter("resistance_ohm", "Resistance", "kohm", 0.0, LARGEST_RESISTANCE_OHM, 1e4)
+RESISTANCE = resistance_parameter(1e4)
 
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
