@@ -84,16 +84,6 @@ class QuantityField(QLineEdit):
         self._set_text_error("")
         self._write_value()
 
-    def set_unit(self, unit: str) -> None:
-        """Change the display unit; the value stays."""
-        self.unit = unit or "1"
-        self._fit_unit()
-        self._write_value()
-
-    def set_range(self, low: float | None, high: float | None, above: float | None = None) -> None:
-        """Change the allowed range (SI)."""
-        self._low, self._high, self._above = low, high, above
-
     # -- errors --------------------------------------------------------------------------
 
     def error(self) -> str:

@@ -5,7 +5,6 @@ No window is needed: `ensure_gui_app` starts Qt without a display for the comman
 
 from __future__ import annotations
 
-import math
 import os
 import tempfile
 from collections.abc import Sequence
@@ -249,8 +248,3 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
-
-
-def fit_scale(drawing: Drawing, width: float, height: float) -> float:
-    """Pixels per mm at which the sheet just fits a picture of that size."""
-    return math.nextafter(min(width / drawing.width_mm, height / drawing.height_mm), 0.0)

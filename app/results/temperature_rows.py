@@ -38,10 +38,6 @@ def heads(study: TemperatureStudy) -> tuple[str, ...]:
     return tuple(f"{_celsius(p.temperature_c)} °C" for p in study.points)
 
 
-def heads_in_words(study: TemperatureStudy) -> str:
-    return " / ".join(f"{p.name} {_celsius(p.temperature_c)} °C" for p in study.points)
-
-
 def _celsius(value: float) -> str:
     return f"{value:g}".replace("-", words.MINUS)
 

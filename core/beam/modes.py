@@ -61,10 +61,6 @@ class BeamSolution:
         raw = point_rows(self.elements, x, order, side=side)
         return self.frame.apply(raw, rigid_part(x, order))
 
-    def moment_rows(self, density: Array) -> Array:
-        """Rows of integral(density w'' dx), densities at the Gauss points (..., e, q)."""
-        return self.frame.apply(curvature_moments(self.elements, density), None)
-
     def rigid_deflection(self, x: Array | float, order: int = 0) -> Array:
         """Mass-normalised rigid-body shapes at x, (n_rigid, *x.shape)."""
         part = rigid_part(np.asarray(x, dtype=float), order)

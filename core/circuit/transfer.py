@@ -53,10 +53,6 @@ class Forced:
         common = residual + self.rigid @ at.rigid
         return self.before @ at.modal + common, self.after @ at.modal + common - self.voltage @ at.electric
 
-    def outputs(self, modal: Array, electric: Array, residual: Array, rigid: Array) -> ComplexArray:
-        """(F, R) with the circuits, at R outputs: modal (R, N), electric (R, G), residual (R,)."""
-        return self.after @ modal.T - self.voltage @ electric.T + residual + self.rigid @ rigid.T
-
 
 def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Forced:
     """Modal amplitudes and voltages per unit of the load at each frequency (> 0)."""

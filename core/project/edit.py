@@ -54,11 +54,6 @@ def with_sheet(project: Project, sheet: Sheet | None = None, **changes: Any) -> 
     return replace(project, sheet=replace(sheet or project.sheet, **changes))
 
 
-def with_material(project: Project, material: Material) -> Project:
-    """The project with this material added, or in place of the one of the same name."""
-    return replace(project, materials=_put(project.materials, material, "name"))
-
-
 def with_package(project: Project, package: Package, materials: tuple[Material, ...] = ()) -> Project:
     """The project with this package added or replaced; `materials` it needs are added if missing."""
     known = {m.name for m in project.materials}
@@ -232,19 +227,6 @@ def join_groups(project: Project, candidate_id: str, group_ids: tuple[str, ...])
     first = replace(joined[0], members=tuple(m for g in joined for m in g.members))
     rest = tuple(g for g in candidate.groups if g.id not in group_ids[1:])
     return with_candidate(project, replace(candidate, groups=_put(rest, first, "id")))
-
-
-def split_group(project: Project, candidate_id: str, group_id: str) -> Project:
-    """Every patch of the group but the first in a group of its own, each with the same circuit."""
-    candidate = project.candidate(candidate_id)
-    group = _find(candidate.groups, group_id)
-    groups = list(_put(candidate.groups, replace(group, members=group.members[:1]), "id"))
-    at = next(i for i, g in enumerate(groups) if g.id == group_id)
-    for member in group.members[1:]:
-        at += 1
-        own = replace(group, id=_next_id("G", {g.id for g in groups}), members=(member,), wiring="parallel")
-        groups.insert(at, own)
-    return with_candidate(project, replace(candidate, groups=tuple(groups)))
 
 
 def move_to_group(project: Project, candidate_id: str, patch_id: str, group_id: str | None) -> Project:

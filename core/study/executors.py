@@ -47,11 +47,6 @@ class Progress:
     def share(self) -> float:
         return self.done / self.total if self.total else 1.0
 
-    @property
-    def seconds_left(self) -> float | None:
-        """Expected from the speed so far; None before the first result."""
-        return self.seconds * (self.total - self.done) / self.done if self.done else None
-
 
 @dataclass
 class Stopwatch:

@@ -74,9 +74,8 @@ def test_cancelling_ends_it_early():
     assert len(seen) < 200
 
 
-def test_progress_tells_the_time_left():
-    assert Progress(0, 10, 0.0).seconds_left is None
-    assert Progress(4, 10, 2.0).seconds_left == pytest.approx(3.0)
+def test_progress_tells_the_share_done():
+    assert Progress(0, 0, 0.0).share == 1.0
     watch = Stopwatch(10)
     assert watch.finished(4).share == 0.4 and watch.finished(6).share == 1.0
 

@@ -92,7 +92,7 @@ def test_partial_results_come_and_cancelling_ends_it():
     seen = []
     result = tolerance_study(project, samples=3 * BLOCK, chunk=BLOCK, on_partial=seen.append)
     assert [r.progress.done for r in seen] == [BLOCK, 2 * BLOCK]
-    assert seen[0].progress.seconds_left > 0.0 and not seen[0].complete and result.complete
+    assert not seen[0].complete and result.complete
     assert np.isfinite(seen[0].modes[0].zeta.p50)
     assert np.isnan(seen[0].samples.zeta[-1]).all()
     stopped = tolerance_study(project, samples=3 * BLOCK, chunk=BLOCK, cancelled=lambda: True)
