@@ -1,4 +1,4 @@
-"""Which problems of a project concern one candidate, and which keep it from being predicted."""
+"""What of a project concerns one candidate: inputs, problems, and which keep it from being predicted."""
 
 from __future__ import annotations
 
@@ -17,6 +17,18 @@ def problems_of(project: Project, candidate_id: str) -> tuple[Problem, ...]:
 def blocks_prediction(problem: Problem) -> bool:
     """Trouble with the sheet's title block or datum keeps nothing from being predicted."""
     return not problem.path.startswith("sheet")
+
+
+def predicted_from(project: Project, candidate_id: str | None = None) -> tuple[object, ...]:
+    """What the prediction of a candidate (the active one) depends on; equal values predict the same."""
+    return (
+        project.candidate(candidate_id),
+        project.structure,
+        project.materials,
+        project.packages,
+        project.service,
+        project.view,
+    )
 
 
 def usable(project: Project) -> Project:

@@ -24,7 +24,7 @@ import msgspec
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-from app.concern import blocks_prediction, problems_of, usable
+from app.concern import blocks_prediction, predicted_from, problems_of, usable
 from app.jobs import NewestJob
 from core.project.model import Project
 from core.project.problems import Problem
@@ -159,7 +159,7 @@ class Session(QObject):
         now = self._predicted_for
         if project is None or now is None or self._stale:
             return None
-        return result if project is now or _study_key(project) == _study_key(now) else None
+        return result if project is now or predicted_from(project) == predicted_from(now) else None
 
     def set_tolerance(self, project: Project, result: ToleranceResult) -> None:
         """Keep a study of `project` to show with its prediction."""
@@ -343,18 +343,6 @@ def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tu
     except Exception as error:  # told as a problem in words, and logged in full
         log.exception("prediction failed")
         return None, (*problems, Problem("", f"This layout could not be predicted: {error}"))
-
-
-def _study_key(project: Project) -> object:
-    """What a study of the active candidate shares with its prediction."""
-    return (
-        project.candidate(),
-        project.structure,
-        project.materials,
-        project.packages,
-        project.service,
-        project.view,
-    )
 
 
 def _strip_key(project: Project, patch_id: str) -> object:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
+from app.concern import predicted_from
 from app.jobs import NewestJob
 from core.project.model import Project
 
@@ -103,16 +104,7 @@ class TemperatureWatch(QObject):
 
 def _key(project: Project | None) -> object:
     """What the study depends on."""
-    if project is None:
-        return None
-    return (
-        project.candidate(),
-        project.structure,
-        project.materials,
-        project.packages,
-        project.service,
-        project.view,
-    )
+    return None if project is None else predicted_from(project)
 
 
 def _work(project: Project, stop: threading.Event) -> TemperatureStudy | None:
