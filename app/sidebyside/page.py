@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QPixmap
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -15,15 +15,17 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QScrollArea,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
 from app import errors, look
+from app.away_page import AwayPage
+from app.concern import predicted_from
 from app.results.chart import Chart
 from app.results.clipboard import as_csv, copy_table
+from app.scroll import scroll_of
 from app.sidebyside import rows as comparison
 from app.sidebyside.cold import ColdStudies
 from app.sidebyside.differences import DifferencesTable
@@ -35,10 +37,8 @@ if TYPE_CHECKING:
     from core.predict.prediction import Prediction
 
 
-class SideBySide(QWidget):
+class SideBySide(AwayPage):
     """Predicts every candidate on the same structure and load, and shows them in columns."""
-
-    back_wanted = Signal()
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -72,16 +72,11 @@ class SideBySide(QWidget):
         layout.addLayout(chart_row)
         layout.addWidget(self.differences)
         layout.addStretch(1)
-        scroll = QScrollArea(self)
-        scroll.setObjectName("comparisonScroll")
-        scroll.setWidget(body)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.setSpacing(0)
         page.addWidget(self._head)
-        page.addWidget(scroll, 1)
+        page.addWidget(scroll_of(body, "comparisonScroll", self), 1)
         session.project_changed.connect(self._on_project)
         look.look_changed.connect(self._on_project)
 
@@ -172,16 +167,6 @@ class SideBySide(QWidget):
         except (OSError, ValueError) as error:
             errors.tell(self, "The table was not saved", str(error))
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Escape:
-            self.back_wanted.emit()
-            return
-        super().keyPressEvent(event)
-
-    @Slot()
-    def _back(self) -> None:
-        self.back_wanted.emit()
-
     @Slot()
     def _on_project(self) -> None:
         if self.isVisible():
@@ -201,15 +186,7 @@ class SideBySide(QWidget):
 
     def _outcome(self, candidate_id: str) -> tuple[Prediction | None, str]:
         """The prediction, or why there is none; kept while nothing it depends on changed."""
-        project = self._session.project
-        key = (
-            project.candidate(candidate_id),
-            project.structure,
-            project.materials,
-            project.packages,
-            project.service,
-            project.view,
-        )
+        key = predicted_from(self._session.project, candidate_id)
         known = self._cache.get(candidate_id)
         if known is None or known[0] != key:
             known = (key, *self._session.predict_candidate(candidate_id))

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QPixmap
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
 from app import look
+from app.away_page import AwayPage
 from app.results.clipboard import copy_table
 from app.studies.map_page import MapPage
 from app.studies.search_page import SearchPage
@@ -20,10 +21,9 @@ if TYPE_CHECKING:
 MAP, SEARCH, TOLERANCE = 0, 1, 2
 
 
-class StudyPage(QWidget):
+class StudyPage(AwayPage):
     """Map, search and tolerance; `back_wanted` when a person is done, `said` for the status bar."""
 
-    back_wanted = Signal()
     said = Signal(str)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -80,16 +80,6 @@ class StudyPage(QWidget):
         self.map.close_jobs()
         self.search.close_jobs()
         self.tolerance.close_jobs()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Escape:
-            self.back_wanted.emit()
-            return
-        super().keyPressEvent(event)
-
-    @Slot()
-    def _back(self) -> None:
-        self.back_wanted.emit()
 
     @Slot()
     def _show_about(self) -> None:
