@@ -9,17 +9,17 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from app import look
-from app.jobs import NewestJob
+from app.scroll import scroll_of
 from app.studies.edits import at_cell
+from app.studies.live_study import LiveStudy
 from app.studies.map_form import MapForm
 from app.studies.map_view import MapView
 from app.studies.progress import ProgressLine
-from app.studies.words import band_text, cell_text, map_table, mm
+from app.studies.words import NOT_PREDICTED, band_text, cell_text, failed, map_table, mm
 from core.project.model import Project
 from core.study.map_values import AXES, size_of
 
@@ -28,45 +28,33 @@ if TYPE_CHECKING:
     from core.study.map_values import MapRequest
     from core.study.maps import PlacementMap
 
-PAUSE_MS = 150
-"""A run of changes asks for one map."""
 PARTIAL_S = 0.12
 """Partial maps are drawn no oftener than this."""
 FORM_WIDTH = 270
 
 
-class MapPage(QWidget):
+class MapPage(LiveStudy):
     """One map at a time; while another is worked out the last one stays."""
 
-    _partial = Signal(object)
-
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setObjectName("mapPage")
-        self._session = session
-        self._key: object = None
+        super().__init__(session, "mapPage", parent)
         self._asked: MapRequest | None = None
         self.form = MapForm(self)
         self.view = MapView(self)
         self.band = _sentence("mapBand", self)
         self.readout = _sentence("mapReadout", self)
-        self.progress = ProgressLine("mapProgress", self)
+        self._follow(ProgressLine("mapProgress", self))
         self.empty = _sentence("mapEmpty", self)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self._job = NewestJob(self)
-        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._lay_out()
         self._pause.timeout.connect(self.refresh)
         self.form.changed.connect(self.refresh)
         self.view.picked.connect(self.move_patch)
         self.view.pointed.connect(self._on_pointed)
         self.view.left.connect(self._on_left)
-        self.progress.cancel_wanted.connect(self.cancel)
         self._partial.connect(self._on_partial)
         self._job.finished.connect(self._on_finished)
         self._job.failed.connect(self._on_failed)
-        session.project_changed.connect(self._on_project)
-        session.selection_changed.connect(self._on_project)
 
     def _lay_out(self) -> None:
         side = QWidget(self)
@@ -84,11 +72,7 @@ class MapPage(QWidget):
         column.addSpacing(8)
         column.addWidget(about)
         column.addStretch(1)
-        scroll = QScrollArea(self)
-        scroll.setObjectName("mapFormScroll")
-        scroll.setWidget(side)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll = scroll_of(side, "mapFormScroll", self)
         scroll.setFixedWidth(FORM_WIDTH + 24)
         right = QVBoxLayout()
         right.setContentsMargins(4, 10, 14, 10)
@@ -113,7 +97,7 @@ class MapPage(QWidget):
             return
         session, patch_id = self._session, self._session.selected_patch
         if session.stale:
-            self._show_empty("This layout cannot be predicted yet. Mend what is marked in the inputs first.")
+            self._show_empty(NOT_PREDICTED)
             return
         if patch_id is None:
             self._show_empty(
@@ -136,27 +120,6 @@ class MapPage(QWidget):
         self._stack.setCurrentWidget(self.view)
         self.progress.begin("Working out the map")
         self._job.request(partial(_work, project, request, self._partial.emit))
-
-    @Slot()
-    def cancel(self) -> None:
-        """Stop; what is drawn so far stays."""
-        self._job.cancel()
-        self._key = None
-        self.progress.say("Cancelled. Change something on the left to ask again.")
-
-    def close_jobs(self) -> None:
-        """End background work."""
-        self._pause.stop()
-        self._job.close()
-
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        self._pause.start()
-
-    @Slot()
-    def _on_project(self) -> None:
-        if self.isVisible():
-            self._pause.start()
 
     def _show_empty(self, text: str) -> None:
         self._job.cancel()
@@ -190,9 +153,7 @@ class MapPage(QWidget):
 
     @Slot(int, object)
     def _on_failed(self, _revision: int, error: Exception) -> None:
-        self._show_empty(
-            str(error) if isinstance(error, ValueError) else f"The map could not be made: {error}"
-        )
+        self._show_empty(failed("The map", error))
 
     @Slot(int, int)
     def _on_pointed(self, i: int, j: int) -> None:

@@ -8,23 +8,22 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
-    QFrame,
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
 from app import look
 from app.jobs import NewestJob
+from app.scroll import scroll_of
 from app.studies.edits import kept
 from app.studies.found_card import FoundCard
 from app.studies.progress import ProgressLine
 from app.studies.search_form import SearchForm
 from app.studies.search_work import search_work
-from app.studies.words import found_table
+from app.studies.words import NOT_PREDICTED, failed, found_table
 from core.project.model import Project
 
 if TYPE_CHECKING:
@@ -85,7 +84,7 @@ class SearchPage(QWidget):
         column.setContentsMargins(14, 6, 10, 10)
         column.addWidget(self.form)
         column.addStretch(1)
-        scroll = _scroll(side, "searchFormScroll", self)
+        scroll = scroll_of(side, "searchFormScroll", self, sideways=False)
         left = QVBoxLayout()
         left.setContentsMargins(0, 0, 0, 10)
         left.addWidget(scroll, 1)
@@ -105,7 +104,7 @@ class SearchPage(QWidget):
         self._list.addStretch(1)
         right = QVBoxLayout()
         right.setContentsMargins(0, 0, 0, 10)
-        right.addWidget(_scroll(body, "foundScroll", self), 1)
+        right.addWidget(scroll_of(body, "foundScroll", self, sideways=False), 1)
         bottom = QHBoxLayout()
         bottom.setContentsMargins(4, 0, 14, 0)
         bottom.addWidget(self.progress)
@@ -121,7 +120,7 @@ class SearchPage(QWidget):
     def search(self) -> None:
         """Start a search; one that runs is given up."""
         if self._session.stale:
-            self._tell("This layout cannot be predicted yet. Mend what is marked in the inputs first.")
+            self._tell(NOT_PREDICTED)
             return
         try:
             request = self.form.request()
@@ -217,7 +216,7 @@ class SearchPage(QWidget):
 
     @Slot(int, object)
     def _on_failed(self, _revision: int, error: Exception) -> None:
-        self._tell(str(error) if isinstance(error, ValueError) else f"The search could not be made: {error}")
+        self._tell(failed("The search", error))
 
     def _tell(self, text: str) -> None:
         self._run += 1
@@ -277,13 +276,3 @@ def _text(name: str, parent: QWidget) -> QLabel:
     label.setWordWrap(True)
     label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
     return label
-
-
-def _scroll(content: QWidget, name: str, parent: QWidget) -> QScrollArea:
-    scroll = QScrollArea(parent)
-    scroll.setObjectName(name)
-    scroll.setWidget(content)
-    scroll.setWidgetResizable(True)
-    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    scroll.setFrameShape(QFrame.Shape.NoFrame)
-    return scroll

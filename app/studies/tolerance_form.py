@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app import look
 from app.fields import ChoiceField, FormRow, QuantityField
+from app.scroll import scroll_of
 from app.studies.tolerance_row import FIELD_WIDTH, KNOW_WIDTH, ToleranceRow
 from core.study.uncertain import Uncertain
 
@@ -36,12 +37,7 @@ class ToleranceForm(QWidget):
         self._rows_layout = QVBoxLayout(self._list)
         self._rows_layout.setContentsMargins(0, 2, 8, 8)
         self._rows_layout.setSpacing(5)
-        scroll = QScrollArea(self)
-        scroll.setObjectName("toleranceScroll")
-        scroll.setWidget(self._list)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll = scroll_of(self._list, "toleranceScroll", self, sideways=False)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(14, 10, 4, 6)
         layout.setSpacing(6)

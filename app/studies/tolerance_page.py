@@ -8,17 +8,19 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
-from PySide6.QtCore import QTimer, Signal, Slot
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app import look, workers
-from app.jobs import NewestJob
+from app.concern import predicted_from
+from app.scroll import scroll_of
 from app.studies.cause_bars import CauseBars
+from app.studies.live_study import LiveStudy
 from app.studies.misplacement import Misplacement
 from app.studies.progress import ProgressLine
 from app.studies.tolerance_bands import ToleranceBands
 from app.studies.tolerance_form import ToleranceForm
+from app.studies.words import NOT_PREDICTED, failed
 from core.project.model import Candidate, Project, Tolerance
 from core.study.ranking import noise_share
 from core.study.uncertain import uncertain_inputs
@@ -29,21 +31,15 @@ if TYPE_CHECKING:
     from core.study.sampled import Spread
     from core.study.tolerance import ToleranceResult
 
-PAUSE_MS = 150
 PARTIAL_S = 0.25
 """Partial results are drawn no oftener than this."""
 
 
-class TolerancePage(QWidget):
+class TolerancePage(LiveStudy):
     """One study at a time; the newest request wins, and while it runs the last one stays, faded."""
 
-    _partial = Signal(object)
-
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setObjectName("tolerancePage")
-        self._session = session
-        self._key: object = None
+        super().__init__(session, "tolerancePage", parent)
         self._asked: Project | None = None
         self._result: ToleranceResult | None = None
         self.form = ToleranceForm(self)
@@ -53,21 +49,16 @@ class TolerancePage(QWidget):
         self.bands = ToleranceBands(self)
         self.causes = CauseBars(self)
         self.misplacement = Misplacement(session, self)
-        self.progress = ProgressLine("toleranceProgress", self)
+        self._follow(ProgressLine("toleranceProgress", self))
         self._causes_head = _heading("", self)
-        self._job = NewestJob(self)
-        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._lay_out()
         self._pause.timeout.connect(self.refresh)
         self.form.changed.connect(self._on_tolerance)
         self.form.asked.connect(self.refresh)
         self.bands.chosen.connect(self._show_causes)
-        self.progress.cancel_wanted.connect(self.cancel)
         self._partial.connect(self._on_partial)
         self._job.finished.connect(self._on_finished)
         self._job.failed.connect(self._on_failed)
-        session.project_changed.connect(self._on_project)
-        session.selection_changed.connect(self._on_project)
         session.closing.connect(self.close_jobs)
 
     def _lay_out(self) -> None:
@@ -84,14 +75,9 @@ class TolerancePage(QWidget):
         column.addSpacing(6)
         column.addWidget(self.misplacement)
         column.addStretch(1)
-        scroll = QScrollArea(self)
-        scroll.setObjectName("toleranceResults")
-        scroll.setWidget(body)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
         right = QVBoxLayout()
         right.setContentsMargins(0, 0, 0, 8)
-        right.addWidget(scroll, 1)
+        right.addWidget(scroll_of(body, "toleranceResults", self), 1)
         foot = QHBoxLayout()
         foot.setContentsMargins(10, 0, 16, 0)
         foot.addWidget(self.progress)
@@ -111,7 +97,7 @@ class TolerancePage(QWidget):
         session = self._session
         prediction, project = session.prediction, session.project
         if session.stale or prediction is None:
-            self._say("This layout cannot be predicted yet. Mend what is marked in the inputs first.")
+            self._say(NOT_PREDICTED)
             return
         self.form.show_inputs(uncertain_inputs(project, _held(project, prediction)))
         self.misplacement.refresh()
@@ -126,28 +112,11 @@ class TolerancePage(QWidget):
         self._job.request(partial(_work, project, samples, seed, spread, self._partial.emit))
 
     @Slot()
-    def cancel(self) -> None:
-        """Stop; what is drawn so far stays."""
-        self._job.cancel()
-        self._key = None
-        self.progress.say("Cancelled. Change something on the left to ask again.")
-
-    @Slot()
     def close_jobs(self) -> None:
         """End background work."""
-        self._pause.stop()
-        self._job.close()
+        super().close_jobs()
         self.misplacement.close_jobs()
         workers.close()
-
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        self._pause.start()
-
-    @Slot()
-    def _on_project(self) -> None:
-        if self.isVisible():
-            self._pause.start()
 
     @Slot(str, object)
     def _on_tolerance(self, path: str, said: Tolerance) -> None:
@@ -187,7 +156,7 @@ class TolerancePage(QWidget):
 
     @Slot(int, object)
     def _on_failed(self, _revision: int, error: Exception) -> None:
-        self._say(str(error) if isinstance(error, ValueError) else f"The study could not be made: {error}")
+        self._say(failed("The study", error))
 
     def _show(self, result: ToleranceResult) -> None:
         fresh = self._result is None or self._result.candidate != result.candidate
@@ -245,17 +214,7 @@ def _held(project: Project, prediction: Prediction) -> Candidate:
 
 def _relevant(project: Project) -> object:
     """What the study depends on."""
-    return (
-        project.candidate(),
-        project.structure,
-        project.materials,
-        project.packages,
-        project.service,
-        project.view,
-        project.sheet.tolerance_x_m,
-        project.origins,
-        project.tolerances,
-    )
+    return (*predicted_from(project), project.sheet.tolerance_x_m, project.origins, project.tolerances)
 
 
 def _work(

@@ -1,4 +1,4 @@
-"""What a map and a layout found say in words."""
+"""What a map and a layout found say in words, and why there is none."""
 
 from __future__ import annotations
 
@@ -10,6 +10,13 @@ from core.project.model import Candidate
 from core.study.goals import Found
 from core.study.map_values import AXES, LARGEST_MARGIN, use_remark
 from core.study.maps import PlacementMap
+
+NOT_PREDICTED = "This layout cannot be predicted yet. Mend what is marked in the inputs first."
+
+
+def failed(what: str, error: Exception) -> str:
+    """Why there is no study: an error already in words as it is."""
+    return str(error) if isinstance(error, ValueError) else f"{what} could not be made: {error}"
 
 
 def value_text(value: float, unit: str) -> str:
