@@ -7,10 +7,9 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
 
-from app.session import Session
 from app.studies import map_form
 from app.studies.edits import at_cell
-from app.studies.page import MAP, StudyPage
+from app.studies.page import MAP
 from app.studies.words import band_text, cell_text
 from core.project import library
 from core.project.edit import with_patch, with_structure, without_patch
@@ -18,20 +17,10 @@ from core.project.model import KeepOut
 
 
 @pytest.fixture
-def page(qtbot, monkeypatch):
+def page(open_studies, monkeypatch):
     monkeypatch.setattr(map_form, "SHAPE", (30, 10))
     project = with_structure(library.example("lab-beam"), keep_outs=(KeepOut("label", "top", 0.2, 0.22),))
-    session = Session(project)
-    made = StudyPage(session)
-    made.session = session
-    session.setParent(made)
-    qtbot.addWidget(made)
-    made.resize(1100, 700)
-    with qtbot.waitExposed(made):
-        made.show()
-    made.show_tab(MAP)
-    yield made
-    session.close()
+    return open_studies(project, MAP, (1100, 700))
 
 
 def drawn(qtbot, page):

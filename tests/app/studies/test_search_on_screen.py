@@ -6,24 +6,13 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
-from app.session import Session
 from app.studies.page import SEARCH, StudyPage
 from core.project import library
 
 
 @pytest.fixture
-def page(qtbot):
-    session = Session(library.example("lab-beam"))
-    made = StudyPage(session)
-    made.session = session
-    session.setParent(made)
-    qtbot.addWidget(made)
-    made.resize(1200, 800)
-    with qtbot.waitExposed(made):
-        made.show()
-    made.show_tab(SEARCH)
-    yield made
-    session.close()
+def page(open_studies):
+    return open_studies(library.example("lab-beam"), SEARCH, (1200, 800))
 
 
 def searched(qtbot, page):
