@@ -52,7 +52,6 @@ class StripView:
     allowed: Array
     reasons: tuple[str, ...]
     static_strain: Array | None
-    present_start_m: float | None
     target_mode: int
     """Mode the circuit of the selected patch is tuned on, from 1."""
 
@@ -164,7 +163,6 @@ def _stable(zeta: Array) -> Array:
 
 def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripView:
     candidate = project.candidate()
-    patch = next((p for p in candidate.patches if p.id == selected), None)
     group = next((g for g in candidate.groups if any(m.patch == selected for m in g.members)), None)
     tuning = group.circuit.tuning if group else None
     n_modes = strip.zeta.shape[1]
@@ -175,6 +173,5 @@ def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripV
         allowed=np.asarray(strip.allowed, dtype=bool),
         reasons=tuple(strip.reasons),
         static_strain=None if strain is None or not np.any(np.isfinite(strain)) else strain,
-        present_start_m=None if patch is None else patch.x_start_m,
         target_mode=min(tuning.mode, n_modes) if tuning else 1,
     )

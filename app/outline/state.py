@@ -16,7 +16,6 @@ from core.project.problems import find_problems
 
 OUTLINE, NOTHING = "outline", "nothing"
 FACES: dict[str, Face] = {"keep-out top": "top", "keep-out underside": "underside", "keep-out both": "both"}
-ROLES = (OUTLINE, *FACES, NOTHING)
 
 
 @dataclass(frozen=True)
