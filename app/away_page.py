@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QWidget
 
 
 class AwayPage(QWidget):
-    """Emits `back_wanted` on Escape and when its button "Back to the drawing" is connected to `_back`."""
+    """Emits `back_wanted` on Escape, and from the button a page connects to `_back`."""
 
     back_wanted = Signal()
 
