@@ -12,14 +12,9 @@ from core.beam.section import interpolate, layers_at, strip_mid_height
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips, CeramicPlate
 from core.project.model import Project
-from core.study.trials import POINTS, Trials, deflection_at
+from core.study.trials import POINTS, Trials, deflection_at, working_span
 
 Array = NDArray[np.float64]
-
-
-def working_span(plate: CeramicPlate, middle_m: Array) -> NDArray[np.bool_]:
-    """Whether the plate works over each element, from the elements' middles (P, e)."""
-    return (middle_m > np.expand_dims(plate.x_a_eff_m, -1)) & (middle_m < np.expand_dims(plate.x_b_eff_m, -1))
 
 
 def static_answers(

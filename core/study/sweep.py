@@ -18,8 +18,8 @@ from core.piezo.open_circuit import coupling_single
 from core.piezo.package import BondedStrips, CeramicPlate, Size, bonded_strips, per_layout, plates_of_patch
 from core.piezo.wiring import Terminals, eliminate, wire
 from core.project.model import Candidate, Project
-from core.study.strain import energy_terms, inherent_damping, static_answers, working_span
-from core.study.trials import Trials, at_boundary, build_trials, functional_rows, plate_moment
+from core.study.strain import energy_terms, inherent_damping, static_answers
+from core.study.trials import Trials, at_boundary, build_trials, functional_rows, plate_moment, working_span
 
 Array = NDArray[np.float64]
 
@@ -177,13 +177,8 @@ def solve_layouts(
     if len(primary) < 2:
         m = _without_rigid(spec, t, w, mass_w, m, extra_rows, primary)
     inverse = _inverse_root(k)
-    density = np.stack(
-        [
-            plate_moment(p, j, t.section, 0.5 * (t.bounds_m[:, 1:] + t.bounds_m[:, :-1]))
-            for j, p in enumerate(plates)
-        ],
-        axis=1,
-    )
+    middle = 0.5 * (t.bounds_m[:, 1:] + t.bounds_m[:, :-1])
+    density = np.stack([plate_moment(p, t.section, middle) for p in plates], axis=1)
     theta = np.matmul((density * t.weight_m[:, None]).reshape(n_layouts, len(plates), -1), flat)
     blocked = _blocked(t, plates)
     terminals = _terminals(candidate, plates, blocked)

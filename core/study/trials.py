@@ -94,7 +94,7 @@ def build_trials(
     sec = section(spec, x, segment, strips, active)
     moments = [_bare_moments(base, powers, x, middle)]
     moments += [np.ones_like(x)[..., None], (1.0 - x / spec.span_m)[..., None]]
-    moments += [plate_moment(plate, j, sec, middle)[..., None] for j, plate in enumerate(plates)]
+    moments += [plate_moment(plate, sec, middle)[..., None] for plate in plates]
     primary = choose_primary(nominal.restraints, spec.span_m)
     sprung = [i for i in primary if np.isfinite(nominal.restraints[i].stiffness)]
     flat = np.zeros((*x.shape, len(sprung)))
@@ -122,9 +122,14 @@ def _bare_moments(base: Array, powers: Array, x: Array, middle: Array) -> Array:
     return np.matmul(table, powers[e])
 
 
-def plate_moment(plate: CeramicPlate, index: int, sec: Section, middle: Array) -> Array:
+def working_span(plate: CeramicPlate, middle_m: Array) -> NDArray[np.bool_]:
+    """Whether the plate works over each element, from the elements' middles (P, e)."""
+    return (middle_m > np.expand_dims(plate.x_a_eff_m, -1)) & (middle_m < np.expand_dims(plate.x_b_eff_m, -1))
+
+
+def plate_moment(plate: CeramicPlate, sec: Section, middle: Array) -> Array:
     """A plate's moment per volt over its working part, (P, e, q)."""
-    on = (middle > np.expand_dims(plate.x_a_eff_m, -1)) & (middle < np.expand_dims(plate.x_b_eff_m, -1))
+    on = working_span(plate, middle)
     offset = np.reshape(plate.mid_offset_m, (-1, 1, 1))
     height = sec.top_m + offset if plate.on_top else -offset
     width = np.reshape(plate.width_m, (-1, 1, 1))
