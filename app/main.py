@@ -6,7 +6,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from app.display import trouble
+from app.cli.display import trouble
 
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -35,7 +35,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = list(sys.argv[1:] if argv is None else argv)
     first = args[0] if args else ""
     if first in COMMANDS:
-        from app.commands import run
+        from app.cli.commands import run
 
         return run(args)
     if first == "--version":
@@ -47,7 +47,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(USAGE)
         return 0
     if first == "--self-test":
-        from app.self_test import self_test
+        from app.cli.self_test import self_test
 
         return self_test()
     if len(args) > 1 or first.startswith("-"):
@@ -57,7 +57,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if why_not:
         print(f"quietspan: {why_not}", file=sys.stderr)
         return 2
-    from app.start import open_window
+    from app.shell.start import open_window
 
     return open_window(first or None)
 

@@ -14,11 +14,11 @@ from PySide6.QtCore import QEventLoop, QTimer
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QWidget
 
-from app import look
-from app.session import Session
-from app.settings import Settings
-from app.start import make_application
-from app.window import MainWindow
+from app.shell.session import Session
+from app.shell.settings import Settings
+from app.shell.start import make_application
+from app.shell.window import MainWindow
+from app.theme import look
 from core.project import library
 
 FOLDER = Path(__file__).resolve().parents[1] / "resources" / "pictures"
@@ -60,9 +60,9 @@ def main() -> None:
     dark = window_on("touring-ski", look.dark())
     take(dark, "ski-dark.png")
     from app.handover.render import drawing_image
-    from core.handover.diagram import placement_diagrams
     from core.handover.documents import Order, kind
-    from core.handover.results import compute_results
+    from core.handover.sheet.diagram import placement_diagrams
+    from core.handover.text.results import compute_results
 
     sheet = placement_diagrams(library.example("touring-ski"), None)[0]
     drawing_image(sheet, dpi=110).save(str(FOLDER / "placement-diagram.png"))

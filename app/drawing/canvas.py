@@ -6,7 +6,6 @@ from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QGuiApplication, QPainter, QPixmap
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
-from app import look as looks
 from app.drawing.arrangement import arrange, least_height
 from app.drawing.describe import spoken
 from app.drawing.ink import Ink
@@ -16,7 +15,8 @@ from app.drawing.surface import paint_drawing
 from app.drawing.tool_row import HEIGHT, ToolRow
 from app.drawing.tracking import follow, likeness
 from app.drawing.view_model import DrawingView, drawing_view
-from app.session import Session
+from app.shell.session import Session
+from app.theme import look as looks
 
 PICTURE_RATIO = 2.0
 

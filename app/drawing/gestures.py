@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from app.drawing import edits
 from app.drawing.patch_view import zone_ends
 from app.drawing.snapping import FREE, Feature, Snapper
-from app.session import Session
+from app.shell.session import Session
 from core.project.model import KeepOut, Patch, Project
 
 SHORTEST_M = 1e-3

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF
 
-from app import look as looks
+from app.theme import look as looks
 
 Align = Qt.AlignmentFlag
 

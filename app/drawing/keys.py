@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 
 from app.drawing import edits
 from app.drawing.gestures import Nudge
-from app.session import Session
+from app.shell.session import Session
 from core.project import edit
 
 STEP_M = 1e-3

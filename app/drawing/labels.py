@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QPainter
 
-from app import look as looks
 from app.drawing.ink import Align, Ink, text_width
+from app.theme import look as looks
 
 TALL = 15.0
 

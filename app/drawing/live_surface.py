@@ -13,7 +13,7 @@ from app.drawing.keys import Keys
 from app.drawing.pointer import Pointer
 from app.drawing.surface import Surface
 from app.drawing.view_model import DrawingView
-from app.session import Session
+from app.shell.session import Session
 
 
 class LiveSurface(Surface):

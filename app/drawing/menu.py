@@ -7,12 +7,12 @@ from functools import partial
 from PySide6.QtCore import QPointF
 from PySide6.QtWidgets import QMenu, QWidget
 
-from app.best_place import at_best_place
 from app.drawing import edits
 from app.drawing.gestures import rounded
 from app.drawing.live_surface import LiveSurface
 from app.panels.edits import with_new_patch, with_patch_copied
-from app.session import Session
+from app.shell.best_place import at_best_place
+from app.shell.session import Session
 from core.project import edit
 from core.project.model import KeepOut, Project
 

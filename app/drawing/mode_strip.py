@@ -6,10 +6,10 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter
 
-from app import look as looks
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, polygon, strong_curve, text_width
 from app.drawing.view_model import DrawingView, ModeView
+from app.theme import look as looks
 
 FADED = 0.35
 

@@ -9,7 +9,6 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterPath
 
-from app import look as looks
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path
 from app.drawing.labels import TALL, Labels, label_width
@@ -17,6 +16,7 @@ from app.drawing.patch_view import PatchView
 from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_support
 from app.drawing.view_model import DrawingView
+from app.theme import look as looks
 from core.project.model import DatumFeature, KeepOut
 
 _FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)

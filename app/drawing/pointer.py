@@ -20,7 +20,7 @@ from app.drawing.plan import y_scale
 from app.drawing.side import z_scale
 from app.drawing.snapping import FREE, Feature, Snapper, snapper
 from app.drawing.surface import Surface
-from app.session import Session
+from app.shell.session import Session
 
 START_PX = 3.0
 """A press that moves less than this is a click."""

@@ -9,10 +9,10 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter
 
-from app import look as looks
 from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, hatch, polygon, rect_path, text_width
 from app.drawing.view_model import FLAT, DrawingView, StripView
+from app.theme import look as looks
 
 TITLE = "Damping each mode would get with the patch starting at x"
 

@@ -8,7 +8,6 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPixmap
 from PySide6.QtWidgets import QWidget
 
-from app import look as looks
 from app.drawing.arrangement import Arrangement, arrange
 from app.drawing.axis import paint_ruler
 from app.drawing.dimensions import paint_dimensions
@@ -19,6 +18,7 @@ from app.drawing.position_strip import paint_strip_ground, paint_strip_marker, p
 from app.drawing.side import paint_side_ground, paint_side_patches, z_scale
 from app.drawing.snapping import Feature
 from app.drawing.view_model import DrawingView
+from app.theme import look as looks
 
 
 def paint_ground(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:

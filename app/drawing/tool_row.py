@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import look as looks
+from app.theme import look as looks
 
 HEIGHT = 28
 _TOOLS = (

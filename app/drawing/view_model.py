@@ -16,7 +16,7 @@ from core.project.model import DatumFeature, Project
 
 if TYPE_CHECKING:
     from core.predict.prediction import Prediction
-    from core.study.position import PositionStrip
+    from core.study.placement.position import PositionStrip
 
 Array = NDArray[np.float64]
 

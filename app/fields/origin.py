@@ -18,13 +18,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import look
 from app.fields.text import TextField
+from app.theme import look
 from core.project.model import Origin, Status
 from core.project.provenance import origin_of
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 STATUSES: tuple[Status, ...] = ("measured", "data sheet", "assumed")
 

@@ -13,7 +13,7 @@ from PySide6.QtCore import QRect, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QLineEdit, QStyle, QStyleOptionFrame, QWidget
 
-from app import look
+from app.theme import look
 from core import units
 
 STEP_SETTLES_MS = 450

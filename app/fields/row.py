@@ -5,9 +5,9 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
 
-from app import look
 from app.fields.origin import OriginMark
 from app.fields.quantity import QuantityField
+from app.theme import look
 
 
 class ErrorLabel(QLabel):

@@ -10,7 +10,7 @@ from typing import Literal
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
 
-from app import look
+from app.theme import look
 from core import units
 
 Kind = Literal["number", "list", "text", "choice", "switch", "fixed"]

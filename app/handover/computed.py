@@ -8,10 +8,10 @@ from functools import partial
 import msgspec
 from PySide6.QtCore import QObject, Signal, Slot
 
-from app.jobs import NewestJob
-from app.session import Session
+from app.shell.jobs import NewestJob
+from app.shell.session import Session
 from core.handover.documents import Kind, Results
-from core.handover.results import compute_results
+from core.handover.text.results import compute_results
 from core.predict.prediction import Prediction
 from core.project.model import Project, Sheet
 

@@ -27,10 +27,10 @@ from app.handover.preview import SheetPreview
 from app.handover.render import drawing_image
 from app.handover.sheet_form import SheetForm
 from app.handover.write import file_stem, write_document
-from app.session import Session
-from app.settings import Settings
+from app.shell.session import Session
+from app.shell.settings import Settings
 from core.handover.documents import Order
-from core.handover.items import Drawing, SheetError
+from core.handover.drawing.items import Drawing, SheetError
 from core.handover.releases import follow_revisions
 from core.project.model import Project
 

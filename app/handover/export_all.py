@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QW
 
 from app.handover.render import sheet_family
 from app.handover.write import write_all
-from app.jobs import NewestJob
+from app.shell.jobs import NewestJob
 from core.handover.documents import Order
 
 Outcome = tuple[tuple[Path, ...], tuple[str, ...]]

@@ -15,9 +15,9 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app import look
 from app.handover.render import draw
-from core.handover.items import Drawing
+from app.theme import look
+from core.handover.drawing.items import Drawing
 
 MARGIN = 14
 LARGEST_ZOOM = 8.0

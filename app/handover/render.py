@@ -27,10 +27,10 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
-from core.handover.items import LINE_WIDTH_MM, Circle, Drawing, SheetError, Text
-from core.handover.lettering import FAMILY, text_width_mm
-from core.handover.strokes import Fill, Primitive, Stroke, strokes
-from core.handover.svg import drawing_svg
+from core.handover.drawing.items import LINE_WIDTH_MM, Circle, Drawing, SheetError, Text
+from core.handover.drawing.lettering import FAMILY, text_width_mm
+from core.handover.drawing.strokes import Fill, Primitive, Stroke, strokes
+from core.handover.drawing.svg import drawing_svg
 
 PDF_DPI = 1200
 PNG_DPI = 300
@@ -206,7 +206,7 @@ def _svg(drawing: Drawing) -> bytes:
 
 
 def _dxf(drawing: Drawing) -> bytes:
-    from core.handover.dxf import drawing_dxf  # ezdxf takes half a second to import
+    from core.handover.drawing.dxf import drawing_dxf  # ezdxf takes half a second to import
 
     return drawing_dxf(drawing)
 

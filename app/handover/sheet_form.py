@@ -6,11 +6,11 @@ import msgspec
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from app import look
 from app.fields import ChoiceField, FormRow, NoteField, QuantityField, TextField
 from app.handover.revisions import RevisionList
-from core.handover.datums import touchable_datums
-from core.handover.layout import PAPERS_MM
+from app.theme import look
+from core.handover.sheet.datums import touchable_datums
+from core.handover.sheet.layout import PAPERS_MM
 from core.project.model import Project, Sheet
 
 PAPERS = tuple(

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from app.handover.render import write_bytes, write_sheet
 from core.handover.documents import KINDS, Kind, Order, markdown_of
-from core.handover.items import SheetError
-from core.handover.results import compute_results
+from core.handover.drawing.items import SheetError
+from core.handover.text.results import compute_results
 
 LONGEST_STEM = 120
 

@@ -16,8 +16,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import look
-from app.errors import versions
+from app.shell.errors import versions
+from app.theme import look
 
 PAGES: tuple[tuple[str, str], ...] = (
     ("job", "How to do the job"),

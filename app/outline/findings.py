@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
-from app import look
 from app.outline.state import Outcome
+from app.theme import look
 from core import units
 from core.outline.shape import Shape
 

@@ -24,20 +24,20 @@ from PySide6.QtWidgets import (
 
 from app.fields import ErrorLabel
 from app.fields.pending import commit_typing
-from app.jobs import NewestJob
 from app.outline.findings import Findings, findings_of
 from app.outline.form import ImportForm, Scroller
 from app.outline.scene import scene_of
 from app.outline.sheet_view import SheetView
 from app.outline.state import ImportState, Outcome
 from app.outline.tracing_hand import TracingHand
+from app.shell.jobs import NewestJob
 from core.outline import widths
 from core.outline.drawing import OutlineDrawing, OutlineError
 from core.outline.frame import Frame
 from core.outline.readers import PICTURES, READERS, read_drawing
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 TITLE = "Import outline"
 EMPTY_HINT = "Choose a DXF or SVG drawing, a picture to trace, or paste a table of widths."

@@ -7,9 +7,9 @@ import math
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterPath, QPolygonF, QTransform
 
-from app import look as looks
 from app.drawing.ink import Ink, hatch, polygon_path
 from app.outline.scene import Scene, SheetScale, across, handles
+from app.theme import look as looks
 
 
 def paint_sheet(painter: QPainter, scene: Scene, scale: SheetScale, ink: Ink) -> None:

@@ -10,10 +10,10 @@ from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
-from app import look as looks
 from app.drawing.ink import Ink
 from app.outline.scene import Scene, SheetScale, across, handles
 from app.outline.sheet_paint import paint_sheet
+from app.theme import look as looks
 from core.outline.frame import Frame
 
 REACH_PX = 9.0

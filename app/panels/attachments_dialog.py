@@ -11,7 +11,7 @@ from app.panels.table_dialog import Records, TableDialog
 from core.project.model import CutOut, GroundSpring, PointMass
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 AT = Column("x_m", "From root", unit="mm", low=0.0, default=0.0)
 

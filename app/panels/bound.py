@@ -28,7 +28,7 @@ from app.panels.paths import replaced_at, value_at
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 Reader = Callable[[Project, str], Any]
 Writer = Callable[[Project, str, Any], Project]

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
-from app import look
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
 from app.panels import edits, words
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.members import MemberList
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
+from app.theme import look
 from core import units
 from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
@@ -22,7 +22,7 @@ from core.project import edit
 from core.project.model import Circuit, Group, Instrument, Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 FOLLOWS = ((False, "fixed"), (True, "follow the model"))
 

@@ -16,7 +16,7 @@ from app.panels.paths import lies_in
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
     from core.project.problems import Problem
 
 

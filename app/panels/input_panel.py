@@ -19,7 +19,7 @@ from app.panels.service_section import ServiceSection
 from app.panels.structure_section import StructureSection
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
     from core.project.problems import Problem
 
 EDITORS = {

@@ -13,7 +13,7 @@ from core.project import library
 from core.project.model import Material, Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 class MaterialsDialog(LibraryDialog):

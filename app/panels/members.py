@@ -12,7 +12,7 @@ from core.project import edit
 from core.project.model import Group, Member
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 class MemberLine(QWidget):

@@ -15,7 +15,7 @@ from core.project import provenance
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 class NotesSection(Section):

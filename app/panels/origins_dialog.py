@@ -12,7 +12,7 @@ from app.panels.draft import DraftDialog
 from core.project import provenance
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 COLUMNS = (
     Column("label", "Input", "fixed"),

@@ -14,7 +14,7 @@ from core.project import library
 from core.project.model import Package, Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 class PackagesDialog(LibraryDialog):

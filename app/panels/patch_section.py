@@ -16,7 +16,7 @@ from core.project import edit
 from core.project.model import Patch, Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 ROOT, TIP = ("root",), ("tip",)
 """Keys of the two ends among the datums, which are known by their names."""

@@ -17,13 +17,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import look
 from app.fields import FormRow
 from app.panels.bound import BoundRow
+from app.theme import look
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 def set_shown(widget: QWidget, shown: bool) -> None:

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QGroupBox, QLabel, QVBoxLayout, QWidget
 
-from app import look
 from app.fields import QuantityField
 from app.panels import words
 from app.panels.bare import bare
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.paths import lies_in
 from app.results.chart import Chart
+from app.theme import look
 from core import units
 
 if TYPE_CHECKING:

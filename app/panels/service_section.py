@@ -16,7 +16,7 @@ from app.panels.section import Section, set_shown
 from core.project.model import Project, StaticForce
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 FORCE_COLUMNS = (
     Column("name", "Static force", "text", default="service bend"),

@@ -25,7 +25,7 @@ from app.panels.section_view import SectionView
 from core.project.model import Layer, Structure
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 class StationsDialog(DraftDialog):

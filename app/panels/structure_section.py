@@ -16,7 +16,7 @@ from core import units
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 def _span(project: Project, _path: str) -> float:

@@ -14,7 +14,7 @@ from app.panels.paths import replaced_at, steps, value_at
 from core.project.model import Record
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 @dataclass(frozen=True)

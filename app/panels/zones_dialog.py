@@ -13,7 +13,7 @@ from app.panels.table_dialog import Records, TableDialog
 from core.project.model import DatumFeature, KeepOut
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, Signal, Slot
 from PySide6.QtGui import QColor, QFontMetricsF, QGuiApplication, QPainter
 from PySide6.QtWidgets import QMenu, QWidget
 
-from app import look
 from app.results.ticks import Tick, linear_ticks, log_ticks
+from app.theme import look
 
 Array = NDArray[np.float64]
 WIDEST_LABEL = "\N{MINUS SIGN}200 mm"

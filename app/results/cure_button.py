@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QPushButton, QWidget
 from core.project import edit
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
     from core.predict.prediction import Prediction
 
 

@@ -12,8 +12,8 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from app import look
 from app.results import words
+from app.theme import look
 from core.predict.prediction import ModeResult
 
 ROW_HEIGHT = 46

@@ -8,13 +8,13 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtWidgets import QWidget
 
-from app import look
 from app.results import words
 from app.results.chart import Chart
+from app.theme import look
 from core.predict.prediction import Response, RingDown
 
 if TYPE_CHECKING:
-    from core.study.tolerance import ResponseBand
+    from core.study.tolerance.tolerance import ResponseBand
 
 BEFORE, AFTER = "before", "after"
 

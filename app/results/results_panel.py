@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QSize, Qt, QTimer, Slot
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from app import look
 from app.results import facts, temperature_rows, words
 from app.results.clipboard import copy_table
 from app.results.cure_button import CureButton
@@ -18,12 +17,13 @@ from app.results.row_list import RowList
 from app.results.section import Section, Sentences
 from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
+from app.theme import look
 
 if TYPE_CHECKING:
     from app.results.temperature_rows import TemperatureRow
-    from app.session import Session
+    from app.shell.session import Session
     from core.predict.prediction import Prediction
-    from core.study.temperature import TemperatureStudy
+    from core.study.temperature.temperature import TemperatureStudy
 
     _TemperatureText = tuple[TemperatureStudy, tuple[str, ...], tuple[TemperatureRow, ...]]
 

@@ -9,7 +9,7 @@ from PySide6.QtCore import QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from app import look
+from app.theme import look
 
 LINE = 19
 Level = Literal["plain", "caution", "danger"]

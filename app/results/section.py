@@ -6,8 +6,8 @@ from PySide6.QtCore import QEvent, QRect, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
-from app import look
 from app.results.row_list import Level
+from app.theme import look
 
 _SIGN = {"plain": "·", "caution": "△", "danger": "✕"}
 

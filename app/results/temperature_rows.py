@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from app.results import words
 
 if TYPE_CHECKING:
-    from core.study.temperature import GroupAt, ModeAt, TemperatureStudy
+    from core.study.temperature.temperature import GroupAt, ModeAt, TemperatureStudy
 
 LOST = 0.1
 """A tenth of the damping lost against the reference is marked."""

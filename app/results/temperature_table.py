@@ -6,8 +6,8 @@ from PySide6.QtCore import QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from app import look
 from app.results.temperature_rows import TemperatureRow
+from app.theme import look
 
 HEAD, LINE, FAINT_LINE, BEFORE_MODE = 20, 19, 15, 4
 NAME_SHARE = 0.27

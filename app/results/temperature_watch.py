@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from app.concern import predicted_from
-from app.jobs import NewestJob
+from app.shell.concern import predicted_from
+from app.shell.jobs import NewestJob
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
-    from core.study.temperature import TemperatureStudy
+    from app.shell.session import Session
+    from core.study.temperature.temperature import TemperatureStudy
 
 log = logging.getLogger(__name__)
 
@@ -108,6 +108,6 @@ def _key(project: Project | None) -> object:
 
 
 def _work(project: Project, stop: threading.Event) -> TemperatureStudy | None:
-    from core.study.temperature import temperature_study
+    from core.study.temperature.temperature import temperature_study
 
     return None if stop.is_set() else temperature_study(project)

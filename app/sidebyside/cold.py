@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from app.jobs import NewestJob
+from app.shell.jobs import NewestJob
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
-    from core.study.temperature import TemperatureStudy
+    from app.shell.session import Session
+    from core.study.temperature.temperature import TemperatureStudy
 
 log = logging.getLogger(__name__)
 
@@ -48,7 +48,7 @@ class ColdStudies(QObject):
 
 
 def _work(project: Project, ids: tuple[str, ...], stop: threading.Event) -> dict[str, TemperatureStudy] | None:
-    from core.study.temperature import temperature_study
+    from core.study.temperature.temperature import temperature_study
 
     found = {}
     for id in ids:

@@ -7,7 +7,7 @@ from html import escape
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
-from app import look
+from app.theme import look
 from core.project.model import Project
 from core.study.compare import Difference, input_differences
 

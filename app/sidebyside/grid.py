@@ -10,9 +10,9 @@ from PySide6.QtCore import QLineF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app import look
 from app.sidebyside.mini_drawing import paint_mini, summary
 from app.sidebyside.rows import Cell, Row
+from app.theme import look
 from core.project.model import Candidate, Structure
 
 LABELS = 236

@@ -8,10 +8,10 @@ from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
-from app import look
 from app.drawing.axis import XScale
 from app.drawing.plan import YScale, outline_path, true_path
 from app.drawing.structure_view import structure_view
+from app.theme import look
 from core import units
 from core.project.model import Candidate, Patch, Structure
 

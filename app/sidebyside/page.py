@@ -20,20 +20,21 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import errors, look
-from app.away_page import AwayPage
-from app.concern import predicted_from
+from app.fields.scroll import scroll_of
 from app.results.chart import Chart
 from app.results.clipboard import as_csv, copy_table
-from app.scroll import scroll_of
+from app.shell import errors
+from app.shell.away_page import AwayPage
+from app.shell.concern import predicted_from
 from app.sidebyside import rows as comparison
 from app.sidebyside.cold import ColdStudies
 from app.sidebyside.differences import DifferencesTable
 from app.sidebyside.grid import LABELS, Column, ComparisonGrid
+from app.theme import look
 from core.project import store
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
     from core.predict.prediction import Prediction
 
 

@@ -14,7 +14,7 @@ from app.results import words
 from core.predict.prediction import Limit, Prediction
 
 if TYPE_CHECKING:
-    from core.study.temperature import TemperatureStudy
+    from core.study.temperature.temperature import TemperatureStudy
 
 SAME = "same"
 

@@ -6,8 +6,8 @@ from PySide6.QtCore import QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from app import look
-from core.study.ranking import Cause
+from app.theme import look
+from core.study.tolerance.ranking import Cause
 
 ROW = 24
 MOST = 10

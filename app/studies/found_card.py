@@ -6,12 +6,12 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
-from app import look
 from app.results.words import percent, significant
 from app.sidebyside.mini_drawing import paint_mini
 from app.studies.words import circuit_text, decibels, place_text
+from app.theme import look
 from core.project.model import Candidate, Structure
-from core.study.goals import Found, SoFar
+from core.study.search.goals import Found, SoFar
 
 
 class _Plan(QWidget):

@@ -8,11 +8,11 @@ from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QWidget
 
-from app.jobs import NewestJob
+from app.shell.jobs import NewestJob
 from app.studies.progress import ProgressLine
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 PAUSE_MS = 150
 """A run of changes asks for one study."""

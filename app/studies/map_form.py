@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
 from core.project.model import Project
-from core.study.map_values import AXES, QUANTITIES, MapRequest
-from core.study.maps import default_request
+from core.study.placement.map_values import AXES, QUANTITIES, MapRequest
+from core.study.placement.maps import default_request
 
 SHAPE = (140, 36)
 """Cells along start and size: drawn smoothly, and worked out in about two seconds."""

@@ -12,21 +12,21 @@ from msgspec.structs import replace
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
-from app import look
-from app.scroll import scroll_of
+from app.fields.scroll import scroll_of
 from app.studies.edits import at_cell
 from app.studies.live_study import LiveStudy
 from app.studies.map_form import MapForm
 from app.studies.map_view import MapView
 from app.studies.progress import ProgressLine
 from app.studies.words import NOT_PREDICTED, band_text, cell_text, failed, map_table, mm
+from app.theme import look
 from core.project.model import Project
-from core.study.map_values import AXES, size_of
+from core.study.placement.map_values import AXES, size_of
 
 if TYPE_CHECKING:
-    from app.session import Session
-    from core.study.map_values import MapRequest
-    from core.study.maps import PlacementMap
+    from app.shell.session import Session
+    from core.study.placement.map_values import MapRequest
+    from core.study.placement.maps import PlacementMap
 
 PARTIAL_S = 0.12
 """Partial maps are drawn no oftener than this."""
@@ -222,7 +222,7 @@ def _fixed(project: Project, patch_id: str, axis: str) -> object:
 def _work(
     project: Project, request: MapRequest, tell: Callable[[object], None], stop: threading.Event
 ) -> PlacementMap | None:
-    from core.study.maps import placement_map
+    from core.study.placement.maps import placement_map
 
     last = time.perf_counter()
 

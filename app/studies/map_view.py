@@ -7,13 +7,13 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from app import look
 from app.drawing.ink import hatch
 from app.results.ticks import linear_ticks
 from app.studies.colours import picture, scale
 from app.studies.words import cell_text, value_text
-from core.study.map_values import AXES
-from core.study.maps import PlacementMap
+from app.theme import look
+from core.study.placement.map_values import AXES
+from core.study.placement.maps import PlacementMap
 
 LEFT, RIGHT, TOP, BOTTOM = 66.0, 96.0, 14.0, 44.0
 BAR = 14.0

@@ -10,15 +10,15 @@ import numpy as np
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from app import look
-from app.jobs import NewestJob
+from app.shell.jobs import NewestJob
+from app.theme import look
 from core import units
 from core.project import edit
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
-    from core.study.placement_error import PlacementError, Shift
+    from app.shell.session import Session
+    from core.study.placement.placement_error import PlacementError, Shift
 
 
 class Misplacement(QFrame):
@@ -134,6 +134,6 @@ def _shift(end: str, shift: Shift) -> str:
 
 
 def _work(project: Project, patch: str, stop: threading.Event) -> PlacementError | None:
-    from core.study.placement_error import placement_error
+    from core.study.placement.placement_error import placement_error
 
     return None if stop.is_set() else placement_error(project, None, patch)

@@ -8,15 +8,15 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
-from app import look
-from app.away_page import AwayPage
 from app.results.clipboard import copy_table
+from app.shell.away_page import AwayPage
 from app.studies.map_page import MapPage
 from app.studies.search_page import SearchPage
 from app.studies.tolerance_page import TolerancePage
+from app.theme import look
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
 
 MAP, SEARCH, TOLERANCE = 0, 1, 2
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
-from app import look
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.theme import look
 from core.circuit.registry import CIRCUITS
 from core.project.model import Project
-from core.study.goals import GOALS, Goal, Limits, SearchRequest, Target
+from core.study.search.goals import GOALS, Goal, Limits, SearchRequest, Target
 
 _FACES = (("top", "top"), ("underside", "underside"), ("both", "both, as a pair"))
 _COUNTS = (((1,), "one"), ((2,), "two"), ((1, 2), "one or two"))

@@ -15,20 +15,20 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import look
-from app.jobs import NewestJob
-from app.scroll import scroll_of
+from app.fields.scroll import scroll_of
+from app.shell.jobs import NewestJob
 from app.studies.edits import kept
 from app.studies.found_card import FoundCard
 from app.studies.progress import ProgressLine
 from app.studies.search_form import SearchForm
 from app.studies.search_work import search_work
 from app.studies.words import NOT_PREDICTED, failed, found_table
+from app.theme import look
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from app.session import Session
-    from core.study.goals import Found, SearchResult, SoFar
+    from app.shell.session import Session
+    from core.study.search.goals import Found, SearchResult, SoFar
 
 FORM_WIDTH = 320
 HINT = (

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from core.study.goals import SearchRequest, SearchResult
+    from core.study.search.goals import SearchRequest, SearchResult
 
 TELL_S = 0.1
 SHOW_S = 0.3
@@ -25,7 +25,7 @@ def search_work(
     stop: threading.Event,
 ) -> SearchResult | None:
     """The search, telling how far it is and the best layouts so far; None when told to stop."""
-    from core.study.search import search
+    from core.study.search.search import search
 
     last = shown = 0.0
 

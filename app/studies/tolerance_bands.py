@@ -8,9 +8,9 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app import look
 from app.results import words
-from core.study.tolerance import Band, ModeSpread
+from app.theme import look
+from core.study.tolerance.tolerance import Band, ModeSpread
 
 ROW, HEAD = 52, 20
 _STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from app import look
 from app.fields import ChoiceField, FormRow, QuantityField
-from app.scroll import scroll_of
+from app.fields.scroll import scroll_of
 from app.studies.tolerance_row import FIELD_WIDTH, KNOW_WIDTH, ToleranceRow
-from core.study.uncertain import Uncertain
+from app.theme import look
+from core.study.tolerance.uncertain import Uncertain
 
 SAMPLES = (300, 1000, 3000, 10_000)
 SPREADS = (("limits", "limits, all alike"), ("two sigma", "two sigma, bell"))

@@ -11,9 +11,9 @@ from msgspec.structs import replace
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from app import look, workers
-from app.concern import predicted_from
-from app.scroll import scroll_of
+from app.fields.scroll import scroll_of
+from app.shell import workers
+from app.shell.concern import predicted_from
 from app.studies.cause_bars import CauseBars
 from app.studies.live_study import LiveStudy
 from app.studies.misplacement import Misplacement
@@ -21,15 +21,16 @@ from app.studies.progress import ProgressLine
 from app.studies.tolerance_bands import ToleranceBands
 from app.studies.tolerance_form import ToleranceForm
 from app.studies.words import NOT_PREDICTED, failed
+from app.theme import look
 from core.project.model import Candidate, Project, Tolerance
-from core.study.ranking import noise_share
-from core.study.uncertain import uncertain_inputs
+from core.study.tolerance.ranking import noise_share
+from core.study.tolerance.uncertain import uncertain_inputs
 
 if TYPE_CHECKING:
-    from app.session import Session
+    from app.shell.session import Session
     from core.predict.prediction import Prediction
-    from core.study.sampled import Spread
-    from core.study.tolerance import ToleranceResult
+    from core.study.tolerance.sampled import Spread
+    from core.study.tolerance.tolerance import ToleranceResult
 
 PARTIAL_S = 0.25
 """Partial results are drawn no oftener than this."""
@@ -225,7 +226,7 @@ def _work(
     tell: Callable[[object], None],
     stop: threading.Event,
 ) -> ToleranceResult | None:
-    from core.study.tolerance import tolerance_study
+    from core.study.tolerance.tolerance import tolerance_study
 
     def on_partial(result: ToleranceResult) -> None:
         tell((project, result))

@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QSizePolicy, QWidget
 
-from app import look
 from app.fields import QuantityField
+from app.theme import look
 from core import units
 from core.project.model import Tolerance
-from core.study.uncertain import RIGID, Uncertain, tolerance_of
+from core.study.tolerance.uncertain import RIGID, Uncertain, tolerance_of
 
 FIELD_WIDTH, KNOW_WIDTH = 86, 22
 WIDEST = 0.95

@@ -7,9 +7,9 @@ import numpy as np
 from app.results.words import MINUS, engineering, percent, significant
 from core import units
 from core.project.model import Candidate
-from core.study.goals import Found
-from core.study.map_values import AXES, LARGEST_MARGIN, use_remark
-from core.study.maps import PlacementMap
+from core.study.placement.map_values import AXES, LARGEST_MARGIN, use_remark
+from core.study.placement.maps import PlacementMap
+from core.study.search.goals import Found
 
 NOT_PREDICTED = "This layout cannot be predicted yet. Mend what is marked in the inputs first."
 

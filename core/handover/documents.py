@@ -9,21 +9,21 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from core.handover.circuit_card import circuit_card
-from core.handover.decision_record import decision_record
-from core.handover.diagram import placement_diagrams
-from core.handover.document import Document
-from core.handover.items import Drawing, SheetError
-from core.handover.markdown import document_markdown
-from core.handover.notes import open_voltage_v
-from core.handover.pages import document_pages
-from core.handover.process_card import process_card
-from core.handover.purchasing import purchasing_sheet
-from core.handover.template import templates
+from core.handover.drawing.items import Drawing, SheetError
+from core.handover.sheet.diagram import placement_diagrams
+from core.handover.sheet.notes import open_voltage_v
+from core.handover.template.template import templates
+from core.handover.text.circuit_card import circuit_card
+from core.handover.text.decision_record import decision_record
+from core.handover.text.document import Document
+from core.handover.text.markdown import document_markdown
+from core.handover.text.pages import document_pages
+from core.handover.text.process_card import process_card
+from core.handover.text.purchasing import purchasing_sheet
 from core.predict.prediction import Prediction, Remark
 from core.project.model import Project
-from core.study.temperature import TemperatureStudy
-from core.study.tolerance import ToleranceResult
+from core.study.temperature.temperature import TemperatureStudy
+from core.study.tolerance.tolerance import ToleranceResult
 
 Needs = Literal["nothing", "prediction", "temperature", "all candidates"]
 

@@ -9,7 +9,7 @@ import msgspec
 from msgspec.structs import replace
 
 from core import units
-from core.handover.title_block import fingerprint
+from core.handover.sheet.title_block import fingerprint
 from core.project.model import Candidate, Project, Released, Revision
 from core.study.compare import ABSENT, Difference, input_differences
 

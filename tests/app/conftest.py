@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from PySide6.QtWidgets import QMessageBox
 
-from app import look
-from app.session import Session
-from app.settings import Settings
-from app.window import MainWindow
+from app.shell.session import Session
+from app.shell.settings import Settings
+from app.shell.window import MainWindow
+from app.theme import look
 from core.project import library
 
 

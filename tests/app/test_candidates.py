@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit
 
-from app.candidate_bar import CandidateButton
+from app.shell.candidate_bar import CandidateButton
 
 LEFT = Qt.MouseButton.LeftButton
 

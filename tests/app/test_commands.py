@@ -10,7 +10,7 @@ import sys
 
 import pytest
 
-from app import display
+from app.cli import display
 from core.predict.predict import predict
 from core.project import library, store
 

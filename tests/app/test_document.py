@@ -195,9 +195,9 @@ def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
     sizes = window._splitter.sizes()
     window.close()
     QApplication.processEvents()
-    from app.session import Session
-    from app.settings import Settings
-    from app.window import MainWindow
+    from app.shell.session import Session
+    from app.shell.settings import Settings
+    from app.shell.window import MainWindow
 
     again = MainWindow(Session(library.example("lab-beam")), Settings())
     again.resize(window.size())

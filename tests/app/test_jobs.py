@@ -7,7 +7,7 @@ import threading
 import pytest
 import shiboken6
 
-from app.jobs import NewestJob
+from app.shell.jobs import NewestJob
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
 
-from app import look as looks
+from app.theme import look as looks
 
 
 def luminance(color: QColor) -> float:

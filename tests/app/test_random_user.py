@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
-from app.session import Session
+from app.shell.session import Session
 from core.predict.predict import predict
 from core.project import edit, library, store
 

@@ -11,7 +11,7 @@ import time
 import pytest
 from PySide6.QtWidgets import QPushButton
 
-from app import recovery
+from app.shell import recovery
 from core.project import library, store
 from tests.app.conftest import message
 from tests.app.test_session import moved
@@ -20,7 +20,7 @@ EDIT_AND_HANG = """
 import sys, time
 from pathlib import Path
 from PySide6.QtCore import QTimer
-from app.start import make_application, make_window
+from app.shell.start import make_application, make_window
 from tests.app.test_session import moved
 
 app = make_application()

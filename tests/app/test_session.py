@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
-from app.jobs import NewestJob
+from app.shell.jobs import NewestJob
 from core.project import edit
 
 

@@ -7,10 +7,10 @@ from msgspec.structs import replace
 
 from app.results.temperature_rows import temperature_rows, temperature_table
 from app.results.temperature_watch import TemperatureWatch
-from app.session import Session
+from app.shell.session import Session
 from app.sidebyside.rows import cold_rows
 from core.project import edit, library
-from core.study.temperature import temperature_study
+from core.study.temperature.temperature import temperature_study
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent, QGuiApplication
 from PySide6.QtWidgets import QApplication, QLabel, QTextBrowser
 
-from app import look
+from app.theme import look
 from core.project import edit, library
 from core.project.model import Circuit
 from tests.app.conftest import message
@@ -207,7 +207,7 @@ def test_light_and_dark_are_remembered_and_everything_still_draws(window):
 def test_an_unexpected_error_is_told_with_a_report_to_copy(window):
     from PySide6.QtWidgets import QPushButton
 
-    from app.errors import ErrorReporter
+    from app.shell.errors import ErrorReporter
 
     reporter = ErrorReporter(window)
     try:

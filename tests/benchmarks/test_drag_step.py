@@ -15,7 +15,7 @@ import pytest
 
 from core.piezo.layout import solve
 from core.project import library
-from core.study.position import damping_against_position
+from core.study.placement.position import damping_against_position
 from tests.benchmarks.reference_route import reference_step
 from tests.benchmarks.ski_scene import MODES, drag_step, moved, ski
 

@@ -18,10 +18,10 @@ from msgspec.structs import replace
 from core.piezo.layout import solve
 from core.project import library
 from core.project.edit import with_structure
-from core.study.goals import Goal, Limits, SearchRequest
-from core.study.maps import default_request, placement_map
-from core.study.search import search
-from core.study.sweep import sweep
+from core.study.many.sweep import sweep
+from core.study.placement.maps import default_request, placement_map
+from core.study.search.goals import Goal, Limits, SearchRequest
+from core.study.search.search import search
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination
 

@@ -16,8 +16,8 @@ import pytest
 from core.piezo.layout import solve
 from core.project import library
 from core.study.executors import local_executor
-from core.study.sampled import draw, with_sample
-from core.study.tolerance import evaluate, request_of, tolerance_study
+from core.study.tolerance.sampled import draw, with_sample
+from core.study.tolerance.tolerance import evaluate, request_of, tolerance_study
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination
 

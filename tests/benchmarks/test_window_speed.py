@@ -13,12 +13,12 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
-from app import look
 from app.drawing.canvas import SpanCanvas
-from app.session import Session
-from app.settings import Settings
-from app.start import calm_collector
-from app.window import MainWindow
+from app.shell.session import Session
+from app.shell.settings import Settings
+from app.shell.start import calm_collector
+from app.shell.window import MainWindow
+from app.theme import look
 from core.project import library
 from tests.app.drawing.conftest import Bench
 
@@ -31,7 +31,7 @@ began = float(sys.argv[1])
 from app.main import main
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
-import app.start as start
+import app.shell.start as start
 made = start.make_window
 def timed(*a, **k):
     window = made(*a, **k)

@@ -8,7 +8,7 @@ from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project import library
 from core.project.model import TipForce
-from core.study.position import damping_against_position
+from core.study.placement.position import damping_against_position
 from tests.published.build import shape
 
 

@@ -18,9 +18,9 @@ from msgspec.structs import replace
 from core.predict.predict import predict
 from core.project import library
 from core.project.model import Circuit, Damping, Tuning
-from core.study.goals import Goal, Limits, SearchRequest
-from core.study.maps import default_request, placement_map
-from core.study.search import search
+from core.study.placement.maps import default_request, placement_map
+from core.study.search.goals import Goal, Limits, SearchRequest
+from core.study.search.search import search
 from tests.published.build import EPS0, UNIT, ceramic, group, package, place, project, unit_beam
 
 T = 1e-6

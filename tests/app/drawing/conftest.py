@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from app.drawing.canvas import SpanCanvas
 from app.drawing.plan import y_scale
 from app.drawing.side import z_scale
-from app.session import Session
+from app.shell.session import Session
 from tests.app.drawing import stand_in
 
 NO_KEYS = Qt.KeyboardModifier.NoModifier

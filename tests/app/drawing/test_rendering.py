@@ -8,11 +8,11 @@ from msgspec.structs import replace
 from PySide6.QtCore import QBuffer, QRectF
 from PySide6.QtGui import QGuiApplication, QImage, QPainter
 
-from app import look as looks
 from app.drawing.arrangement import arrange
 from app.drawing.ink import Ink
 from app.drawing.surface import paint_drawing
 from app.drawing.view_model import drawing_view
+from app.theme import look as looks
 from core.project.model import CutOut, KeepOut, Layer
 from tests.app.drawing import stand_in
 

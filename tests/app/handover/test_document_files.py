@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 from pypdfium2 import raw
 
-from app.commands import run
+from app.cli.commands import run
 from core.project import library, store
 
 POINT_MM = 25.4 / 72

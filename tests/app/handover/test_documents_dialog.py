@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QPushButton, QTableWidget
 from app.fields import QuantityField, TextField
 from app.handover.dialog import HandOverDialog
 from core.handover.documents import KINDS
-from core.handover.items import Text
-from core.handover.strokes import strokes
+from core.handover.drawing.items import Text
+from core.handover.drawing.strokes import strokes
 
 
 @pytest.fixture

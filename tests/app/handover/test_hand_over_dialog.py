@@ -11,11 +11,11 @@ from PySide6.QtWidgets import QPushButton
 
 from app.fields import ChoiceField, QuantityField, TextField
 from app.handover.dialog import HandOverDialog
-from app.session import Session
-from app.settings import Settings
-from core.handover.items import Text
+from app.shell.session import Session
+from app.shell.settings import Settings
+from core.handover.drawing.items import Text
+from core.handover.drawing.strokes import strokes
 from core.handover.releases import next_index
-from core.handover.strokes import strokes
 from core.project import library
 from core.project.model import DatumFeature, Revision
 

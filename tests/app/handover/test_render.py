@@ -15,10 +15,10 @@ from pypdf import PdfReader
 from PySide6.QtGui import QFont, QFontInfo, QFontMetricsF, QImage
 
 from app.handover.render import FONT_PIXELS, drawing_image, drawings_pdf, sheet_family, write_sheet
-from core.handover.diagram import placement_diagrams
-from core.handover.items import Dimension, Drawing, Line, SheetError
-from core.handover.layout import PAPERS_MM
-from core.handover.lettering import text_width_mm
+from core.handover.drawing.items import Dimension, Drawing, Line, SheetError
+from core.handover.drawing.lettering import text_width_mm
+from core.handover.sheet.diagram import placement_diagrams
+from core.handover.sheet.layout import PAPERS_MM
 from core.project import library
 
 POINT_MM = 25.4 / 72
@@ -181,7 +181,7 @@ def test_a_sheet_is_written_without_display_or_installed_font(tmp_path):
     empty = tmp_path / "fonts.conf"
     empty.write_text('<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig></fontconfig>')
     code = (
-        "import sys; from core.project import library; from core.handover.diagram import placement_diagrams;"
+        "import sys; from core.project import library; from core.handover.sheet.diagram import placement_diagrams;"
         "from app.handover.render import write_sheet;"
         "write_sheet(placement_diagrams(library.example('lab-beam')), sys.argv[1])"
     )

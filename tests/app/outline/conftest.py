@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, Qt
 from PySide6.QtTest import QTest
 
 from app.outline.import_dialog import ImportDialog
-from app.session import Session
+from app.shell.session import Session
 from core.project import library
 
 OUTLINES = Path(__file__).parents[3] / "resources" / "outlines"

@@ -9,9 +9,9 @@ from PySide6.QtGui import QDropEvent
 
 from app.outline.import_dialog import ImportDialog
 from app.outline.state import ImportState
-from app.session import Session
-from app.settings import Settings
-from app.window import MainWindow
+from app.shell.session import Session
+from app.shell.settings import Settings
+from app.shell.window import MainWindow
 from core.outline.readers import read_drawing
 from core.project import edit, library
 from tests.app.drawing.conftest import make_bench  # noqa: F401

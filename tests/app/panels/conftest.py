@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from app.panels.input_panel import InputPanel
-from app.session import Session
+from app.shell.session import Session
 from core.project import library
 
 

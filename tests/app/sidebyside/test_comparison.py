@@ -12,8 +12,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QPushButton
 
-from app import look
 from app.sidebyside.rows import SAME, comparison_rows
+from app.theme import look
 from core.predict.predict import predict
 from core.project import edit, library
 

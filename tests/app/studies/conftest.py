@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.session import Session
+from app.shell.session import Session
 from app.studies.page import StudyPage
 
 

@@ -73,7 +73,7 @@ def test_cancel(qtbot, page):
 
 
 def test_the_best_so_far_are_shown_and_may_be_kept_once_it_is_cancelled(qtbot, page):
-    from core.study.goals import SoFar
+    from core.study.search.goals import SoFar
 
     page.search.search()
     candidate = page.session.project.candidate("B")

@@ -8,8 +8,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
-from app import workers
 from app.fields import QuantityField
+from app.shell import workers
 from core.project.model import Tolerance
 
 BOND = "candidates[A].patches[P1].bond.thickness_m"

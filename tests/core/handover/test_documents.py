@@ -9,15 +9,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from core.handover.diagram import placement_diagrams
-from core.handover.document import Table
 from core.handover.documents import KINDS, Kind, Order, kind, markdown_of
-from core.handover.items import Dimension, Drawing, Polyline, SheetError, Text
-from core.handover.lettering import text_box
-from core.handover.results import compute_results
-from core.handover.strokes import strokes
-from core.handover.subject import make_subject
-from core.handover.template_part import region, template_items
+from core.handover.drawing.items import Dimension, Drawing, Polyline, SheetError, Text
+from core.handover.drawing.lettering import text_box
+from core.handover.drawing.strokes import strokes
+from core.handover.sheet.diagram import placement_diagrams
+from core.handover.sheet.subject import make_subject
+from core.handover.template.template_part import region, template_items
+from core.handover.text.document import Table
+from core.handover.text.results import compute_results
 from core.project import edit, library
 from core.project.model import DatumFeature, GroundSpring, KeepOut, Outline, PointMass, Project
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from core.handover.diagram import placement_diagrams
-from core.handover.dxf import LAYOUT, drawing_dxf
-from core.handover.items import Dimension, Drawing
-from core.handover.svg import drawing_svg
+from core.handover.drawing.dxf import LAYOUT, drawing_dxf
+from core.handover.drawing.items import Dimension, Drawing
+from core.handover.drawing.svg import drawing_svg
+from core.handover.sheet.diagram import placement_diagrams
 from core.project import library
 from tests.core.handover.sheet_scenes import lab, scenes
 

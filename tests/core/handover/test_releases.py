@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from core.handover.diagram import placement_diagrams
-from core.handover.items import Drawing, Item, Polyline, Text
+from core.handover.drawing.items import Drawing, Item, Polyline, Text
+from core.handover.drawing.strokes import strokes
 from core.handover.releases import (
     changes,
     follow_revisions,
@@ -16,8 +16,8 @@ from core.handover.releases import (
     reference,
     release,
 )
-from core.handover.strokes import strokes
-from core.handover.title_block import fingerprint
+from core.handover.sheet.diagram import placement_diagrams
+from core.handover.sheet.title_block import fingerprint
 from core.project import library, store
 from core.project.model import Project, Revision
 from tests.core.handover.sheet_scenes import lab, patch

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from core.handover.diagram import placement_diagram, placement_diagrams
-from core.handover.dimensions import number
-from core.handover.items import Dimension, Drawing
+from core.handover.drawing.dimensions import number
+from core.handover.drawing.items import Dimension, Drawing
+from core.handover.sheet.diagram import placement_diagram, placement_diagrams
 from core.project import library
 from core.project.model import DatumFeature, Project
 from tests.core.handover.sheet_scenes import lab, on_paper, patch, scenes, with_patches

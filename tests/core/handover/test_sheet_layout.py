@@ -6,10 +6,10 @@ from itertools import combinations
 
 import pytest
 
-from core.handover.diagram import placement_diagrams
-from core.handover.items import Drawing, Text
-from core.handover.lettering import text_box
-from core.handover.strokes import Stroke, strokes
+from core.handover.drawing.items import Drawing, Text
+from core.handover.drawing.lettering import text_box
+from core.handover.drawing.strokes import Stroke, strokes
+from core.handover.sheet.diagram import placement_diagrams
 from core.project import library
 from tests.core.handover.sheet_scenes import PAPERS, on_paper, scenes
 

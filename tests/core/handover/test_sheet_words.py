@@ -7,11 +7,11 @@ import re
 import pytest
 from msgspec.structs import replace
 
-from core.handover.diagram import placement_diagram, placement_diagrams
-from core.handover.items import Drawing, SheetError, Text
-from core.handover.notes import round_up
-from core.handover.strokes import strokes
-from core.handover.title_block import fingerprint
+from core.handover.drawing.items import Drawing, SheetError, Text
+from core.handover.drawing.strokes import strokes
+from core.handover.sheet.diagram import placement_diagram, placement_diagrams
+from core.handover.sheet.notes import round_up
+from core.handover.sheet.title_block import fingerprint
 from core.predict.prediction import Remark
 from core.project import library
 from core.project.model import DatumFeature, Project, Revision

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.handover.diagram import placement_diagram
-from core.handover.items import Arrow, DatumSymbol, Drawing, Hatch, Line, Polygon, Text
-from core.handover.lettering import text_box, text_width_mm, wrap
-from core.handover.strokes import Fill, Stroke, hatch_lines, strokes
-from core.handover.svg import drawing_svg
+from core.handover.drawing.items import Arrow, DatumSymbol, Drawing, Hatch, Line, Polygon, Text
+from core.handover.drawing.lettering import text_box, text_width_mm, wrap
+from core.handover.drawing.strokes import Fill, Stroke, hatch_lines, strokes
+from core.handover.drawing.svg import drawing_svg
+from core.handover.sheet.diagram import placement_diagram
 from tests.core.handover.sheet_scenes import lab
 
 SVG = "{http://www.w3.org/2000/svg}"

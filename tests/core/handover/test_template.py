@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from core.handover.items import LINE_WIDTH_MM, Drawing, Line, Polygon, Polyline, SheetError, Text
-from core.handover.layout import PAPERS_MM, Box
-from core.handover.strokes import Stroke, strokes
-from core.handover.template import templates
-from core.handover.template_page import GOVERN
-from core.handover.tiles import OVERLAP_MM, grid_of
+from core.handover.drawing.items import LINE_WIDTH_MM, Drawing, Line, Polygon, Polyline, SheetError, Text
+from core.handover.drawing.strokes import Stroke, strokes
+from core.handover.sheet.layout import PAPERS_MM, Box
+from core.handover.template.template import templates
+from core.handover.template.template_page import GOVERN
+from core.handover.template.tiles import OVERLAP_MM, grid_of
 from core.project import library
 from core.project.model import DatumFeature
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches

@@ -13,7 +13,7 @@ import pytest
 
 from core.project import library
 from core.study.executors import run_chunks
-from core.study.tolerance import BLOCK, tolerance_study
+from core.study.tolerance.tolerance import BLOCK, tolerance_study
 
 pytestmark = pytest.mark.slow
 distributed = pytest.importorskip("distributed")

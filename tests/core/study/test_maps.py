@@ -14,8 +14,8 @@ from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate, with_package, with_view
 from core.project.model import KeepOut
-from core.study.map_values import AXES, LEAST_USE, QUANTITIES, use_remark
-from core.study.maps import BAND, default_request, placement_map
+from core.study.placement.map_values import AXES, LEAST_USE, QUANTITIES, use_remark
+from core.study.placement.maps import BAND, default_request, placement_map
 from tests.core.scenes import lab
 
 

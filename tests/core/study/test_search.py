@@ -15,10 +15,10 @@ from core.project import library
 from core.project.edit import with_candidate, with_structure
 from core.project.model import KeepOut
 from core.project.problems import find_problems
-from core.study.explore import APART
-from core.study.goals import Goal, Limits, SearchRequest, Target
-from core.study.preferred import SERIES, nearest
-from core.study.search import search
+from core.study.search.explore import APART
+from core.study.search.goals import Goal, Limits, SearchRequest, Target
+from core.study.search.preferred import SERIES, nearest
+from core.study.search.search import search
 from tests.core.scenes import lab
 
 TYPE_II = ("Type II, 50 x 25 x 0.25",)

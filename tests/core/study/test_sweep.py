@@ -13,8 +13,8 @@ from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate
 from core.project.model import GroundSpring, KeepOut, PointMass, Support
-from core.study.position import damping_against_position
-from core.study.sweep import Place, sweep_layouts
+from core.study.many.sweep import Place, sweep_layouts
+from core.study.placement.position import damping_against_position
 from tests.core.scenes import lab
 
 SUPPORTS = [

@@ -8,8 +8,8 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.project import library
-from core.study.temperature import temperature_study
-from core.study.temperature_report import temperature_json, temperature_text
+from core.study.temperature.temperature import temperature_study
+from core.study.temperature.temperature_report import temperature_json, temperature_text
 
 
 @pytest.fixture(scope="module")

@@ -14,11 +14,11 @@ from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project import library, store
 from core.project.model import Tolerance
-from core.study.placement_error import drawing_figure, placement_error
-from core.study.ranking import correlation_and_share
-from core.study.sampled import draw, with_sample
-from core.study.tolerance import BLOCK, evaluate, request_of, tolerance_study
-from core.study.uncertain import RIGID, tolerance_of, uncertain_inputs
+from core.study.placement.placement_error import drawing_figure, placement_error
+from core.study.tolerance.ranking import correlation_and_share
+from core.study.tolerance.sampled import draw, with_sample
+from core.study.tolerance.tolerance import BLOCK, evaluate, request_of, tolerance_study
+from core.study.tolerance.uncertain import RIGID, tolerance_of, uncertain_inputs
 
 SOFT_ROOT = {"structure.root.kind": Tolerance(unknown=(30.0, RIGID))}
 

@@ -1,0 +1,74 @@
+"""The commands that write documents without a window: sheet, template, record, card."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+CARDS = ("process", "purchasing", "circuit")
+COMMANDS = ("sheet", "template", "record", "card")
+
+
+def add_parsers(commands: Any) -> None:
+    """Enter the commands into the sub-parsers of the program."""
+    for name, words in (
+        ("sheet", "write the placement diagram"),
+        ("template", "write the 1:1 template in tiles"),
+        ("record", "write the decision record"),
+        ("card", "write the process, purchasing or circuit card"),
+    ):
+        one = commands.add_parser(name, help=words)
+        one.add_argument("file", metavar="FILE")
+        one.add_argument("--out", metavar="NAME", required=True, help=_endings(name))
+        one.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
+        one.add_argument("--paper", choices=["A4", "A3", "Letter"], help="the project's own if not given")
+        if name == "card":
+            one.add_argument("--which", choices=CARDS, default=CARDS[0], help="the process card if not given")
+        if name == "template":
+            for way in ("along", "across"):
+                one.add_argument(
+                    f"--bar-{way}", metavar="MM", help=f"what the bar {way} of the last print measures"
+                )
+
+
+def _endings(name: str) -> str:
+    return {
+        "sheet": "a .pdf, .svg, .png or .dxf file",
+        "template": "a .pdf, .svg or .dxf file",
+    }.get(name, "a .pdf, .md, .svg or .png file")
+
+
+def run(
+    given: argparse.Namespace, load: Callable[[argparse.Namespace], Any], without_screen: Callable[[], None]
+) -> int:
+    """Write the document of a command; 0. Troubles are raised in words."""
+    from msgspec.structs import replace
+
+    from core.handover.documents import Order, kind
+    from core.handover.text.results import compute_results
+
+    project, candidate = load(given)
+    if given.paper:
+        project = replace(project, sheet=replace(project.sheet, paper=given.paper))
+    which = kind(given.which if given.command == "card" else given.command)
+    results = compute_results(project, candidate, which.needs)
+    order = Order(
+        project, candidate, results,
+        bar_along_mm=_length_mm(given, "bar_along"), bar_across_mm=_length_mm(given, "bar_across"),
+    )  # fmt: skip
+    without_screen()
+    from app.handover.write import write_document
+
+    for path in write_document(which, order, Path(given.out)):
+        print(f"{path} written")
+    return 0
+
+
+def _length_mm(given: argparse.Namespace, name: str) -> float | None:
+    """A length with any unit, a plain number in mm; None where it was not given."""
+    from core import units
+
+    text = getattr(given, name, None)
+    return None if text is None else 1e3 * units.parse(text, "mm")

@@ -1,0 +1,217 @@
+"""`quietspan study`: tolerance, map or search of a project file, here or on a cluster."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from core.project.model import Project
+
+KINDS = ("tolerance", "map", "search")
+ENDINGS = (".json", ".csv")
+
+NO_CLUSTER = (
+    "A scheduler needs the optional part of this program: pip install 'quietspan[cluster]'. "
+    "Without --scheduler the study runs on this machine."
+)
+
+
+class StudyError(ValueError):
+    """Trouble told in one sentence."""
+
+
+def add_parser(commands: Any) -> None:
+    """The sub-command's arguments."""
+    study = commands.add_parser("study", help="study tolerances, map placements, search layouts")
+    study.add_argument("file", metavar="FILE")
+    study.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
+    study.add_argument("--kind", choices=KINDS, default="tolerance")
+    study.add_argument("--mode", type=int, default=1, metavar="N", help="mode to map or to damp (1)")
+    study.add_argument("--samples", type=int, default=10_000, metavar="N", help="tolerance samples (10000)")
+    study.add_argument("--seed", type=int, default=1, metavar="S", help="same seed, same answer (1)")
+    study.add_argument("--spread", choices=("limits", "two sigma"), default="limits")
+    study.add_argument("--scheduler", metavar="ADDRESS", help="a dask scheduler, as tcp://HOST:PORT")
+    study.add_argument("--out", metavar="FILE", help="write a .json report or a .csv table")
+
+
+def run_study(given: argparse.Namespace, project: Project, candidate: str) -> int:
+    """Run the study, print it, and write the file asked for. StudyError in words."""
+    if given.samples < 10 or given.samples > 10_000_000:
+        raise StudyError(f"{given.samples} samples: ask for 10 to 10 000 000.")
+    out = None if given.out is None else Path(given.out)
+    if out is not None and out.suffix.lower() not in ENDINGS:
+        raise StudyError(f"{out.name}: the name must end in .json or .csv.")
+    with executor_for(given.scheduler) as executor:
+        text, report, table = _STUDIES[given.kind](given, project, candidate, executor)
+    print(text)
+    if out is not None:
+        _write(out, report, table)
+        print(f"{out} written")
+    return 0
+
+
+@contextmanager
+def executor_for(scheduler: str | None) -> Iterator[Executor]:
+    """Threads of this machine, or the workers behind a scheduler."""
+    from core.study.executors import local_executor
+
+    if scheduler is None:
+        with local_executor("threads") as pool:
+            yield pool
+        return
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise StudyError(NO_CLUSTER) from error
+    try:
+        client = Client(scheduler, timeout="4s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise StudyError(f"No scheduler answers at {scheduler}. Is it running there?") from error
+    with client, client.get_executor(pure=False) as pool:
+        yield pool
+
+
+Answer = tuple[str, dict[str, Any], list[list[str]]]
+
+
+def _tolerance(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
+    from core.study.tolerance.tolerance import ToleranceResult, tolerance_study
+    from core.study.tolerance.tolerance_report import sample_table, tolerance_json, tolerance_text
+
+    def told(result: ToleranceResult) -> None:
+        _tell(result.progress.share, "samples")
+
+    result = tolerance_study(
+        project,
+        candidate,
+        samples=given.samples,
+        seed=given.seed,
+        spread=given.spread,
+        executor=executor,
+        on_partial=told if sys.stderr.isatty() else None,
+    )
+    assert result is not None  # nothing cancels it here
+    _tell(1.0, "samples")
+    report = {"format": "quietspan tolerance", "version": 1, "project": project.name, **tolerance_json(result)}
+    return tolerance_text(result), report, sample_table(result)
+
+
+def _map(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
+    from msgspec.structs import replace
+
+    from core.study.placement.maps import default_request, placement_map
+
+    project = replace(project, active=candidate)
+    patches = project.candidate().patches
+    if not patches:
+        raise StudyError(f"Candidate {candidate} has no patch to move. Add one first.")
+    request = default_request(project, patches[0].id, mode=given.mode)
+    found = placement_map(project, request, executor=executor)
+    assert found is not None  # nothing cancels it here
+    x, size = found.x_start_m.tolist(), found.size_m.tolist()
+    table = [["x_start_m", "length_m", "value", "why_not"]]
+    for i, start in enumerate(x):
+        for j, length in enumerate(size):
+            table.append([repr(start), repr(length), repr(float(found.values[i, j])), found.reason_at(i, j)])
+    best = None
+    text = f"Map of the {found.label} for {request.patch}: no placement on it is allowed."
+    if found.best is not None:
+        i, j = found.best
+        best = {"x_start_m": x[i], "length_m": size[j], "value": float(found.values[i, j])}
+        text = (
+            f"Map of the {found.label} for {request.patch}: best {best['value']:.5g} at start "
+            f"{1e3 * x[i]:.1f} mm, ceramic length {1e3 * size[j]:.1f} mm"
+        )
+        if found.at_edge:
+            text += f"\nThe best lies at the edge: {'; '.join(found.at_edge)}"
+    values = [[v if v == v else None for v in row] for row in found.values.tolist()]
+    report = {
+        "format": "quietspan map",
+        "version": 1,
+        "project": project.name,
+        "candidate": candidate,
+        "patch": request.patch,
+        "quantity": found.label,
+        "x_start_m": x,
+        "length_m": size,
+        "values": values,
+        "best": best,
+    }
+    return text, report, table
+
+
+def _search(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
+    from core.study.search.goals import Goal, Limits, SearchRequest
+    from core.study.search.search import search
+
+    packages = tuple(dict.fromkeys(p.package for p in project.candidate(candidate).patches))
+    packages = packages or tuple(p.name for p in project.packages)
+    request = SearchRequest(Goal("damping", given.mode), Limits(packages), seed=given.seed)
+    result = search(project, request, executor=executor)
+    assert result is not None  # nothing cancels it here
+    lines, rows, found = [result.verdict], [["rank", "patches", "score", "added_mass_kg", "meets"]], []
+    for rank, layout in enumerate(result.found, 1):
+        where = "; ".join(
+            f"{p.id} {1e3 * p.x_start_m:.1f} to {1e3 * (p.x_start_m + p.length_m):.1f} mm {p.face}"
+            for p in layout.candidate.patches
+        )
+        lines.append(f"  {rank}. {where}: {layout.score_words}")
+        lines += [f"     held by {b}" for b in layout.binding]
+        rows.append([str(rank), where, repr(layout.score), repr(layout.added_mass_kg), str(layout.meets)])
+        found.append(
+            {
+                "score": layout.score,
+                "score_words": layout.score_words,
+                "zeta": list(layout.zeta),
+                "peak_change_db": list(layout.peak_db),
+                "added_mass_kg": layout.added_mass_kg,
+                "meets": layout.meets,
+                "patches": [
+                    {
+                        "package": p.package,
+                        "face": p.face,
+                        "x_start_m": p.x_start_m,
+                        "length_m": p.length_m,
+                        "width_m": p.width_m,
+                    }
+                    for p in layout.candidate.patches
+                ],
+                "circuits": [g.circuit.kind for g in layout.candidate.groups],
+            }
+        )
+    lines += list(result.gives)
+    report = {
+        "format": "quietspan search",
+        "version": 1,
+        "project": project.name,
+        "met": result.met,
+        "verdict": result.verdict,
+        "found": found,
+    }
+    return "\n".join(lines), report, rows
+
+
+_STUDIES = {"tolerance": _tolerance, "map": _map, "search": _search}
+
+
+def _tell(share: float, what: str) -> None:
+    """Progress on a terminal; a pipe gets none."""
+    if sys.stderr.isatty():
+        print(f"\r{100 * share:3.0f} % of the {what}", end="\n" if share >= 1.0 else "", file=sys.stderr)
+
+
+def _write(path: Path, report: dict[str, Any], table: list[list[str]]) -> None:
+    if path.suffix.lower() == ".json":
+        path.write_text(json.dumps(report, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    else:
+        with path.open("w", newline="", encoding="utf-8") as stream:
+            csv.writer(stream).writerows(table)

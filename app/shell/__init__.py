@@ -1,0 +1,1 @@
+"""The window, the open project and its files."""

@@ -1,0 +1,373 @@
+"""The open project: what is committed, what a drag shows, what is predicted for it.
+
+The session is the single truth of the window. Views draw from it and hold no second copy;
+they listen to `project_changed` (a command was done, undone or redone, or another project was
+opened) and to `preview_changed` (a drag moved, or was cancelled): after either, `shown` is
+what to draw. Both are emitted AFTER the prediction of what they announce has been made, so a
+slot may read `prediction` at once.
+
+When the numbers come: `apply`, `commit_preview`, undo, redo and `replace` predict before they
+return. `preview` collapses: however many mouse moves arrive in one turn of the event loop,
+there is one prediction and one `preview_changed`, for the newest. Dragging and releasing call
+the same function on the same values, so releasing shows the identical numbers.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from app.shell.concern import blocks_prediction, predicted_from, problems_of, usable
+from app.shell.jobs import NewestJob
+from core.project.model import Project
+from core.project.problems import Problem
+
+if TYPE_CHECKING:
+    import threading
+
+    from core.predict.prediction import Prediction
+    from core.study.placement.position import PositionStrip
+    from core.study.tolerance.tolerance import ToleranceResult
+
+log = logging.getLogger(__name__)
+
+STRIP_PAUSE_MS = 120
+"""During a drag the position strip waits for the hand to rest this long."""
+STRIP_POSITIONS = 120
+
+
+class _Replace(QUndoCommand):
+    """Old project, new project: cannot be wrong, and knows no widget."""
+
+    def __init__(self, title: str, session: Session, old: Project, new: Project) -> None:
+        super().__init__(title)
+        self._session, self._old, self._new = session, old, new
+
+    def redo(self) -> None:
+        self._session._set_committed(self._new)
+
+    def undo(self) -> None:
+        self._session._set_committed(self._old)
+
+
+class Session(QObject):
+    """One open project with its undo stack, its preview and its prediction."""
+
+    project_changed = Signal()
+    preview_changed = Signal()
+    prediction_changed = Signal()
+    problems_changed = Signal()
+    selection_changed = Signal()
+    strip_changed = Signal()
+    path_changed = Signal()
+    tolerance_changed = Signal()
+    closing = Signal()
+    """Background work that hangs on the session must end now."""
+
+    def __init__(self, project: Project, path: Path | None = None, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.undo_stack = QUndoStack(self)
+        self._project = usable(project)
+        self._preview: Project | None = None
+        self._path = path
+        self._selected: str | None = None
+        self._prediction: Prediction | None = None
+        self._predicted_for: Project | None = None
+        self._problems: tuple[Problem, ...] = ()
+        self._stale = False
+        self._predict_seconds = 0.0
+        self._strip: PositionStrip | None = None
+        self._strip_key: object = None
+        self._strip_wanted = True
+        self._tolerance: tuple[Project | None, ToleranceResult | None] = (None, None)
+        self._turn = QTimer(self, singleShot=True, interval=0)
+        self._turn.timeout.connect(self._take_turn)
+        self._strip_pause = QTimer(self, singleShot=True, interval=STRIP_PAUSE_MS)
+        self._strip_pause.timeout.connect(self._request_strip)
+        self._strip_job = NewestJob(self)
+        self._strip_job.finished.connect(self._on_strip)
+        self._strip_job.failed.connect(self._on_strip_failed)
+        self._mend_selection()
+        self._recompute()
+        self._strip_pause.start()
+
+    # ---- what there is -------------------------------------------------------------------
+
+    @property
+    def project(self) -> Project:
+        """The committed project: what undo goes back to and what a save writes."""
+        return self._project
+
+    @property
+    def shown(self) -> Project:
+        """What to draw: the preview during a drag, otherwise the committed project."""
+        return self._project if self._preview is None else self._preview
+
+    @property
+    def previewing(self) -> bool:
+        return self._preview is not None
+
+    @property
+    def prediction(self) -> Prediction | None:
+        """The last good prediction; `stale` tells whether it belongs to what is shown."""
+        return self._prediction
+
+    @property
+    def predicted_for(self) -> Project | None:
+        """The project `prediction` was made for."""
+        return self._predicted_for
+
+    @property
+    def stale(self) -> bool:
+        """True while what is shown has problems: `prediction` is then an earlier one."""
+        return self._stale
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        return self._problems
+
+    @property
+    def predict_seconds(self) -> float:
+        """How long the last prediction took."""
+        return self._predict_seconds
+
+    @property
+    def selected_patch(self) -> str | None:
+        return self._selected
+
+    @property
+    def strip(self) -> PositionStrip | None:
+        """Damping against position for the selected patch; None until the first is computed."""
+        return self._strip
+
+    @property
+    def strip_wanted(self) -> bool:
+        """Whether damping against position is computed at all."""
+        return self._strip_wanted
+
+    @property
+    def tolerance(self) -> ToleranceResult | None:
+        """The last tolerance study, while it belongs to what is shown; its bands go with the prediction."""
+        project, result = self._tolerance
+        now = self._predicted_for
+        if project is None or now is None or self._stale:
+            return None
+        return result if project is now or predicted_from(project) == predicted_from(now) else None
+
+    def set_tolerance(self, project: Project, result: ToleranceResult) -> None:
+        """Keep a study of `project` to show with its prediction."""
+        self._tolerance = (project, result)
+        self.tolerance_changed.emit()
+
+    @property
+    def path(self) -> Path | None:
+        """Where the project is saved, None before its first save."""
+        return self._path
+
+    # ---- changing it ---------------------------------------------------------------------
+
+    def apply(self, title: str, project: Project) -> None:
+        """Make `project` the committed one with one undo step named `title`; nothing if equal."""
+        had_preview, self._preview = self._preview is not None, None
+        if project != self._project:
+            self.undo_stack.push(_Replace(title, self, self._project, project))
+        elif had_preview:
+            self._after_change(self.preview_changed)
+
+    def preview(self, project: Project) -> None:
+        """Show `project` without an undo step; predicted once in the next turn of the event loop."""
+        self._preview = project
+        if not self._turn.isActive():
+            self._turn.start()
+
+    def commit_preview(self, title: str) -> None:
+        """Make what is previewed the committed project, as one undo step."""
+        if self._preview is not None:
+            self.apply(title, self._preview)
+
+    def cancel_preview(self) -> None:
+        """Go back to the committed project."""
+        if self._preview is not None:
+            self._preview = None
+            self._after_change(self.preview_changed)
+
+    def select_patch(self, patch_id: str | None) -> None:
+        if patch_id != self._selected:
+            self._selected = patch_id
+            self.selection_changed.emit()
+            self._schedule_strip()
+
+    def replace(self, project: Project, path: Path | None, *, unsaved: bool = False) -> None:
+        """Open another project: the undo stack is emptied. `unsaved` marks it edited from the start."""
+        self._preview = None
+        self._strip_key, self._strip = None, None
+        self.undo_stack.clear()
+        if unsaved:
+            self.undo_stack.resetClean()
+        self._path = path
+        self._selected = None
+        self._prediction, self._predicted_for = None, None
+        self._set_committed(usable(project))
+        self.path_changed.emit()
+        self.strip_changed.emit()
+
+    def mark_saved(self, path: Path) -> None:
+        """The committed project is now the content of `path`."""
+        self._path = path
+        self.undo_stack.setClean()
+        self.path_changed.emit()
+
+    def want_strip(self, wanted: bool) -> None:
+        """Whether to compute damping against position at all (a view may be switched off)."""
+        self._strip_wanted = wanted
+        self._strip_key = None
+        if wanted:
+            self._schedule_strip()
+        else:
+            self._strip_job.cancel()
+            self._strip = None
+            self.strip_changed.emit()
+
+    def close(self) -> None:
+        """End background work and timers; nothing is told any more, also not while Qt tears down."""
+        self.closing.emit()
+        self.undo_stack.blockSignals(True)
+        self.blockSignals(True)
+        self._turn.stop()
+        self._strip_pause.stop()
+        self._strip_job.close()
+
+    # ---- prediction ----------------------------------------------------------------------
+
+    def _set_committed(self, project: Project) -> None:
+        self._project, self._preview = project, None
+        self._after_change(self.project_changed)
+
+    @Slot()
+    def _take_turn(self) -> None:
+        if self._preview is not None:
+            self._after_change(self.preview_changed)
+
+    def _after_change(self, what: Signal) -> None:
+        self._turn.stop()
+        selected = self._selected
+        self._mend_selection()
+        problems = self._problems
+        self._recompute()
+        if self._selected != selected:
+            self.selection_changed.emit()
+        what.emit()
+        if problems != self._problems:
+            self.problems_changed.emit()
+        self.prediction_changed.emit()
+        self._schedule_strip()
+
+    def _recompute(self) -> None:
+        """Predict for what is shown, or keep the last good prediction and say why."""
+        shown = self.shown
+        if shown is self._predicted_for and not self._stale:
+            return
+        start = time.perf_counter()
+        prediction, self._problems = _predict(shown, shown.active)
+        self._stale = prediction is None
+        if prediction is not None:
+            self._predict_seconds = time.perf_counter() - start
+            self._prediction, self._predicted_for = prediction, shown
+
+    def predict_candidate(self, candidate_id: str) -> tuple[Prediction | None, str]:
+        """The prediction of any candidate of the committed project, or None and why not, in words."""
+        if candidate_id == self._project.active and self._predicted_for is self._project and not self._stale:
+            return self._prediction, ""
+        prediction, problems = _predict(self._project, candidate_id)
+        return prediction, "" if prediction is not None else " ".join(p.message for p in problems)
+
+    def _mend_selection(self) -> None:
+        """Keep the selected patch if it is still there, else take the first of the candidate."""
+        ids = [patch.id for patch in self.shown.candidate().patches]
+        if self._selected not in ids:
+            self._selected = ids[0] if ids else None
+
+    # ---- damping against position --------------------------------------------------------
+
+    def _schedule_strip(self) -> None:
+        """At once after a command; during a drag when the hand rests."""
+        if self.previewing:
+            self._strip_pause.start()
+        else:
+            self._request_strip()
+
+    @Slot()
+    def _request_strip(self) -> None:
+        """Ask for the strip of the selected patch unless the present one still holds.
+
+        Where the patch starts now does not matter to the strip, so moving it asks for nothing.
+        """
+        self._strip_pause.stop()
+        if not self._strip_wanted or self._stale or self._selected is None:
+            return
+        project, patch_id = self.shown, self._selected
+        key = _strip_key(project, patch_id)
+        if key == self._strip_key:
+            return
+        self._strip_key = key
+        self._strip_job.request(partial(_position_strip, project, patch_id))
+
+    @Slot(int, object)
+    def _on_strip(self, revision: int, strip: object) -> None:
+        self._strip = strip  # type: ignore[assignment]
+        self.strip_changed.emit()
+
+    @Slot(int, object)
+    def _on_strip_failed(self, revision: int, error: object) -> None:
+        self._strip = None
+        self.strip_changed.emit()
+
+
+def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tuple[Problem, ...]]:
+    """The prediction, or None where the problems keep it from being made."""
+    problems = problems_of(project, candidate_id)
+    if any(blocks_prediction(problem) for problem in problems):
+        return None, problems
+    # imported here so that the window is up before the numerics are loaded
+    from core.predict.predict import predict
+
+    try:
+        return predict(project, candidate_id), problems
+    except Exception as error:  # told as a problem in words, and logged in full
+        log.exception("prediction failed")
+        return None, (*problems, Problem("", f"This layout could not be predicted: {error}"))
+
+
+def _strip_key(project: Project, patch_id: str) -> object:
+    """What the strip depends on: everything a prediction uses except where that patch starts."""
+    candidate = project.candidate()
+    patches = tuple(
+        msgspec.structs.replace(p, x_start_m=0.0) if p.id == patch_id else p for p in candidate.patches
+    )
+    return (
+        patch_id,
+        project.structure,
+        project.materials,
+        project.packages,
+        project.service,
+        project.view.modes_shown,
+        patches,
+        candidate.groups,
+    )
+
+
+def _position_strip(project: Project, patch_id: str, stop: threading.Event) -> PositionStrip | None:
+    from core.study.placement.position import damping_against_position
+
+    if stop.is_set():
+        return None
+    return damping_against_position(
+        project, project.active, patch_id, n=STRIP_POSITIONS, modes=project.view.modes_shown
+    )

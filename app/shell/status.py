@@ -1,0 +1,67 @@
+"""The status bar: saved or edited, the keys that help now, how long the numbers took."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtWidgets import QLabel, QStatusBar, QWidget
+
+if TYPE_CHECKING:
+    from app.shell.document import Document
+    from app.shell.session import Session
+
+SAID_MS = 5000
+WAITING = "waiting for a layout that can be predicted"
+HINT = "Drag the patch, or use ← → (1 mm), Shift for 10 mm, Alt for 0.1 mm"
+
+
+class StatusLine(QStatusBar):
+    """Three texts that never move each other."""
+
+    def __init__(self, session: Session, document: Document, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session, self._document = session, document
+        self.setSizeGripEnabled(False)
+        self._file, self._hint, self._time = (QLabel(self) for _ in range(3))
+        self._file.setObjectName("fileState")
+        self._time.setObjectName("predictTime")
+        self._hint.setText(HINT)
+        self._hint.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._time.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        # A label of one size lets its text change without a new layout of the window.
+        metrics = self._time.fontMetrics()
+        self._time.setFixedSize(metrics.horizontalAdvance(f"{WAITING}    "), metrics.height() + 4)
+        for label, stretch in ((self._file, 2), (self._hint, 5), (self._time, 0)):
+            self.addWidget(label, stretch)
+        self._fade = QTimer(self, singleShot=True, interval=SAID_MS)
+        self._fade.timeout.connect(self.show_file)
+        session.undo_stack.cleanChanged.connect(self.show_file)
+        session.path_changed.connect(self.show_file)
+        session.prediction_changed.connect(self.show_time)
+        document.said.connect(self.say)
+        self.show_file()
+        self.show_time()
+
+    @Slot(str)
+    def say(self, text: str) -> None:
+        """A short word in place of the file's state, for a few seconds."""
+        self._file.setText(f"  {text}")
+        self._fade.start()
+
+    @Slot()
+    def show_file(self) -> None:
+        self._fade.stop()
+        if self._document.edited:
+            text = "Edited, kept for recovery"
+        else:
+            text = "Saved" if self._session.path else "Not saved to a file"
+        self._file.setText(f"  {text}")
+
+    @Slot()
+    def show_time(self) -> None:
+        if self._session.stale:
+            text = WAITING
+        else:
+            text = f"recomputed in {1e3 * self._session.predict_seconds:.1f} ms"
+        self._time.setText(f"{text}  ")

@@ -1,0 +1,354 @@
+"""The main window: inputs left, the drawing in the middle, results right, candidates on top."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import QLabel, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+
+from app.drawing.canvas import SpanCanvas
+from app.help.dialogs import HelpDialogs
+from app.panels.input_panel import InputPanel
+from app.results.results_panel import ResultsPanel
+from app.shell.candidate_bar import CandidateBar
+from app.shell.document import Document
+from app.shell.menus import Menus
+from app.shell.session import Session
+from app.shell.settings import Scheme, Settings
+from app.shell.status import StatusLine
+from app.sidebyside.page import SideBySide
+from app.theme import look
+from core.outline.readers import can_import
+from core.project import edit
+
+if TYPE_CHECKING:
+    from app.studies.page import StudyPage
+
+DRAWING = 0
+LEAST_DRAWING, LEAST_RESULTS = 400, 300
+"""Widths that leave everything legible on a 2560 pixel screen at 250 %."""
+
+
+class MainWindow(QMainWindow):
+    """One open project on screen. Everything shown is drawn from `session`."""
+
+    def __init__(self, session: Session, settings: Settings, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("mainWindow")
+        self.setAcceptDrops(True)
+        self.session, self.settings = session, settings
+        self.document = Document(session, settings, self)
+        self._leaving = False
+        self._comparison: SideBySide | None = None
+        self._studies: StudyPage | None = None
+        self._help = HelpDialogs(self)
+        self.bar = CandidateBar(session, self)
+        self.inputs = InputPanel(session, self)
+        self.canvas = SpanCanvas(session, self)
+        self.results = ResultsPanel(session, self)
+        self._splitter = self._make_splitter()
+        self._pages = QStackedWidget(self)
+        self._pages.addWidget(self._splitter)
+        body = QWidget(self)
+        layout = QVBoxLayout(body)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.bar)
+        layout.addWidget(_line(body))
+        layout.addWidget(self._pages, 1)
+        self.setCentralWidget(body)
+        self.setStatusBar(StatusLine(session, self.document, self))
+        self.menus = Menus(self)
+        self._connect()
+        self._restore_sizes()
+        self._show_title()
+        self.session.want_strip(settings.strip_shown)
+        self._restyle()
+
+    # ---- building ------------------------------------------------------------------------
+
+    def _make_splitter(self) -> QSplitter:
+        splitter = QSplitter(Qt.Orientation.Horizontal, self)
+        splitter.setObjectName("mainSplitter")
+        splitter.setHandleWidth(1)  # Qt widens the place to grab it by itself
+        for widget in (self.inputs, self.canvas, self.results):
+            splitter.addWidget(widget)
+        self.canvas.setMinimumWidth(LEAST_DRAWING)
+        self.results.setMinimumWidth(LEAST_RESULTS)
+        splitter.setStretchFactor(1, 1)
+        splitter.setCollapsible(1, False)
+        return splitter
+
+    def _connect(self) -> None:
+        self.session.undo_stack.cleanChanged.connect(self._show_title)
+        self.session.path_changed.connect(self._show_title)
+        self.session.project_changed.connect(self._show_title)
+        self.bar.compare_wanted.connect(self.compare)
+        self.bar.hand_over_wanted.connect(self.hand_over)
+        look.look_changed.connect(self._restyle)
+        QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme)
+
+    def _restore_sizes(self) -> None:
+        if not self.restoreGeometry(self.settings.bytes("geometry")):
+            screen = self.screen().availableGeometry()
+            self.resize(min(1440, screen.width()), min(900, screen.height()))
+        if not self._splitter.restoreState(self.settings.bytes("splitter")):
+            rest = max(self.width() - 290 - 384, 400)
+            self._splitter.setSizes([290, rest, 384])
+
+    @Slot()
+    def _show_title(self) -> None:
+        self.setWindowTitle(f"{self.document.name}[*] \N{EN DASH} Quietspan")
+        self.setWindowModified(self.document.edited)
+
+    @Slot()
+    def _restyle(self) -> None:
+        now = look.current()
+        self.setStyleSheet(
+            f"QMainWindow, QSplitter, QScrollArea#resultsPanel > QWidget > QWidget"
+            f" {{ background: {now.window.name()}; }}"
+            f"QFrame#candidateBar, QStatusBar {{ background: {now.panel.name()}; }}"
+            f"QSplitter::handle {{ background: {now.line.name()}; }}"
+            f"QLabel#ruleLine {{ background: {now.line.name()}; }}"
+            f"QPushButton:flat {{ color: {now.accent.name()}; padding: 5px 8px; }}"
+            f"QPushButton:flat:disabled {{ color: {now.faint_text.name()}; }}"
+            f"QPushButton:flat:hover, QPushButton:flat:focus {{ text-decoration: underline; }}"
+            f"QPushButton#handOverButton {{ background: {now.text.name()}; color: {now.window.name()};"
+            f" border-radius: 4px; padding: 7px 14px; font-weight: bold; }}"
+            f"QPushButton#handOverButton:focus {{ border: 2px solid {now.accent.name()}; }}"
+        )
+
+    # ---- commands ------------------------------------------------------------------------
+
+    @Slot()
+    def hand_over(self) -> None:
+        """The placement diagram with its dialog."""
+        # imported here: the sheet is needed once a day, the window in a second
+        from app.handover.dialog import HandOverDialog
+
+        dialog = HandOverDialog(self.session, self)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    @Slot()
+    def import_outline(self, path: Path | None = None) -> None:
+        """The preview of a customer's drawing, on `path` or to choose one."""
+        # imported here: drawings are read now and then, the window opens every time
+        from app.outline.import_dialog import ImportDialog
+
+        dialog = ImportDialog(self.session, path if isinstance(path, Path) else None, self)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    @Slot()
+    def compare(self) -> None:
+        """Show all candidates side by side in place of the drawing."""
+        if self._comparison is None:
+            self._comparison = SideBySide(self.session, self)
+            self._comparison.back_wanted.connect(self.show_drawing)
+            self._pages.addWidget(self._comparison)
+        self._comparison.refresh()
+        self._pages.setCurrentWidget(self._comparison)
+        self._comparison.setFocus()
+
+    @Slot()
+    def show_map(self) -> None:
+        """The map of placements in place of the drawing."""
+        self._study(0)
+
+    @Slot()
+    def find_best(self) -> None:
+        """The search in place of the drawing."""
+        self._study(1)
+
+    @Slot()
+    def show_tolerance(self) -> None:
+        """What tolerances do, in place of the drawing."""
+        self._study(2)
+
+    def _study(self, tab: int) -> None:
+        if self._studies is None:
+            from app.studies.page import StudyPage  # loaded with the first study, not with the window
+
+            self._studies = StudyPage(self.session, self)
+            self._studies.back_wanted.connect(self.show_drawing)
+            self._studies.said.connect(self.document.said)
+            self._pages.addWidget(self._studies)
+        self._pages.setCurrentWidget(self._studies)
+        self._studies.show_tab(tab)
+
+    @Slot()
+    def show_drawing(self) -> None:
+        self._pages.setCurrentIndex(DRAWING)
+        self.canvas.setFocus()
+
+    @Slot()
+    def add_patch(self) -> None:
+        """One more patch on the active candidate, selected."""
+        self.show_drawing()
+        before = {patch.id for patch in self.session.project.candidate().patches}
+        project = edit.add_patch(self.session.project, self.session.project.active)
+        self.session.apply("Add patch", project)
+        for patch in self.session.project.candidate().patches:
+            if patch.id not in before:
+                self.session.select_patch(patch.id)
+
+    @Slot()
+    def delete_patch(self) -> None:
+        patch = self.session.selected_patch
+        if patch is not None:
+            project = self.session.project
+            self.session.apply(f"Delete {patch}", edit.without_patch(project, project.active, patch))
+
+    @Slot()
+    def copy_picture(self) -> None:
+        """The drawing, or the comparison when that is shown, on the clipboard."""
+        if self._pages.currentIndex() == DRAWING:
+            self.canvas.copy_picture()
+        else:
+            QGuiApplication.clipboard().setPixmap(self._pages.currentWidget().picture())
+        self.document.said.emit("Picture copied")
+
+    @Slot()
+    def copy_table(self) -> None:
+        """The results, or the comparison when that is shown, as a table on the clipboard."""
+        if self._pages.currentIndex() == DRAWING:
+            self.results.copy_table()
+        else:
+            self._pages.currentWidget().copy_table()
+        self.document.said.emit("Table copied")
+
+    @Slot()
+    def rename_candidate(self) -> None:
+        self.bar.start_rename(self.session.project.active)
+
+    @Slot()
+    def duplicate_candidate(self) -> None:
+        self.bar.duplicate(self.session.project.active)
+
+    @Slot()
+    def delete_candidate(self) -> None:
+        self.bar.delete(self.session.project.active)
+
+    @Slot()
+    def next_candidate(self) -> None:
+        self._step_candidate(1)
+
+    @Slot()
+    def previous_candidate(self) -> None:
+        self._step_candidate(-1)
+
+    def _step_candidate(self, step: int) -> None:
+        letters = [candidate.id for candidate in self.session.project.candidates]
+        place = letters.index(self.session.project.active)
+        self.bar.switch_to(letters[(place + step) % len(letters)])
+
+    @Slot(bool)
+    def show_strip(self, shown: bool) -> None:
+        self.settings.strip_shown = shown
+        self.session.want_strip(shown)
+
+    def to_best_place(self, mode: int) -> None:
+        """Move the selected patch to where the position strip is highest for `mode`."""
+        from app.shell.best_place import at_best_place
+
+        strip, patch = self.session.strip, self.session.selected_patch
+        if strip is not None and patch is not None:
+            moved = at_best_place(self.session.project, patch, strip, mode)
+            if moved is None:
+                self.document.said.emit(f"There is no allowed place for {patch} that damps mode {mode}")
+            else:
+                self.session.apply(f"Move {patch} to the best place for mode {mode}", moved)
+
+    def set_scheme(self, scheme: Scheme) -> None:
+        """Light, dark, or as the system has it; remembered."""
+        from app.shell.start import chosen_look
+
+        self.settings.scheme = scheme
+        look.set_look(chosen_look(scheme))
+
+    @Slot()
+    def _on_system_scheme(self) -> None:
+        if self.settings.scheme == "system":
+            look.set_look(look.system_look())
+
+    @Slot(bool)
+    def show_full_screen(self, full: bool) -> None:
+        if full:
+            self.showFullScreen()
+        else:
+            self.showNormal()
+
+    @Slot()
+    def show_help(self) -> None:
+        self._help.show_page("job")
+
+    @Slot()
+    def show_keys(self) -> None:
+        self._help.show_page("keys")
+
+    @Slot()
+    def show_model(self) -> None:
+        self._help.show_page("model")
+
+    @Slot()
+    def show_words(self) -> None:
+        self._help.show_page("words")
+
+    @Slot()
+    def show_cautions(self) -> None:
+        self._help.show_page("cautions")
+
+    @Slot()
+    def show_about(self) -> None:
+        self._help.show_about()
+
+    # ---- Qt ------------------------------------------------------------------------------
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped_file(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped_file(event)
+        if path is not None:
+            event.acceptProposedAction()
+            if can_import(path):
+                self.import_outline(path)
+            else:
+                self.document.open_path(path)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self._leaving:
+            self.document.guard(self._leave)  # leaves at once where nothing is unsaved
+        if not self._leaving:
+            event.ignore()
+            return
+        self.settings.set_bytes("geometry", self.saveGeometry())
+        self.settings.set_bytes("splitter", self._splitter.saveState())
+        self.settings.sync()
+        self.document.recovery.close()
+        self.session.close()
+        event.accept()
+
+    def _leave(self) -> None:
+        self._leaving = True
+        self.close()
+
+
+def _line(parent: QWidget) -> QLabel:
+    line = QLabel(parent)
+    line.setObjectName("ruleLine")
+    line.setFixedHeight(1)
+    return line
+
+
+def _dropped_file(event: QDropEvent | QDragEnterEvent) -> Path | None:
+    """The first local file of a drop; whether it is a project is told when it is opened."""
+    for url in event.mimeData().urls():
+        if url.isLocalFile():
+            return Path(url.toLocalFile())
+    return None

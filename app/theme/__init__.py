@@ -1,0 +1,1 @@
+"""Every colour, pen and font."""

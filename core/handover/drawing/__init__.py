@@ -1,0 +1,1 @@
+"""Plain drawing items and the media they are written in."""

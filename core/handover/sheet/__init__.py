@@ -1,0 +1,1 @@
+"""The placement diagram: one sheet a face."""

@@ -1,0 +1,278 @@
+"""What the shop must read: datums, bond, polarity, leads, keep-outs, inspection, cautions.
+
+Values come from geometry, package data and the sheet's own fields. No result of the prediction
+belongs here; remarks on validity are passed in and stand in a note of their own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from core.handover.drawing.dimensions import number
+from core.handover.sheet.edges import LOOKING, room_mm
+from core.handover.sheet.package_data import (
+    capacitance_tolerance,
+    free_capacitance_f,
+    heat_limit,
+    is_ceramic,
+    largest_clamping_drop,
+    least_bend_radius_m,
+)
+from core.handover.sheet.section_detail import bond_line, shared
+from core.handover.sheet.subject import Placed, Subject
+from core.predict.prediction import Prediction, Remark
+from core.project.model import KeepOut, Project
+from core.project.plan import package_margins
+
+Block = tuple[str, tuple[str, ...]]
+"""A heading and its paragraphs."""
+
+AROUND_MM = 10
+EXTRA_DROP = 0.05
+"""Fall of capacitance beyond what bonding explains that counts as a crack or lifted electrode."""
+RESULTS = re.compile(r"\bdB\b|K\^?2\b|K²|K_\w|mode shape|coupling factor|damping", re.IGNORECASE)
+"""What a shop could mistake for an instruction, and a competitor would like to read."""
+
+
+def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Block, ...]:
+    """Everything beside the views, in the order of the work."""
+    blocks = [
+        ("Datums and dimensions", _datums(subject)),
+        ("Bond", _bond(subject)),
+        ("Polarity", _polarity(subject)),
+        ("Leads", _leads(subject)),
+        ("Keep clear", _keep_clear(subject)),
+        ("Inspect", _inspect(subject)),
+        ("Validity of the design", shown_remarks(subject, remarks)),
+    ]
+    return tuple((heading, lines) for heading, lines in blocks if lines)
+
+
+def _datums(subject: Subject) -> tuple[str, ...]:
+    datums, placed = subject.datums, subject.placed
+    sizes = shared(placed, lambda p: (
+        f"package {_size(p, *package_margins(p.package))}, ceramic {_size(p, 0.0, 0.0)}"))  # fmt: skip
+    at_support = abs(datums.a_mm) < 1e-3
+    support = "" if at_support else " The support line is for reference only."
+    lines = [
+        f"A: {datums.a_name}. B: {datums.b_name}.{support}",
+        f"Millimetres, from A and B only; values in brackets are for reference: {sizes}.",
+        f"Functional: distance from A to the package edge{_source(subject)}. Not toleranced here: ISO 2768-m.",
+    ]
+    if any(p.turned for p in placed):
+        lines.append("A turned package is measured at the middle of its end edge.")
+    return tuple(lines)
+
+
+def _source(subject: Subject) -> str:
+    source = subject.project.sheet.tolerance_source.strip().rstrip(".")
+    return f"; tolerances from {source}" if source else ""
+
+
+def _size(placed: Placed, end_m: float, side_m: float) -> str:
+    patch = placed.patch
+    return f"{number(1e3 * (patch.length_m + 2 * end_m))} x {number(1e3 * (patch.width_m + 2 * side_m))}"
+
+
+def _bond(subject: Subject) -> tuple[str, ...]:
+    sheet, placed = subject.project.sheet, subject.placed
+    limit = shared(placed, lambda p: heat_limit(p.package).words)
+    line = shared(placed, lambda p: bond_line(p.patch.bond.thickness_m))
+    return tuple(_sentence(text) for text in (
+        sheet.surface_preparation,
+        f"{sheet.adhesive.rstrip('. ')}; shelf life good until: ____________",
+        f"Bond line {line}, set by beads, scrim or weight; fillet all round, none on the connector",
+        f"{_sentence(sheet.cure)} Never above {limit}",
+        "Carbon or bare metal under a wrapped electrode: insulating layer first",
+    ) if text.strip())  # fmt: skip
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text if text.endswith((".", "_")) else text + "."
+
+
+def _polarity(subject: Subject) -> tuple[str, ...]:
+    return (
+        "Filled dot: the lead that is positive for a field along the poling P; the same dot is on the part "
+        "and on the connector.",
+        press_test(subject),
+    )
+
+
+def press_test(subject: Subject) -> str:
+    """The one sentence a shop can test, for the face shown and the way the part is held."""
+    structure, sign = subject.project.structure, "positive" if subject.face == "top" else "negative"
+    patch = "a top-face patch" if subject.face == "top" else "an underside patch"
+    if structure.root.kind in ("clamped", "elastic") and structure.tip.kind == "free":
+        way = "down" if subject.face == "top" else "down, top face up,"
+        return (
+            f"Press the tip {way} by hand: the dot of {patch} goes {sign}. Verify one part with a voltmeter."
+        )
+    return (
+        "Bend the part by hand so that the face with the patch is stretched: the dot goes positive. "
+        "Verify one part with a voltmeter."
+    )
+
+
+def _leads(subject: Subject) -> tuple[str, ...]:
+    words = shared(subject.placed, lambda p: (
+        f"exit {p.patch.lead_exit}, {number(1e3 * p.package.lead_length_m)} long, "
+        f"bend radius {number(1e3 * p.package.lead_bend_radius_m)} or more"))  # fmt: skip
+    lines = [
+        f"{words[0].upper()}{words[1:]}; strain relief {AROUND_MM} from the package; "
+        f"connector lands at: {subject.project.sheet.connector_place.strip() or '____________'}",
+        "Leads stay shorted by the supplied clip until connection.",
+    ]
+    return (*lines, *_wiring(subject))
+
+
+def _wiring(subject: Subject) -> tuple[str, ...]:
+    """How ceramics of one group are joined, where there is anything to join."""
+    lines = []
+    pairs = {p.id: p.patch.pair_bending for p in subject.placed if p.patch.face == "both"}
+    for group in subject.candidate.groups:
+        shown = [m for m in group.members if any(m.patch == p.id for p in subject.placed)]
+        if not shown or (len(group.members) == 1 and group.members[0].patch not in pairs):
+            continue
+        parts = []
+        for member in group.members:
+            side = "dot" if member.polarity > 0 else "unmarked lead"
+            other = "unmarked lead" if member.polarity > 0 else "dot"
+            if member.patch in pairs:
+                below = other if pairs[member.patch] else side
+                parts.append(f"{member.patch} top {side} and underside {below}")
+            else:
+                parts.append(f"{member.patch} {side}")
+        how = "to +" if group.wiring == "parallel" else "each towards +"
+        lines.append(f"Group {group.id}, {group.wiring}: {', '.join(parts)} {how}.")
+    return tuple(lines)
+
+
+def _keep_clear(subject: Subject) -> tuple[str, ...]:
+    lines = [_zone(subject, n, zone) for n, zone in enumerate(subject.keep_outs, start=1)]
+    lines.append(shared(subject.placed, lambda p: _edge_distance(subject, p)) + ".")
+    lines.append(
+        f"On the package and {AROUND_MM} around it: no bolt, drilling, clamping, sharp bend or curing lamp."
+    )
+    return tuple(lines)
+
+
+def _edge_distance(subject: Subject, placed: Placed) -> str:
+    """How far a package stays from the long edges, which may be of metal."""
+    room = room_mm(subject.project.structure, placed.outline)
+    if room < -1e-9:
+        return f"Package past the nearest long edge by ({-room:.1f})"
+    return f"Package from the nearest long edge ({max(room, 0.0):.1f})"
+
+
+def _zone(subject: Subject, n: int, zone: KeepOut) -> str:
+    xs = [zone.x_start_m, zone.x_end_m]
+    if zone.polygon_m is not None:
+        xs = [x for x, _ in zone.polygon_m]
+    low, high = (1e3 * x - subject.datums.a_mm for x in (min(xs), max(xs)))
+    along = " to ".join(number(x) for x in sorted((abs(low), abs(high)))) + " from A"
+    if low < 0 < high:
+        along = f"from {number(-low)} on the root side of A to {number(high)} on its tip side"
+    across = "full width"
+    if zone.polygon_m is not None:
+        across = _across(subject, [1e3 * y for _, y in zone.polygon_m])
+    return f"Z{n} {zone.name}: {along}, {across}."
+
+
+def _across(subject: Subject, ys_mm: list[float]) -> str:
+    """From where to where a keep-out lies, seen from datum B: an edge has the part on one side only."""
+    b = subject.datums.b_mm
+    off = sorted(y - (b or 0.0) for y in ys_mm)
+    if b is not None:
+        near, far = sorted((abs(off[0]), abs(off[-1])))
+        return f"{number(near)} to {number(far)} from B"
+    ends = [f"{number(abs(y))} {'left' if y > 0 else 'right'} of B" for y in (off[0], off[-1])]
+    return f"{ends[0]} to {ends[1]}, {LOOKING}"
+
+
+def _inspect(subject: Subject) -> tuple[str, ...]:
+    placed = subject.placed
+    value = shared(placed, _capacitance)
+    drop = shared(placed, lambda p: _drops(p))
+    return (
+        f"Capacitance at 1 kHz before bonding {value}.",
+        f"Bonding may lower it by up to {drop}: crack or lifted electrode until proven otherwise.",
+        "Insulation above 100 MΩ at 50 V unless the supplier says otherwise. Voids below 5 % of the area, "
+        "none at the ends. Position with a rule from A.",
+    )
+
+
+def _capacitance(placed: Placed) -> str:
+    value = 1e9 * free_capacitance_f(placed.patch, placed.package)
+    tolerance = capacitance_tolerance(placed.package)
+    digits = 0 if value >= 100 else 1 if value >= 10 else 2
+    low, high = value * (1 - tolerance), value * (1 + tolerance)
+    return f"{value:.{digits}f} nF ± {100 * tolerance:.0f} % ({low:.{digits}f} to {high:.{digits}f})"
+
+
+def _drops(placed: Placed) -> str:
+    drop = largest_clamping_drop(placed.package)
+    return f"{100 * drop:.0f} %; a fall of more than {100 * (drop + EXTRA_DROP):.0f} %"
+
+
+def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
+    """The validity remarks a shop may read; those that tell results are counted."""
+    texts = [remark if isinstance(remark, str) else remark.text for remark in remarks]
+    shown = [_sentence(text) for text in texts if not RESULTS.search(text)]
+    held_back = len(texts) - len(shown)
+    if held_back:
+        shown.append(
+            f"{held_back} further remark{'s' if held_back > 1 else ''} on the prediction: "
+            "see the design record of this model."
+        )
+    if any(p.turned or abs(p.patch.y_m) > 1e-9 for p in subject.placed):
+        shown.append("Designed as straight and centred patches on a beam.")
+    return tuple(dict.fromkeys(shown))
+
+
+def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, ...]:
+    """The caution box. `open_voltage_v` is the largest voltage of the open patch in service."""
+    placed = subject.placed
+    lines = []
+    ceramics = tuple(p for p in placed if is_ceramic(p.package))
+    if ceramics:
+        radius = shared(ceramics, lambda p: f"{1e3 * least_bend_radius_m(p.package):.0f}")
+        lines.append(f"Brittle: do not bend the package below radius {radius}; no blade under it.")
+        lines.append("Contains lead: gloves, no sanding, collect waste.")
+    else:
+        lines.append("Film: do not crease, scratch or heat; no blade under it.")
+    volts = (
+        f"Gives up to {round_up(open_voltage_v)} V when bent, hundreds of volts when heated or cooled"
+        if open_voltage_v
+        else "Gives hundreds of volts when bent, heated or cooled"
+    )
+    lines.append(f"{volts}: keep shorted, discharge before touching.")
+    lines.append("The patch harms the circuit, not the other way round: connect after discharge.")
+    lines.append("Altered structures: local rules and licensed practice decide on use.")
+    return tuple(lines)
+
+
+def open_voltage_v(project: Project, prediction: Prediction) -> float | None:
+    """The largest voltage an open patch gives under the service bends: a safety value.
+
+    From the checked field limits of open leads times the ceramic's thickness; None where no
+    static service force was given.
+    """
+    candidate = project.candidate(prediction.candidate)
+    thickness = {p.id: project.package(p.package).ceramic_thickness_m for p in candidate.patches}
+    volts = [
+        abs(limit.value) * thickness[limit.patch]
+        for limit in prediction.limits
+        if limit.unit == "V/m" and "open" in limit.name and limit.patch in thickness
+    ]
+    return max(volts, default=0.0) or None
+
+
+def round_up(value: float) -> str:
+    """A voltage rounded up to two figures, never down."""
+    from math import ceil, floor, log10
+
+    step = 10.0 ** (floor(log10(value)) - 1)
+    return f"{ceil(value / step - 1e-9) * step:.0f}" if value >= 10 else f"{ceil(value)}"

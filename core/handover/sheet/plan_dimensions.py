@@ -1,0 +1,179 @@
+"""The dimensions of the plan: every one from a datum, or in brackets for reference."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from itertools import groupby
+
+from core.handover.drawing.dimensions import Wanted, number, plus_minus
+from core.handover.drawing.items import Dash, DatumSymbol, Dimension, Item, Line, Point, Text, View
+from core.handover.drawing.lettering import text_width_mm
+from core.handover.sheet.layout import Lettering
+from core.handover.sheet.plan_view import SUPPORT_MM, edge, supports
+from core.handover.sheet.subject import Placed, Subject
+
+COLUMN_START_MM = 13.0
+
+
+def nearest_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
+    """Middle of the package edge nearest to datum A, model mm."""
+    a = subject.datums.a_mm
+    return min((placed.root_edge, placed.tip_edge), key=lambda p: abs(p[0] - a))
+
+
+def check_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
+    """Middle of the package edge nearest to the far end, model mm."""
+    far = subject.datums.far_mm
+    return min((placed.root_edge, placed.tip_edge), key=lambda p: abs(p[0] - far))
+
+
+def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[list[Wanted], ...]:
+    """(from datum A to each package edge, functional; checks from the far end in brackets)."""
+    size, sheet = letters.dimension, subject.project.sheet
+    a, far = subject.datums.a_mm, subject.datums.far_mm
+    start, other = edge(view, subject, a, True), edge(view, subject, far, True)
+    functional: list[Wanted] = []
+    checks: list[Wanted] = []
+    for edge_of, into in ((nearest_edge, functional), (check_edge, checks)):
+        for middle, who, placed in _at_same_x(subject, edge_of):
+            foot = _foot(placed, view, middle)
+            if into is functional:
+                value = abs(middle[0] - a)
+                words, tolerance = f"A to {who} {number(value)}", plus_minus(1e3 * sheet.tolerance_x_m)
+                into.append(Wanted(start, foot, value, words, view.scale, size, tolerance))
+            else:
+                value = abs(middle[0] - far)
+                words = f"({number(value)}) {who} from {subject.datums.far_name}"
+                into.append(Wanted(other, foot, value, words, view.scale, size, reference=True))
+    return functional, checks
+
+
+def written_along(subject: Subject, placed: Placed) -> str:
+    """Distance of a package from A with its tolerance, as on the diagram."""
+    value = abs(nearest_edge(subject, placed)[0] - subject.datums.a_mm)
+    return f"A to {placed.id} {number(value)} {plus_minus(1e3 * subject.project.sheet.tolerance_x_m)}"
+
+
+def _at_same_x(
+    subject: Subject, edge_of: Callable[[Subject, Placed], tuple[float, float]]
+) -> list[tuple[tuple[float, float], str, Placed]]:
+    """Packages whose edge lies at the same x share a dimension: (edge middle, names, the lowest)."""
+    same: dict[tuple[float, bool], list[Placed]] = {}
+    for placed in subject.placed:
+        same.setdefault((round(edge_of(subject, placed)[0], 6), placed.turned), []).append(placed)
+    chosen = []
+    for group in same.values():
+        lowest = min(group, key=lambda p: subject.flip_y * p.centre[1])
+        chosen.append((edge_of(subject, lowest), ", ".join(p.id for p in group), lowest))
+    return chosen
+
+
+def _foot(placed: Placed, view: View, edge_middle: tuple[float, float]) -> Point:
+    """Where an extension line leaves a package: its lower corner, or the edge's middle if turned."""
+    x, y = view.at(*edge_middle)
+    if placed.turned:
+        return (x, y)
+    return (x, y + placed.half_extent("left") * view.scale)
+
+
+def upper_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[list[Wanted], ...]:
+    """Ceramic, package and free span, all for reference."""
+    size = letters.dimension
+    ceramic: list[Wanted] = []
+    package: list[Wanted] = []
+    for placed, times in _distinct(subject):
+        kinds = ((ceramic, placed.ceramic, "ceramic"), (package, placed.outline, "package"))
+        for into, corners, name in kinds:
+            points = [view.at(*p) for p in corners]
+            top = min(p[1] for p in points)
+            value = corners[1][0] - corners[0][0]
+            words = f"({number(value)}) {name}{times}"
+            into.append(Wanted(
+                (points[0][0], top), (points[1][0], top), value, words, view.scale, size, reference=True,
+            ))  # fmt: skip
+    span = subject.span_mm
+    whole = Wanted(
+        edge(view, subject, 0.0, False), edge(view, subject, span, False), span,
+        f"({number(span)}) free span, ref.", view.scale, size, reference=True,
+    )  # fmt: skip
+    return ceramic, package, [whole]
+
+
+def _distinct(subject: Subject) -> list[tuple[Placed, str]]:
+    """One unturned package of each length, with how often it occurs or whose it is."""
+    same: dict[tuple[float, float], list[Placed]] = {}
+    for placed in subject.placed:
+        if not placed.turned:
+            same.setdefault((placed.patch.length_m, placed.package.margin_m), []).append(placed)
+    if len(same) == 1:
+        first = next(iter(same.values()))
+        return [(first[0], f", {len(first)}x" if len(first) > 1 else "")]
+    return [(group[0], " " + ", ".join(p.id for p in group)) for group in same.values()]
+
+
+Column = tuple[tuple[float, float], list[Placed]]
+
+
+def columns(subject: Subject) -> list[Column]:
+    """Packages that share distance from B and angle, keyed by (y in mm, angle)."""
+
+    def key(placed: Placed) -> tuple[float, float]:
+        return (round(nearest_edge(subject, placed)[1], 6), round(placed.patch.angle_rad, 9))
+
+    return [(k, list(group)) for k, group in groupby(sorted(subject.placed, key=key), key=key)]
+
+
+def column_words(subject: Subject, column: Column) -> tuple[str, str, str]:
+    """(who, distance from B with tolerance, angle with tolerance) for a column."""
+    (y, angle), placed = column
+    sheet, b = subject.project.sheet, subject.datums.b_mm
+    who = ", ".join(p.id for p in placed)
+    distance = abs(y - (0.0 if b is None else b))
+    across = f"{number(distance)} {plus_minus(1e3 * sheet.tolerance_y_m)}"
+    tolerance = plus_minus(math.degrees(sheet.tolerance_angle_rad))
+    return f"B to {who}", across, f"{math.degrees(angle):.1f}° {tolerance}°"
+
+
+def column_width(subject: Subject, column: Column, letters: Lettering) -> float:
+    return 5.0 + max(text_width_mm(words, letters.dimension) for words in column_words(subject, column))
+
+
+def right_margin(subject: Subject, letters: Lettering) -> float:
+    return COLUMN_START_MM + sum(column_width(subject, column, letters) for column in columns(subject))
+
+
+def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[Item]:
+    """Datum B at the right of the part, and from it the distance and angle of each package."""
+    size, b = letters.dimension, subject.datums.b_mm
+    tip = view.at(subject.span_mm, 0.0)
+    beside = SUPPORT_MM if any(outward > 0 for _, outward, _ in supports(subject)) else 0.0
+    level_b = view.at(0.0, b or 0.0)[1]
+    x = tip[0] + beside + COLUMN_START_MM
+    end = x + sum(column_width(subject, column, letters) for column in columns(subject)[:-1])
+    dash: Dash = "solid" if b is not None else "chain"
+    start = (tip[0] + beside + 0.8, level_b) if b is not None else view.at(0.0, 0.0)
+    yield Line(start, (end + 1.0, level_b), "datum", "fine", dash)
+    upward = b is not None and level_b < tip[1]
+    yield DatumSymbol((tip[0] + beside + 6.5, level_b), "up" if upward else "down", "B")
+    for column in columns(subject):
+        (y, _), placed = column
+        who, across, angle = column_words(subject, column)
+        level = view.at(0.0, y)[1]
+        first = min(view.at(*p.tip_edge)[0] for p in placed)
+        middle = (level + level_b) / 2
+        at = x + 1.6
+        if abs(level - level_b) > 1e-6:
+            yield Line((first, level), (x - 1.0, level), "centre", "fine", "chain")
+            value = abs(y - (b or 0.0))
+            yield Dimension(
+                (x - 1.0, level_b), (x - 1.0, level), "y", x, value, number(value), view.scale,
+                (at, middle + 0.36 * size), "start", size,
+                plus_minus(1e3 * subject.project.sheet.tolerance_y_m), False,
+                abs(level - level_b) < 7.0,
+            )  # fmt: skip
+        else:
+            yield Text((at, middle + 0.36 * size), across, size, "dimension", clear=True)
+        yield Text((at, middle - 0.94 * size), who, size, "dimension", clear=True)
+        yield Text((at, middle + 1.66 * size), angle, size, "dimension", clear=True)
+        x += column_width(subject, column, letters)

@@ -1,0 +1,1 @@
+"""Cards and records: words, tables and figures on pages."""

@@ -1,0 +1,236 @@
+"""The circuit card for the electronics bench: values, trim range, capacitance over temperature, safety."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from core.handover.sheet.notes import open_voltage_v, round_up
+from core.handover.sheet.package_data import capacitance_tolerance
+from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
+from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
+from core.handover.text.values import engineering, percent
+from core.predict.prediction import GroupResult, Prediction
+from core.project.model import Candidate, Group, Package, Project
+from core.study.temperature.temperature import AtTemperature, GroupAt, TemperatureStudy
+
+TOUCH_LOW_V, TOUCH_HIGH_V = 42.4, 450.0
+TOUCH_CAPACITANCE_F, TOUCH_CHARGE_C = 0.1e-6, 45e-6
+"""Protective impedance as quoted publicly for IEC 60335-1, clause 8.1.4."""
+BLEED_OHM = 10e6
+SHOWN_MODES = 3
+DISCHARGED = 5.0
+"""Time constants until a charge counts as gone."""
+
+
+@dataclass(frozen=True)
+class Electrical:
+    """A group with what the prediction and the temperature study say of it."""
+
+    group: Group
+    result: GroupResult
+    at: tuple[tuple[AtTemperature, GroupAt], ...]
+    tolerance: float
+    """Relative, of the capacitance."""
+
+
+def circuit_card(
+    project: Project, candidate_id: str | None, prediction: Prediction, temperature: TemperatureStudy | None
+) -> Document:
+    """The card of a candidate from its prediction and, where there is one, its temperature study."""
+    candidate = candidate_of(project, candidate_id)
+    volts = open_voltage_v(project, prediction)
+    blocks: list[Block] = [Caution("CAUTION", tuple(_cautions(volts)))]
+    groups = _groups(project, candidate, prediction, temperature)
+    if not groups:
+        blocks.append(Paragraph("No patch is wired to a circuit in this candidate."))
+    for one in groups:
+        blocks += _group_blocks(project, prediction, one, volts)
+    blocks += [Heading("Bench check before the circuit leaves"), Bullets(_bench())]
+    remarks = remark_texts(prediction.remarks)
+    if remarks or prediction.unstable:
+        blocks += [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
+    return Document(
+        "CIRCUIT CARD", "the electronics bench", title(project), identity(project, candidate), tuple(blocks)
+    )
+
+
+def _groups(
+    project: Project, candidate: Candidate, prediction: Prediction, study: TemperatureStudy | None
+) -> list[Electrical]:
+    results = {g.id: g for g in prediction.groups}
+    found = []
+    for group in candidate.groups:
+        if group.id in results:
+            points = tuple(
+                (point, at) for point in (study.points if study else ()) for at in point.groups if at.id == group.id
+            )
+            packages = [_package(project, candidate, member.patch) for member in group.members]
+            tolerance = max((capacitance_tolerance(p) for p in packages), default=0.2)
+            found.append(Electrical(group, results[group.id], points, tolerance))
+    return found
+
+
+def _package(project: Project, candidate: Candidate, patch_id: str) -> Package:
+    return project.package(next(p.package for p in candidate.patches if p.id == patch_id))
+
+
+def _cautions(volts: float | None) -> Iterator[str]:
+    if volts:
+        yield (
+            f"An open patch gives up to {round_up(volts)} V in the service bends, hundreds of volts when "
+            "heated or cooled. Clip on until the circuit is connected."
+        )
+    else:
+        yield (
+            "An open patch gives hundreds of volts when bent, heated or cooled; no service bend was given "
+            "to say how many. Clip on until the circuit is connected."
+        )
+    yield "Discharge through 100 kΩ before touching or soldering."
+    yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."
+
+
+def _group_blocks(
+    project: Project, prediction: Prediction, one: Electrical, volts: float | None
+) -> Iterator[Block]:
+    yield Heading(f"Group {one.group.id}: {one.result.circuit_label}")
+    yield _wiring(one.group, project.sheet.connector_place.strip())
+    yield _values(one)
+    yield _capacitances(project, prediction, one)
+    if len({at.free_capacitance_f for _, at in one.at}) > 1:
+        yield _over_temperature(one)
+    yield Heading(f"Group {one.group.id}: voltage, charge, bleed resistor")
+    yield Bullets(tuple(_safety(prediction, one, volts)))
+    if one.result.remarks:
+        yield Bullets(one.result.remarks)
+
+
+def _wiring(group: Group, place: str) -> Paragraph:
+    members = ", ".join(
+        f"{m.patch} {'dot' if m.polarity > 0 else 'unmarked lead'} to +" for m in group.members
+    )
+    how = f"{group.wiring}, " if len(group.members) > 1 else ""
+    extra = ""
+    if group.instrument is not None:
+        i = group.instrument
+        extra = (
+            f" In parallel: {i.name}, {engineering(i.resistance_ohm, 'ohm')}, "
+            f"{engineering(i.capacitance_f, 'F')}."
+        )
+    return Paragraph(f"Connector at {place or WRITE}: {how}{members}; the dot marks the positive lead.{extra}")
+
+
+def _values(one: Electrical) -> Table:
+    tuning = one.group.circuit.tuning
+    rule = "entered by hand" if tuning is None else f"mode {tuning.mode}, {tuning.rule}, goal {tuning.goal}"
+    rows = []
+    for value in one.result.values:
+        low, high = _trim(one, value.name, value.value)
+        rows.append((value.label, engineering(value.value, value.unit, 4),
+                     f"{engineering(low, value.unit)} to {engineering(high, value.unit)}", rule))  # fmt: skip
+    if not rows:
+        rows = [(one.result.circuit_label, "no value", "none", rule if tuning else "as wired")]
+    return Table(("Part", "Nominal", "Trim range to provide", "Follows from"), tuple(rows), (1.8, 1.6, 2.6, 3.0))
+
+
+def _trim(one: Electrical, name: str, nominal: float) -> tuple[float, float]:
+    """What a spread of the capacitance and the service temperatures ask for.
+
+    Resistance and inductance of a tuned circuit go as one over the capacitance.
+    """
+    wanted = [nominal, *(dict(at.retrimmed).get(name, nominal) for _, at in one.at)]
+    low, high = min(wanted), max(wanted)
+    if name in ("resistance_ohm", "inductance_h"):
+        return low / (1 + one.tolerance), high / (1 - min(one.tolerance, 0.9))
+    return low * (1 - one.tolerance), high * (1 + one.tolerance)
+
+
+def _capacitances(project: Project, prediction: Prediction, one: Electrical) -> Table:
+    result = one.result
+    rows = [
+        ("Free, on the part", engineering(result.free_capacitance_f, "F", 4), "what a meter at 120 Hz or below reads"),
+        ("Blocked", engineering(result.blocked_capacitance_f, "F", 4), "far above the modes; not for tuning"),
+    ]
+    tuning = one.group.circuit.tuning
+    served = 0 if tuning is None else tuning.mode
+    for mode, value in zip(prediction.modes, result.modal_capacitance_f, strict=False):
+        if mode.number <= SHOWN_MODES or mode.number == served:
+            use = "THE CIRCUIT IS TUNED WITH THIS ONE" if mode.number == served else "for a circuit on that mode"
+            rows.append((f"Seen by mode {mode.number}, {mode.f_short_hz:.2f} Hz", engineering(value, "F", 4), use))
+    rows.append(("Spread between packages", f"± {100 * one.tolerance:.0f} %", "measure each, trim to it"))
+    heads = (f"Capacitance at {project.service.reference_c:g} °C", "Value", "Use")
+    return Table(heads, tuple(rows), (2.6, 1.5, 3.4))
+
+
+def _over_temperature(one: Electrical) -> Table:
+    rows = []
+    names = [value for value in one.result.values]
+    for point, at in one.at:
+        retrimmed = dict(at.retrimmed)
+        again = ", ".join(engineering(retrimmed[v.name], v.unit) for v in names if v.name in retrimmed)
+        detuning = "" if at.detuning is None else f"{100 * at.detuning:+.2f} %".replace("-", "\N{MINUS SIGN}")
+        rows.append((f"{point.name}, {point.temperature_c:g} °C", engineering(at.free_capacitance_f, "F"),
+                     f"{100 * at.capacitance_shift:+.1f} %".replace("-", "\N{MINUS SIGN}"), detuning,
+                     again or "nothing to trim"))  # fmt: skip
+    heads = ("Temperature", "Free capacitance", "Change", "Detuning, values held", "Re-trimmed there")
+    return Table(heads, tuple(rows), (1.8, 1.6, 1.1, 2.0, 2.2))
+
+
+def _safety(prediction: Prediction, one: Electrical, volts: float | None) -> Iterator[str]:
+    result = one.result
+    capacitance = result.free_capacitance_f
+    yield (
+        f"Under the load the parts see {engineering(result.voltage_peak_v, 'V')} peak and take "
+        f"{engineering(result.power_w, 'W')} mean at the worst frequency."
+    )
+    if volts:
+        charge, energy = capacitance * volts, 0.5 * capacitance * volts**2
+        yield (
+            f"Rate for the open patch: {round_up(volts)} V, charge {engineering(charge, 'C')}, "
+            f"energy {engineering(energy, 'J')}."
+        )
+        yield _touch(capacitance, volts)
+    else:
+        yield f"No service bend is given, so the open voltage is not known: measure it, {WRITE} V."
+    omega = 2 * 3.141592653589793 * prediction.modes[0].f_short_hz if prediction.modes else 0.0
+    tau = BLEED_OHM * capacitance
+    share = 1 / (omega * tau) if omega else float("inf")
+    yield (
+        f"Bleed resistor: {engineering(BLEED_OHM, 'ohm')} across the leads discharges the patch in "
+        f"{engineering(DISCHARGED * tau, 's')} (five time constants) and takes {percent(share, 2)} of the "
+        "current of the capacitance at mode 1. Fit it on the patch's side of the connector."
+    )
+    resistance = next((v.value for v in result.values if v.name == "resistance_ohm"), None)
+    if resistance:
+        yield (
+            f"Connected, the circuit itself bleeds: {engineering(resistance, 'ohm')} with the patch has a time "
+            f"constant of {engineering(resistance * capacitance, 's')}. Unplugged it does not."
+        )
+
+
+def _touch(capacitance: float, volts: float) -> str:
+    source = "as IEC 60335-1, 8.1.4, is quoted publicly; check the standard that applies"
+    if volts <= TOUCH_LOW_V:
+        return f"Touch: below {TOUCH_LOW_V} V peak ({source})."
+    if volts <= TOUCH_HIGH_V:
+        fits = capacitance <= TOUCH_CAPACITANCE_F
+        verdict = "within" if fits else "ABOVE: bleed it or enclose it"
+        return (
+            f"Touch: {engineering(capacitance, 'F')} against 0.1 µF allowed between 42.4 and 450 V: "
+            f"{verdict} ({source})."
+        )
+    fits = capacitance * volts <= TOUCH_CHARGE_C
+    verdict = "within" if fits else "ABOVE: bleed it or enclose it"
+    return (
+        f"Touch: {engineering(capacitance * volts, 'C')} against 45 µC allowed above 450 V: {verdict} ({source})."
+    )
+
+
+def _bench() -> tuple[str, ...]:
+    return (
+        "Measure the group's own capacitance at the connector, part at room temperature: ______ nF. "
+        "Trim to it, not to the nominal value.",
+        "Resistance of a coil counts into the resistance of the circuit; measure it at the mode's frequency.",
+        "A probe of 1 MΩ is a shunt: use 10 MΩ or a buffer to look at an open patch.",
+        "Polarity: press test at the connector before the circuit is plugged in.",
+    )

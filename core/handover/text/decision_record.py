@@ -1,0 +1,296 @@
+"""The decision record: two pages for the customer - question, candidates, choice, before and after,
+limits, the assumptions it leans on, and how far it can be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from core.handover.drawing.items import Item, SheetError
+from core.handover.releases import changes, reference
+from core.handover.sheet.layout import Box
+from core.handover.text.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
+from core.handover.text.plots import response_plot, ring_down_plot
+from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
+from core.handover.text.values import engineering, limit_value, peak_change, percent, seconds, significant
+from core.predict.prediction import Limit, ModeResult, Prediction
+from core.project.model import Candidate, Project
+from core.project.provenance import inputs, origin_of
+from core.study.temperature.temperature import TemperatureStudy
+from core.study.tolerance.ranking import noise_share
+from core.study.tolerance.tolerance import ToleranceResult
+
+MOST_CANDIDATES = 4
+MOST_MODES = 3
+MOST_LIMITS = 7
+MOST_ASSUMED = 8
+MOST_CHANGES = 8
+MOST_CAUSES = 5
+PAGES = 2
+
+
+def decision_record(
+    project: Project,
+    candidate_id: str | None,
+    predictions: Mapping[str, Prediction],
+    temperature: TemperatureStudy | None = None,
+    tolerance: ToleranceResult | None = None,
+) -> Document:
+    """The record of a candidate against the others that have a prediction.
+
+    SheetError in words where the chosen one has none.
+    """
+    chosen = candidate_of(project, candidate_id)
+    if chosen.id not in predictions:
+        raise SheetError(f"Candidate {chosen.id} has no prediction: mend its inputs first.")
+    prediction = predictions[chosen.id]
+    shown = _shown(project, chosen, predictions)
+    blocks: list[Block] = [
+        Heading("Question"),
+        Paragraph(project.sheet.question or project.notes or WRITE),
+        Heading("Candidates side by side"),
+        _side_by_side(project, shown, predictions, chosen),
+        *_left_out(project, shown, predictions),
+        Heading("Choice"),
+        Paragraph(_choice(project, chosen)),
+        *_figures(project, prediction),
+        Heading("Limits of the choice, worst first"),
+        *_limits(prediction),
+        *_temperature(temperature),
+        *_changed(project, chosen),
+        Heading("What this rests on"),
+        *_spread(project, tolerance),
+        Bullets(tuple(_assumptions(project, prediction))),
+        Heading("How far to trust it"),
+        Bullets((*prediction.unstable, *remark_texts(prediction.remarks), *_standing(project, prediction))),
+        Table(("Decided by", "For", "Date"), (("", "customer", ""), ("", "design", "")), (3, 2, 2), room_mm=8.0),
+    ]
+    return Document(
+        "DECISION RECORD", "the customer", title(project), identity(project, chosen), tuple(blocks), PAGES
+    )
+
+
+def _shown(project: Project, chosen: Candidate, predictions: Mapping[str, Prediction]) -> list[Candidate]:
+    """Candidates with a prediction in their order; the chosen one is among them whatever their number."""
+    able = [c for c in project.candidates if c.id in predictions]
+    kept = able[:MOST_CANDIDATES]
+    if chosen not in kept:
+        kept = [*kept[:-1], chosen]
+    return kept
+
+
+def _left_out(
+    project: Project, shown: Sequence[Candidate], predictions: Mapping[str, Prediction]
+) -> Iterator[Block]:
+    out = [c for c in project.candidates if c not in shown]
+    if out:
+        words = ", ".join(
+            f"{c.id} ({'no room' if c.id in predictions else 'cannot be predicted as entered'})" for c in out
+        )
+        yield Paragraph(f"Not shown: {words}.")
+
+
+def _choice(project: Project, chosen: Candidate) -> str:
+    said = project.sheet.choice.strip()
+    name = f"Candidate {chosen.id}, {chosen.name}".rstrip(", ")
+    return f"{name}. {said or chosen.note or f'Reason: {WRITE}'}"
+
+
+# ---- side by side ----------------------------------------------------------------------------
+
+
+def _side_by_side(
+    project: Project, shown: Sequence[Candidate], predictions: Mapping[str, Prediction], chosen: Candidate
+) -> Table:
+    found = [predictions[c.id] for c in shown]
+    heads = ("", *(f"{c.id} {c.name}{' (chosen)' if c is chosen else ''}".strip() for c in shown))
+    rows: list[tuple[str, ...]] = []
+
+    def row(label: str, words: Callable[[Prediction], str]) -> None:
+        rows.append((label, *(words(p) for p in found)))
+
+    modes = min(MOST_MODES, project.view.modes_shown, *(len(p.modes) for p in found))
+    for n in range(modes):
+        f = found[0].modes[n].f_short_hz
+        row(f"Damping ratio, mode {n + 1} ({f:.1f} Hz in {shown[0].id})",
+            lambda p, n=n: f"{percent(p.modes[n].zeta_before)} to {percent(p.modes[n].zeta)}")  # type: ignore[misc]
+        row(f"Peak, mode {n + 1}", lambda p, n=n: peak_change(p.modes[n].peak_change_db))  # type: ignore[misc]
+    settle = found[0].ring_down.settle_to
+    row(f"Settles to {100 * settle:g} %",
+        lambda p: f"{seconds(p.ring_down.settle_before_s)} to {seconds(p.ring_down.settle_after_s)}")  # fmt: skip
+    row("Half-life of the vibration",
+        lambda p: f"{seconds(p.ring_down.half_life_before_s)} to {seconds(p.ring_down.half_life_after_s)}")  # fmt: skip
+    row("Smallest margin", lambda p: _margin(p.limits[0]) if p.limits else "not loaded")
+    row("Added mass", lambda p: f"{significant(1e3 * p.added_mass_kg)} g")
+    row("Circuit", _circuits)
+    rows.append(("Cost per part", *("" for _ in found)))
+    return Table(tuple(heads), tuple(rows), (2.6, *(2.2 for _ in found)))
+
+
+def _margin(limit: Limit) -> str:
+    return f"{significant(limit.margin)} ({limit.name})" if limit.margin != float("inf") else "not loaded"
+
+
+def _circuits(prediction: Prediction) -> str:
+    told = []
+    for group in prediction.groups:
+        values = ", ".join(engineering(v.value, v.unit) for v in group.values)
+        told.append(f"{group.circuit_label} {values}".strip())
+    return "; ".join(told) or "none"
+
+
+# ---- before and after ------------------------------------------------------------------------
+
+
+def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
+    response, ring = prediction.response, prediction.ring_down
+    at = f"at {project.service.reference_c:g} °C, small motion"
+
+    served = _served(project, prediction)
+
+    def draw(box: Box) -> Sequence[Item]:
+        third = (box.width - 6.0) / 3
+        boxes = [Box(box.left + n * (third + 3.0), box.top, box.left + n * (third + 3.0) + third, box.bottom)
+                 for n in range(3)]  # fmt: skip
+        return (
+            *response_plot(response, boxes[0]),
+            *(response_plot(response, boxes[1], _band(served)) if served else ()),
+            *ring_down_plot(ring, boxes[2], prediction.before_label),
+        )
+
+    load = project.service.loads[project.service.active_load].name
+    yield Figure(
+        54.0, draw,
+        f"Whole band, mode {served.number if served else 1} alone, decay. Before is: {prediction.before_label}. "
+        f"Decay after: {load}; {at}.",
+        (
+            f"{response.label}: highest {significant(response.peak_before)} before, "
+            f"{significant(response.peak_after)} {response.unit} with the circuit.",
+            f"Settles to {100 * ring.settle_to:g} % in {seconds(ring.settle_before_s)} before, "
+            f"{seconds(ring.settle_after_s)} with the circuit.",
+        ),
+    )  # fmt: skip
+
+
+def _served(project: Project, prediction: Prediction) -> ModeResult | None:
+    """The mode the first tuned circuit serves, else the first."""
+    candidate = project.candidate(prediction.candidate)
+    tuned = [g.circuit.tuning.mode for g in candidate.groups if g.circuit.tuning is not None]
+    number = tuned[0] if tuned else 1
+    return next((m for m in prediction.modes if m.number == number), None)
+
+
+def _band(mode: ModeResult) -> tuple[float, float]:
+    """Around a mode, wide enough to show how broad its peak has become."""
+    wide = min(0.3, max(0.04, 5 * mode.zeta if mode.zeta == mode.zeta else 0.3))
+    return (mode.f_short_hz * (1 - wide), mode.f_short_hz * (1 + wide))
+
+
+def _limits(prediction: Prediction) -> Iterator[Block]:
+    """The worst checks, and under them where each allowable is from."""
+    rows = []
+    worst = prediction.limits[:MOST_LIMITS]
+    sources = list(dict.fromkeys(limit.source for limit in worst if limit.source))
+    for limit in worst:
+        margin = "not loaded" if limit.margin == float("inf") else significant(limit.margin)
+        source = f"[{sources.index(limit.source) + 1}]" if limit.source else ""
+        rows.append((
+            f"{limit.name} {limit.patch or ''}".strip(), limit_value(limit.value, limit.unit),
+            f"{limit_value(limit.allowable, limit.unit)} {source}".strip(),
+            margin + (" BEYOND" if limit.margin < 1 else ""), limit.load, limit.load_at_limit.replace("-", "\N{MINUS SIGN}"),
+        ))  # fmt: skip
+    if not rows:
+        yield Paragraph("No package is loaded in this candidate.")
+        return
+    heads = ("Check", "Value", "Allowed", "Margin", "Under", "Reached at")
+    yield Table(heads, tuple(rows), (2.6, 1.3, 1.6, 1.0, 2.6, 1.2))
+    yield Bullets(tuple(f"[{n}] {source}" for n, source in enumerate(sources, start=1)))
+
+
+def _temperature(study: TemperatureStudy | None) -> Iterator[Block]:
+    if study is None or study.is_flat:
+        return
+    modes = [m.number for m in study.points[0].modes][:MOST_MODES]
+    rows = tuple(
+        (f"{p.name}, {p.temperature_c:g} °C", *(percent(p.modes[k].zeta) for k in range(len(modes))))
+        for p in study.points
+    )
+    yield Heading("Damping ratio over temperature, circuit values held")
+    yield Table(("", *(f"mode {n}" for n in modes)), rows, (2.0, *(1.5 for _ in modes)))
+
+
+def _changed(project: Project, chosen: Candidate) -> Iterator[Block]:
+    """Inputs that differ from the last released revision."""
+    released = reference(project, chosen)
+    if released is None:
+        return
+    found = changes(project, released, chosen.id)
+    yield Heading(f"Changed since revision {released.index} of {released.date}")
+    if not found:
+        yield Paragraph("Nothing.")
+        return
+    rows = tuple((d.label, d.reference, d.other) for d in found[:MOST_CHANGES])
+    yield Table(("Input", f"revision {released.index}", "now"), rows, (2.4, 2.6, 2.6))
+    if len(found) > MOST_CHANGES:
+        yield Paragraph(f"And {len(found) - MOST_CHANGES} more, listed in the project file.")
+
+
+# ---- what it rests on ------------------------------------------------------------------------
+
+
+def _spread(project: Project, study: ToleranceResult | None) -> Iterator[Block]:
+    """The inputs that matter most for the mode that is served, each with its standing."""
+    if study is None or not study.modes:
+        return
+    mode = study.modes[min(study.target_mode, len(study.modes)) - 1]
+    standing = {entry.path: entry for entry in inputs(project, study.candidate)}
+    yield Paragraph(
+        f"With every input off by its tolerance, mode {mode.number} gets a damping ratio between "
+        f"{percent(mode.zeta.p10)} and {percent(mode.zeta.p90)} in eight cases of ten "
+        f"({study.progress.done} samples, seed {study.seed}). The scatter comes from:"
+    )
+    rows = []
+    for cause in mode.causes[:MOST_CAUSES]:
+        if cause.share > noise_share(study.progress.done):
+            entry = standing.get(cause.path)
+            origin = origin_of(project.origins, cause.path)
+            status, source = (entry.status, entry.source) if entry else (origin.status, origin.source)
+            rows.append((cause.label, f"{100 * cause.share:.0f} %", status, source))
+    if rows:
+        yield Table(("Input", "Share", "Standing", "Source"), tuple(rows), (2.6, 0.8, 1.0, 4.0))
+
+
+def _assumptions(project: Project, prediction: Prediction) -> Iterator[str]:
+    assumed = prediction.assumed_inputs
+    if assumed:
+        more = len(assumed) - MOST_ASSUMED
+        yield (
+            "Assumed, not measured: " + "; ".join(assumed[:MOST_ASSUMED])
+            + (f"; and {more} more, see the file" if more > 0 else "") + "."
+        )  # fmt: skip
+    else:
+        yield "No input in use is marked as assumed."
+    labels = {entry.path: entry.label for entry in inputs(project, prediction.candidate)}
+    for status in ("measured", "data sheet"):
+        told = [
+            labels.get(path, _words(path)) + (f" ({o.source})" if o.source else "")
+            for path, o in project.origins.items() if o.status == status
+        ]  # fmt: skip
+        if told:
+            rest = f"; and {len(told) - 4} more" if len(told) > 4 else ""
+            yield f"{status.capitalize()}: {'; '.join(told[:4])}{rest}."
+    yield "Constants of ceramics and adhesives carry their source and tolerance in the project file."
+
+
+def _words(path: str) -> str:
+    """A path that this candidate's inputs do not name, as words: without the owner's name and the unit."""
+    name = path.removeprefix("structure.").replace("layers[", "layer [")
+    for unit in ("_m", "_pa", "_kg", "_n"):
+        name = name.removesuffix(unit)
+    return name.replace("_", " ").replace(".", " ")
+
+
+def _standing(project: Project, prediction: Prediction) -> Iterator[str]:
+    yield (
+        f"A prediction for {project.service.reference_c:g} °C, small motion and the load named; the part with "
+        f"the patch is compared with: {prediction.before_label}. A sample decides."
+    )

@@ -1,0 +1,69 @@
+"""What the documents for shop, buyer and bench have in common: who is placed, title fields, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from core.handover.drawing.items import SheetError
+from core.handover.sheet.diagram import refuse_problems
+from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
+from core.handover.sheet.title_block import fingerprint, revision_index
+from core.predict.prediction import Remark
+from core.project.model import Candidate, Project
+
+WRITE = "____________"
+CHECK_STATUS = "check current status"
+
+
+def subjects(project: Project, candidate_id: str | None) -> tuple[Subject, ...]:
+    """One subject for each face that carries a package. SheetError in words where none can be made."""
+    refuse_problems(project, candidate_id)
+    probe = make_subject(project, candidate_id, "top")
+    return tuple(make_subject(project, candidate_id, face) for face in faces_used(probe.candidate))
+
+
+def candidate_of(project: Project, candidate_id: str | None) -> Candidate:
+    try:
+        return project.candidate(candidate_id)
+    except KeyError:
+        names = ", ".join(c.id for c in project.candidates)
+        raise SheetError(f"There is no candidate {candidate_id}. Choose one of: {names}.") from None
+
+
+def every_package(faces: Sequence[Subject]) -> tuple[Placed, ...]:
+    """Each package once, also one that lies on both faces."""
+    found: dict[str, Placed] = {}
+    for subject in faces:
+        for placed in subject.placed:
+            found.setdefault(placed.id, placed)
+    return tuple(found.values())
+
+
+def identity(project: Project, candidate: Candidate) -> tuple[tuple[str, str], ...]:
+    """Title fields that every document carries."""
+    sheet = project.sheet
+    return (
+        ("number", sheet.number),
+        ("revision", revision_index(project, candidate)),
+        ("candidate", f"{candidate.id} {candidate.name}".strip()),
+        ("model", fingerprint(project, candidate)),
+        ("part", sheet.part_drawing or project.structure.name),
+        ("date", sheet.date),
+        ("created by", sheet.creator),
+        ("approved by", sheet.approver),
+    )
+
+
+def title(project: Project) -> str:
+    return project.sheet.title or project.name
+
+
+def ceramics_per_part(placed: Sequence[Placed]) -> int:
+    """Packages bonded to one part: a pair takes two."""
+    return sum(2 if p.patch.face == "both" else 1 for p in placed)
+
+
+def remark_texts(remarks: Sequence[Remark | str]) -> tuple[str, ...]:
+    """Validity remarks as sentences, each once."""
+    texts = (remark if isinstance(remark, str) else remark.text for remark in remarks)
+    return tuple(dict.fromkeys(t.strip() if t.strip().endswith((".", "!")) else f"{t.strip()}." for t in texts))

@@ -1,0 +1,1 @@
+"""Many layouts solved together."""

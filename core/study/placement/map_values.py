@@ -1,0 +1,191 @@
+"""The values of a placement map, chunk by chunk: pure functions with picklable arguments."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.registry import CIRCUITS
+from core.piezo.layout import solve
+from core.project.model import Candidate, Patch, Project
+from core.study.many.damping import sweep_damping
+from core.study.many.peaks import loading, peak_heights, points_of
+from core.study.many.stacked import plan_layouts
+from core.study.many.sweep import Place, Sweep, sweep_layouts
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Axis = Literal["length", "thickness", "width"]
+Quantity = Literal["damping", "coupling", "peak change", "strain margin", "electrode use"]
+
+AXES: dict[Axis, str] = {
+    "length": "ceramic length",
+    "thickness": "ceramic thickness",
+    "width": "ceramic width",
+}
+QUANTITIES: dict[Quantity, tuple[str, str]] = {
+    "damping": ("damping ratio", "%"),
+    "coupling": ("coupling K²", "%"),
+    "peak change": ("change of the response peak", "dB"),
+    "strain margin": ("static strain margin", "1"),
+    "electrode use": ("electrode use", "1"),
+}
+"""What a map may show: label and display unit (dB is taken as it is)."""
+
+LEAST_USE = 0.7
+LARGEST_MARGIN = 100.0
+"""Margins are cut here: a ceramic that a force does not reach has any margin."""
+
+
+@dataclass(frozen=True)
+class MapRequest:
+    """What to map: `weights` per mode (one of them for a single mode); grids in metres.
+
+    `respect_limits` masks layouts whose static strain is beyond the package's allowables, and with
+    leads that no direct current can leave also those whose static bend drives too high a field.
+    """
+
+    candidate: str
+    patch: str
+    quantity: Quantity
+    weights: tuple[float, ...]
+    axis: Axis
+    x_start_m: tuple[float, ...]
+    size_m: tuple[float, ...]
+    respect_limits: bool = True
+
+    @property
+    def modes(self) -> int:
+        return len(self.weights)
+
+
+def size_of(project: Project, patch: Patch, axis: Axis) -> float:
+    """The present size of the patch along a map's second axis."""
+    if axis == "thickness":
+        return project.package(patch.package).ceramic_thickness_m
+    return patch.length_m if axis == "length" else patch.width_m
+
+
+def patch_of(candidate: Candidate, patch_id: str) -> Patch:
+    for patch in candidate.patches:
+        if patch.id == patch_id:
+            return patch
+    raise KeyError(patch_id)
+
+
+def cell_sizes(
+    request: MapRequest, patch: Patch, cells: NDArray[np.intp]
+) -> tuple[Array, Array, Array, Array | None]:
+    """Start, length, width and thickness of each cell."""
+    x = np.asarray(request.x_start_m)[cells // len(request.size_m)]
+    size = np.asarray(request.size_m)[cells % len(request.size_m)]
+    length, width = np.full(x.shape, patch.length_m), np.full(x.shape, patch.width_m)
+    if request.axis == "length":
+        return x, size, width, None
+    if request.axis == "width":
+        return x, length, size, None
+    return x, length, width, size
+
+
+def map_chunk(
+    project: Project,
+    request: MapRequest,
+    cells: NDArray[np.intp],
+    detune: tuple[dict[str, float], ...] | None,
+) -> tuple[Array, Array]:
+    """Values and static use (P, 3) of some cells; pure, so any worker may run it."""
+    candidate = project.candidate(request.candidate)
+    x, length, width, thickness = cell_sizes(request, patch_of(candidate, request.patch), cells)
+    found = sweep_layouts(
+        project,
+        candidate,
+        {request.patch: Place(x, length, width, thickness)},
+        n_modes=max(request.modes, 5),
+        points_m=points_of(project) if request.quantity == "peak change" else (),
+        shares=request.quantity == "electrode use",
+        static=request.respect_limits or request.quantity == "strain margin",
+    )
+    values = _quantity(project, candidate, request, found, detune)
+    return values, found.static_use * (1.0, 1.0, float(holds_charge(candidate, request.patch)))
+
+
+def _quantity(
+    project: Project,
+    candidate: Candidate,
+    request: MapRequest,
+    found: Sweep,
+    detune: tuple[dict[str, float], ...] | None,
+) -> Array:
+    weights = np.asarray(request.weights)
+    if request.quantity == "strain margin":
+        worst = found.static_use[:, :2].max(axis=1)
+        return np.minimum(1.0 / np.maximum(worst, 1e-12), LARGEST_MARGIN)
+    if request.quantity == "damping":
+        per_mode = np.nan_to_num(sweep_damping(found, candidate.groups, request.modes, detune))
+    elif request.quantity == "peak change":
+        per_mode = _peak_change(project, candidate, found, weights > 0.0, detune)
+    else:
+        group = group_of(candidate, request.patch)
+        per_mode = found.coupling(group, request.modes)[0]
+        if request.quantity == "electrode use":
+            per_mode = per_mode / np.maximum(_ceiling(project, candidate, group, found, request.modes), 1e-30)
+    return per_mode @ weights / weights.sum()
+
+
+def group_of(candidate: Candidate, patch_id: str) -> int:
+    """Index of the patch's group; ValueError in words without one."""
+    for index, group in enumerate(candidate.groups):
+        if any(member.patch == patch_id for member in group.members):
+            return index
+    raise ValueError(f"Patch {patch_id} is in no group, so nothing hangs on its leads. Put it in a group.")
+
+
+def holds_charge(candidate: Candidate, patch_id: str) -> bool:
+    """Whether a static bend leaves its voltage on the patch: nothing on its leads conducts at rest."""
+    for group in candidate.groups:
+        if any(member.patch == patch_id for member in group.members):
+            kind = CIRCUITS[group.circuit.kind]
+            _, b = kind.immittance(kind.complete(group.circuit.values), np.zeros(1, dtype=complex))
+            return group.instrument is None and not b.any()
+    return False
+
+
+def _peak_change(
+    project: Project,
+    candidate: Candidate,
+    found: Sweep,
+    used: Bools,
+    detune: tuple[dict[str, float], ...] | None,
+) -> Array:
+    """(P, modes) change in dB against the same layout with its leads shorted."""
+    plan = plan_layouts(found, candidate.groups, len(used) + 5, detune)
+    k2 = sum(found.coupling(g, len(used))[0] for g in range(len(candidate.groups)))
+    modes = tuple(int(m) for m in np.flatnonzero(used))
+    before, after = peak_heights(plan, loading(project, found, plan), np.asarray(k2), modes)
+    out = np.zeros((len(before), len(used)))
+    out[:, list(modes)] = 20.0 * np.log10(after / before)
+    return out
+
+
+def _ceiling(project: Project, candidate: Candidate, group: int, found: Sweep, modes: int) -> Array:
+    """(P, modes) largest K^2 the strain energy in the group's ceramics allows,
+    k31^2/(1 - k31^2) times their share (Cauchy-Schwarz, thin ceramic)."""
+    members = {m.patch for m in candidate.groups[group].members}
+    plates = solve(project, candidate).plates
+    factor = np.array(
+        [
+            p.coefficients.k31_squared / (1.0 - p.coefficients.k31_squared) if p.patch in members else 0.0
+            for p in plates
+        ]
+    )
+    return found.ceramic_share[:, :modes] @ factor
+
+
+def use_remark(value: float) -> str:
+    """What to do about an electrode use; '' at 0.7 and above."""
+    if not value < LEAST_USE:
+        return ""
+    return "The strain changes sign or size under this electrode: shorten, move or split it."

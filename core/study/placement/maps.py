@@ -1,0 +1,260 @@
+"""A quantity over the place of one patch and one of its sizes, with the band within 5 % of the best.
+
+The map is worked out in chunks of pure functions with picklable arguments, so that any
+`concurrent.futures.Executor` serves: threads, processes, or a cluster. The order of the chunks
+never changes a value. Early chunks are spread over the whole map, so that a partial map already
+shows where it is good.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.piezo.layout import solve
+from core.project.model import Project
+from core.project.patch_checks import TOUCHING_M
+from core.project.plan import package_margins
+from core.study.executors import run_chunks
+from core.study.many.damping import present_detune
+from core.study.placement.map_values import (
+    AXES,
+    LEAST_USE,
+    QUANTITIES,
+    Axis,
+    MapRequest,
+    Quantity,
+    cell_sizes,
+    map_chunk,
+    patch_of,
+    size_of,
+)
+from core.study.placement.places import judge, mm
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+BAND = 0.05
+CHUNK = 150
+
+
+@dataclass(frozen=True)
+class PlacementMap:
+    """A map, whole or in part: X starts, Y sizes.
+
+    values : (X, Y), nan where not computed or not allowed; reason : (X, Y) index into `reasons`,
+    -1 where allowed or still to come; best : indices, None where nothing is allowed; band : (X, Y)
+    within 5 % of the best; at_edge : edges of the map the best lies on, in words; share done 0..1.
+    """
+
+    request: MapRequest
+    label: str
+    unit: str
+    x_start_m: Array
+    size_m: Array
+    values: Array
+    reason: NDArray[np.intp]
+    reasons: tuple[str, ...]
+    best: tuple[int, int] | None
+    band: Bools
+    at_edge: tuple[str, ...]
+    present: tuple[float, float]
+    done: float
+    remark: str = ""
+
+    def reason_at(self, i: int, j: int) -> str:
+        """Why a cell is not allowed, '' where it is."""
+        return self.reasons[self.reason[i, j]] if self.reason[i, j] >= 0 else ""
+
+    @property
+    def best_value(self) -> float:
+        return float("nan") if self.best is None else float(self.values[self.best])
+
+
+def default_request(
+    project: Project,
+    patch_id: str,
+    *,
+    quantity: Quantity = "damping",
+    mode: int = 1,
+    axis: Axis = "length",
+    shape: tuple[int, int] = (120, 30),
+) -> MapRequest:
+    """A map over every start at which the package's margins stay on the span, and sizes from a quarter
+    to about twice what the patch has now."""
+    candidate = project.candidate()
+    patch = patch_of(candidate, patch_id)
+    span, now = project.structure.span_m, size_of(project, patch, axis)
+    if axis == "length":
+        low, high = 0.25 * now, min(2.5 * now, span)
+    elif axis == "thickness":
+        low, high = 0.2 * now, 4.0 * now
+    else:
+        width = project.structure.width_m
+        low, high = 0.25 * now, max(np.max(width), now)
+    shortest = low if axis == "length" else patch.length_m
+    margin = package_margins(project.package(patch.package))[0]
+    first = min(margin, 0.5 * (span - shortest))
+    x = np.linspace(first, max(span - shortest - margin, first), shape[0])
+    weights = tuple(1.0 if m == mode else 0.0 for m in range(1, mode + 1))
+    sizes = tuple(float(v) for v in np.linspace(low, high, shape[1]))
+    return MapRequest(candidate.id, patch_id, quantity, weights, axis, tuple(float(v) for v in x), sizes)
+
+
+def placement_map(
+    project: Project,
+    request: MapRequest,
+    *,
+    executor: Executor | None = None,
+    on_partial: Callable[[PlacementMap], None] | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> PlacementMap | None:
+    """The whole map; None when cancelled. `on_partial` gets the map so far after each chunk.
+
+    Raises KeyError for an unknown candidate or patch, ValueError in words for a structure whose
+    peaks the map does not know.
+    """
+    check_request(project, request)
+    state = _start(project, request)
+    free = np.flatnonzero(state.reason.ravel() < 0)
+    detune = present_detune(project, project.candidate(request.candidate))
+    chunks = [free[part] for part in spread(len(free), CHUNK)]
+    values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
+    reasons = state.reasons + (LIMIT_WORDS if request.respect_limits else ())
+    jobs = [(map_chunk, (project, request, chunk, detune)) for chunk in chunks]
+    finished = 0
+    for index, (found, use) in run_chunks(jobs, executor, cancelled):
+        chunk = chunks[index]
+        finished += len(chunk)
+        codes = _limit_codes(use, len(state.reasons)) if request.respect_limits else np.full(len(chunk), -1)
+        beyond[chunk] = codes
+        values[chunk] = np.where(codes < 0, found, np.nan)
+        if on_partial is not None and finished < len(free):
+            on_partial(_finish(project, state, values, beyond, reasons, finished / len(free)))
+    if cancelled is not None and cancelled():
+        return None
+    return _finish(project, state, values, beyond, reasons, 1.0)
+
+
+def spread(count: int, chunk: int) -> list[NDArray[np.intp]]:
+    """Indices 0..count-1 in chunks, each chunk strided over the whole range."""
+    n = max(1, -(-count // chunk))
+    return [np.arange(k, count, n, dtype=np.intp) for k in range(n) if k < count]
+
+
+def check_request(project: Project, request: MapRequest) -> None:
+    """ValueError in words where the map cannot be made."""
+    patch_of(project.candidate(request.candidate), request.patch)
+    if request.quantity == "strain margin" and not project.service.static_forces:
+        raise ValueError(
+            "There is no static force to keep a margin against. State one under Loads, or map something else."
+        )
+    if request.quantity == "peak change" and solve(project, project.candidate(request.candidate)).n_rigid:
+        raise ValueError(
+            "This part is free to move as a rigid body, and the map of the response peak does not count that. "
+            "Map the damping instead."
+        )
+    if not any(w > 0.0 for w in request.weights):
+        raise ValueError("No mode has a weight. Give at least one mode a weight above 0.")
+
+
+def _start(project: Project, request: MapRequest) -> PlacementMap:
+    candidate = project.candidate(request.candidate)
+    patch = patch_of(candidate, request.patch)
+    shape = (len(request.x_start_m), len(request.size_m))
+    x, length, width, _ = cell_sizes(request, patch, np.arange(shape[0] * shape[1]))
+    code, reasons = judge(project, candidate, patch, x, length, width)
+    label, unit = QUANTITIES[request.quantity]
+    return PlacementMap(
+        request=request,
+        label=label if request.quantity == "strain margin" else f"{label} of {mode_words(request.weights)}",
+        unit=unit,
+        x_start_m=np.asarray(request.x_start_m),
+        size_m=np.asarray(request.size_m),
+        values=np.full(shape, np.nan),
+        reason=code.reshape(shape),
+        reasons=reasons,
+        best=None,
+        band=np.zeros(shape, dtype=bool),
+        at_edge=(),
+        present=(patch.x_start_m, size_of(project, patch, request.axis)),
+        done=0.0,
+    )
+
+
+def mode_words(weights: tuple[float, ...]) -> str:
+    """ "mode 2", or "modes 1 and 3 (weights 2 : 1)"."""
+    used = [(i + 1, w) for i, w in enumerate(weights) if w > 0.0]
+    if len(used) == 1:
+        return f"mode {used[0][0]}"
+    names = ", ".join(str(n) for n, _ in used[:-1]) + f" and {used[-1][0]}"
+    return f"modes {names} (weights {' : '.join(f'{w:g}' for _, w in used)})"
+
+
+LIMIT_WORDS = (
+    "static strain beyond the package's limit in tension",
+    "static strain beyond the package's limit in compression",
+    "static bend drives the open leads beyond the package's field limit",
+)
+
+
+def _limit_codes(use: Array, first: int) -> NDArray[np.intp]:
+    """-1, or `first` and up for the limit that is exceeded most."""
+    return np.where(use.max(axis=1) > 1.0, first + use.argmax(axis=1), -1).astype(np.intp)
+
+
+def _finish(
+    project: Project,
+    state: PlacementMap,
+    values: Array,
+    beyond: NDArray[np.intp],
+    reasons: tuple[str, ...],
+    done: float,
+) -> PlacementMap:
+    grid = values.reshape(state.values.shape).copy()
+    reason = beyond.reshape(grid.shape).copy()
+    sign = -1.0 if state.request.quantity == "peak change" else 1.0
+    found = replace(state, values=grid, reason=reason, reasons=reasons, done=done)
+    if not np.isfinite(grid).any():
+        return found
+    score = np.where(np.isfinite(grid), sign * grid, -np.inf)
+    flat = int(score.argmax())
+    columns = len(state.size_m)
+    best = (flat // columns, flat % columns)
+    top = float(score[best[0], best[1]])
+    band = score >= (1.0 - BAND) * top if top > 0.0 else score >= top
+    return replace(
+        found, best=best, band=band, at_edge=_edges(project, found, best), remark=_remark(found, sign * top)
+    )
+
+
+def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tuple[str, ...]:
+    """Edges of the map the best lies on, in words; where the package just fits on the span is
+    no edge."""
+    request, name = found.request, AXES[found.request.axis]
+    patch = patch_of(project.candidate(request.candidate), request.patch)
+    x, size = found.x_start_m, found.size_m
+    length = float(size[best[1]]) if request.axis == "length" else patch.length_m
+    margin = package_margins(project.package(patch.package))[0]
+    out = []
+    if best[0] == 0 and x[0] > margin + TOUCHING_M:
+        out.append(f"the smallest start mapped, {mm(x[0])}")
+    if best[0] == len(x) - 1 and x[-1] + length + margin < project.structure.span_m - 1e-6:
+        out.append(f"the largest start mapped, {mm(x[-1])}")
+    if best[1] == 0:
+        out.append(f"the smallest {name} mapped, {mm(size[0])}")
+    if best[1] == len(size) - 1:
+        out.append(f"the largest {name} mapped, {mm(size[-1])}")
+    return tuple(out)
+
+
+def _remark(found: PlacementMap, best: float) -> str:
+    if found.request.quantity == "electrode use" and best < LEAST_USE:
+        return (
+            "Even the best place leaves the strain changing sign or size under the electrode: "
+            "shorten, move or split it."
+        )
+    return ""

@@ -1,0 +1,225 @@
+"""The global part of a search: one template explored, its good layouts kept.
+
+`scipy.optimize.differential_evolution` on the batched engine (one call scores a whole generation),
+every layout it met remembered; the clearly different ones are then improved coordinate by
+coordinate, contact with whatever is in the way included, because that is where optima lie.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.project.model import Project
+from core.project.plan import package_margins
+from core.study.search.goals import SearchRequest
+from core.study.search.scoring import BROKEN, evaluate, obstacles_of
+from core.study.search.templates import Template
+
+Array = NDArray[np.float64]
+
+APART = 0.08
+"""Layouts of one template are clearly different from this distance on, in spans (largest over the
+starts and lengths)."""
+ZOOMS = (0.1, 0.03, 0.006)
+ZOOM_ROUNDS = 4
+ZOOM_POINTS = 25
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A layout of a template with its objective and shortfall."""
+
+    template: Template
+    vector: tuple[float, ...]
+    objective: float
+    shortfall: float
+
+
+@dataclass(frozen=True)
+class Effort:
+    """Layouts per generation and generations, per number of variables."""
+
+    population: int = 12
+    generations: int = 14
+
+    def of(self, variables: int) -> tuple[int, int]:
+        return self.population * (1 + variables), self.generations * (2 if variables > 2 else 1)
+
+
+def distance(a: Template, va: Array, b: Template, vb: Array, span_m: float) -> float:
+    """How different two layouts are, in spans; other packages, faces or circuits count as 1."""
+    if a.kind != b.kind:
+        return 1.0
+    one, two = _sorted(a, va), _sorted(b, vb)
+    return float(np.abs(one - two).max() / span_m)
+
+
+def _sorted(template: Template, v: Array) -> Array:
+    starts, lengths = template.starts(v[None])[0], template.lengths(v[None])[0]
+    order = np.argsort(starts)
+    return np.concatenate([starts[order], lengths[order]])
+
+
+def explore(
+    project: Project,
+    request: SearchRequest,
+    template: Template,
+    effort: Effort,
+    wanted: int,
+    cancelled: Callable[[], bool] | None = None,
+    better: Callable[[Spot], None] | None = None,
+) -> tuple[tuple[Spot, ...], int]:
+    """The best clearly different layouts of one template, and how many were scored. Pure: the same
+    request and seed give the same spots, on any machine. `better` hears the best layout so far
+    whenever a generation has improved it."""
+    from scipy.optimize import differential_evolution  # slow to import, needed only here
+
+    seen: list[tuple[Array, Array, Array]] = []
+
+    def score(v: Array) -> Array:
+        found = evaluate(project, request, template, v)
+        seen.append((v, found.objective, found.shortfall))
+        return found.objective
+
+    low, high = np.array(template.low), np.array(template.high)
+    free = high > low
+    population, generations = effort.of(int(free.sum()))
+    contacts = contact_starts(project, request, template)
+    grid = _first(template, contacts, population, request.seed)
+    score(grid)
+    if free.any():
+
+        def narrowed(u: Array) -> Array:
+            v = np.tile(low[:, None], (1, u.shape[1]))
+            v[free] = u
+            return score(v.T)
+
+        told = np.inf
+
+        def stop(*_: object, **__: object) -> bool:
+            nonlocal told
+            best = _best(template, seen[-1]) if better is not None else None
+            if better is not None and best is not None and best.objective < told:
+                told = best.objective
+                better(best)
+            return cancelled is not None and cancelled()
+
+        differential_evolution(
+            narrowed,
+            list(zip(low[free], high[free], strict=True)),
+            init=grid[_spread_pick(seen[0][1], population)][:, free],
+            maxiter=generations,
+            tol=1e-4,
+            seed=request.seed,
+            polish=False,
+            updating="deferred",
+            vectorized=True,
+            callback=stop,
+        )
+    spots: list[Spot] = []
+    for spot in _pick(template, seen, wanted, project.structure.span_m):
+        spots.append(_zoom(project, request, template, spot, spots, contacts, score))
+    return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen)
+
+
+def _first(template: Template, contacts: Array, population: int, seed: int) -> Array:
+    """Where to begin: a Latin hypercube, with starts in contact with what is in the way mixed in."""
+    random = np.random.default_rng(seed)
+    low, high = np.array(template.low), np.array(template.high)
+    is_start = np.arange(len(low)) % 2 == 0 if template.varies_length else np.ones(len(low), dtype=bool)
+    n, d = 3 * population, len(low)
+    cells = np.stack([random.permutation(n) for _ in range(d)], axis=1)
+    v = low + (high - low) * (cells + random.random((n, d))) / n
+    if len(contacts):
+        some = random.random((n, d)) < 0.3
+        places = contacts[random.integers(len(contacts), size=(n, d))]
+        v = np.where(some & is_start & (places >= low) & (places <= high), places, v)
+    return v
+
+
+def _spread_pick(objective: Array, count: int) -> NDArray[np.intp]:
+    """The better half of a generation by score, the rest as it comes."""
+    order = np.argsort(objective, kind="stable")
+    half = order[: count // 2]
+    rest = [i for i in range(len(objective)) if i not in set(half.tolist())]
+    return np.concatenate([half, np.array(rest[: count - len(half)], dtype=np.intp)])
+
+
+def contact_starts(project: Project, request: SearchRequest, template: Template) -> Array:
+    """Starts at which the package just touches a keep-out, from either side, or an end."""
+    package = project.package(template.patches[0].package)
+    end, length = package_margins(package)[0], template.patches[0].length_m
+    out = [template.low[0], template.high[0]]
+    for zone in obstacles_of(project, request.limits, template):
+        near, far = zone.x_m
+        out += [far + end, near - end - length]
+    return np.array([x for x in out if template.low[0] <= x <= template.high[0]])
+
+
+def _best(template: Template, scored: tuple[Array, Array, Array]) -> Spot | None:
+    """The best layout of one generation, None where none is within the limits."""
+    v, objective, short = scored
+    i = int(objective.argmin())
+    if objective[i] >= BROKEN:
+        return None
+    return Spot(template, tuple(map(float, v[i])), float(objective[i]), float(short[i]))
+
+
+def _pick(
+    template: Template, seen: list[tuple[Array, Array, Array]], wanted: int, span_m: float
+) -> list[Spot]:
+    v, objective, short = (np.concatenate([s[k] for s in seen]) for k in range(3))
+    chosen: list[Spot] = []
+    for i in np.argsort(objective, kind="stable"):
+        if objective[i] >= BROKEN or len(chosen) == wanted:
+            break
+        if all(distance(template, v[i], template, np.array(c.vector), span_m) >= APART for c in chosen):
+            chosen.append(Spot(template, tuple(map(float, v[i])), float(objective[i]), float(short[i])))
+    return chosen
+
+
+def _zoom(
+    project: Project,
+    request: SearchRequest,
+    template: Template,
+    spot: Spot,
+    others: list[Spot],
+    contacts: Array,
+    score: Callable[[Array], Array],
+) -> Spot:
+    """The spot improved one coordinate after the other in shrinking windows, kept apart from the
+    better spots."""
+    best, value = np.array(spot.vector), spot.objective
+    low, high, span = np.array(template.low), np.array(template.high), project.structure.span_m
+    movable = np.flatnonzero(high > low).tolist()
+    for reach in ZOOMS[1 if len(movable) == 1 else 0 :]:
+        for _ in range(ZOOM_ROUNDS):
+            before = value
+            for k in movable:
+                is_start = not template.varies_length or k % 2 == 0
+                v = _along(best, k, reach * span, low, high, contacts if is_start else contacts[:0])
+                found = score(v)
+                for other in others:
+                    taken = np.array(other.vector)
+                    near_it = [distance(template, row, template, taken, span) < APART for row in v]
+                    found = np.where(near_it, np.inf, found)
+                i = int(found.argmin())
+                if found[i] < value:
+                    best, value = v[i], float(found[i])
+            if value >= before or len(movable) == 1:
+                break
+    short = evaluate(project, request, template, best[None]).shortfall[0]
+    return Spot(template, tuple(map(float, best)), value, float(short))
+
+
+def _along(best: Array, k: int, reach_m: float, low: Array, high: Array, contacts: Array) -> Array:
+    """Layouts along one coordinate of the best one, contacts within reach included."""
+    tries = best[k] + reach_m * np.linspace(-1.0, 1.0, ZOOM_POINTS)
+    near = contacts[np.abs(contacts - best[k]) <= reach_m]
+    v = np.tile(best, (len(tries) + len(near), 1))
+    v[:, k] = np.clip(np.concatenate([tries, near]), low[k], high[k])
+    return v

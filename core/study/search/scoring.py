@@ -1,0 +1,190 @@
+"""How good many layouts of one template are: what the goal counts, and how far limits are broken.
+
+Objectives are made for a minimiser: a layout within the limits has its goal's value (below
+`BROKEN`), one beyond them `BROKEN` plus how far, so that a search finds its way back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.project.model import Project
+from core.project.on_part import share_beside
+from core.project.patch_checks import TOUCHING_M
+from core.project.plan import faces, package_margins
+from core.study.many.damping import sweep_damping
+from core.study.many.peaks import loading, peak_heights, points_of
+from core.study.many.stacked import Plan, plan_layouts
+from core.study.many.sweep import Place, Sweep, sweep_layouts
+from core.study.placement.map_values import holds_charge
+from core.study.placement.places import Obstacle, lies_over, obstacles, part_width
+from core.study.search.goals import Goal, Limits, SearchRequest, Target
+from core.study.search.templates import Template, modes_of, reach_m
+
+Array = NDArray[np.float64]
+
+BROKEN = 1e3
+SHORT = 10.0
+"""A target not reached costs this and the shortfall; a mass in kg stays far below."""
+TIE = 1e-6
+RESERVE = 3e-3
+"""Targets are met with this to spare, so that the single prediction of a rounded layout meets them."""
+
+
+@dataclass(frozen=True)
+class Scored:
+    """S layouts: objective to minimise, and shortfall of the targets (0 where met)."""
+
+    objective: Array
+    shortfall: Array
+
+
+def evaluate(project: Project, request: SearchRequest, template: Template, v: Array) -> Scored:
+    """Score vectors (S, d); those out of place are not solved."""
+    out = out_of_place(project, request.limits, template, v)
+    objective, short = BROKEN + 1.0 + out, np.full(len(v), np.inf)
+    free = np.flatnonzero(out <= 0.0)
+    if len(free):
+        objective[free], short[free] = solved_score(project, request, template, v[free])
+    return Scored(objective, short)
+
+
+def solved_score(
+    project: Project, request: SearchRequest, template: Template, v: Array
+) -> tuple[Array, Array]:
+    """Objective and shortfall of layouts wherever they lie: keep-outs are not asked."""
+    goal, limits = request.goal, request.limits
+    modes = modes_of(project, goal)
+    starts, lengths = template.starts(v), template.lengths(v)
+    places = {p.id: Place(starts[:, i], lengths[:, i], p.width_m) for i, p in enumerate(template.patches)}
+    found = sweep_layouts(
+        project,
+        template.candidate,
+        places,
+        n_modes=max(5, *modes),
+        points_m=points_of(project) if needs_peaks(goal) else (),
+        static=limits.strain_margin > 0.0,
+    )
+    plan = plan_layouts(found, template.candidate.groups, max(modes) + 5)
+    beyond = _beyond(limits, template, found, plan)
+    value, short = _goal_value(project, goal, template, found, plan, modes)
+    return np.where(beyond > 0.0, BROKEN + beyond, value), np.where(beyond > 0.0, np.inf, short)
+
+
+def needs_peaks(goal: Goal) -> bool:
+    """Whether a goal looks at response peaks, not at damping alone."""
+    return goal.kind == "band" or (
+        goal.kind == "targets" and any(t.peak_db is not None for t in goal.targets)
+    )
+
+
+def value_words(goal: Goal, objective: float) -> str:
+    """A layout's objective in words, for a search that still runs."""
+    if goal.kind == "damping":
+        return f"damping of mode {goal.mode}: {-100 * objective:.3g} %"
+    if goal.kind == "weighted":
+        return f"weighted damping: {-100 * objective:.3g} %"
+    if goal.kind == "band":
+        return "lowest response in the band"
+    if objective >= SHORT:
+        return f"{100 * (objective - SHORT):.0f} % short of the targets in all"
+    return f"{1e3 * objective:.3g} g added"
+
+
+def _goal_value(
+    project: Project, goal: Goal, template: Template, found: Sweep, plan: Plan, modes: tuple[int, ...]
+) -> tuple[Array, Array]:
+    none = np.zeros(len(found.mu_s2))
+    if goal.kind == "band":
+        return 20.0 * np.log10(_peaks(project, found, plan, modes)[1].max(axis=1)), none
+    zeta = np.nan_to_num(sweep_damping(found, template.candidate.groups, max(modes)))
+    if goal.kind == "damping":
+        return -zeta[:, goal.mode - 1], none
+    if goal.kind == "weighted":
+        weights = np.asarray(goal.weights)[: zeta.shape[1]]
+        return -(zeta[:, : len(weights)] @ weights) / weights.sum(), none
+    change = None
+    if any(t.peak_db is not None for t in goal.targets):
+        before, after = _peaks(project, found, plan, modes)
+        change = 20.0 * np.log10(after / before)
+    reached = np.stack(
+        [
+            ratio
+            for i, t in enumerate(goal.targets)
+            for ratio in reached_ratios(t, zeta[:, t.mode - 1], None if change is None else change[:, i])
+        ],
+        axis=-1,
+    )
+    short = np.maximum(1.0 + RESERVE - reached, 0.0).sum(axis=-1)
+    met = found.added_mass_kg - TIE * reached.min(axis=-1)
+    return np.where(short > 0.0, SHORT + short, met), short
+
+
+def reached_ratios(target: Target, zeta: Array, peak_db: Array | None) -> list[Array]:
+    """How much of a target is reached, 1 for all of it: damping, and decibels of the peak."""
+    out = []
+    if target.zeta is not None:
+        out.append(zeta / target.zeta)
+    if target.peak_db is not None and peak_db is not None:
+        out.append(peak_db / target.peak_db)
+    return out
+
+
+def _peaks(project: Project, found: Sweep, plan: Plan, modes: tuple[int, ...]) -> tuple[Array, Array]:
+    k2 = sum(found.coupling(g, max(modes))[0] for g in range(found.p.shape[-1]))
+    return peak_heights(plan, loading(project, found, plan), np.asarray(k2), tuple(m - 1 for m in modes))
+
+
+def _beyond(limits: Limits, template: Template, found: Sweep, plan: Plan) -> Array:
+    """(S,) how far mass, strain and part values are beyond their limits, 0 within."""
+    beyond = np.zeros(len(found.mu_s2))
+    if limits.added_mass_kg is not None:
+        beyond += np.maximum(found.added_mass_kg / limits.added_mass_kg - 1.0, 0.0)
+    if limits.strain_margin > 0.0:
+        charged = any(holds_charge(template.candidate, p.id) for p in template.patches)
+        use = found.static_use[:, : 3 if charged else 2].max(axis=1)
+        beyond += np.maximum(use * limits.strain_margin - 1.0, 0.0)
+    if limits.largest_inductance_h is not None:
+        for g, kind in enumerate(plan.kinds):
+            if any(p.name == "inductance_h" for p in kind.parameters):
+                beyond += np.log(np.maximum(plan.value(g, "inductance_h") / limits.largest_inductance_h, 1.0))
+    return beyond
+
+
+def obstacles_of(project: Project, limits: Limits, template: Template) -> tuple[Obstacle, ...]:
+    """Keep-outs on the template's face, none when the search does not obey them."""
+    if not limits.keep_outs:
+        return ()
+    moving = tuple(p.id for p in template.patches)
+    return obstacles(project, template.candidate, template.patches[0], moving)
+
+
+def out_of_place(project: Project, limits: Limits, template: Template, v: Array) -> Array:
+    """(S,) how far (in spans) packages lie where they must not; 0 for a free layout."""
+    starts, lengths = template.starts(v), template.lengths(v)
+    span = project.structure.span_m
+    package = project.package(template.patches[0].package)
+    low, high = reach_m(limits, package, span)
+    end = package_margins(package)[0]
+    out = np.zeros(len(v))
+    zones = obstacles_of(project, limits, template)
+    for i, patch in enumerate(template.patches):
+        x, n = starts[:, i], lengths[:, i]
+        out += np.maximum(x + n - high - TOUCHING_M, 0.0) + np.maximum(low - x - TOUCHING_M, 0.0)
+        width = np.full(len(x), patch.width_m)
+        for zone in zones:
+            over = lies_over(zone, patch, package, x, n, width)
+            near, far = zone.x_m
+            out += np.where(over, np.minimum(x + n + end - near, far - x + end), 0.0)
+        if project.structure.outline is None:
+            out += np.maximum(width - part_width(project, x, n) - TOUCHING_M, 0.0)
+        else:
+            out += span * share_beside(project.structure.outline, patch, package, x, n, width, span)
+    if len(template.patches) == 2 and faces(template.patches[0].face) & faces(template.patches[1].face):
+        centre = starts + lengths / 2
+        apart = np.abs(centre[:, 0] - centre[:, 1]) - lengths.sum(axis=1) / 2 - 2.0 * end
+        out += np.maximum(-apart - TOUCHING_M, 0.0)
+    return out / span

@@ -1,0 +1,1 @@
+"""Cold, reference and hot."""

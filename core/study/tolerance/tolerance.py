@@ -1,0 +1,344 @@
+"""What tolerances do to a candidate: bands of damping, frequency, coupling and peaks, and why.
+
+Circuits are built to the values in effect and hold them; every input spreads over its own range
+(`uncertain`), sampled by a Latin hypercube. The samples go through the batched engine (`varied`)
+in blocks of fixed size, so a seed gives one answer, whatever executor computes it and in whatever
+chunks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.piezo.layout import solve
+from core.predict.forcing import active_load
+from core.predict.grid import response_grid
+from core.project.model import Candidate, Project
+from core.study.executors import Job, Progress, Stopwatch, run_chunks
+from core.study.many.damping import KEPT, plan_damping
+from core.study.many.peaks import loading, peak_heights, points_of, responses
+from core.study.many.stacked import Plan, plan_layouts
+from core.study.temperature.temperature import held_circuits, served_modes
+from core.study.tolerance.ranking import Cause, main_causes
+from core.study.tolerance.sampled import Spread, draw
+from core.study.tolerance.uncertain import Uncertain, uncertain_inputs
+from core.study.tolerance.varied import is_possible, vary
+
+Array = NDArray[np.float64]
+
+BLOCK = 128
+"""Samples solved together; small enough for a processor's cache, and the same in every chunking."""
+CHUNK = 4 * BLOCK
+CURVES = 8 * BLOCK
+"""Samples whose whole response is kept for the band on the curve."""
+CURVE_POINTS = 240
+QUANTILES = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class Band:
+    """A quantity over the samples: one sample in ten lies below p10, one in ten above p90."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class ModeSpread:
+    """What the samples make of one mode, and which inputs that comes from (largest first)."""
+
+    number: int
+    zeta: Band
+    f_short_hz: Band
+    k2: Band
+    peak_change_db: Band | None
+    causes: tuple[Cause, ...]
+    """Of the damping ratio."""
+    lost: float
+    """Share of samples in which no pole counts for the mode."""
+
+
+@dataclass(frozen=True)
+class ResponseBand:
+    """P10, P50 and P90 of the response's size at each frequency, with the circuits."""
+
+    frequency_hz: Array
+    p10: Array
+    p50: Array
+    p90: Array
+
+
+@dataclass(frozen=True)
+class Samples:
+    """What was drawn and what came of it, for tables and tests; rows are samples.
+
+    values : (S, inputs) SI; zeta, f_short_hz, k2, peak_change_db : (S, modes). Rows not yet
+    computed are nan.
+    """
+
+    values: Array
+    zeta: Array
+    f_short_hz: Array
+    k2: Array
+    peak_change_db: Array
+
+
+@dataclass(frozen=True)
+class ToleranceResult:
+    """The study, complete or as far as it has come."""
+
+    candidate: str
+    target_mode: int
+    """The mode (from 1) the first tuned circuit serves."""
+    inputs: tuple[Uncertain, ...]
+    """Those that vary, in the order of the samples' columns."""
+    seed: int
+    spread: Spread
+    modes: tuple[ModeSpread, ...]
+    response: ResponseBand | None
+    samples: Samples
+    progress: Progress
+
+    @property
+    def complete(self) -> bool:
+        return self.progress.done == self.progress.total
+
+
+@dataclass(frozen=True)
+class Request:
+    """What to study; picklable, the same for every chunk."""
+
+    project: Project
+    held: Candidate
+    inputs: tuple[Uncertain, ...]
+    modes: int
+    target: int
+    """From 0."""
+    frequency_rad_s: Array
+    """Empty where no response is to be had (nothing holds the part)."""
+
+
+Block = tuple[Array, Array, Array, Array, Array]
+"""zeta, f, k2, peak change, response size; rows are samples."""
+
+
+def request_of(project: Project, candidate_id: str | None = None) -> Request:
+    """What the study of a candidate needs. ValueError in words where there is nothing to vary."""
+    candidate = project.candidate(candidate_id)
+    if not candidate.patches:
+        raise ValueError("There is no patch whose tolerances could count. Add one first.")
+    held = held_circuits(project, candidate)
+    inputs = tuple(i for i in uncertain_inputs(project, held) if i.varies)
+    if not inputs:
+        raise ValueError("Every input is taken as exact. Give at least one a tolerance.")
+    served = [m for m in served_modes(project, candidate) if m is not None]
+    modes = min(project.view.modes_shown, 8)
+    beam = solve(project, candidate, n_modes=KEPT)
+    frequency = np.zeros(0) if beam.n_rigid else _frequencies(project, beam.omega_rad_s, beam.zeta0)
+    return Request(project, held, inputs, modes, served[0] if served else 0, frequency)
+
+
+def tolerance_study(
+    project: Project,
+    candidate_id: str | None = None,
+    *,
+    samples: int = 1000,
+    seed: int = 1,
+    spread: Spread = "limits",
+    executor: Executor | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    on_partial: Callable[[ToleranceResult], None] | None = None,
+    partial_every_s: float = 0.0,
+    chunk: int = CHUNK,
+) -> ToleranceResult | None:
+    """Bands and main causes; None when cancelled. `on_partial` gets what there is after each chunk,
+    at most every `partial_every_s`.
+
+    Raises KeyError for an unknown candidate, ValueError in words where there is nothing to vary.
+    """
+    request = request_of(project, candidate_id)
+    # Drawn by a worker too: the sampler's library takes long to load, and a window must not wait for it.
+    drawn = run_chunks([(draw, (request.inputs, samples, seed, spread))], executor, cancelled)
+    values = next((found for _, found in drawn), None)
+    if values is None:
+        return None
+    chunk = max(BLOCK, chunk - chunk % BLOCK)
+    starts = range(0, samples, chunk)
+    jobs: list[Job] = [(evaluate, (request, values[a : a + chunk], max(CURVES - a, 0))) for a in starts]
+    gathered = _Gathered(request, values, seed, spread)
+    watch = Stopwatch(samples)
+    progress, last = Progress(0, samples, 0.0), 0.0
+    for index, block in run_chunks(jobs, executor, cancelled):
+        gathered.take(index * chunk, block)
+        progress = watch.finished(len(block[0]))
+        due = progress.seconds - last >= partial_every_s
+        if on_partial is not None and progress.done < samples and due:
+            last = progress.seconds
+            on_partial(gathered.result(progress))
+    return gathered.result(progress) if progress.done == samples else None
+
+
+def evaluate(request: Request, values: Array, curves: int) -> Block:
+    """All quantities of some samples, whole responses of the first `curves`; pure, for any worker."""
+    parts = [
+        _possible(request, values[a : a + BLOCK], max(min(curves - a, BLOCK), 0))
+        for a in range(0, len(values), BLOCK)
+    ]
+    zeta, f, k2, peak, curve = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return zeta, f, k2, peak, curve
+
+
+def _possible(request: Request, values: Array, curves: int) -> Block:
+    """A block; samples that no ceramic can be count as lost."""
+    real = is_possible(request.project, request.held, request.inputs, values)
+    if real.all():
+        return _block(request, values, curves)
+    nominal = np.array([i.nominal for i in request.inputs])
+    zeta, f, k2, peak, curve = _block(request, np.where(real[:, None], values, nominal), curves)
+    for each in (zeta, f, k2, peak):
+        each[~real] = np.nan
+    curve[~real[: len(curve)]] = np.nan
+    return zeta, f, k2, peak, curve
+
+
+def _block(request: Request, values: Array, curves: int) -> Block:
+    project, held, modes = request.project, request.held, request.modes
+    has_response = len(request.frequency_rad_s) > 0
+    points = points_of(project) if has_response else ()
+    found = vary(project, held, request.inputs, values, n_modes=max(modes, 5), points_m=points)
+    plan = _with_parts(plan_layouts(found, held.groups, max(KEPT, modes + 3)), request, values)
+    zeta = plan_damping(plan, modes, min(request.target, modes - 1))
+    each = [found.coupling(g, modes)[0] for g in range(len(held.groups))]
+    k2 = np.max(each, axis=0) if each else np.zeros_like(zeta)
+    f = found.omega_rad_s[:, :modes] / (2.0 * np.pi)
+    if not has_response:
+        return zeta, f, k2, np.full_like(zeta, np.nan), np.zeros((0, 0))
+    at = loading(project, found, plan)
+    before, after = peak_heights(plan, at, k2, tuple(range(modes)))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        change = 20.0 * np.log10(after / before)
+    return zeta, f, k2, change, _curves(plan, at, request.frequency_rad_s, curves)
+
+
+def _curves(plan: Plan, at: object, omega: Array, curves: int) -> Array:
+    if curves <= 0:
+        return np.zeros((0, len(omega)))
+    first = _rows(plan, slice(0, curves))
+    loaded = replace(at, **{n: getattr(at, n)[:curves] for n in _LOADED})  # type: ignore[type-var]
+    w = np.broadcast_to(omega, (len(first.omega_rad_s), len(omega)))
+    return responses(first, loaded, w)[1]  # type: ignore[arg-type]
+
+
+_LOADED = ("load", "output", "load_charge", "output_charge", "residual")
+
+
+def _rows(plan: Plan, which: slice) -> Plan:
+    return replace(
+        plan,
+        omega_rad_s=plan.omega_rad_s[which],
+        zeta=plan.zeta[which],
+        theta=plan.theta[which],
+        capacitance_f=plan.capacitance_f[which],
+        loss_f=plan.loss_f[which],
+        values=tuple(v[which] for v in plan.values),
+    )
+
+
+def _with_parts(plan: Plan, request: Request, values: Array) -> Plan:
+    """The plan with each sample's own circuit values."""
+    columns = {i.path: c for i, c in zip(request.inputs, values.T, strict=True)}
+    out = []
+    for group, nominal in zip(request.held.groups, plan.values, strict=True):
+        base = f"candidates[{request.held.id}].groups[{group.id}].circuit.values."
+        own = {name: columns[base + name].tolist() for name in nominal[0] if base + name in columns}
+        rows = [dict(v) for v in nominal]
+        for name, column in own.items():
+            for row, value in zip(rows, column, strict=True):
+                row[name] = value
+        out.append(rows)
+    return replace(plan, values=tuple(out))
+
+
+def _frequencies(project: Project, omega: Array, zeta: Array) -> Array:
+    low, high = (2.0 * np.pi * f for f in active_load(project).band_hz)
+    use = (omega > low) & (omega < high)
+    return response_grid((low, high), omega[use], omega[use] * np.maximum(zeta[use], 0.01), CURVE_POINTS)
+
+
+class _Gathered:
+    """Results as they come, in the order of the samples."""
+
+    def __init__(self, request: Request, values: Array, seed: int, spread: Spread) -> None:
+        self._request, self._seed, self._spread = request, seed, spread
+        shape = (len(values), request.modes)
+        self._samples = Samples(values, *(np.full(shape, np.nan) for _ in range(4)))
+        self._curves = np.full((min(CURVES, len(values)), len(request.frequency_rad_s)), np.nan)
+        self._done = np.zeros(len(values), dtype=bool)
+
+    def take(self, start: int, block: Block) -> None:
+        s, end = self._samples, start + len(block[0])
+        for into, part in zip((s.zeta, s.f_short_hz, s.k2, s.peak_change_db), block[:4], strict=True):
+            into[start:end] = part
+        self._curves[start : start + len(block[4])] = block[4]
+        self._done[start:end] = True
+
+    def result(self, progress: Progress) -> ToleranceResult:
+        request, done = self._request, self._done
+        s = Samples(*(a if done.all() else _only(a, done) for a in _arrays(self._samples)))
+        causes = main_causes(request.inputs, s.values[done], s.zeta[done])
+        return ToleranceResult(
+            candidate=request.held.id,
+            target_mode=request.target + 1,
+            inputs=request.inputs,
+            seed=self._seed,
+            spread=self._spread,
+            modes=tuple(_mode(s, done, n, causes[n]) for n in range(request.modes)),
+            response=self._response(),
+            samples=s,
+            progress=progress,
+        )
+
+    def _response(self) -> ResponseBand | None:
+        ready = self._done[: len(self._curves)]
+        if not self._curves.shape[1] or not ready.any():
+            return None
+        known = self._curves[ready]
+        known = known[np.isfinite(known).all(axis=1)]
+        if not len(known):
+            return None
+        low, middle, high = np.quantile(known, QUANTILES, axis=0)
+        return ResponseBand(self._request.frequency_rad_s / (2.0 * np.pi), low, middle, high)
+
+
+def _arrays(s: Samples) -> tuple[Array, ...]:
+    return s.values, s.zeta, s.f_short_hz, s.k2, s.peak_change_db
+
+
+def _only(a: Array, done: NDArray[np.bool_]) -> Array:
+    """A copy that later chunks do not change."""
+    return np.where(done[:, None], a, np.nan)
+
+
+def _mode(s: Samples, done: NDArray[np.bool_], n: int, causes: tuple[Cause, ...]) -> ModeSpread:
+    zeta = s.zeta[done, n]
+    peak = s.peak_change_db[done, n]
+    return ModeSpread(
+        number=n + 1,
+        zeta=_band(zeta) or Band(np.nan, np.nan, np.nan),
+        f_short_hz=_band(s.f_short_hz[done, n]) or Band(np.nan, np.nan, np.nan),
+        k2=_band(s.k2[done, n]) or Band(np.nan, np.nan, np.nan),
+        peak_change_db=_band(peak),
+        causes=causes,
+        lost=float(np.isnan(zeta).mean()) if len(zeta) else 0.0,
+    )
+
+
+def _band(values: Array) -> Band | None:
+    known = values[np.isfinite(values)]
+    return Band(*(float(q) for q in np.quantile(known, QUANTILES))) if len(known) else None
