@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import inspect
+import json
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -12,14 +15,31 @@ SCHEMA_FILE = "project.schema.json"
 
 
 def project_schema() -> bytes:
-    """JSON Schema (draft 2020-12) of the present file format, as indented JSON."""
-    schema = msgspec.json.schema(Project)
-    named = {
+    """JSON Schema (draft 2020-12) of the present file format, as indented JSON.
+
+    The same bytes whatever the library and the Python: some hand on a docstring as it is indented in the
+    source, some dedent it, so that each description is set flush here.
+    """
+    schema = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"Quietspan project, format {FORMAT_VERSION}",
-        **schema,
+        **flush_descriptions(msgspec.json.schema(Project)),
     }
-    return msgspec.json.format(msgspec.json.encode(named), indent=2) + b"\n"
+    return (json.dumps(schema, indent=2, ensure_ascii=False) + "\n").encode()
+
+
+def flush_descriptions(schema: Any) -> Any:
+    """The schema with the indentation of the source taken out of every description."""
+    if isinstance(schema, dict):
+        return {
+            key: inspect.cleandoc(value)
+            if key == "description" and isinstance(value, str)
+            else flush_descriptions(value)
+            for key, value in schema.items()
+        }
+    if isinstance(schema, list | tuple):
+        return [flush_descriptions(value) for value in schema]
+    return schema
 
 
 def write_schema(folder: Path) -> Path:

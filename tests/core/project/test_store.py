@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from core.project import library, store
 from core.project.model import FORMAT_VERSION, Project, Release, Service
-from core.project.schema import SCHEMA_FILE, project_schema
+from core.project.schema import SCHEMA_FILE, flush_descriptions, project_schema
 from core.project.store import ProjectFileError
 from core.project.upgrade import step, upgrade
 
@@ -280,6 +280,12 @@ def test_an_older_file_goes_through_its_step(monkeypatch):
 
 def test_the_shipped_schema_is_current():
     assert (RESOURCES / SCHEMA_FILE).read_bytes() == project_schema()
+
+
+def test_the_schema_does_not_depend_on_how_a_docstring_is_handed_on():
+    indented = {"anyOf": [{"description": "A beam.\n\n    Straight and layered.\n    "}], "default": []}
+    flush = {"anyOf": [{"description": "A beam.\n\nStraight and layered."}], "default": []}
+    assert flush_descriptions(indented) == flush_descriptions(flush) == flush
 
 
 @pytest.mark.parametrize("key", [key for key, _ in library.examples()])
