@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system
 from core.circuit.kind import Parameter
@@ -33,17 +34,26 @@ MOST_IN_BAND = 30
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
 
-def predict(project: Project, candidate_id: str | None = None, *, points: int = 400) -> Prediction:
+def predict(
+    project: Project,
+    candidate_id: str | None = None,
+    *,
+    points: int = 400,
+    temperature_c: float | None = None,
+) -> Prediction:
     """Prediction of a valid project's candidate (None: the active one).
 
-    `points` is the length of the response curves. Raises KeyError for an unknown candidate,
-    material, package or circuit.
+    `points` is the length of the response curves. At `temperature_c` every constant follows its
+    coefficient while the circuits hold the values they are tuned to at the reference temperature;
+    None is the reference. Raises KeyError for an unknown candidate, material, package or circuit.
     """
     candidate = project.candidate(candidate_id)
+    if temperature_c is not None:
+        candidate = held_circuits(project, candidate)
     modes = project.view.modes_shown
     kept = modes_kept(project, bare(project))
-    beam = solve(project, candidate, n_modes=kept)
-    bare_beam = bare(project, kept)
+    beam = solve(project, candidate, n_modes=kept, temperature_c=temperature_c)
+    bare_beam = bare(project, kept, temperature_c)
     modes = min(modes, len(beam.omega_rad_s))
     item = forcing(beam, active_load(project), project.view)
     system = coupled_system(beam, candidate, item.aim)
@@ -61,13 +71,34 @@ def modes_kept(project: Project, bare_beam: CoupledBeam) -> int:
     return max(FEWEST_KEPT, max(project.view.modes_shown, min(in_band, MOST_IN_BAND)) + MODES_BEYOND)
 
 
-def bare(project: Project, n_modes: int = FEWEST_KEPT) -> CoupledBeam:
+def held_circuits(project: Project, candidate: Candidate) -> Candidate:
+    """The candidate with every circuit fixed at the values it is tuned to at the reference temperature."""
+    if all(group.circuit.tuning is None for group in candidate.groups):
+        return candidate
+    beam = solve(project, candidate, n_modes=modes_kept(project, bare(project)))
+    return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).aim))
+
+
+def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
+    """The candidate with its circuits fixed at the values in effect in `system`."""
+    groups = tuple(
+        replace(g, circuit=replace(g.circuit, values=dict(c.values), tuning=None))
+        for g, c in zip(candidate.groups, system.connections, strict=True)
+    )
+    return replace(candidate, groups=groups)
+
+
+def bare(
+    project: Project, n_modes: int = FEWEST_KEPT, temperature_c: float | None = None
+) -> CoupledBeam:
     """The structure without patches, solved once per structure."""
-    return _bare(project.structure, project.materials, n_modes)
+    return _bare(project.structure, project.materials, n_modes, temperature_c)
 
 
 @lru_cache(maxsize=4)
-def _bare(structure: Structure, materials: tuple[Material, ...], n_modes: int) -> CoupledBeam:
+def _bare(
+    structure: Structure, materials: tuple[Material, ...], n_modes: int, temperature_c: float | None
+) -> CoupledBeam:
     nothing = Project(
         name="",
         structure=structure,
@@ -77,7 +108,7 @@ def _bare(structure: Structure, materials: tuple[Material, ...], n_modes: int) -
         active="",
         service=Service(loads=()),
     )
-    return solve(nothing, Candidate("", ""), n_modes=n_modes)
+    return solve(nothing, Candidate("", ""), n_modes=n_modes, temperature_c=temperature_c)
 
 
 def _bare_side(project: Project, beam: CoupledBeam) -> Side | None:

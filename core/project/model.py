@@ -391,8 +391,30 @@ class StaticForce(Record, frozen=True):
     x_m: float | None = None
 
 
+class Asked(Record, frozen=True):
+    """What the customer wants of the vibration of some modes (from 1); without a mode nothing is asked.
+
+    `values` holds one value per mode, the last one serves the rest. What they are goes with
+    `quantity`: "peak", change of the highest response near the mode as a share of what it was (-0.4
+    is 40 % less); "damping", the least damping ratio; "settling", the longest time in s until the
+    ring-down stays within `Service.settle_to` (the first value; the modes only say what it is about).
+    """
+
+    modes: tuple[int, ...] = ()
+    quantity: Literal["peak", "damping", "settling"] = "peak"
+    values: tuple[float, ...] = (-0.4,)
+    temperature_c: float | None = None
+    """At which it is wanted; None: the reference temperature."""
+    load: int | None = None
+    """Number of the load (from 0) under which it is wanted; None: the active one."""
+
+    def value(self, mode: int) -> float:
+        """What is wanted of a mode that is asked for."""
+        return self.values[min(self.modes.index(mode), len(self.values) - 1)]
+
+
 class Service(Record, frozen=True):
-    """Loads, temperatures and what to look at."""
+    """Loads, temperatures, what to look at and what is asked for."""
 
     loads: tuple[Load, ...]
     active_load: int = 0
@@ -401,6 +423,7 @@ class Service(Record, frozen=True):
     reference_c: float = 20.0
     hot_c: float = 40.0
     settle_to: float = 0.05
+    asked: Asked = Asked()
 
 
 class View(Record, frozen=True):

@@ -6,6 +6,7 @@ import math
 
 from core.project.checking import Found, Range, number, tell
 from core.project.model import (
+    Asked,
     Impact,
     Load,
     Release,
@@ -53,6 +54,7 @@ def service_problems(found: Found, service: Service, span_m: float | None) -> No
         Range("%", 0.0, 1.0, above=True, below=True),
         "5 % of the first deflection is usual.",
     )
+    asked_problems(found, service.asked, len(service.loads))
 
 
 def _load(found: Found, path: str, what: str, load: Load) -> None:
@@ -112,6 +114,51 @@ def _temperatures(found: Found, service: Service) -> None:
             f"Service temperatures are out of order: cold {service.cold_c:g} °C, reference "
             f"{service.reference_c:g} °C, hot {service.hot_c:g} °C. "
             "Cold must not exceed reference, nor that hot.",
+        )
+
+
+ASKED = {
+    "peak": (Range("%", -1.0, 0.0, above=True, below=True), "change of the peak", "Type -40 for 40 % less."),
+    "damping": (Range("%", 0.0, 1.0, above=True, below=True), "damping", "1 % of critical is much for metal."),
+    "settling": (Range("s", 0.0, 1e6, above=True), "settling time", "Type it in seconds."),
+}
+
+
+def asked_problems(found: Found, asked: Asked, loads: int) -> None:
+    """Everything wrong with what is asked for; nothing asked is no problem."""
+    if not asked.modes:
+        return
+    modes, path = asked.modes, "service.asked"
+    if any(not 1 <= mode <= MOST_MODES for mode in modes) or sorted(set(modes)) != list(modes):
+        told = ", ".join(map(str, modes))
+        tell(
+            found,
+            f"{path}.modes",
+            f"Modes {told} are asked for. Name each once, rising, from 1 to {MOST_MODES}: 1, 2.",
+        )
+    wanted, words, cure = ASKED[asked.quantity]
+    if not asked.values or len(asked.values) > len(modes):
+        tell(
+            found,
+            f"{path}.values",
+            f"{len(asked.values)} values of {words} are asked for {len(modes)} modes. "
+            "Give one for all, or one per mode.",
+        )
+    for i, value in enumerate(asked.values):
+        number(found, f"{path}.values[{i}]", f"The {words} asked for", value, wanted, cure)
+    if asked.temperature_c is not None:
+        number(
+            found,
+            f"{path}.temperature_c",
+            "The temperature asked for",
+            asked.temperature_c,
+            TEMPERATURE,
+        )
+    if asked.load is not None and not 0 <= asked.load < loads:
+        tell(
+            found,
+            f"{path}.load",
+            f"What is asked for is under load number {asked.load + 1} of {loads}. Choose one of the list.",
         )
 
 

@@ -13,13 +13,14 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from core.predict.predict import held_circuits
 from core.project.model import Candidate, Patch, Project
 from core.project.plan import net_width_at, package_outline
 from core.study.many.damping import KEPT, plan_damping
 from core.study.many.stacked import plan_layouts
 from core.study.many.sweep import sweep
 from core.study.placement.places import judge
-from core.study.temperature.temperature import held_circuits, served_modes
+from core.study.temperature.temperature import served_modes
 
 Array = NDArray[np.float64]
 

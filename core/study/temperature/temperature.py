@@ -19,6 +19,7 @@ from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.predict.poles import mode_damping
+from core.predict.predict import hold
 from core.predict.response import Side, sample
 from core.project.model import Candidate, Group, Project, Tuning
 
@@ -103,7 +104,7 @@ def temperature_study(project: Project, candidate_id: str | None = None) -> Temp
     candidate = project.candidate(candidate_id)
     service = project.service
     tuned = _system(project, solve(project, candidate, n_modes=_kept(project)), candidate)
-    held = _held(candidate, tuned)
+    held = hold(candidate, tuned)
     modes = min(project.view.modes_shown, len(tuned.omega_rad_s))
     served = _served(candidate, tuned, modes)
     wanted = _wanted(candidate, served)
@@ -126,11 +127,6 @@ def temperature_study(project: Project, candidate_id: str | None = None) -> Temp
     )
 
 
-def held_circuits(project: Project, candidate: Candidate) -> Candidate:
-    """The candidate with every circuit's values as the prediction tunes them, fixed."""
-    return _held(candidate, _system(project, solve(project, candidate, n_modes=_kept(project)), candidate))
-
-
 def served_modes(project: Project, candidate: Candidate) -> tuple[int | None, ...]:
     """Per group the mode (from 0) its circuit serves; None where nothing is tuned."""
     beam = solve(project, candidate, n_modes=_kept(project))
@@ -143,14 +139,6 @@ def _kept(project: Project) -> int:
 
 def _system(project: Project, beam: CoupledBeam, candidate: Candidate) -> CoupledSystem:
     return coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).aim)
-
-
-def _held(candidate: Candidate, system: CoupledSystem) -> Candidate:
-    groups = tuple(
-        replace(g, circuit=replace(g.circuit, values=dict(c.values), tuning=None))
-        for g, c in zip(candidate.groups, system.connections, strict=True)
-    )
-    return replace(candidate, groups=groups)
 
 
 def _served(candidate: Candidate, system: CoupledSystem, modes: int) -> tuple[int | None, ...]:

@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 from core.piezo.layout import solve
 from core.predict.forcing import active_load
 from core.predict.grid import response_grid
+from core.predict.predict import held_circuits
 from core.project.model import Candidate, Project
 from core.study.executors import Job, Progress, Stopwatch, run_chunks
 from core.study.many.damping import KEPT, plan_damping
 from core.study.many.peaks import loading, peak_heights, points_of, responses
 from core.study.many.stacked import Plan, plan_layouts
-from core.study.temperature.temperature import held_circuits, served_modes
+from core.study.temperature.temperature import served_modes
 from core.study.tolerance.ranking import Cause, main_causes
 from core.study.tolerance.sampled import Spread, draw
 from core.study.tolerance.uncertain import Uncertain, uncertain_inputs

@@ -1,0 +1,115 @@
+"""What is asked for and whether it is met, in the words every place uses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import floor, isfinite, log10
+
+from core.predict.asked import Answer, Verdict
+from core.project.model import Asked, Service
+
+MINUS = "\N{MINUS SIGN}"
+
+
+def asked_text(service: Service) -> str:
+    """ "peak −40 % on modes 1 and 2", "0.30 % damping on mode 1", "settled to 5 % within 0.2 s"."""
+    asked = service.asked
+    if not asked.modes:
+        return "nothing asked for"
+    if asked.quantity == "settling":
+        return f"settled to {_percent(service.settle_to)} within {_plain(asked.values[0])} s"
+    word = {"peak": "peak ", "damping": "damping "}[asked.quantity]
+    if len(set(asked.values)) == 1:
+        return f"{word}{wanted_text(asked, asked.modes[0])} on {modes_text(asked.modes)}"
+    each = (f"{wanted_text(asked, mode)} on mode {mode}" for mode in asked.modes)
+    return word + ", ".join(each)
+
+
+def modes_text(modes: Sequence[int]) -> str:
+    """ "mode 1", "modes 1 and 2", "modes 1, 2 and 4"."""
+    if len(modes) == 1:
+        return f"mode {modes[0]}"
+    return f"modes {', '.join(map(str, modes[:-1]))} and {modes[-1]}"
+
+
+def wanted_text(asked: Asked, mode: int) -> str:
+    """What is wanted of one mode."""
+    return amount_text(asked, asked.values[0] if asked.quantity == "settling" else asked.value(mode))
+
+
+def amount_text(asked: Asked, value: float, *, fine: bool = False) -> str:
+    """A value of the asked quantity: "−40 %" of a peak, "0.30 %" of damping, "0.2 s"; `fine` adds a
+    decimal to a large per cent."""
+    if asked.quantity == "settling":
+        return f"{value:.3g} s" if isfinite(value) else "never"
+    if asked.quantity == "damping":
+        return f"{100 * value:.2f} %"
+    return _percent(value, fine)
+
+
+def reached_text(asked: Asked, verdict: Verdict) -> str:
+    """What is reached, told fine enough to differ from what is wanted."""
+    if verdict.reached is None:
+        return "\N{EN DASH}"
+    return amount_text(asked, verdict.reached, fine=abs(verdict.short) < 0.01)
+
+
+def state_text(met: bool | None) -> str:
+    return {True: "met", False: "missed", None: "not judged"}[met]
+
+
+def short_text(asked: Asked, verdict: Verdict) -> str:
+    """By how much: "16 points short", "0.14 points to spare", "1.38 s too long"."""
+    if verdict.reached is None:
+        return verdict.why
+    if not isfinite(verdict.short):
+        return "never settles"
+    size = abs(verdict.short)
+    late, early = ("too long", "to spare") if asked.quantity == "settling" else ("short", "to spare")
+    word = late if verdict.short > 0 else early
+    if asked.quantity == "settling":
+        return f"{_rounded(size)} s {word}"
+    return f"{_rounded(100 * size)} points {word}"
+
+
+def verdict_text(answer: Answer, verdict: Verdict) -> str:
+    """One sentence: "Mode 1: −24 % of −40 % wanted at −10 °C: missed, 16 points short"."""
+    asked = answer.asked
+    what = "Ring-down" if verdict.mode is None else f"Mode {verdict.mode}"
+    at = f"at {_plain(answer.temperature_c)} °C under {answer.load}"
+    wanted = amount_text(asked, verdict.wanted)
+    if verdict.reached is None:
+        return f"{what}: {wanted} wanted {at}: {state_text(verdict.met)}, {verdict.why}."
+    reached = reached_text(asked, verdict)
+    return (
+        f"{what}: {reached} where {wanted} is wanted, {at}: "
+        f"{state_text(verdict.met)}, {short_text(asked, verdict)}."
+    )
+
+
+def answer_text(answer: Answer) -> str:
+    """The whole in a few words: "met", or "missed: mode 1 16 points short, mode 2 30 points short"."""
+    told = [v for v in answer.verdicts if v.met is answer.met] if answer.met is not True else []
+    if not told:
+        return state_text(answer.met) if answer.verdicts else "nothing asked for"
+    parts = (f"{'' if v.mode is None else f'mode {v.mode} '}{short_text(answer.asked, v)}" for v in told)
+    return f"{state_text(answer.met)}: {', '.join(parts)}"
+
+
+def _percent(ratio: float, fine: bool = False) -> str:
+    value = 100 * ratio
+    digits = 0 if (abs(value) >= 9.95 and not fine) or abs(value - round(value)) < 0.005 else 1
+    return f"{value:.{digits}f} %".replace("-", MINUS)
+
+
+def _plain(value: float) -> str:
+    return f"{value:.6g}".replace("-", MINUS)
+
+
+def _rounded(size: float) -> str:
+    """Two figures and no more than a person needs; what rounds to nothing says so."""
+    if size >= 9.95:
+        return f"{size:.0f}"
+    if size < 0.005:
+        return "under 0.01"
+    return f"{size:.{max(1 - floor(log10(size)), 0)}f}"
