@@ -11,12 +11,15 @@ from core.beam.spec import beam_spec
 from core.circuit.registry import CIRCUITS
 from core.project import edit
 from core.project.model import (
+    BaseShock,
+    BaseStep,
     Circuit,
     Group,
     Impact,
     Load,
     Patch,
     Project,
+    RandomBase,
     Release,
     RootAcceleration,
     Support,
@@ -152,6 +155,12 @@ def new_load(kind: str, name: str, band_hz: tuple[float, float]) -> Load:
         return Release(name, 0.005, band_hz)
     if kind == "impact":
         return Impact(name, 0.01, 1e-3, band_hz)
+    if kind == "base shock":
+        return BaseShock(name, 100.0, 0.011, band_hz)
+    if kind == "random base":
+        return RandomBase(name, tuple((f, 1.0) for f in band_hz))
+    if kind == "base step":
+        return BaseStep(name, 1.0, band_hz)
     return TipForce(name, 1.0, band_hz)
 
 

@@ -13,7 +13,7 @@ from app.panels import edits, words
 from app.panels.bound import BoundRow
 from app.panels.paths import replaced_at, value_at
 from app.panels.section import Section, set_shown
-from core.project.model import Project, StaticForce
+from core.project.model import PointLoad, Project, StaticForce
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -92,6 +92,15 @@ class ServiceSection(Section):
                 self._row("Duration", QuantityField("ms", "Duration", above=0.0), "{load}.duration_s",
                           origin=True),
             ],
+            "base shock": [
+                self._row("Peak", QuantityField("m/s2", "Peak"), "{load}.peak_m_s2", origin=True),
+                self._row("Lasting", QuantityField("ms", "Lasting", above=0.0), "{load}.duration_s",
+                          origin=True),
+            ],
+            "random base": [],
+            "base step": [
+                self._row("Level", QuantityField("m/s2", "Level"), "{load}.level_m_s2", origin=True),
+            ],
         }  # fmt: skip
         self.load_x = self._row("At", QuantityField("mm", "At", low=0.0, optional=True, hint="tip"),
                                 "{load}.x_m")
@@ -99,7 +108,7 @@ class ServiceSection(Section):
                         read=_band_low, write=_with_band_low)
         high = self._row("Band to", QuantityField("Hz", "Band to", **band), "{load}.band_hz",
                          read=_band_high, write=_with_band_high)
-        self.load_rows = (called, low, high)
+        self.load_rows, self.band_rows = (called, low, high), (low, high)
 
     def _build_forces(self) -> None:
         self.forces = NumberTable("Static forces", FORCE_COLUMNS, row_word="force", parent=self.body)
@@ -150,11 +159,12 @@ class ServiceSection(Section):
         loads, active = project.service.loads, project.service.active_load
         kind = edits.load_kind(loads[active]) if 0 <= active < len(loads) else ""
         for row in self.load_rows:
-            set_shown(row, bool(kind))
+            # a spectrum has its band in its table
+            set_shown(row, bool(kind) and not (kind == "random base" and row in self.band_rows))
         for key, rows in self.by_kind.items():
             for row in rows:
                 set_shown(row, key == kind)
-        set_shown(self.load_x, kind not in ("", "root acceleration"))
+        set_shown(self.load_x, bool(kind) and isinstance(loads[active], PointLoad))
         patches = project.candidate().patches
         looked_at = project.view.looked_at(project.candidate())
         set_shown(self.of_patch, looked_at is not None and len(patches) > 1)

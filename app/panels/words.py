@@ -35,6 +35,7 @@ OUTPUTS = (
     ("accelerance", "accelerance"),
     ("strain", "ceramic strain"),
     ("voltage", "patch voltage"),
+    ("current", "current in the leads"),
 )
 BEFORE = (("patch shorted", "patch shorted"), ("bare structure", "bare structure"))
 STATUSES = (("measured", "measured"), ("data sheet", "data sheet"), ("assumed", "assumed"))
@@ -43,6 +44,9 @@ LOAD_KINDS = (
     ("root acceleration", "root acceleration"),
     ("release", "release from a bend"),
     ("impact", "impact"),
+    ("base shock", "shock of the base"),
+    ("random base", "random motion of the base"),
+    ("base step", "step of base acceleration"),
 )
 
 

@@ -10,14 +10,27 @@ from numpy.typing import NDArray
 from core.circuit.optimum import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
-from core.project.model import Impact, Load, Project, Release, RootAcceleration, TipForce, View
+from core.predict.random_load import spectrum_rms_m_s2
+from core.project.model import (
+    BaseLoad,
+    BaseShock,
+    BaseStep,
+    Impact,
+    Load,
+    PointLoad,
+    Project,
+    Release,
+    RootAcceleration,
+    TipForce,
+    View,
+)
 
 Array = NDArray[np.float64]
 
 LOWEST_HZ = 1e-3
 """A band from zero starts here: its points are spaced in the logarithm."""
 
-DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2, "strain": 0, "voltage": 0}
+DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2, "strain": 0, "voltage": 0, "current": 0}
 """Of the deflection at the output point; it stays the aim of a tuning when a patch is looked at."""
 FORCE_UNITS = {"receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(N s^2)"}
 BASE_UNITS = {"receptance": "s^2", "mobility": "s", "accelerance": "1"}
@@ -53,7 +66,7 @@ def active_load(project: Project) -> Load:
 
 def load_x_m(load: Load, span_m: float) -> float:
     """Where a load acts: its x, the tip by default, the root for base motion."""
-    if isinstance(load, RootAcceleration):
+    if not isinstance(load, PointLoad):
         return 0.0
     return span_m if load.x_m is None else load.x_m
 
@@ -64,7 +77,7 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
     out_x = span if view.output_x_m is None else view.output_x_m
     at = load_x_m(load, span)
     no_rigid = np.zeros(beam.n_rigid)
-    if isinstance(load, RootAcceleration):
+    if isinstance(load, BaseLoad):
         row, load_rigid = beam.base_row(), no_rigid
         output_row = beam.deflection_row(np.array([out_x]))[0]
     else:
@@ -82,7 +95,7 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
         band_rad_s=(2 * np.pi * max(load.band_hz[0], LOWEST_HZ), 2 * np.pi * load.band_hz[1]),
         derivative=DERIVATIVE[view.output],
     )
-    kind = "base" if isinstance(load, RootAcceleration) else "force"
+    kind = "base" if isinstance(load, BaseLoad) else "force"
     return Forcing(load, row, output_row, aim, at, out_x, kind)
 
 
@@ -95,7 +108,7 @@ def electric_residual(beam: CoupledBeam, rows: Array, modal: Array) -> Array:
 
 
 def amplitude(load: Load) -> float:
-    """Harmonic amplitude the response is multiplied with: N or m/s^2; 1 for a transient."""
+    """Harmonic amplitude the response is multiplied with: N or m/s^2; 1 for a transient or a spectrum."""
     if isinstance(load, TipForce):
         return load.force_n
     return load.level_m_s2 if isinstance(load, RootAcceleration) else 1.0
@@ -126,5 +139,10 @@ def load_words(load: Load, times: float = 1.0) -> str:
         return f"{load.level_m_s2 * times:.3g} m/s² {'rms' if load.random else 'amplitude'}"
     if isinstance(load, Release):
         return f"{load.deflection_m * times * 1e3:.3g} mm"
-    assert isinstance(load, Impact)
-    return f"{load.impulse_n_s * times:.3g} N s"
+    if isinstance(load, Impact):
+        return f"{load.impulse_n_s * times:.3g} N s"
+    if isinstance(load, BaseShock):
+        return f"{load.peak_m_s2 * times:.3g} m/s² for {load.duration_s * 1e3:.3g} ms"
+    if isinstance(load, BaseStep):
+        return f"{load.level_m_s2 * times:.3g} m/s²"
+    return f"{spectrum_rms_m_s2(load) * times:.3g} m/s² rms"

@@ -14,11 +14,13 @@ from numpy.typing import NDArray
 
 from core.piezo.package import CeramicPlate
 from core.predict.arms import ceramic_arms
+from core.predict.decay import Decay
 from core.predict.fields import Fields
 from core.predict.forcing import Forcing, amplitude, load_words, place
+from core.predict.random_load import density, is_random
 from core.predict.response import Sampled, Side
-from core.predict.ringdown import Motion
-from core.project.model import Impact, Release, RootAcceleration
+from core.predict.transient import is_transient, transient
+from core.project.model import BaseLoad, Release
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -69,10 +71,10 @@ class _History:
         return SIGMAS * np.sqrt(np.maximum(power, 0.0))
 
 
-def vibrate(sampled: Fields, side: Side, response: Sampled, moved: Motion) -> Vibration:
+def vibrate(sampled: Fields, side: Side, response: Sampled) -> Vibration:
     """Evaluate the active load on every ceramic and group."""
     item = side.forcing
-    history = _history(side, response, moved)
+    history = _history(side, response)
     power = _power(side, response, history, item)
     words = load_sentence(item, sampled.beam.spec.span_m)
     voltage = history.amplitude(history.voltage) if history.voltage.shape[1] else np.zeros(0)
@@ -85,24 +87,23 @@ def vibrate(sampled: Fields, side: Side, response: Sampled, moved: Motion) -> Vi
 def load_sentence(item: Forcing, span: float) -> str:
     """The load with its size and place, in words."""
     load = item.load
-    where = "" if isinstance(load, RootAcceleration) else f" at {place(item.load_x_m, span)}"
-    kind = "3 sigma of " if isinstance(load, RootAcceleration) and load.random else ""
+    where = "" if isinstance(load, BaseLoad) else f" at {place(item.load_x_m, span)}"
+    kind = "3 sigma of " if is_random(load) else ""
     return f"{load.name}, {kind}{load_words(load)}{where}"
 
 
-def _history(side: Side, response: Sampled, moved: Motion) -> _History:
+def _history(side: Side, response: Sampled) -> _History:
     load = side.forcing.load
-    if isinstance(load, Release | Impact):
-        return _decaying(side, moved)
+    if is_transient(load):
+        return _decaying(side)
     band = slice(0, response.points)
     driven = response.driven
     omega = driven.omega_rad_s[band]
-    if isinstance(load, RootAcceleration) and load.random:
-        width = omega[-1] - omega[0]
+    if is_random(load):
         step = np.zeros_like(omega)
         step[1:] += 0.5 * np.diff(omega)
         step[:-1] += 0.5 * np.diff(omega)
-        level = load.level_m_s2**2 / width * step
+        level = density(load, omega) * step
         return _History(driven.after[band], driven.voltage[band], np.ones(len(omega)), level)
     use = _loudest(np.abs(response.after[band]), driven.voltage[band])
     scale = amplitude(load)
@@ -125,11 +126,17 @@ def _loudest(size: Array, voltage: ComplexArray) -> NDArray[np.intp]:
     return np.flatnonzero(use)
 
 
-def _decaying(side: Side, moved: Motion) -> _History:
+def _decaying(side: Side) -> _History:
     """Envelopes over the first cycles of the lowest mode, in which a resonant circuit fills."""
-    step = CYCLES_USED * 2 * np.pi / float(side.system.omega_rad_s[0]) / TIMES_USED
-    q = moved.q.analytic(0.0, step, TIMES_USED).T
-    return _History(q, moved.voltage.analytic(0.0, step, TIMES_USED).T, np.zeros(TIMES_USED), None)
+    q, voltage = [], []
+    for stretch in transient(side.system, side.forcing):
+        length = min(stretch.length_s, CYCLES_USED * 2 * np.pi / float(side.system.omega_rad_s[0]))
+        moved = stretch.whole
+        step = length / TIMES_USED
+        q.append(Decay(moved.rate, moved.q).analytic(0.0, step, TIMES_USED).T)
+        voltage.append(Decay(moved.rate, moved.voltage).analytic(0.0, step, TIMES_USED).T)
+    count = len(q) * TIMES_USED
+    return _History(np.concatenate(q), np.concatenate(voltage), np.zeros(count), None)
 
 
 def _plate_state(
@@ -223,16 +230,17 @@ def _power(side: Side, response: Sampled, history: _History, item: Forcing) -> A
     band = slice(0, response.points)
     omega = response.driven.omega_rad_s[band]
     for g, connection in enumerate(connections):
-        if isinstance(load, Release | Impact):
+        if is_transient(load):
             at = side.system.omega_rad_s[:1]
             squared = np.array([float(history.amplitude(history.voltage[:, g])) ** 2])
         else:
             at = omega
-            squared = np.abs(response.driven.voltage[band, g]) ** 2 * amplitude(load) ** 2
+            level = 1.0 if is_random(load) else amplitude(load)
+            squared = np.abs(response.driven.voltage[band, g]) ** 2 * level**2
         conductance = connection.kind.admittance(connection.values, (1j * at).astype(complex)).real
         power = np.where(np.isfinite(conductance), conductance, 0.0) * squared
-        if history.weight is not None and isinstance(load, RootAcceleration):
-            out[g] = float(history.weight @ (power / load.level_m_s2**2)) if load.level_m_s2 else 0.0
+        if history.weight is not None:
+            out[g] = float(history.weight @ power)
         else:
             out[g] = 0.5 * float(power.max())
     return out

@@ -1,4 +1,4 @@
-"""Outputs that belong to a patch instead of a point: strain of its ceramic, voltage on its leads.
+"""Outputs that belong to a patch instead of a point: strain of its ceramic, voltage and current of its leads.
 
 The strain is that of the ceramic's mid-plane from bending, the mean over its working length: what
 the charge row measures, -integral (z_p - z_n) w'' dx / l. The stretch that the patches' own voltage
@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from core.circuit.connect import group_loss_f
 from core.circuit.optimum import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
@@ -18,12 +20,20 @@ from core.predict.forcing import Forcing, electric_residual, place
 from core.predict.prediction import Response
 from core.project.model import Candidate, Patch, View
 
-LABELS = {"strain": "Strain of the ceramic of {0} (mean)", "voltage": "Voltage on the leads of {0}"}
+Array = NDArray[np.float64]
+
+LABELS = {
+    "strain": "Strain of the ceramic of {0} (mean)",
+    "voltage": "Voltage on the leads of {0}",
+    "current": "Current in the leads of {0}",
+}
 UNITS = {
     ("strain", "force"): "1/N",
     ("strain", "base"): "s^2/m",
     ("voltage", "force"): "V/N",
     ("voltage", "base"): "V s^2/m",
+    ("current", "force"): "A/N",
+    ("current", "base"): "A s^2/m",
 }
 
 
@@ -32,8 +42,10 @@ def at_patch(beam: CoupledBeam, candidate: Candidate, item: Forcing, view: View)
     patch = view.looked_at(candidate)
     if patch is None:
         return None
-    aim = _strain(beam, item, patch) if view.output == "strain" else _voltage(beam, candidate, item, patch)
-    return replace(item, aim=aim)
+    if view.output == "strain":
+        return replace(item, aim=_strain(beam, item, patch))
+    aim = _voltage if view.output == "voltage" else _current
+    return replace(item, aim=aim(beam, candidate, item, patch))
 
 
 def _strain(beam: CoupledBeam, item: Forcing, patch: Patch) -> Aim:
@@ -51,9 +63,24 @@ def _strain(beam: CoupledBeam, item: Forcing, patch: Patch) -> Aim:
 
 
 def _voltage(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patch) -> Aim:
-    leads = np.array([any(m.patch == patch.id for m in group.members) for group in candidate.groups])
+    leads = _leads(candidate, patch)
     functional = Functional(np.zeros(len(beam.omega_rad_s)), -1.0 * leads, np.zeros(beam.n_rigid))
     return replace(item.aim, output=functional, residual=0.0, derivative=0)
+
+
+def _current(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patch) -> Aim:
+    """What flows out of the group into circuit, instrument and cable: the rate of the charge
+    theta^T q + e F - C (1 - j tan delta) V. Shorted leads carry it too, so there is a before."""
+    leads = _leads(candidate, patch)
+    electric = (beam.group_corrected_f - 1j * group_loss_f(beam)) @ leads
+    functional = Functional(beam.group_theta @ leads, electric, np.zeros(beam.n_rigid))
+    residual = float(item.aim.load.electric @ leads) if len(leads) else 0.0
+    return replace(item.aim, output=functional, residual=residual, derivative=1)
+
+
+def _leads(candidate: Candidate, patch: Patch) -> Array:
+    """(G,) 1 for the group the patch is wired to."""
+    return np.array([1.0 * any(m.patch == patch.id for m in group.members) for group in candidate.groups])
 
 
 def patch_words(item: Forcing, candidate: Candidate, view: View, span_m: float) -> tuple[str, str]:

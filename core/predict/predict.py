@@ -133,14 +133,14 @@ def _assemble(
     drawn = shapes(over_x, modes)
     bends = static_bends(over_x, project.service)
     before_label = BEFORE_LABELS[project.view.before]
-    ring, moved = ring_down(side, other, project.service.settle_to)
+    ring = ring_down(side, other, project.service.settle_to)
     curves, peaks = _response(project, candidate, beam, side, found, sampled, modes)
     unstable = unstable_sentences(found)
     if unstable:
         peaks, curves, ring = (None,) * modes, growing.curves(curves), growing.decay(ring)
         vibration = growing.vibration(over_x, side)
     else:
-        vibration = vibrate(over_x, side, sampled, moved)
+        vibration = vibrate(over_x, side, sampled)
     case = Case(project, candidate, over_x, side.system, bends, modes)
     return Prediction(
         candidate=candidate.id,

@@ -18,7 +18,7 @@ from core.predict.limits import StaticBend
 from core.predict.patch_validity import open_leads, patch_remarks
 from core.predict.prediction import Remark
 from core.project.checking import by_identity
-from core.project.model import Candidate, Group, Project, Release, RootAcceleration, Structure
+from core.project.model import BaseLoad, Candidate, Group, Project, Release, Structure
 
 Array = NDArray[np.float64]
 
@@ -264,7 +264,7 @@ def _support(case: Case) -> Iterator[Remark]:
     if case.beam.n_rigid == 0:
         return
     load = active_load(case.project)
-    if isinstance(load, RootAcceleration):
+    if isinstance(load, BaseLoad):
         yield Remark("not held", "Nothing holds this part: root acceleration cannot drive it.", "caution")
     if case.project.service.static_forces:
         yield Remark("not held", "Nothing holds this part: static forces are not checked.", "caution")

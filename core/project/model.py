@@ -380,7 +380,42 @@ class Impact(Record, frozen=True, tag="impact"):
     x_m: float | None = None
 
 
-Load = TipForce | RootAcceleration | Release | Impact
+class BaseShock(Record, frozen=True, tag="base shock"):
+    """A half-sine of base acceleration, `peak_m_s2` high (up positive) and `duration_s` long."""
+
+    name: str
+    peak_m_s2: float
+    duration_s: float
+    band_hz: tuple[float, float]
+
+
+class RandomBase(Record, frozen=True, tag="random base"):
+    """Random base acceleration by its spectral density: `spectrum_hz_m2_s3` lists frequency in Hz and
+    density in (m/s2)^2/Hz, between which it runs straight in the logarithms of both; nothing outside."""
+
+    name: str
+    spectrum_hz_m2_s3: tuple[tuple[float, float], ...]
+
+    @property
+    def band_hz(self) -> tuple[float, float]:
+        """From the first to the last frequency of the table."""
+        return self.spectrum_hz_m2_s3[0][0], self.spectrum_hz_m2_s3[-1][0]
+
+
+class BaseStep(Record, frozen=True, tag="base step"):
+    """Base acceleration that jumps to `level_m_s2` (up positive) and stays, as a machine that starts to
+    brake; when it stops again the part swings out as after the jump."""
+
+    name: str
+    level_m_s2: float
+    band_hz: tuple[float, float]
+
+
+BaseLoad = RootAcceleration | BaseShock | RandomBase | BaseStep
+"""Loads that move the supports; they have no place on the span."""
+PointLoad = TipForce | Release | Impact
+"""Loads at a point of the span, `x_m` (None: the tip)."""
+Load = PointLoad | BaseLoad
 
 
 class StaticForce(Record, frozen=True):
@@ -432,14 +467,14 @@ class View(Record, frozen=True):
     modes_shown: int = 5
     before: Literal["patch shorted", "bare structure"] = "patch shorted"
     output_x_m: float | None = None
-    output: Literal["receptance", "mobility", "accelerance", "strain", "voltage"] = "receptance"
-    """Motion at the output point, or strain of a patch's ceramic, or voltage on its leads."""
+    output: Literal["receptance", "mobility", "accelerance", "strain", "voltage", "current"] = "receptance"
+    """Motion at the output point, or strain of a patch's ceramic, or voltage or current of its leads."""
     output_patch: str | None = None
-    """The patch for strain and voltage; None (or one that is gone): the first."""
+    """The patch for strain, voltage and current; None (or one that is gone): the first."""
 
     def looked_at(self, candidate: Candidate) -> Patch | None:
-        """The patch whose strain or voltage is looked at; None where the output is a motion."""
-        if self.output not in ("strain", "voltage") or not candidate.patches:
+        """The patch whose strain, voltage or current is looked at; None where the output is a motion."""
+        if self.output not in ("strain", "voltage", "current") or not candidate.patches:
             return None
         named = [patch for patch in candidate.patches if patch.id == self.output_patch]
         return (named or candidate.patches)[0]

@@ -15,13 +15,17 @@ from msgspec.structs import replace
 from core.project.at_path import replaced_at, value_at
 from core.project.checking import by_identity
 from core.project.model import (
+    BaseShock,
+    BaseStep,
     Candidate,
     Constant,
+    Impact,
     Load,
     Material,
     Origin,
     Package,
     Project,
+    RandomBase,
     Release,
     RootAcceleration,
     Service,
@@ -258,13 +262,24 @@ def _service_inputs(service: Service, origins: dict[str, Origin]) -> Inputs:
         (f"service.static_forces[{i}].force_n", f"Static force: {force.name}")
         for i, force in enumerate(service.static_forces)
     ]
-    rows += [("service.cold_c", "Cold end of the service range"), ("service.hot_c", "Hot end of the service range")]
+    rows += [
+        ("service.cold_c", "Cold end of the service range"),
+        ("service.hot_c", "Hot end of the service range"),
+    ]
     return _looked_up(origins, rows)
 
 
 def _size_field(load: Load) -> str:
-    if isinstance(load, TipForce):
-        return "force_n"
-    if isinstance(load, RootAcceleration):
-        return "level_m_s2"
-    return "deflection_m" if isinstance(load, Release) else "impulse_n_s"
+    return _SIZE_FIELDS[type(load)]
+
+
+_SIZE_FIELDS: dict[type[Load], str] = {
+    TipForce: "force_n",
+    RootAcceleration: "level_m_s2",
+    Release: "deflection_m",
+    Impact: "impulse_n_s",
+    BaseShock: "peak_m_s2",
+    RandomBase: "spectrum_hz_m2_s3",
+    BaseStep: "level_m_s2",
+}
+"""The field that says how large a load is."""

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from core.project.checking import Found, Range, number, tell
 from core.project.model import (
     Asked,
+    BaseShock,
+    BaseStep,
     Impact,
     Load,
+    PointLoad,
+    RandomBase,
     Release,
     RootAcceleration,
     Service,
@@ -36,7 +41,7 @@ def service_problems(found: Found, service: Service, span_m: float | None) -> No
         )
     for i, load in enumerate(service.loads):
         _load(found, f"service.loads[{i}]", f'Load "{load.name}"', load)
-        if span_m is not None and not isinstance(load, RootAcceleration) and load.x_m is not None:
+        if span_m is not None and isinstance(load, PointLoad) and load.x_m is not None:
             on_span(
                 found, f"service.loads[{i}].x_m", f'Load "{load.name}": place', load.x_m, span_m, "Move it."
             )
@@ -72,13 +77,15 @@ def _load(found: Found, path: str, what: str, load: Load) -> None:
         _not_zero(found, f"{path}.deflection_m", f"{what}: deflection", load.deflection_m, "mm", 100.0)
     elif isinstance(load, Impact):
         _not_zero(found, f"{path}.impulse_n_s", f"{what}: impulse", load.impulse_n_s, "N s", 1e6)
-        number(
-            found,
-            f"{path}.duration_s",
-            f"{what}: duration",
-            load.duration_s,
-            Range("ms", 0.0, 100.0, above=True),
-        )
+        _duration(found, path, what, load.duration_s)
+    elif isinstance(load, BaseShock):
+        _not_zero(found, f"{path}.peak_m_s2", f"{what}: peak", load.peak_m_s2, "m/s2", 1e7)
+        _duration(found, path, what, load.duration_s)
+    elif isinstance(load, BaseStep):
+        _not_zero(found, f"{path}.level_m_s2", f"{what}: level", load.level_m_s2, "m/s2", 1e7)
+    else:
+        _spectrum(found, f"{path}.spectrum_hz_m2_s3", what, load)
+        return
     low, high = load.band_hz
     band = Range("Hz", 0.0, 1e7, above=True)
     fine = number(found, f"{path}.band_hz[0]", f"{what}: lower end of the band", low, band)
@@ -89,6 +96,35 @@ def _load(found: Found, path: str, what: str, load: Load) -> None:
             f"{path}.band_hz",
             f"{what}: the band runs from {low:g} Hz to {high:g} Hz. Swap the two or widen it.",
         )
+
+
+def _duration(found: Found, path: str, what: str, duration_s: float) -> None:
+    allowed = Range("ms", 0.0, 100.0, above=True)
+    number(found, f"{path}.duration_s", f"{what}: duration", duration_s, allowed)
+
+
+def _spectrum(found: Found, path: str, what: str, load: RandomBase) -> None:
+    table = load.spectrum_hz_m2_s3
+    if len(table) < 2:
+        tell(
+            found, path, f"{what}: its spectrum has {len(table)} of at least 2 points. Add the missing ones."
+        )
+        return
+    fine = True
+    for i, (frequency, density) in enumerate(table):
+        point = f"{what}: point {i + 1} of the spectrum"
+        fine &= number(
+            found, f"{path}[{i}][0]", f"{point}, frequency", frequency, Range("Hz", 0.0, 1e7, above=True)
+        )
+        number(found, f"{path}[{i}][1]", f"{point}, density", density, Range("m2/s3", 0.0, 1e12, above=True))
+    for i, (before, after) in enumerate(pairwise(table)):
+        if fine and after[0] <= before[0]:
+            tell(
+                found,
+                f"{path}[{i + 1}][0]",
+                f"{what}: point {i + 2} of the spectrum is at {after[0]:g} Hz, not above the {before[0]:g} Hz "
+                "before it. Put the points in the order of their frequencies.",
+            )
 
 
 def _not_zero(found: Found, path: str, what: str, value: float, unit: str, most: float) -> None:

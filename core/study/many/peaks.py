@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from core.circuit.kind import CircuitKind
 from core.predict.forcing import DERIVATIVE, active_load, load_x_m
-from core.project.model import Project, RootAcceleration
+from core.project.model import BaseLoad, Project
 from core.study.many.stacked import Plan, Values
 from core.study.many.sweep import BASE, Sweep
 
@@ -31,7 +31,7 @@ def points_of(project: Project) -> tuple[float | None, float]:
     """What `sweep_layouts` must carry for the response: the active load and the output point."""
     load, span = active_load(project), project.structure.span_m
     out = span if project.view.output_x_m is None else project.view.output_x_m
-    return (BASE if isinstance(load, RootAcceleration) else load_x_m(load, span)), out
+    return (BASE if isinstance(load, BaseLoad) else load_x_m(load, span)), out
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,273 @@
+"""Motion of the coupled system under a load that happens once, as sums of exponentials.
+
+    x' = A x + b F(t) + e F'(t),    x = [modes, circuits],
+
+with the system's own eigenvectors: no time stepping. `e` is the charge that the truncated modes push
+into the groups at once. A half-sine adds the exponentials exp(+-j a t), a = pi/duration, a step a
+constant. The dielectric's conductance is that of the mode which holds most of the starting energy
+(mode 1 under a pulse or a step).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.kind import Port
+from core.circuit.system import CoupledSystem, StateSpace, state_space
+from core.predict.forcing import Forcing
+from core.project.model import BaseShock, BaseStep, Impact, Load, Release
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+SHORTEST_PULSE_S = 1e-9
+STANDING = 1e-9
+"""A pole this much slower than mode 1 stands still."""
+
+
+@dataclass(frozen=True)
+class Motion:
+    """y(t) = Re sum over k of amplitude exp(rate t), time counted from a stretch's start.
+
+    rate : (k,); q : (N, k) modal coordinates; voltage : (G, k); inner : per group the amplitudes (m, k)
+    of its circuit's own states in energy variables; load : (k,) the load itself, N or m/s^2.
+    """
+
+    rate: ComplexArray
+    q: ComplexArray
+    voltage: ComplexArray
+    inner: tuple[ComplexArray, ...]
+    load: ComplexArray
+
+    def with_(self, other: Motion) -> Motion:
+        """Both at once."""
+        return Motion(
+            np.concatenate([self.rate, other.rate]),
+            np.hstack([self.q, other.q]),
+            np.hstack([self.voltage, other.voltage]),
+            tuple(np.hstack(pair) for pair in zip(self.inner, other.inner, strict=True)),
+            np.concatenate([self.load, other.load]),
+        )
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """From one change of the load to the next: what decays, and what follows the load.
+
+    length_s : inf for the last one.
+    """
+
+    length_s: float
+    free: Motion
+    forced: Motion | None = None
+
+    @property
+    def whole(self) -> Motion:
+        return self.free if self.forced is None else self.free.with_(self.forced)
+
+
+def is_transient(load: Load) -> bool:
+    """Whether the load happens once."""
+    return isinstance(load, Release | Impact | BaseShock | BaseStep)
+
+
+def transient(system: CoupledSystem, item: Forcing) -> tuple[Stretch, ...]:
+    """The motion, stretch by stretch; a release of mode 1 for a load that is no transient."""
+    load = item.load
+    if isinstance(load, Impact | BaseShock):
+        return _pulse(system, item, *half_sine(load))
+    if isinstance(load, BaseStep):
+        return _step(system, item, load.level_m_s2)
+    return _release(system, item)
+
+
+def half_sine(load: Impact | BaseShock) -> tuple[float, float]:
+    """(height in N or m/s^2, duration in s) of a pulse."""
+    length = max(load.duration_s, SHORTEST_PULSE_S)
+    if isinstance(load, BaseShock):
+        return load.peak_m_s2, length
+    return load.impulse_n_s * np.pi / (2 * length), length
+
+
+@dataclass(frozen=True)
+class _Poles:
+    """Poles of the state matrix with positive imaginary part or real, those pairs counted twice."""
+
+    space: StateSpace
+    system: CoupledSystem
+    rate: ComplexArray
+    vectors: ComplexArray
+    """(n_all, k) states of each pole, eliminated ones too."""
+    inverse: ComplexArray
+    """(k, n) content of each pole in a state."""
+
+    def motion(self, content: ComplexArray) -> Motion:
+        """Motion from the content of each pole at time 0."""
+        return _read(self.space, self.system, self.rate, self.vectors * content, np.zeros(len(self.rate)))
+
+
+def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
+    space = state_space(system, loss_omega)
+    if not system.connections:
+        return _apart(space, system)
+    rate, vectors = np.linalg.eig(space.matrix)
+    inverse = np.linalg.inv(vectors)
+    pick = np.flatnonzero(rate.imag >= 0)
+    twice = np.where(rate[pick].imag > 0, 2.0, 1.0)
+    return _Poles(
+        space, system, rate[pick].astype(complex), (space.expand @ vectors[:, pick]).astype(complex),
+        (inverse[pick] * twice[:, None]).astype(complex),
+    )  # fmt: skip
+
+
+def _apart(space: StateSpace, system: CoupledSystem) -> _Poles:
+    """Poles of modes that nothing couples."""
+    omega, zeta = system.omega_rad_s, np.minimum(system.zeta, 0.999999)
+    rate = omega * (-zeta + 1j * np.sqrt(1 - zeta**2))
+    vectors = np.vstack([np.diag(omega), np.diag(rate)])
+    inverse = np.hstack([np.diag((1 + 1j * rate.real / rate.imag) / omega), np.diag(-1j / rate.imag)])
+    return _Poles(space, system, rate, vectors, inverse)
+
+
+def _read(
+    space: StateSpace,
+    system: CoupledSystem,
+    rate: ComplexArray,
+    full: ComplexArray,
+    load: Array | ComplexArray,
+) -> Motion:
+    n = system.n_modes
+    ports = [c.port() for c in system.connections]
+    at = 2 * n + sum(not p.short for p in ports)
+    inner = []
+    for port in ports:
+        width = 0 if port.short else len(port.coupling)
+        inner.append(full[at : at + width])
+        at += width
+    return Motion(
+        rate,
+        full[:n] / system.omega_rad_s[:, None],
+        space.voltage @ full,
+        tuple(inner),
+        np.asarray(load, dtype=complex),
+    )
+
+
+def _input(space: StateSpace, system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
+    """(b, e) on all states."""
+    n, groups = system.n_modes, len(system.connections)
+    b = np.zeros(len(space.expand))
+    b[n : 2 * n] = item.aim.load.modal
+    e = item.aim.load.electric[:groups] @ space.voltage if groups else np.zeros(len(space.expand))
+    return b, e
+
+
+def _pulse(system: CoupledSystem, item: Forcing, height: float, length: float) -> tuple[Stretch, ...]:
+    """Half-sine F = height sin(a t): with c the content of b + A e in a pole of rate r,
+
+        c (a exp(r t) - a cos a t - r sin a t)/(r^2 + a^2)
+
+    while it lasts, and exp(r t) times its value from then on."""
+    poles = _poles(system, float(system.omega_rad_s[0]))
+    b, e = _input(poles.space, system, item)
+    kept = poles.space.kept
+    content = height * (poles.inverse @ (b[kept] + poles.space.matrix @ e[kept]))
+    a = np.pi / length
+    square = poles.rate**2 + a**2
+    # an undamped pole exactly on the pulse's own frequency: a hair beside it
+    square = np.where(np.abs(square) < 1e-9 * a**2, 1e-9j * a**2, square)
+    share = content / square
+    during = poles.motion(share * a)
+    cosine, sine = (-(poles.vectors * (share * factor)).sum(axis=1).real for factor in (a, poles.rate))
+    sine = sine + height * e
+    forced = _read(
+        poles.space, system, np.array([1j * a]), (cosine - 1j * sine)[:, None], np.array([-1j * height])
+    )
+    after = poles.motion(share * a * (1 + np.exp(poles.rate * length)))
+    return Stretch(length, during, forced), Stretch(float("inf"), after)
+
+
+def _step(system: CoupledSystem, item: Forcing, level: float) -> tuple[Stretch, ...]:
+    """F = level from time 0: c (exp(r t) - 1)/r in every pole."""
+    poles = _poles(system, float(system.omega_rad_s[0]))
+    b, e = _input(poles.space, system, item)
+    kept = poles.space.kept
+    content = level * (poles.inverse @ (b[kept] + poles.space.matrix @ e[kept]))
+    moves = np.abs(poles.rate) > STANDING * system.omega_rad_s[0]
+    share = np.where(moves, content / np.where(moves, poles.rate, 1.0), 0.0)
+    rest = level * e - (poles.vectors * share).sum(axis=1).real
+    forced = _read(poles.space, system, np.zeros(1, dtype=complex), rest[:, None] + 0j, np.array([level]))
+    return (Stretch(float("inf"), poles.motion(share), forced),)
+
+
+def _release(system: CoupledSystem, item: Forcing) -> tuple[Stretch, ...]:
+    q, voltage = start_of(system, item)
+    poles = _poles(system, float(system.omega_rad_s[int(np.argmax(np.abs(system.omega_rad_s * q)))]))
+    state = _state(poles.space, system, q, voltage)
+    return (Stretch(float("inf"), poles.motion(poles.inverse @ state)),)
+
+
+def start_of(system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
+    """(q (N,), voltage (G,)) just after letting go of the static bend of a release; else mode 1 with
+    unit deflection at the output."""
+    if isinstance(item.load, Release):
+        return released(system, item, item.load.deflection_m)
+    q = np.zeros(system.n_modes)
+    at_output = float(item.aim.output.modal[0])
+    q[0] = 1.0 / at_output if abs(at_output) > 1e-12 else 1.0
+    return q, np.zeros(len(system.connections))
+
+
+def released(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, Array]:
+    """Static bend under a force at the load's point. A circuit that conducts has let the charge go by
+    then; open leads hold it. The truncated modes give their charge back as the force goes."""
+    omega, load = system.omega_rad_s, item.aim.load
+    voltage, force = held_bend(system, item, deflection)
+    groups = len(system.connections)
+    live = [g for g, c in enumerate(system.connections) if not c.port().short]
+    q = (load.modal * force - system.theta @ voltage) / omega**2
+    if live:
+        back = np.linalg.solve(system.capacitance_f[np.ix_(live, live)], load.electric[:groups][live])
+        voltage = voltage.copy()
+        voltage[live] -= force * back
+    return q, voltage
+
+
+def held_bend(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, float]:
+    """(voltage (G,) on leads that hold their charge, force) of a static bend by so much at the load."""
+    omega, load = system.omega_rad_s, item.aim.load
+    groups = len(system.connections)
+    charge = (load.modal / omega**2) @ system.theta + load.electric[:groups]
+    voltage = np.zeros(groups)
+    held = [g for g, c in enumerate(system.connections) if _holds_charge(c.port(), c.instrument_s)]
+    if held:
+        free = system.capacitance_f + system.theta.T @ (system.theta / omega[:, None] ** 2)
+        voltage[held] = np.linalg.solve(free[np.ix_(held, held)], charge[held])
+    per_newton = float(item.load_row @ item.load_row) - float(charge @ voltage)
+    force = deflection / per_newton if per_newton > 0 else 0.0
+    return voltage * force, force
+
+
+def _holds_charge(port: Port, instrument_s: float) -> bool:
+    return not port.short and instrument_s == 0 and port.conductance_s == 0 and len(port.coupling) == 0
+
+
+def _state(space: StateSpace, system: CoupledSystem, q: Array, voltage: Array) -> Array:
+    """Kept states at the start, at rest; eliminated ones follow by themselves."""
+    n = system.n_modes
+    full = np.zeros(len(space.expand))
+    full[:n] = system.omega_rad_s * q
+    live = np.flatnonzero(np.abs(space.voltage).sum(axis=1) > 0)
+    if len(live):
+        volts = slice(2 * n, 2 * n + len(live))
+        full[volts] = np.linalg.solve(space.voltage[live, volts], voltage[live])
+    return full[space.kept]
+
+
+def shorted(system: CoupledSystem) -> CoupledSystem:
+    """The same modes with every group shorted."""
+    none = np.zeros((0, 0))
+    return CoupledSystem(system.omega_rad_s, system.zeta, np.zeros((system.n_modes, 0)), none, none, ())
