@@ -58,10 +58,10 @@ def findings_of(outcome: Outcome) -> Told:
     made = outcome.shape
     if made is None:
         return "", "", ()
-    stations = made.stations
     headline = (
         f"Width error {100 * made.error_share:.2f} % of {_mm(made.curve.widest_m)} "
-        f"({1e3 * stations.error_m:.2f} mm at x = {_mm(stations.error_at_m)})"
+        f"({1e3 * made.off.width_m:.2f} mm at x = {_mm(made.off.at_m)}), "
+        f"area error {100 * made.off.area_share:.2f} %"
     )
     lists = (
         (f"{WARN} Mind", outcome.remarks),

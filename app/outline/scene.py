@@ -15,7 +15,7 @@ from app.outline.state import OUTLINE, ImportState, Outcome
 from app.outline.tracing import Tracing
 from core.outline.drawing import UNITS
 from core.outline.frame import Frame
-from core.outline.shape import model_outline
+from core.outline.model_plan import corners
 from core.project.model import CutOut
 
 Array = NDArray[np.float64]
@@ -175,7 +175,7 @@ def _with_beam(scene: Scene, frame: Frame | None, outcome: Outcome) -> Scene:
         frame=frame,
         span_end_m=frame.clamp_m + made.span_m,
         half_width_m=made.curve.widest_m,
-        model=frame.to_drawing(model_outline(made.stations)),
+        model=frame.to_drawing(corners(made.stations.x_m, made.stations.width_m)),
         cut_outs=tuple(frame.to_drawing(_ring(cut)) for cut in made.cut_outs),
         zones=tuple(frame.to_drawing(np.array(z.polygon_m)) for z in outcome.zones if z.polygon_m),
     )

@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 from shapely.geometry import Polygon, box
 
+from core.outline.difference import difference
+from core.outline.model_plan import net_curve
 from core.outline.width import width_curve
 from core.project.checking import by_identity
 from core.project.model import Structure
-from core.project.plan import net_width_at
+from core.project.plan import profile_at
 
 WITHIN = 0.03
 """Widths that differ by less than this share of the largest agree."""
-SAMPLES = 200
+REACH = 0.0025
+"""A step may lie this share of the span beside its place."""
 FAR_M = 1e3
 
 
@@ -29,19 +32,10 @@ def disagreement(structure: Structure) -> tuple[float, float] | None:
     cut = part.intersection(box(0.0, -FAR_M, structure.span_m, FAR_M)) if part.is_valid else part
     if not isinstance(cut, Polygon) or cut.is_empty:
         return None
-    curve = width_curve(cut)
-    end = max(structure.span_m, float(outline_end(outline.exterior)))
-    x = end * (np.arange(SAMPLES) + 0.5) / SAMPLES
-    reach = 0.5 * end / SAMPLES
-    near = np.stack([np.interp(x + by, curve.x_m, curve.width_m, right=0.0) for by in (-reach, 0.0, reach)])
-    model = np.array([net_width_at(structure, float(v)) if v <= structure.span_m else 0.0 for v in x])
-    off = np.maximum(np.maximum(model - near.max(axis=0), near.min(axis=0) - model), 0.0)
-    worst = int(off.argmax())
-    if off[worst] <= WITHIN * curve.widest_m:
+    true = width_curve(cut)
+    x = np.array(structure.stations_m)
+    width = np.array([profile_at(structure.width_m, structure.stations_m, float(v)) for v in x])
+    off = difference(net_curve(x, width, structure.cut_outs), true, REACH * structure.span_m)
+    if off.width_m <= WITHIN * true.widest_m:
         return None
-    return float(off[worst]), float(x[worst])
-
-
-def outline_end(ring: tuple[tuple[float, float], ...]) -> float:
-    """The furthest x of a ring."""
-    return max(x for x, _ in ring)
+    return off.width_m, off.at_m

@@ -47,20 +47,20 @@ def with_zones(project: Project, zones: tuple[KeepOut, ...]) -> Project:
 
 
 def _stations(old: Structure, shape: Shape) -> tuple[float, ...]:
-    """The shape's stations, and those where a thickness or a piece bends."""
-    x = set(shape.stations.x_m.tolist())
+    """The shape's stations, and those where a thickness or a piece bends.
+
+    Each of the shape's is kept: without one of the two that make a step the width would go on wrong.
+    """
+    own = shape.stations.x_m
+    x: set[float] = set()
     profiles = [layer.thickness_m for layer in old.layers]
     profiles += [p.width_m for layer in old.layers for p in layer.pieces if p.width_m is not None]
     for profile in profiles:
         if isinstance(profile, tuple) and len(profile) == len(old.stations_m):
             x |= {s for s in _bends(profile, old.stations_m) if s < shape.span_m}
-    out: list[float] = []
-    for s in sorted(x):
-        if out and s - out[-1] < 2e-6:  # two stations that mean the same place
-            continue
-        out.append(s)
-    out[-1] = shape.span_m
-    return tuple(out)
+    # Two stations nearer than this mean the same place.
+    others = {s for s in x if np.abs(own - s).min() >= 2e-6}
+    return tuple(sorted({*own.tolist(), *others}))
 
 
 def _bends(profile: tuple[float, ...], stations_m: tuple[float, ...]) -> list[float]:

@@ -9,6 +9,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from core import units
+from core.outline.difference import REACH_M
 from core.outline.width import CentreLine, WidthCurve, centre_line, width_curve
 
 WIDE = 3.0
@@ -98,9 +99,11 @@ def _steep(curve: WidthCurve) -> Iterator[str]:
     """Steps and steep edges, apart from the rounded end at the tip."""
     x, w = curve.x_m, curve.width_m
     inner = 0.5 * (x[:-1] + x[1:]) < curve.span_m - 0.6 * curve.widest_m
-    change = np.where(inner, np.abs(np.diff(w)), 0.0)
+    change = np.abs(np.diff(w))
     length = np.diff(x)
-    step = (length <= 1e-6) & (change > 0.1 * curve.widest_m)
+    inner &= (x[1:] > REACH_M) & (x[:-1] < curve.span_m - REACH_M)
+    change = np.where(inner, change, 0.0)
+    step = (length <= REACH_M) & (change > 0.1 * curve.widest_m)
     if step.any():
         at = int(np.argmax(np.where(step, change, 0.0)))
         yield (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -11,12 +11,22 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from core.outline.difference import REACH_M
 from core.outline.drawing import Array, OutlineError
-from core.outline.width import centre_line
+from core.outline.ends import slant
+from core.outline.width import WidthCurve, centre_line, width_curve
 
 Point = tuple[float, float]
 FAR_M = 1e3
 SHORTEST_M = 1e-3
+LEVEL_M = 1e-5
+"""An axis that leaves a line by no more than this over its length runs along it."""
+LONG_SIDE = 0.3
+"""An edge of this share of the length is a side of the part."""
+TURN = 0.1
+STRAIGHT = 0.02
+"""The middle of the section gives the axis within this angle, rad, and if it leaves a straight line by no more
+than this share of the width."""
 MIRROR_REACH = 0.02
 """A half outline may stop this share of its width short of the axis, or run past it."""
 
@@ -65,24 +75,85 @@ class Frame:
 
 
 def suggest(polygon: Polygon) -> Frame:
-    """An axis along the longer side of the smallest box around the part, root at the left (or below)."""
+    """An axis along the longer side of the smallest box around the part, root at the left (or below).
+
+    Where that side lies on a short edge only (an end that may be out of square), the middle of
+    the section gives the direction. The root is where the part has its whole width.
+    """
     corners = np.asarray(shapely.minimum_rotated_rectangle(polygon).exterior.coords)[:-1]
     a, b = corners[1] - corners[0], corners[2] - corners[1]
     along = a if np.hypot(*a) >= np.hypot(*b) else b
-    c, s = along / np.hypot(*along)
-    if abs(s) < 1e-3:
-        c, s = math.copysign(1.0, c), 0.0
-    elif abs(c) < 1e-3:
-        c, s = 0.0, math.copysign(1.0, s)
-    if c < -1e-9 or (abs(c) <= 1e-9 and s < 0):
-        c, s = -c, -s
-    points = np.asarray(polygon.exterior.coords)
-    along_all = points @ np.array([c, s])
-    low, high = float(along_all.min()), float(along_all.max())
+    length = float(np.hypot(*along))
+    c, s = _level(float(along[0]) / length, float(along[1]) / length, length)
+    if min(abs(c), abs(s)) > 0 and not _has_long_side(polygon, c, s, length):
+        c, s = _level(*_along_middle(polygon, c, s), length)
     across = _middle_line(polygon, c, s)
-    root = (low * c - across * s, low * s + across * c)
-    tip = (high * c - across * s, high * s + across * c)
-    return Frame(root, tip)
+    return _squared(polygon, along_axis(polygon, (-across * s, across * c), (c, s)))
+
+
+def _level(c: float, s: float, length_m: float) -> Point:
+    """A direction that points to the right (or up), along an axis of the drawing if next to it."""
+    if abs(s) * length_m < LEVEL_M:
+        c, s = math.copysign(1.0, c), 0.0
+    elif abs(c) * length_m < LEVEL_M:
+        c, s = 0.0, math.copysign(1.0, s)
+    return (-c, -s) if c < -1e-9 or (abs(c) <= 1e-9 and s < 0) else (c, s)
+
+
+def _has_long_side(polygon: Polygon, c: float, s: float, length_m: float) -> bool:
+    """Whether an edge in that direction is no mere end edge."""
+    steps = np.diff(np.asarray(polygon.exterior.coords)[:, :2], axis=0)
+    run = steps @ np.array([c, s])
+    beside = np.abs(steps @ np.array([-s, c]))
+    return bool(np.any((np.abs(run) > LONG_SIDE * length_m) & (beside < LEVEL_M)))
+
+
+def _along_middle(polygon: Polygon, c: float, s: float) -> Point:
+    """The direction of the middle of the section, if that is straight and within `TURN` of the one given."""
+    line = centre_line(affine_transform(polygon, [c, s, -s, c, 0.0, 0.0]))
+    inner = slice(len(line.x_m) // 20, -(len(line.x_m) // 20))  # ends out of square lead astray
+    x, y = line.x_m[inner], line.middle_m[inner]
+    slope, level = np.polyfit(x, y, 1)
+    off = np.abs(y - slope * x - level)
+    width = float(np.median((line.high_m - line.low_m)[inner]))
+    if abs(slope) > TURN or off.max() > STRAIGHT * width:
+        return c, s
+    turned = np.array([c - slope * s, s + slope * c])
+    c, s = (turned / np.hypot(*turned)).tolist()
+    return c, s
+
+
+def along_axis(polygon: Polygon, through: Point, direction: Point) -> Frame:
+    """The frame of an axis through a point of the drawing, from end to end of the part."""
+    c, s = direction
+    places = (np.asarray(polygon.exterior.coords)[:, :2] - np.array(through)) @ np.array([c, s])
+    low, high = float(places.min()), float(places.max())
+    x, y = through
+    return Frame((x + low * c, y + low * s), (x + high * c, y + high * s))
+
+
+def _squared(polygon: Polygon, frame: Frame) -> Frame:
+    """The frame with its root where the part has its whole width, if its root edge is out of square."""
+    length = slant(_curve_of(polygon, frame))
+    if length <= REACH_M:
+        return frame
+    c, s = frame.direction
+    return replace(frame, root=(frame.root[0] + length * c, frame.root[1] + length * s))
+
+
+def root_slant(polygon: Polygon, frame: Frame) -> float | None:
+    """Length, m, of a root edge out of square that the clamp line cuts off just so; None otherwise."""
+    whole = replace(frame, clamp_m=0.0, end_m=None, mirrored=False)
+    before = -float(whole.to_beam(np.asarray(polygon.exterior.coords)[:, :2])[:, 0].min())
+    length = slant(_curve_of(polygon, replace(whole, clamp_m=-before)))
+    cut = before + frame.clamp_m
+    return length if length > REACH_M and abs(cut - length) < REACH_M else None
+
+
+def _curve_of(polygon: Polygon, frame: Frame) -> WidthCurve:
+    """Width of the whole part along the axis, from its own end on."""
+    level = frame.transformed(polygon)
+    return width_curve(affine_transform(level, [1, 0, 0, 1, -level.bounds[0], 0]))
 
 
 def suggest_mirrored(polygon: Polygon) -> Frame:

@@ -8,10 +8,13 @@ import numpy as np
 import shapely
 from shapely.geometry import LinearRing, Polygon
 
+from core.outline.difference import Difference, difference
 from core.outline.doubts import doubts
-from core.outline.drawing import Array, OutlineError
-from core.outline.frame import Frame, half_area, on_beam
+from core.outline.drawing import OutlineError
+from core.outline.ends import narrow_ends, slant_words
+from core.outline.frame import Frame, half_area, on_beam, root_slant
 from core.outline.holes import cut_out, fits
+from core.outline.model_plan import net_curve
 from core.outline.rings import Parts
 from core.outline.stations import Stations, choose
 from core.outline.width import WidthCurve, width_curve
@@ -37,6 +40,8 @@ class Shape:
     """Of the width without `cut_outs` but less `n_in_width` other holes."""
     cut_outs: tuple[CutOut, ...]
     n_in_width: int
+    off: Difference
+    """Of the net width the model takes, cut-outs included, from the drawn one."""
     remarks: tuple[str, ...]
 
     @property
@@ -46,7 +51,7 @@ class Shape:
     @property
     def error_share(self) -> float:
         """Largest error of the width over the largest width."""
-        return self.stations.error_share
+        return self.off.width_m / self.curve.widest_m
 
     def outline(self, source: str) -> Outline:
         """The true outline as it is saved."""
@@ -111,13 +116,15 @@ def make_shape(area: Polygon, frame: Frame, share: float) -> Shape:
     kept = tuple(cut for _, cut in found if cut is not None)
     kept = tuple(cut for cut in kept if fits(cut, stations.x_m, stations.width_m))
     curve = width_curve(polygon)
-    return Shape(polygon, curve, stations, kept, len(rings) - len(kept), doubts(polygon, curve))
+    off = difference(net_curve(stations.x_m, stations.width_m, kept), curve)
+    remarks = (*_root(area, frame, curve), *doubts(polygon, curve))
+    return Shape(polygon, curve, stations, kept, len(rings) - len(kept), off, remarks)
 
 
-def model_outline(stations: Stations) -> Array:
-    """(2 n, 2) corners of the centred outline the model takes, beam axes."""
-    x, half = stations.x_m, 0.5 * stations.width_m
-    return np.concatenate([np.column_stack([x, half]), np.column_stack([x, -half])[::-1]])
+def _root(area: Polygon, frame: Frame, curve: WidthCurve) -> tuple[str, ...]:
+    """What the end where the beam is held looks like, where that needs a word."""
+    before = root_slant(area, frame)
+    return (slant_words(before),) if before is not None else tuple(narrow_ends(curve))
 
 
 def _saved(ring: LinearRing) -> Ring:

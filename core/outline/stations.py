@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.outline.difference import REACH_M, Difference, difference
 from core.outline.width import WidthCurve
 
 Array = NDArray[np.float64]
@@ -16,20 +17,22 @@ RAMP_M = 1e-5
 GRID_M = 1e-6
 """Stations lie on whole micrometres: a table a person can read."""
 MOST_STATIONS = 120
-NARROWEST = 0.002
+NARROWEST = 0.001
 """A part that ends in a point ends in this share of its largest width instead."""
 
 
 @dataclass(frozen=True, eq=False)
 class Stations:
-    """Stations x and widths, m, and how far the width between them is off at worst."""
+    """Stations x and widths, m, and how far the width they make is off the drawn one."""
 
     x_m: Array
     width_m: Array
-    error_m: float
-    error_share: float
-    """Error over the largest width."""
-    error_at_m: float
+    off: Difference
+
+    @property
+    def curve(self) -> WidthCurve:
+        """The width as the stations make it."""
+        return WidthCurve(self.x_m, self.width_m)
 
 
 def choose(curve: WidthCurve, share: float) -> Stations:
@@ -38,36 +41,66 @@ def choose(curve: WidthCurve, share: float) -> Stations:
     More than `MOST_STATIONS` are never taken; the error told is then larger than asked for.
     """
     x, w = _single_valued(curve)
-    w = np.maximum(w, NARROWEST * curve.widest_m)
+    floor = NARROWEST * curve.widest_m
+    w = np.maximum(w, floor)
     allowed = share * curve.widest_m
     keep = _corners(x, w, 0.95 * allowed)
     while len(keep) > MOST_STATIONS:
         allowed *= 1.5
         keep = _corners(x, w, allowed)
-    at, width = x[keep], w[keep]
-    at, width = _whole(at, width, curve.span_m)
-    best = _told(at, width, x, w, curve.widest_m)
-    fitted = np.maximum(_fitted(at, width, x, w), 0.5 * NARROWEST * curve.widest_m)
-    better = _told(at, np.round(fitted / GRID_M) * GRID_M, x, w, curve.widest_m)
-    return better if better.error_m < best.error_m else best
+    at = np.round(np.round(x[keep] / GRID_M) * GRID_M, 9)
+    plain = _told(at, w[keep], curve)
+    fitted = _told(at, np.maximum(_fitted(at, w[keep], x, w), floor), curve)
+    return fitted if fitted.off.width_m < plain.off.width_m else plain
 
 
 def _single_valued(curve: WidthCurve) -> tuple[Array, Array]:
-    """The curve with its jumps as ramps; x increases strictly."""
-    x, w = curve.x_m.copy(), curve.width_m
-    jump = np.flatnonzero(np.diff(x) <= 0)
-    x[jump] -= 0.5 * RAMP_M
-    x[jump + 1] += 0.5 * RAMP_M
-    # Corners nearer than a ramp to a jump would now be out of order.
-    keep = np.ones(len(x), dtype=bool)
-    high = np.maximum.accumulate(x)
-    keep[1:] = x[1:] > high[:-1] + 1e-9
-    keep[0] = True
-    last = len(x) - 1
-    if not keep[last]:
-        keep[np.flatnonzero(keep)[-1]] = False
-        keep[last] = True
-    return x[keep], w[keep]
+    """The curve with x at least a ramp apart: what changes within less becomes one ramp.
+
+    Corners nearer to each other than a step may be moved are one step, drawn square or not: of each
+    such group the width on either side counts. At an end only the width inside counts, so that
+    an end edge out of square by micrometres does not leave a point.
+    """
+    groups = _groups(curve.x_m)
+    last = len(groups) - 1
+    x: list[float] = []
+    w: list[float] = []
+    for number, (i, j) in enumerate(groups):
+        start, end = float(curve.x_m[i]), float(curve.x_m[j])
+        before, after = float(curve.width_m[i]), float(curve.width_m[j])
+        if number == 0:
+            x, w = [0.0], [after]
+        elif number == last:
+            x, w = [*x, curve.span_m], [*w, before]
+        elif i == j:
+            x, w = [*x, start], [*w, after]
+        else:
+            half = 0.5 * max(end - start, RAMP_M)
+            middle = 0.5 * (start + end)
+            x, w = [*x, middle - half, middle + half], [*w, before, after]
+    return _apart(np.array(x)), np.array(w)
+
+
+def _groups(x: Array) -> list[tuple[int, int]]:
+    """First and last index of runs of corners that lie within `REACH_M`; both ends have one of their own."""
+    first_of_end = int(np.searchsorted(x, x[-1] - REACH_M))
+    end_of_first = min(int(np.searchsorted(x, x[0] + REACH_M, side="right")) - 1, len(x) - 2)
+    first_of_end = max(first_of_end, end_of_first + 1)
+    groups = [(0, end_of_first)]
+    i = end_of_first + 1
+    while i < first_of_end:
+        j = min(int(np.searchsorted(x, x[i] + REACH_M, side="right")), first_of_end) - 1
+        groups.append((i, j))
+        i = j + 1
+    return [*groups, (first_of_end, len(x) - 1)]
+
+
+def _apart(x: Array) -> Array:
+    """The places moved on, where they must, to lie a ramp apart between the two ends."""
+    least = np.arange(len(x)) * RAMP_M
+    on = np.maximum.accumulate(x - least) + least
+    # Pushed against the far end, they are pushed back from there.
+    return np.asarray(np.minimum.accumulate((np.minimum(on, x[-1]) - least)[::-1])[::-1] + least)
 
 
 def _corners(x: Array, w: Array, allowed: float) -> NDArray[np.intp]:
@@ -92,18 +125,6 @@ def _corners(x: Array, w: Array, allowed: float) -> NDArray[np.intp]:
     return np.flatnonzero(keep)
 
 
-def _whole(at: Array, width: Array, span_m: float) -> tuple[Array, Array]:
-    """Stations on whole micrometres, ends kept, none nearer than a ramp to the next."""
-    x = np.round(at / GRID_M) * GRID_M
-    x[0], x[-1] = 0.0, np.round(span_m / GRID_M) * GRID_M
-    chosen = [0]
-    for i in range(1, len(x) - 1):
-        if x[i] - x[chosen[-1]] >= 0.9 * RAMP_M and x[-1] - x[i] >= 0.9 * RAMP_M:
-            chosen.append(i)
-    chosen.append(len(x) - 1)
-    return np.round(x[chosen], 9), np.round(width[chosen] / GRID_M) * GRID_M
-
-
 def _fitted(at: Array, width: Array, x: Array, w: Array) -> Array:
     """Widths at the stations that fit the curve best in the mean: corners alone lie all on one side."""
     if len(at) > 100:
@@ -115,16 +136,8 @@ def _fitted(at: Array, width: Array, x: Array, w: Array) -> Array:
     return np.asarray(np.linalg.lstsq(hats * weight[:, None], true * weight, rcond=None)[0])
 
 
-def _told(at: Array, width: Array, x: Array, w: Array, widest: float) -> Stations:
-    """The stations with their error: both curves are straight between the corners of either.
-
-    Where the true width is steep (a step, the end of a round hole) a ramp's length along x is no
-    error: what counts is how far the width leaves all widths within `RAMP_M` of its place.
-    """
-    places = np.unique(np.concatenate([x, at]))
-    near = np.stack([np.interp(places + by, x, w) for by in (-RAMP_M, 0.0, RAMP_M)])
-    model = np.interp(places, at, width)
-    off = np.maximum(np.maximum(model - near.max(axis=0), near.min(axis=0) - model), 0.0)
-    worst = int(off.argmax())
-    error = float(off[worst])
-    return Stations(at, width, error, error / widest if widest > 0 else 0.0, float(places[worst]))
+def _told(at: Array, width: Array, curve: WidthCurve) -> Stations:
+    """The stations with widths on whole micrometres, and their difference from the drawn width."""
+    whole = np.round(np.round(width / GRID_M) * GRID_M, 9)
+    made = WidthCurve(at, np.maximum(whole, GRID_M))
+    return Stations(made.x_m, made.width_m, difference(made, curve))

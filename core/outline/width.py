@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 Array = NDArray[np.float64]
-GRID_M = 1e-8
-"""Corners closer than this along x count as one."""
+SAME_M = 1e-8
+"""Corners closer than this along x count as one, at the x of the first."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,9 +48,11 @@ def edges_of(polygon: Polygon) -> tuple[Array, Array]:
 def width_curve(polygon: Polygon) -> WidthCurve:
     """Net width of a polygon in beam axes from x = 0 to its far end."""
     a, b = edges_of(polygon)
-    xa, xb = np.round(a[:, 0] / GRID_M) * GRID_M, np.round(b[:, 0] / GRID_M) * GRID_M
-    x = np.unique(np.concatenate([xa, xb]))
-    i, j = np.searchsorted(x, xa), np.searchsorted(x, xb)
+    # Corners are merged and never moved onto a grid, which would change the area of a short part.
+    every = np.unique(np.concatenate([a[:, 0], b[:, 0]]))
+    x = every[np.concatenate([[True], np.diff(every) > SAME_M])]
+    i, j = (np.searchsorted(x, side[:, 0], side="right") - 1 for side in (a, b))
+    xa, xb = x[i], x[j]
     keep = i != j
     i, j, xa, xb, ya, yb = i[keep], j[keep], xa[keep], xb[keep], a[keep, 1], b[keep, 1]
     # Material lies above an edge that runs to larger x and below one that runs back.

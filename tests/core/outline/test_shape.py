@@ -32,7 +32,7 @@ def test_the_width_between_stations_is_within_the_stated_error(share):
     made = make_shape(part, AXIS, share)
     true = np.array([2 * taper(x) for x in np.linspace(0, 0.3, 977)])
     off = np.interp(np.linspace(0, 0.3, 977), made.stations.x_m, made.stations.width_m) - true
-    assert np.abs(off).max() <= made.stations.error_m + 1e-6
+    assert np.abs(off).max() <= made.off.width_m + 1e-6
     assert made.error_share <= share
     assert len(made.stations.x_m) <= 4 + 1.2 / math.sqrt(share)
 
