@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QComboBox, QSizePolicy, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from app.fields.wheel import CalmList
 
 
-class ChoiceField(QComboBox):
+class ChoiceField(CalmList):
     """Options are (key, text) pairs; emits `chosen` with the key a person picked."""
 
     chosen = Signal(object)
@@ -23,7 +24,7 @@ class ChoiceField(QComboBox):
         self._error = ""
         self.setObjectName(f"field {label}")
         self.setAccessibleName(label)
-        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setSizeAdjustPolicy(CalmList.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(6)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._options: tuple[tuple[object, str], ...] = ()
@@ -67,13 +68,6 @@ class ChoiceField(QComboBox):
         self.setToolTip(text or self.currentText())
         self.setAccessibleDescription(text)
         self.error_changed.emit(text)
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        """The wheel scrolls the panel; only a focused list takes it."""
-        if self.hasFocus():
-            super().wheelEvent(event)
-        else:
-            event.ignore()
 
     @Slot(int)
     def _picked(self, _index: int) -> None:

@@ -8,7 +8,6 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
-    QComboBox,
     QHBoxLayout,
     QHeaderView,
     QLabel,
@@ -23,6 +22,7 @@ from PySide6.QtWidgets import (
 from app.fields.block import read_block, write_block
 from app.fields.row import ErrorLabel
 from app.fields.table_model import Column, TableModel, Value
+from app.fields.wheel import CalmList
 
 
 class _Delegate(QStyledItemDelegate):
@@ -32,18 +32,18 @@ class _Delegate(QStyledItemDelegate):
         column = index.model().columns[index.column()]
         if column.kind != "choice":
             return super().createEditor(parent, option, index)
-        box = QComboBox(parent)
+        box = CalmList(parent)
         box.addItems([text for _, text in column.choices])
         return box
 
     def setEditorData(self, editor: QWidget, index: QModelIndex) -> None:
-        if isinstance(editor, QComboBox):
+        if isinstance(editor, CalmList):
             editor.setCurrentText(str(index.data(Qt.ItemDataRole.EditRole)))
         else:
             super().setEditorData(editor, index)
 
     def setModelData(self, editor: QWidget, model: TableModel, index: QModelIndex) -> None:
-        if isinstance(editor, QComboBox):
+        if isinstance(editor, CalmList):
             model.setData(index, editor.currentText())
         else:
             super().setModelData(editor, model, index)

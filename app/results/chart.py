@@ -1,7 +1,8 @@
 """A small chart to look into: two axes, an own grid item, curves that keep their identity.
 
 pyqtgraph's showGrid costs more than the curves, and auto-range makes the picture swim under the
-hand; neither is used. The view is fitted when asked, and left alone once a person has zoomed.
+hand; neither is used. The view is fitted when asked, and left alone once a person has zoomed (Ctrl and wheel, or a drag); a
+double click shows all again.
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPointF, QRectF, Signal, Slot
-from PySide6.QtGui import QColor, QFontMetricsF, QGuiApplication, QPainter
+from PySide6.QtGui import QColor, QFontMetricsF, QGuiApplication, QPainter, QWheelEvent
 from PySide6.QtWidgets import QMenu, QWidget
 
+from app.fields.wheel import zooms
 from app.results.ticks import Tick, linear_ticks, log_ticks
 from app.theme import look
 
@@ -166,6 +168,13 @@ class Chart(pg.PlotWidget):
         self._box.setRange(xRange=(x_low, x_high), yRange=(y_low - pad, y_high + pad), padding=0)
 
     # ---- Qt ------------------------------------------------------------------------------
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Ctrl and wheel zoom about the pointer; the wheel alone scrolls the page the chart stands on."""
+        if zooms(event):
+            super().wheelEvent(event)
+        else:
+            event.ignore()
 
     def mouseDoubleClickEvent(self, event: QEvent) -> None:
         self.fit(force=True)

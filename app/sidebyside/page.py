@@ -9,7 +9,6 @@ import numpy as np
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QFrame,
     QHBoxLayout,
@@ -21,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields.scroll import scroll_of
+from app.fields.wheel import CalmList
 from app.results.chart import Chart
 from app.results.clipboard import as_csv, copy_table
 from app.shell import errors
@@ -89,7 +89,7 @@ class SideBySide(AwayPage):
             "same structure and load; the better value of a row is underlined", self._head
         )
         about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.reference = QComboBox(self._head)
+        self.reference = CalmList(self._head)
         self.reference.setObjectName("referenceCandidate")
         self.reference.setAccessibleName("Candidate the differences are counted from")
         self.reference.currentIndexChanged.connect(self.refresh)

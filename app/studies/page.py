@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from app.fields.wheel import CalmTabs
 from app.results.clipboard import copy_table
 from app.shell.away_page import AwayPage
 from app.studies.map_page import MapPage
@@ -45,7 +46,7 @@ class StudyPage(AwayPage):
         self.search = SearchPage(session, self)
         self.search.said.connect(self.said)
         self.tolerance = TolerancePage(session, self)
-        self.tabs = QTabWidget(self)
+        self.tabs = CalmTabs(self)
         self.tabs.setObjectName("studyTabs")
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(self.map, "&Map of placements")

@@ -1,0 +1,41 @@
+"""The wheel scrolls: it never changes a value, whatever has the keyboard focus.
+
+Every list of the program is a `CalmList`, every row of tabs a `CalmTabs`. A wheel turned over one goes on to
+the page it stands on, and takes no focus there. Over a picture that can be zoomed, Ctrl says that
+a zoom is meant (`zooms`).
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import QComboBox, QTabBar, QTabWidget, QWidget
+
+
+class CalmList(QComboBox):
+    """A list of options to choose from with mouse or keys."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)  # Qt's own would take focus on the wheel
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+
+class _CalmBar(QTabBar):
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+
+class CalmTabs(QTabWidget):
+    """Pages under tabs to click on."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTabBar(_CalmBar(self))
+
+
+def zooms(event: QWheelEvent) -> bool:
+    """True where the wheel is to zoom what is under it; otherwise it scrolls the page."""
+    return bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)

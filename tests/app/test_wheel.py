@@ -1,0 +1,197 @@
+"""The wheel scrolls and changes nothing, wherever the pointer is and whatever has the keyboard focus."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractSlider,
+    QAbstractSpinBox,
+    QApplication,
+    QComboBox,
+    QLineEdit,
+    QPlainTextEdit,
+    QScrollArea,
+    QScrollBar,
+    QTableView,
+    QTabWidget,
+    QWidget,
+)
+
+from app.fields import ChoiceField
+from app.panels.input_panel import EDITORS
+from app.results.chart import Chart
+from core.project import library
+from tests.app.conftest import discard_changes
+
+CLICK = 120
+
+
+def turn(widget: QWidget, clicks: int = -1, modifiers=Qt.KeyboardModifier.NoModifier) -> None:
+    """Turn the wheel with the pointer over the middle of a widget that is in view."""
+    window = widget.window()
+    at = widget.mapTo(window, widget.rect().center())
+    assert window.rect().contains(at), widget.objectName()
+    QTest.wheelEvent(window.windowHandle(), at, QPoint(0, CLICK * clicks), QPoint(), modifiers)
+    QApplication.processEvents()
+
+
+def bring_up(widget: QWidget) -> None:
+    """Scroll every area the widget lies in until it is seen."""
+    QApplication.processEvents()
+    above = widget.parentWidget()
+    while above is not None:
+        if isinstance(above, QScrollArea) and above.widget().isAncestorOf(widget):
+            middle = widget.mapTo(above.widget(), widget.rect().center())
+            above.ensureVisible(middle.x(), middle.y(), 20, 20)
+        above = above.parentWidget()
+    QApplication.processEvents()
+
+
+def fields_of(root: QWidget) -> list[QWidget]:
+    kinds = (QComboBox, QAbstractSpinBox, QAbstractSlider, QLineEdit, QPlainTextEdit, QAbstractButton, QTableView)
+    found = [w for kind in kinds for w in root.findChildren(kind)]
+    return [w for w in found if w.isVisible() and w.isEnabled() and not isinstance(w, QScrollBar)
+            and w.window() is root.window()]
+
+
+def values_of(root: QWidget) -> list[object]:
+    """What every field of a window holds, tabs included."""
+    values: list[object] = []
+    for widget in root.findChildren(QWidget):
+        if isinstance(widget, QComboBox | QTabWidget):
+            values.append(widget.currentIndex())
+        elif isinstance(widget, QLineEdit):
+            values.append(widget.text())
+        elif isinstance(widget, QPlainTextEdit):
+            values.append(widget.toPlainText())
+        elif isinstance(widget, QAbstractButton):
+            values.append(widget.isChecked())
+        elif isinstance(widget, QAbstractSpinBox | QAbstractSlider) and not isinstance(widget, QScrollBar):
+            values.append(widget.value())
+        elif isinstance(widget, QTableView):
+            model = widget.model()
+            values.append([
+                model.index(row, column).data()
+                for row in range(model.rowCount()) for column in range(model.columnCount())
+            ])
+    return values
+
+
+def turn_over_everything(root: QWidget) -> int:
+    """Turn the wheel over each field, unfocused and focused; the fields must hold what they held."""
+    QApplication.processEvents()
+    before = values_of(root)
+    fields = fields_of(root)
+    for field in fields:
+        bring_up(field)
+        if not field.visibleRegion().contains(field.rect().center()):
+            continue
+        focused = QApplication.focusWidget()
+        turn(field)
+        assert QApplication.focusWidget() is focused, f"{field.objectName()} took the keyboard focus"
+        if isinstance(field, QComboBox):
+            field.setFocus()
+            for step in (-1, 1):
+                bring_up(field)
+                turn(field, step)
+    assert values_of(root) == before
+    return len(fields)
+
+
+@pytest.fixture
+def project(window):
+    window.document._replace(library.example("touring-ski"))
+    yield window.session.project
+    discard_changes(window)
+
+
+def test_no_field_of_the_input_column_changes(window, project):
+    assert turn_over_everything(window) > 30
+    assert window.session.shown is project
+
+
+@pytest.mark.parametrize("editor", list(EDITORS))
+def test_no_field_of_an_editor_changes(window, project, editor):
+    dialog = window.inputs.open_editor(editor)
+    assert turn_over_everything(dialog) > 1
+    if hasattr(dialog, "draft"):
+        assert dialog.draft.project == project
+    dialog.reject()
+    assert window.session.project is project
+
+
+def test_no_field_of_the_papers_changes(window, project):
+    window.hand_over()
+    dialog = window.findChild(QWidget, "handOverDialog")
+    assert turn_over_everything(dialog) > 10
+    assert dialog.project() == project
+    dialog.reject()
+
+
+def test_no_field_of_an_import_changes(window, project):
+    from app.outline.import_dialog import ImportDialog
+
+    dialog = ImportDialog(window.session, None, window)
+    dialog.open()
+    assert turn_over_everything(dialog) > 1
+    dialog.reject()
+
+
+@pytest.mark.parametrize("tab", range(3))
+def test_no_field_of_a_study_changes(window, project, tab):
+    window._study(tab)
+    assert turn_over_everything(window) > 3
+    assert window.session.shown is project
+
+
+def test_no_field_of_the_comparison_changes(window, project):
+    window.compare()
+    assert turn_over_everything(window) > 3
+    assert window.session.shown is project
+
+
+def test_over_a_list_the_wheel_scrolls_the_column(window, project):
+    face = window.inputs.findChild(ChoiceField, "field Face")
+    bar = window.inputs.verticalScrollBar()
+    bar.setValue(0)
+    window.inputs.ensureWidgetVisible(face)
+    before = bar.value()
+    turn(face)
+    assert bar.value() > before
+
+
+def shown_range(chart: Chart) -> list[list[float]]:
+    return [list(side) for side in chart.getPlotItem().getViewBox().viewRange()]
+
+
+def area_of(widget: QWidget) -> QScrollArea:
+    """The page that scrolls with the widget on it."""
+    above = widget.parentWidget()
+    while not (isinstance(above, QScrollArea) and above.widget().isAncestorOf(widget)):
+        above = above.parentWidget()
+    return above
+
+
+@pytest.mark.parametrize("name", ["responseChart", "ringDownChart", "comparisonChart"])
+def test_over_a_chart_the_wheel_scrolls_and_with_ctrl_zooms(window, project, qtbot, name):
+    if name == "comparisonChart":
+        window.compare()
+        window.resize(1300, 600)
+    qtbot.wait(300)
+    chart = window.findChild(Chart, name)
+    bring_up(chart)
+    bar, whole = area_of(chart).verticalScrollBar(), shown_range(chart)
+    at = bar.value()
+    turn(chart, -1 if at < bar.maximum() else 1)
+    assert shown_range(chart) == whole
+    assert bar.value() != at
+    bring_up(chart)
+    at = bar.value()
+    turn(chart, 1, Qt.KeyboardModifier.ControlModifier)
+    assert shown_range(chart) != whole
+    assert bar.value() == at
+    QTest.mouseDClick(chart.viewport(), Qt.MouseButton.LeftButton, pos=chart.viewport().rect().center())
+    assert shown_range(chart) == whole
