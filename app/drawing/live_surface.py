@@ -13,6 +13,7 @@ from app.drawing.keys import Keys
 from app.drawing.pointer import Pointer
 from app.drawing.surface import Surface
 from app.drawing.view_model import DrawingView
+from app.fields.plain import plain
 from app.shell.session import Session
 
 
@@ -117,6 +118,6 @@ class LiveSurface(Surface):
         point = QPointF(event.pos())
         text = "" if self.pointer.busy else hover_text(self.view, self.page(), point, self.pointer.hit(point))
         if text:
-            QToolTip.showText(event.globalPos(), text, self)
+            QToolTip.showText(event.globalPos(), plain(text), self)
         else:
             QToolTip.hideText()

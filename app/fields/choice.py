@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from app.fields.plain import plain
 from app.fields.wheel import CalmList
 
 
@@ -55,7 +56,7 @@ class ChoiceField(CalmList):
         index = keys.index(key) if key in keys else -1
         if index != self.currentIndex():
             self.setCurrentIndex(index)
-        self.setToolTip(self._error or self.currentText())
+        self.setToolTip(plain(self._error or self.currentText()))
 
     def error(self) -> str:
         return self._error
@@ -65,11 +66,11 @@ class ChoiceField(CalmList):
         if text == self._error:
             return
         self._error = text
-        self.setToolTip(text or self.currentText())
+        self.setToolTip(plain(text or self.currentText()))
         self.setAccessibleDescription(text)
         self.error_changed.emit(text)
 
     @Slot(int)
     def _picked(self, _index: int) -> None:
-        self.setToolTip(self.currentText())
+        self.setToolTip(plain(self.currentText()))
         self.chosen.emit(self.value())

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.fields.plain import PlainLabel, plain
 from app.fields.text import TextField
 from app.theme import look
 from core.project.model import Origin, Status
@@ -40,7 +41,7 @@ class OriginDialog(QDialog):
         self.setWindowTitle("Where is this value from?")
         self._origin = origin
         layout = QVBoxLayout(self)
-        layout.addWidget(QLabel(what, self))
+        layout.addWidget(PlainLabel(what, self))
         self.buttons = QButtonGroup(self)
         for number, status in enumerate(STATUSES):
             button = QRadioButton(status, self)
@@ -100,7 +101,7 @@ class OriginMark(QToolButton):
     def refresh(self) -> None:
         """Read the project again."""
         origin = self.origin()
-        told = f"{self.label}: {origin.status}" + (f" ({origin.source})" if origin.source else "")
+        told = plain(f"{self.label}: {origin.status}" + (f" ({origin.source})" if origin.source else ""))
         if told == self.toolTip() and origin.status == self._status:
             return
         self._status = origin.status

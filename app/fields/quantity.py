@@ -13,6 +13,7 @@ from PySide6.QtCore import QRect, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QLineEdit, QStyle, QStyleOptionFrame, QWidget
 
+from app.fields.plain import plain
 from app.theme import look
 from core import units
 
@@ -275,7 +276,7 @@ class QuantityField(QLineEdit):
         now = self.error()
         if now == before:
             return
-        self.setToolTip(now)
+        self.setToolTip(plain(now))
         self.setAccessibleDescription(now)
         self.update()
         self.error_changed.emit(now)

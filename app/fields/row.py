@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
 
 from app.fields.origin import OriginMark
+from app.fields.plain import PlainLabel
 from app.fields.quantity import QuantityField
 from app.theme import look
 
@@ -63,7 +64,7 @@ class FormRow(QWidget):
         super().__init__(parent)
         self.path, self.field, self.mark = path, field, mark
         self.setObjectName(f"row {label.replace('&', '')}")
-        self.caption = QLabel(label, self)
+        self.caption = PlainLabel(label, self)
         self.caption.setBuddy(field)
         self.caption.setWordWrap(True)
         self.errors = ErrorLabel(self)

@@ -10,6 +10,7 @@ from typing import Literal
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
 
+from app.fields.plain import plain
 from app.theme import look
 from core import units
 
@@ -301,7 +302,7 @@ class TableModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return "" if column.kind == "switch" else self._display(row, c)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self.error_at(row, c) or (cell.text if column.kind in ("fixed", "text") else None)
+            return plain(self.error_at(row, c) or (cell.text if column.kind in ("fixed", "text") else "")) or None
         if role == Qt.ItemDataRole.AccessibleDescriptionRole:
             return self.error_at(row, c) or None
         return self._looks(row, c, role)

@@ -6,6 +6,8 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, Qt
 from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
 
+from app.fields.plain import plain
+
 
 class TextField(QLineEdit):
     """One line of text; emits `committed` on Enter or focus-out when it changed."""
@@ -35,7 +37,7 @@ class TextField(QLineEdit):
             self.setText(text)
             self.setCursorPosition(0)
         self.setModified(False)
-        self.setToolTip(self._error or text)
+        self.setToolTip(plain(self._error or text))
 
     def error(self) -> str:
         return self._error
@@ -45,7 +47,7 @@ class TextField(QLineEdit):
         if text == self._error:
             return
         self._error = text
-        self.setToolTip(text or self._value)
+        self.setToolTip(plain(text or self._value))
         self.setAccessibleDescription(text)
         self.error_changed.emit(text)
 

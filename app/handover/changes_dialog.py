@@ -8,13 +8,13 @@ from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QHeaderView,
-    QLabel,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
+from app.fields.plain import PlainLabel, plain
 from core.handover.releases import changes, reference
 from core.project.model import Project
 
@@ -29,7 +29,7 @@ class ChangesDialog(QDialog):
         self.resize(760, 420)
         released = reference(project, project.candidate())
         found = changes(project, released) if released else ()
-        self.words = QLabel(_heading(project, len(found)), self)
+        self.words = PlainLabel(_heading(project, len(found)), self)
         self.words.setObjectName("changesWords")
         self.words.setWordWrap(True)
         self.table = QTableWidget(len(found), 3, self)
@@ -42,7 +42,7 @@ class ChangesDialog(QDialog):
         for n, change in enumerate(found):
             for k, text in enumerate((change.label, change.reference, change.other)):
                 cell = QTableWidgetItem(text)
-                cell.setToolTip(text)
+                cell.setToolTip(plain(text))
                 self.table.setItem(n, k, cell)
         header = self.table.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)

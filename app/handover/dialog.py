@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import ErrorLabel
+from app.fields.plain import PlainLabel
 from app.handover.changes_dialog import ChangesDialog
 from app.handover.computed import ComputedResults
 from app.handover.document_bar import DocumentBar
@@ -60,7 +61,7 @@ class HandOverDialog(QDialog):
         self.everything.ended.connect(self._on_exported)
         self.errors = ErrorLabel(self)
         self.errors.setObjectName("handOverError")
-        self.said = QLabel("", self)
+        self.said = PlainLabel("", self)
         self.said.setObjectName("handOverSaid")
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._lay_out()

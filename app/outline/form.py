@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, QuantityField, SwitchField
+from app.fields.plain import PlainLabel, plain
 from app.outline.state import FACES, NOTHING, OUTLINE, Choices, ImportState
 from core import units
 from core.outline.drawing import UNITS
@@ -105,7 +106,7 @@ class ImportForm(QWidget):
         return row
 
     def _words(self, name: str) -> QLabel:
-        label = QLabel(self)
+        label = PlainLabel("", self)
         label.setObjectName(name)
         label.setWordWrap(True)
         label.setTextFormat(Qt.TextFormat.PlainText)
@@ -170,9 +171,9 @@ class ImportForm(QWidget):
         for row, name in enumerate(names):
             count = infos[name].count
             lines = f"{count} line{'s' if count > 1 else ''}"
-            label = QLabel(f"{_short(name)}\n{lines}", self._layers)
+            label = PlainLabel(f"{_short(name)}\n{lines}", self._layers)
             label.setTextFormat(Qt.TextFormat.PlainText)
-            label.setToolTip(name)
+            label.setToolTip(plain(name))
             field = ChoiceField(f"Layer {name}", ROLE_WORDS, parent=self._layers)
             field.chosen.connect(partial(self.role_chosen.emit, name))
             label.setBuddy(field)

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from app.fields import ErrorLabel
 from app.fields.pending import commit_typing
+from app.fields.plain import PlainLabel
 from app.outline.findings import Findings, findings_of
 from app.outline.form import ImportForm, Scroller
 from app.outline.scene import scene_of
@@ -111,7 +112,7 @@ class ImportDialog(QDialog):
         right = QWidget(self)
         sheet = QVBoxLayout(right)
         sheet.setContentsMargins(0, 0, 0, 0)
-        self.hint = QLabel(HINT, self)
+        self.hint = PlainLabel(HINT, self)
         self.hint.setObjectName("outline hint")
         self.hint.setWordWrap(True)
         self.sheet = SheetView(self)

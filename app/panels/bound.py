@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QPushButton, QSizePolicy, QWidget
 
 from app.fields import (
     ChoiceField,
@@ -24,6 +24,7 @@ from app.fields import (
     SwitchField,
     TextField,
 )
+from app.fields.plain import PlainLabel, plain
 from app.panels.paths import replaced_at, value_at
 from core.project.model import Project
 
@@ -141,7 +142,7 @@ class EditorRow(FormRow):
     def tell(self, text: str) -> None:
         """Show the summary."""
         self.button.set_full_text(f"{text} ...")
-        self.button.setToolTip(f"{self._called}: {text}")
+        self.button.setToolTip(plain(f"{self._called}: {text}"))
         self.button.setAccessibleName(f"{self._called}: {text}")
 
     @Slot()
@@ -153,7 +154,7 @@ class ReadOut(FormRow):
     """A row that only tells something."""
 
     def __init__(self, label: str, *, path: str = "", parent: QWidget | None = None) -> None:
-        self.told = QLabel()
+        self.told = PlainLabel()
         self.told.setObjectName(f"told {label}")
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.told.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
@@ -164,4 +165,4 @@ class ReadOut(FormRow):
         """Show a text."""
         if text != self.told.text():
             self.told.setText(text)
-            self.told.setToolTip(text)
+            self.told.setToolTip(plain(text))

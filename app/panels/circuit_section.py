@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.fields.plain import PlainLabel
 from app.panels import edits, words
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.members import MemberList
@@ -71,7 +72,7 @@ class CircuitSection(Section):
                 self._build_parameter(kind, parameter)
         self.capacitance = self.add(ReadOut("Capacitance"))
         self._build_instrument()
-        self.findings = QLabel(self.body)
+        self.findings = PlainLabel("", self.body)
         self.findings.setObjectName("circuit remarks")
         self.findings.setWordWrap(True)
         self.add(self.findings)

@@ -8,7 +8,6 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QLabel,
     QListWidget,
     QPushButton,
     QScrollArea,
@@ -17,6 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import ChoiceField, ConstantField, ConstantHeading, FormRow, TextField
+from app.fields.plain import PlainLabel, plain
 from app.panels import library_edits
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.draft import DraftDialog
@@ -93,7 +93,7 @@ class LibraryDialog(DraftDialog):
 
     def heading(self, text: str) -> None:
         """A bold line over the rows that follow."""
-        label = QLabel(text, self.form)
+        label = PlainLabel(text, self.form)
         font = label.font()
         font.setBold(True)
         label.setFont(font)
@@ -178,7 +178,7 @@ class LibraryDialog(DraftDialog):
         users = self.used_in(project, self.chosen)
         self.users.tell(", ".join(users) or "nothing yet")
         self.remove_button.setEnabled(bool(self.chosen) and not users and len(names) > 1)
-        self.remove_button.setToolTip(f"In use: {', '.join(users)}" if users else "")
+        self.remove_button.setToolTip(plain(f"In use: {', '.join(users)}" if users else ""))
         self.copy_button.setEnabled(bool(self.chosen))
         if self.chosen:
             for row in self.form.findChildren(BoundRow):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel
 from app.panels import edits
 from core.project import edit
 from core.project.model import Group, Member
@@ -22,7 +23,7 @@ class MemberLine(QWidget):
         super().__init__(parent)
         self._session = session
         self.patch, self.group_id = "", ""
-        self.name = QLabel(self)
+        self.name = PlainLabel("", self)
         self.turn = QToolButton(self)
         self.turn.setToolTip("Exchange this patch's two leads")
         self.turn.clicked.connect(self._turn)

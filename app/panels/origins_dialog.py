@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
@@ -50,7 +51,7 @@ class OriginsDialog(DraftDialog):
     def refresh(self) -> None:
         shown = self.inputs
         count = sum(entry.status == "assumed" for entry in shown)
-        self.count.setText(f"<b>Inputs of candidate {self.draft.project.active}</b> &nbsp; {count} of {len(shown)} assumed")
+        self.count.setText(f"<b>Inputs of candidate {escape(self.draft.project.active)}</b> &nbsp; {count} of {len(shown)} assumed")
         if not self.table.errors():
             rows = [{"label": i.label, "status": i.status, "source": i.source} for i in shown]
             self.table.set_rows(rows)

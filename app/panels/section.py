@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QSizePolicy,
     QToolButton,
@@ -18,6 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import FormRow
+from app.fields.plain import PlainLabel
 from app.panels.bound import BoundRow
 from app.theme import look
 from core.project.model import Project
@@ -56,7 +56,7 @@ class Section(QWidget):
         font.setBold(True)
         self.heading.setFont(font)
         self.heading.clicked.connect(self._fold)
-        self.remark = QLabel(self)
+        self.remark = PlainLabel("", self)
         self.remark.setObjectName(f"remark {title}")
         self.remark.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.remark.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QGroupBox, QLabel, QVBoxLayout, QWidget
 
 from app.fields import QuantityField
+from app.fields.plain import PlainLabel
 from app.panels import words
 from app.panels.bare import bare
 from app.panels.bound import BoundRow, ReadOut
@@ -30,7 +31,7 @@ class SectionView(QWidget):
         self.mass = Chart("m chart", "Mass per length along the span", log_x=False, log_y=False, parent=self)
         self.stiffness.set_units("m", "N m\N{SUPERSCRIPT TWO}")
         self.mass.set_units("m", "g/m")
-        self.state = QLabel(self)
+        self.state = PlainLabel("", self)
         self.state.setWordWrap(True)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import FormRow, NumberTable, TextField
+from app.fields.plain import plain
 from app.panels import stations_edits as edits
 from app.panels.draft import DraftDialog
 from app.panels.paths import steps
@@ -146,7 +147,7 @@ class StationsDialog(DraftDialog):
             self.layers.clear()
             for text in texts:
                 item = QListWidgetItem(text, self.layers)
-                item.setToolTip(text)
+                item.setToolTip(plain(text))
             self.layers.setCurrentRow(row)
             self.layers.blockSignals(False)
         self._show_layer()

@@ -12,6 +12,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from app.fields.plain import plain
 from app.results import words
 from app.theme import look
 from core.predict.prediction import ModeResult
@@ -91,7 +92,7 @@ class ModeBars(QWidget):
             if row < len(self._bands):
                 values = " – ".join(words.percent(v).removesuffix(" %") for v in self._bands[row])
                 text += f"\nunder tolerances P10 – P50 – P90 {values} % (whisker)"
-            QToolTip.showText(event.globalPos(), text, self)
+            QToolTip.showText(event.globalPos(), plain(text), self)
             return True
         return super().event(event)
 

@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from app.fields.plain import plain
 from app.theme import look
 
 LINE = 19
@@ -82,7 +83,7 @@ class RowList(QWidget):
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             row = self._row_at(event.pos().y())
-            QToolTip.showText(event.globalPos(), row.tip or row.sentence() if row else "", self)
+            QToolTip.showText(event.globalPos(), plain(row.tip or row.sentence() if row else ""), self)
             return True
         return super().event(event)
 

@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QRect, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel, plain
 from app.results.row_list import Level
 from app.theme import look
 
@@ -19,7 +20,7 @@ class Section(QFrame):
         self, title: str, content: QWidget, parent: QWidget | None = None, *, stacked: bool = False
     ) -> None:
         super().__init__(parent)
-        self._title = QLabel(title, self)
+        self._title = PlainLabel(title, self)
         self._title.setFont(look.font(13, bold=True))
         self._about = About(self, wrapped=stacked)
         self._title.setWordWrap(stacked)
@@ -66,7 +67,7 @@ class About(QWidget):
         if text == self._text:
             return
         self._text = text
-        self.setToolTip(text)
+        self.setToolTip(plain(text))
         self.setAccessibleName(text)
         self._fit()
         self.update()

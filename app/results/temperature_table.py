@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from app.fields.plain import plain
 from app.results.temperature_rows import TemperatureRow
 from app.theme import look
 
@@ -64,7 +65,7 @@ class TemperatureTable(QWidget):
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             row = self._row_at(event.pos().y())
-            QToolTip.showText(event.globalPos(), "" if row is None else row.tip or row.sentence(), self)
+            QToolTip.showText(event.globalPos(), plain("" if row is None else row.tip or row.sentence()), self)
             return True
         return super().event(event)
 

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.fields.plain import plain
 from app.theme import look
 from core.project import edit
 
@@ -48,7 +49,7 @@ class CandidateButton(QAbstractButton):
         self.setChecked(active)
         self.setText(name)
         self.setAccessibleName(f"Candidate {self.letter}, {name}")
-        self.setToolTip(f"{self.letter} {name}\nF2 renames, Ctrl+D duplicates, Delete deletes")
+        self.setToolTip(plain(f"{self.letter} {name}\nF2 renames, Ctrl+D duplicates, Delete deletes"))
         self.updateGeometry()
         self.update()
 

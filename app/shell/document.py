@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from app.fields.pending import commit_typing
+from app.fields.plain import keep_plain
 from app.shell import errors, recovery
 from app.shell.session import Session
 from app.shell.settings import Settings
@@ -169,11 +170,12 @@ class Document(QObject):
         box = QMessageBox(
             QMessageBox.Icon.Question,
             "Unsaved changes",
-            f"{self.name} has changes that are not saved.",
+            "",
             buttons.Save | buttons.Discard | buttons.Cancel,
             self._window,
         )
         box.setObjectName("unsavedGuard")
+        keep_plain(box, f"{self.name} has changes that are not saved.")
         box.setDefaultButton(buttons.Save)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.finished.connect(partial(self._on_guard, then))
@@ -209,8 +211,8 @@ class Document(QObject):
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.setWindowTitle("Recover unsaved work")
         name = copy.path.name if copy.path else copy.project.name
-        box.setText(f"Quietspan ended without closing {name}. Its changes of {_ago(copy.age_s)} were kept.")
-        box.setInformativeText(_about(copy))
+        told = f"Quietspan ended without closing {name}. Its changes of {_ago(copy.age_s)} were kept."
+        keep_plain(box, told, _about(copy))
         recover = box.addButton("Recover", QMessageBox.ButtonRole.AcceptRole)
         recover.setObjectName("recover")
         discard = box.addButton("Discard the copy", QMessageBox.ButtonRole.DestructiveRole)

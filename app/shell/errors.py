@@ -18,6 +18,7 @@ from PySide6.QtCore import QObject, Qt, Slot, qVersion
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QMessageBox, QPushButton, QWidget
 
+from app.fields.plain import keep_plain
 from app.shell.settings import home
 
 log = logging.getLogger("quietspan")
@@ -61,12 +62,10 @@ def start_log() -> None:
 
 def tell(parent: QWidget | None, title: str, text: str, *, detail: str = "") -> QMessageBox:
     """Show a message in words without stopping the event loop; the box is returned."""
-    box = QMessageBox(QMessageBox.Icon.Warning, title, text, QMessageBox.StandardButton.Ok, parent)
+    box = QMessageBox(QMessageBox.Icon.Warning, title, "", QMessageBox.StandardButton.Ok, parent)
     box.setObjectName("message")
     box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-    box.setTextFormat(Qt.TextFormat.PlainText)
-    if detail:
-        box.setInformativeText(detail)
+    keep_plain(box, text, detail)
     box.open()
     return box
 
@@ -103,10 +102,11 @@ class ErrorReporter(QObject):
         box.setIcon(QMessageBox.Icon.Warning)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.setWindowTitle("Something went wrong")
-        box.setText("Quietspan met something it did not expect. Your project is still open.")
-        box.setInformativeText(
+        keep_plain(
+            box,
+            "Quietspan met something it did not expect. Your project is still open.",
             "A recovery copy is kept. Save under another name if something looks odd. "
-            f"The report can be copied; it is also in {log_file()}."
+            f"The report can be copied; it is also in {log_file()}.",
         )
         box.setDetailedText(self._report)
         copy = QPushButton("Copy report", box)

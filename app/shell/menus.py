@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Slot
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu
 
+from app.fields.plain import plain
 from app.shell import actions
 from core.project import edit, library
 
@@ -135,7 +136,7 @@ class Menus(QObject):
         paths = self._window.settings.recent
         for number, path in enumerate(paths, 1):
             action = self._recent.addAction(f"&{number} {path.name}")
-            action.setToolTip(str(path))
+            action.setToolTip(plain(str(path)))
             action.setStatusTip(str(path))
             action.triggered.connect(partial(self._open_recent, path))
         if paths:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtWidgets import QLabel, QStatusBar, QWidget
+from PySide6.QtWidgets import QStatusBar, QWidget
+
+from app.fields.plain import PlainLabel
 
 if TYPE_CHECKING:
     from app.shell.document import Document
@@ -23,7 +25,7 @@ class StatusLine(QStatusBar):
         super().__init__(parent)
         self._session, self._document = session, document
         self.setSizeGripEnabled(False)
-        self._file, self._hint, self._time = (QLabel(self) for _ in range(3))
+        self._file, self._hint, self._time = (PlainLabel("", self) for _ in range(3))
         self._file.setObjectName("fileState")
         self._time.setObjectName("predictTime")
         self._hint.setText(HINT)

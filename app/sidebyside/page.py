@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -218,8 +219,8 @@ class SideBySide(AwayPage):
         self.chart.keep_only(("before", *keys))
         self.chart.fit(force=True)
         self._chart_title.setText(
-            f"<b>{response.label}</b><p>{response.unit} over Hz; all candidates on the same axes, in the line of "
-            f"their column; grey: {first.before_label} of {first.candidate}"
+            f"<b>{escape(response.label)}</b><p>{response.unit} over Hz; all candidates on the same axes, in the line "
+            f"of their column; grey: {escape(first.before_label)} of {escape(first.candidate)}"
         )
 
 

@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from app.fields.plain import plain
 from app.theme import look
 from core.study.tolerance.ranking import Cause
 
@@ -53,7 +54,7 @@ class CauseBars(QWidget):
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             row = int(event.pos().y() // ROW)
-            QToolTip.showText(event.globalPos(), self.sentences()[row] if row < len(self._causes) else "", self)
+            QToolTip.showText(event.globalPos(), plain(self.sentences()[row] if row < len(self._causes) else ""), self)
             return True
         return super().event(event)
 

@@ -6,6 +6,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel
 from app.results.words import percent, significant
 from app.sidebyside.mini_drawing import paint_mini
 from app.studies.words import circuit_text, decibels, place_text
@@ -96,7 +97,7 @@ class FoundCard(QFrame):
         self.keep.setEnabled(False)
 
     def _line(self, *, bold: bool = False) -> QLabel:
-        label = QLabel(self)
+        label = PlainLabel("", self)
         label.setWordWrap(True)
         label.setFont(look.font(12 if bold else 11, bold=bold))
         label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel
 from app.fields.scroll import scroll_of
 from app.studies.edits import at_cell
 from app.studies.live_study import LiveStudy
@@ -198,7 +199,7 @@ def _verb(reason: str) -> str:
 
 
 def _sentence(name: str, parent: QWidget) -> QLabel:
-    label = QLabel(parent)
+    label = PlainLabel("", parent)
     label.setObjectName(name)
     label.setWordWrap(True)
     label.setMinimumHeight(2 * label.fontMetrics().lineSpacing() + 4)

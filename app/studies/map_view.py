@@ -8,6 +8,7 @@ from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPainter, QPai
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.drawing.ink import hatch
+from app.fields.plain import plain
 from app.results.ticks import linear_ticks
 from app.studies.colours import picture, scale
 from app.studies.words import cell_text, value_text
@@ -267,7 +268,7 @@ class MapView(QWidget):
         assert self._map is not None
         reason = self._map.reason_at(*cell)
         if reason:
-            QToolTip.showText(event.globalPosition().toPoint(), f"Not allowed: {reason}", self)
+            QToolTip.showText(event.globalPosition().toPoint(), plain(f"Not allowed: {reason}"), self)
         else:
             QToolTip.hideText()
 

@@ -10,6 +10,7 @@ import numpy as np
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel
 from app.shell.jobs import NewestJob
 from app.theme import look
 from core import units
@@ -34,7 +35,7 @@ class Misplacement(QFrame):
         self._key: object = None
         head = QLabel("Allowed misplacement", self)
         head.setFont(look.font(13, bold=True))
-        self.words = QLabel(self)
+        self.words = PlainLabel("", self)
         self.words.setObjectName("misplacementWords")
         self.words.setWordWrap(True)
         self.use = QPushButton(self)

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel
 from app.fields.wheel import CalmTabs
 from app.results.clipboard import copy_table
 from app.shell.away_page import AwayPage
@@ -33,7 +34,7 @@ class StudyPage(AwayPage):
         head = QFrame(self)
         title = QLabel("Studies", head)
         title.setFont(look.font(14, bold=True))
-        self._about = QLabel(head)
+        self._about = PlainLabel("", head)
         row = QHBoxLayout(head)
         row.setContentsMargins(16, 8, 12, 4)
         row.addWidget(title)

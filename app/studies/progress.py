@@ -5,8 +5,9 @@ from __future__ import annotations
 import time
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QPushButton, QSizePolicy, QWidget
 
+from app.fields.plain import PlainLabel
 from app.studies.words import time_left
 
 
@@ -19,7 +20,7 @@ class ProgressLine(QWidget):
         super().__init__(parent)
         self.setObjectName(name)
         self._begun = 0.0
-        self.words = QLabel(self)
+        self.words = PlainLabel("", self)
         self.words.setObjectName(f"{name}Words")
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.bar = QProgressBar(self)

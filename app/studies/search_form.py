@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.fields.plain import PlainLabel
 from app.theme import look
 from core.circuit.registry import CIRCUITS
 from core.project.model import Project
@@ -101,7 +102,7 @@ class SearchForm(QWidget):
         self.margin.set_value(1.0)
 
     def _heading(self, text: str) -> None:
-        label = QLabel(text, self)
+        label = PlainLabel(text, self)
         label.setFont(look.font(12, bold=True))
         self._layout.addSpacing(4)
         self._layout.addWidget(label)

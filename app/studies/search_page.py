@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.fields.plain import PlainLabel
 from app.fields.scroll import scroll_of
 from app.shell.jobs import NewestJob
 from app.studies.edits import kept
@@ -271,7 +272,7 @@ def _gives(result: SearchResult) -> str:
 
 
 def _text(name: str, parent: QWidget) -> QLabel:
-    label = QLabel(parent)
+    label = PlainLabel("", parent)
     label.setObjectName(name)
     label.setWordWrap(True)
     label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)

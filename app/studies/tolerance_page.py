@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from app.fields.plain import PlainLabel
 from app.fields.scroll import scroll_of
 from app.shell import workers
 from app.shell.concern import predicted_from
@@ -44,7 +45,7 @@ class TolerancePage(LiveStudy):
         self._asked: Project | None = None
         self._result: ToleranceResult | None = None
         self.form = ToleranceForm(self)
-        self.verdict = QLabel(self)
+        self.verdict = PlainLabel("", self)
         self.verdict.setObjectName("toleranceVerdict")
         self.verdict.setWordWrap(True)
         self.bands = ToleranceBands(self)
@@ -195,7 +196,7 @@ class TolerancePage(LiveStudy):
 
 
 def _heading(text: str, parent: QWidget) -> QLabel:
-    label = QLabel(text, parent)
+    label = PlainLabel(text, parent)
     label.setFont(look.font(13, bold=True))
     return label
 

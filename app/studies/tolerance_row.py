@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QSizePolicy, QWidget
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QSizePolicy, QWidget
 
 from app.fields import QuantityField
+from app.fields.plain import PlainLabel, plain
 from app.theme import look
 from core import units
 from core.project.model import Tolerance
@@ -26,9 +27,9 @@ class ToleranceRow(QWidget):
         super().__init__(parent)
         self.setObjectName(f"toleranceRow {item.path}")
         self._item = item
-        self.label = QLabel(item.label, self)
+        self.label = PlainLabel(item.label, self)
         self.label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.value = QLabel(self)
+        self.value = PlainLabel("", self)
         self.value.setFont(look.font(11))
         self.value.setEnabled(False)
         self.value.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
@@ -77,7 +78,7 @@ class ToleranceRow(QWidget):
         """Show the input as the project has it now."""
         self._item = item
         self.label.setText(item.label)
-        self.label.setToolTip(f"{item.label}\n{item.status}{': ' + item.source if item.source else ''}")
+        self.label.setToolTip(plain(f"{item.label}\n{item.status}{': ' + item.source if item.source else ''}"))
         self.value.setText(_nominal(item))
         self.unknown.blockSignals(True)
         self.unknown.setChecked(not item.known)
