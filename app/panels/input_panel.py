@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QDialog, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields import FormRow
+from app.panels.asked_section import AskedSection
 from app.panels.circuit_section import CircuitSection
 from app.panels.notes_section import NotesSection
 from app.panels.patch_section import PatchSection
@@ -63,13 +64,14 @@ class InputPanel(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         page = QWidget(self)
         self.problems = ProblemList(page)
+        self.asked = AskedSection(session, page)
         self.structure = StructureSection(session, page)
         self.patch = PatchSection(session, page)
         self.circuit = CircuitSection(session, page)
         self.service = ServiceSection(session, page)
         self.notes = NotesSection(session, page)
         self.sections: tuple[Section, ...] = (
-            self.structure, self.patch, self.circuit, self.service, self.notes,
+            self.asked, self.structure, self.patch, self.circuit, self.service, self.notes,
         )  # fmt: skip
         layout = QVBoxLayout(page)
         layout.setContentsMargins(12, 10, 8, 12)

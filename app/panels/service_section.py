@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QLabel, QWidget
 
 from app.fields import ChoiceField, Column, NumberTable, QuantityField, SwitchField, TextField
 from app.panels import edits, words
+from app.panels.asked_section import without_load
 from app.panels.bound import BoundRow
 from app.panels.paths import replaced_at, value_at
 from app.panels.section import Section, set_shown
@@ -202,7 +203,8 @@ class ServiceSection(Section):
         service = project.service
         active = service.active_load
         loads = service.loads[:active] + service.loads[active + 1 :]
-        new = msgspec.structs.replace(service, loads=loads, active_load=max(active - 1, 0))
+        asked = without_load(service.asked, active)
+        new = msgspec.structs.replace(service, loads=loads, active_load=max(active - 1, 0), asked=asked)
         self.session.apply("Remove load case", msgspec.structs.replace(project, service=new))
 
     @Slot()

@@ -22,7 +22,7 @@ LEAD_EXITS = (
 )
 PAIR = ((True, "opposite: bending"), (False, "same: stretching"))
 WIRINGS = (("parallel", "parallel"), ("series", "series"))
-RULES = (("closed form", "closed form"), ("optimum", "model optimum"))
+RULES = (("closed form", "by formula"), ("optimum", "best for this part"))
 GOALS = (
     ("damping", "most damping"),
     ("peak", "lowest peak"),
@@ -37,6 +37,7 @@ OUTPUTS = (
     ("voltage", "patch voltage"),
     ("current", "current in the leads"),
 )
+ASKED = (("peak", "lower peak"), ("damping", "more damping"), ("settling", "quicker settling"))
 BEFORE = (("patch shorted", "patch shorted"), ("bare structure", "bare structure"))
 STATUSES = (("measured", "measured"), ("data sheet", "data sheet"), ("assumed", "assumed"))
 LOAD_KINDS = (

@@ -125,6 +125,11 @@ class ResultsPanel(QScrollArea):
         self._show_tolerance()
 
     @Slot()
+    def show_limits(self) -> None:
+        """Bring the limits to the top of what is seen."""
+        self.verticalScrollBar().setValue(self._sections["limits"].y())
+
+    @Slot()
     def copy_table(self) -> None:
         """Everything shown, as a table on the clipboard."""
         if self._session.prediction is not None:

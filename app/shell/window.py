@@ -12,7 +12,8 @@ from PySide6.QtWidgets import QLabel, QMainWindow, QSplitter, QStackedWidget, QV
 from app.drawing.canvas import SpanCanvas
 from app.help.dialogs import HelpDialogs
 from app.panels.input_panel import InputPanel
-from app.results.results_panel import ResultsPanel
+from app.results.answer_side import AnswerSide
+from app.shell.answer_watch import AnswerWatch
 from app.shell.candidate_bar import CandidateBar
 from app.shell.document import Document
 from app.shell.menus import Menus
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from app.studies.page import StudyPage
 
 DRAWING = 0
+ROOMY = 1500
+"""From this width on the side panels are as wide as their texts like."""
 LEAST_DRAWING, LEAST_RESULTS = 400, 300
 """Widths that leave everything legible on a 2560 pixel screen at 250 %."""
 
@@ -48,7 +51,9 @@ class MainWindow(QMainWindow):
         self.bar = CandidateBar(session, self)
         self.inputs = InputPanel(session, self)
         self.canvas = SpanCanvas(session, self)
-        self.results = ResultsPanel(session, self)
+        self.answering = AnswerWatch(session, self)
+        self.answers = AnswerSide(session, self.answering, self)
+        self.results = self.answers.results
         self._splitter = self._make_splitter()
         self._pages = QStackedWidget(self)
         self._pages.addWidget(self._splitter)
@@ -74,10 +79,10 @@ class MainWindow(QMainWindow):
         splitter = QSplitter(Qt.Orientation.Horizontal, self)
         splitter.setObjectName("mainSplitter")
         splitter.setHandleWidth(1)  # Qt widens the place to grab it by itself
-        for widget in (self.inputs, self.canvas, self.results):
+        for widget in (self.inputs, self.canvas, self.answers):
             splitter.addWidget(widget)
         self.canvas.setMinimumWidth(LEAST_DRAWING)
-        self.results.setMinimumWidth(LEAST_RESULTS)
+        self.answers.setMinimumWidth(LEAST_RESULTS)
         splitter.setStretchFactor(1, 1)
         splitter.setCollapsible(1, False)
         return splitter
@@ -88,6 +93,7 @@ class MainWindow(QMainWindow):
         self.session.project_changed.connect(self._show_title)
         self.bar.compare_wanted.connect(self.compare)
         self.bar.hand_over_wanted.connect(self.hand_over)
+        self.answers.input_wanted.connect(self.inputs.go_to)
         look.look_changed.connect(self._restyle)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme)
 
@@ -96,8 +102,8 @@ class MainWindow(QMainWindow):
             screen = self.screen().availableGeometry()
             self.resize(min(1440, screen.width()), min(900, screen.height()))
         if not self._splitter.restoreState(self.settings.bytes("splitter")):
-            rest = max(self.width() - 290 - 384, 400)
-            self._splitter.setSizes([290, rest, 384])
+            inputs, answers = (356, 424) if self.width() >= ROOMY else (312, 372)
+            self._splitter.setSizes([inputs, max(self.width() - inputs - answers, LEAST_DRAWING), answers])
 
     @Slot()
     def _show_title(self) -> None:

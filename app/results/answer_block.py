@@ -1,0 +1,328 @@
+"""The answer first: how much on the modes asked for, does it survive, what is in doubt.
+
+It stands above the results and never scrolls; everything below it explains these lines.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QHelpEvent, QPainter, QResizeEvent
+from PySide6.QtWidgets import QPushButton, QSizePolicy, QToolTip, QWidget
+
+from app.results.answer_lines import AnswerLines, ModeLine, state_sign
+from app.theme import look
+
+PAD = 12
+TITLE, ABOUT, ROW, RULE = 24, 17, 25, 9
+PAIR = 34
+"""Height of a headline with its detail."""
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_LEVELS = {"plain": ("✓", "good"), "caution": ("△", "caution"), "danger": ("✕", "danger")}
+
+
+class AnswerBlock(QWidget):
+    """Paints `AnswerLines`; two small buttons lead on to the limits and to the doubt."""
+
+    limits_wanted = Signal()
+    doubt_wanted = Signal()
+    asked_wanted = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("answerBlock")
+        self.setAccessibleName("Answer")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self._lines: AnswerLines | None = None
+        self._doubt: tuple[str, str] = ("", "")
+        self._faded = False
+        self._told: list[tuple[QRectF, str]] = []
+        self._cut: list[str] = []
+        self.more = self._link("limitsLink", "Go to the limits", self.limits_wanted)
+        self.settle = self._link("doubtLink", "Go to the input in doubt", self.doubt_wanted)
+        self.ask = self._link("askLink", "Say what is asked for", self.asked_wanted)
+        self.ask.setText("say what ›")
+        look.look_changed.connect(self.update)
+
+    def _link(self, name: str, about: str, signal: object) -> QPushButton:
+        made = QPushButton(self, flat=True)
+        made.setObjectName(name)
+        made.setAccessibleName(about)
+        made.setCursor(Qt.CursorShape.PointingHandCursor)
+        made.setFont(look.font(11))
+        made.setStyleSheet("padding: 0px; border: none; text-align: right;")
+        made.clicked.connect(signal)
+        made.hide()
+        return made
+
+    # ---- showing -------------------------------------------------------------------------
+
+    @property
+    def lines(self) -> AnswerLines | None:
+        return self._lines
+
+    @property
+    def doubt(self) -> tuple[str, str]:
+        """The strongest doubt: a headline and its detail."""
+        return self._doubt
+
+    @property
+    def cut_texts(self) -> list[str]:
+        """Texts of the last painting that did not fit in their shortest wording."""
+        return list(self._cut)
+
+    def show_lines(self, lines: AnswerLines | None, *, faded: bool = False) -> None:
+        """Say this; `faded` where it belongs to an earlier state. None says nothing yet."""
+        if lines == self._lines and faded == self._faded:
+            return
+        height = self._height()
+        self._lines, self._faded = lines, faded
+        if self._height() != height:
+            self.updateGeometry()
+        self._place_links()
+        self.update()
+
+    def show_doubt(self, headline: str, detail: str, cure: str = "") -> None:
+        """The strongest doubt, and what the button to its input says ("" for no button)."""
+        if (headline, detail) == self._doubt and cure == self.settle.text():
+            return
+        height = self._height()
+        self._doubt = (headline, detail)
+        self.settle.setText(cure)
+        if self._height() != height:
+            self.updateGeometry()
+        self._place_links()
+        self.update()
+
+    def sentences(self) -> list[str]:
+        """The block in words."""
+        lines = self._lines
+        if lines is None:
+            return []
+        out = [lines.title[0] + (f": {lines.badge}" if lines.badge else ""), lines.about[0]]
+        for mode in lines.modes:
+            short = f", {mode.short[0]}" if mode.short else ""
+            out.append(f"Mode {mode.number}: {mode.frequency}, damping {mode.damping}, peak {mode.peak}{short}")
+        out += [text for text in (lines.more_modes, lines.settling) if text]
+        if lines.limit is not None:
+            out.append(f"{lines.limit.name}: {lines.limit.share} of the allowable, {lines.limit.details[0]}")
+        return [*out, ": ".join(part for part in self._doubt if part)]
+
+    # ---- Qt ------------------------------------------------------------------------------
+
+    def sizeHint(self) -> QSize:
+        return QSize(380, self._height())
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(280, self._height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_links()
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            at = QPointF(event.pos())
+            text = next((told for box, told in self._told if box.contains(at)), "\n".join(self.sentences()))
+            QToolTip.showText(event.globalPos(), text, self)
+            return True
+        return super().event(event)
+
+    def paintEvent(self, event: QEvent) -> None:
+        self._told, self._cut = [], []
+        lines = self._lines
+        if lines is None:
+            return
+        now = look.current()
+        with QPainter(self) as p:
+            p.setRenderHint(QPainter.RenderHint.Antialiasing)
+            if self._faded:
+                p.setOpacity(0.55)
+            p.setPen(look.pen(now.line, 1.0, self))
+            p.setBrush(now.panel)
+            p.drawRoundedRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 4, 4)
+            p.fillRect(QRectF(0, 2, 4, self.height() - 4), self._colour(lines.state))
+            self._paint_head(p, lines)
+            top = float(PAD // 2 + TITLE + ABOUT + 3)
+            for mode in lines.modes:
+                self._paint_mode(p, mode, top, lines)
+                top += ROW
+            if lines.more_modes:
+                self._text(p, QRectF(PAD, top, self._inner(), ABOUT), (lines.more_modes,), look.font(11), now.text)
+                top += ABOUT
+            if lines.settling:
+                self._paint_settling(p, lines, top)
+                top += ROW
+            top += RULE
+            p.setPen(look.pen(now.line, 1.0, self))
+            p.drawLine(QPointF(PAD, top - 4), QPointF(self.width() - PAD, top - 4))
+            if lines.limit is not None:
+                sign, name = _LEVELS[lines.limit.level]
+                colour = getattr(now, name)
+                name_colour = now.text if lines.limit.level == "plain" else colour
+                self._paint_pair(
+                    p, top, sign, colour, name_colour, lines.limit.name, lines.limit.share, lines.limit.details, self.more
+                )
+                top += PAIR
+            if self._doubt[0]:
+                self._paint_pair(p, top, "?", now.caution, now.caution, self._doubt[0], "", (self._doubt[1],), self.settle)
+
+    # ---- painting ------------------------------------------------------------------------
+
+    def _inner(self) -> float:
+        return float(self.width() - 2 * PAD)
+
+    def _colour(self, state: str) -> QColor:
+        now = look.current()
+        return {"met": now.good, "missed": now.danger, "waits": now.strong_line, "open": now.accent}[state]
+
+    def _paint_head(self, p: QPainter, lines: AnswerLines) -> None:
+        now, top = look.current(), float(PAD // 2)
+        badge = 0.0
+        if lines.badge:
+            met = {"met": True, "missed": False}.get(lines.state)
+            text = f"{state_sign(met)} {lines.badge}" if lines.state != "waits" else lines.badge
+            font = look.font(12, bold=True)
+            p.setFont(font)
+            badge = p.fontMetrics().horizontalAdvance(text) + 14.0
+            box = QRectF(self.width() - PAD - badge, top + 1, badge, 21)
+            colour = self._colour(lines.state)
+            p.setPen(Qt.PenStyle.NoPen)
+            p.setBrush(look.faded(colour, 0.12))
+            p.drawRoundedRect(box, 3, 3)
+            p.setPen(colour)
+            p.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        elif not self.ask.isHidden():
+            badge = float(self.ask.width())
+        room = QRectF(PAD, top, self._inner() - badge - 8, TITLE)
+        self._text(p, room, lines.title, look.font(12, bold=True), now.text)
+        about = QRectF(PAD, top + TITLE - 1, self._inner(), ABOUT)
+        self._text(p, about, lines.about, look.font(11), now.faint_text)
+
+    def _paint_mode(self, p: QPainter, mode: ModeLine, top: float, lines: AnswerLines) -> None:
+        now = look.current()
+        disc = QRectF(PAD, top + 3, 18, 18)
+        p.setPen(Qt.PenStyle.NoPen)
+        p.setBrush(now.mode(mode.number))
+        p.drawEllipse(disc)
+        p.setPen(now.panel)
+        p.setFont(look.font(11, bold=True))
+        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, str(mode.number))
+        bold, plain = look.font(14, bold=True), look.font(12)
+        left, right = PAD + 25.0, self.width() - float(PAD)
+        wide = right - left
+        p.setFont(bold)
+        metrics = p.fontMetrics()
+        damping = metrics.horizontalAdvance(mode.damping) + 2.0
+        peak = metrics.horizontalAdvance(mode.peak or "−00 %") + 2.0
+        p.setFont(plain)
+        hertz = p.fontMetrics().horizontalAdvance(mode.frequency) + 2.0
+        p.setFont(look.font(11))
+        shorts = mode.short or ("",)
+        gap = 8.0
+        rest = wide - hertz - damping - peak - 3 * gap
+        short = next((s for s in shorts if p.fontMetrics().horizontalAdvance(s) + 2 <= rest), shorts[-1])
+        need = p.fontMetrics().horizontalAdvance(short) + 2.0
+        spare = max(rest - need, 0.0) / 3.0
+        self._text(p, QRectF(left, top, hertz + spare, ROW), (mode.frequency,), plain, now.text)
+        x = left + hertz + gap + spare
+        colour = now.danger if mode.damping.endswith("unstable") else now.text
+        self._text(p, QRectF(x, top, damping + spare, ROW), (mode.damping,), bold, colour)
+        x += damping + gap + spare
+        self._text(p, QRectF(x, top, peak + spare, ROW), (mode.peak,), bold, now.text)
+        x += peak + gap
+        short_colour = now.danger if mode.met is False else now.faint_text
+        self._text(p, QRectF(x, top, right - x, ROW), (short,), look.font(11), short_colour, right=True)
+
+    def _paint_settling(self, p: QPainter, lines: AnswerLines, top: float) -> None:
+        now = look.current()
+        font = look.font(11)
+        p.setFont(font)
+        shorts = lines.settling_short or ("",)
+        need = p.fontMetrics().horizontalAdvance(shorts[0]) + 4.0
+        self._text(p, QRectF(PAD, top, self._inner() - need - 6, ROW), (lines.settling,), look.font(12, bold=True), now.text)
+        colour = now.danger if lines.settling_met is False else now.faint_text
+        self._text(p, QRectF(self.width() - PAD - need, top, need, ROW), shorts, font, colour, right=True)
+
+    def _paint_pair(
+        self,
+        p: QPainter,
+        top: float,
+        sign: str,
+        colour: QColor,
+        name_colour: QColor,
+        name: str,
+        value: str,
+        details: tuple[str, ...],
+        link: QPushButton,
+    ) -> None:
+        now = look.current()
+        disc = QRectF(PAD, top, 17, 17)
+        p.setPen(look.pen(colour, 1.5, self))
+        p.setBrush(colour if sign == "✕" else Qt.BrushStyle.NoBrush)
+        p.drawEllipse(disc)
+        p.setPen(now.panel if sign == "✕" else colour)
+        p.setFont(look.font(11, bold=True))
+        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, sign)
+        left, right = PAD + 25.0, self.width() - float(PAD)
+        bold = look.font(12, bold=True)
+        p.setFont(bold)
+        need = p.fontMetrics().horizontalAdvance(value) + 2.0 if value else 0.0
+        self._text(p, QRectF(left, top - 1, right - left - need - 6, 18), (name,), bold, name_colour)
+        if value:
+            self._text(p, QRectF(right - need, top - 1, need, 18), (value,), bold, name_colour, right=True)
+        taken = 0.0 if link.isHidden() else link.width() + 6.0
+        self._text(p, QRectF(left, top + 16, right - left - taken, 15), details, look.font(11), now.faint_text)
+
+    def _text(
+        self,
+        p: QPainter,
+        box: QRectF,
+        wordings: tuple[str, ...],
+        font: QFont,
+        colour: QColor,
+        *,
+        right: bool = False,
+    ) -> None:
+        """The longest of `wordings` that fits; the whole is told in the tool tip where even the last does not."""
+        p.setFont(font)
+        p.setPen(colour)
+        metrics = p.fontMetrics()
+        text = next((w for w in wordings if metrics.horizontalAdvance(w) <= box.width() + 0.5), None)
+        if text is None:
+            self._told.append((box, wordings[0]))
+            self._cut.append(wordings[-1])
+            text = metrics.elidedText(wordings[-1], Qt.TextElideMode.ElideRight, int(box.width()))
+        elif text != wordings[0]:
+            self._told.append((box, wordings[0]))
+        p.drawText(box, _RIGHT if right else _LEFT, text)
+
+    # ---- room ----------------------------------------------------------------------------
+
+    def _rows(self) -> int:
+        lines = self._lines
+        if lines is None:
+            return 0
+        return len(lines.modes) * ROW + (ABOUT if lines.more_modes else 0) + (ROW if lines.settling else 0)
+
+    def _height(self) -> int:
+        lines = self._lines
+        if lines is None:
+            return 0
+        pairs = (lines.limit is not None) + bool(self._doubt[0])
+        return PAD // 2 + TITLE + ABOUT + 3 + self._rows() + RULE + pairs * PAIR + 6
+
+    def _place_links(self) -> None:
+        lines = self._lines
+        self.more.setText("" if lines is None or lines.limit is None or not lines.limit.more else f"{lines.limit.more} ›")
+        top = PAD // 2 + TITLE + ABOUT + 3 + self._rows() + RULE
+        for link, here in ((self.more, lines is not None and lines.limit is not None), (self.settle, bool(self._doubt[0]))):
+            link.setVisible(here and bool(link.text()))
+            self._put(link, top + 15)
+            top += PAIR if here else 0
+        self.ask.setVisible(lines is not None and not lines.badge)
+        self._put(self.ask, PAD // 2 + 4)
+
+    def _put(self, link: QPushButton, top: int) -> None:
+        wide = link.fontMetrics().horizontalAdvance(link.text()) + 6
+        link.setGeometry(self.width() - PAD - wide, top, wide, 17)

@@ -1,0 +1,258 @@
+"""What the answer block says, as texts: the block paints them, candidates and tests read them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, isfinite, isnan
+from typing import Literal
+
+from app.results import words
+from core.predict.asked import Answer, Verdict
+from core.predict.asked_text import asked_text, modes_text, reached_text, short_text, wanted_text
+from core.predict.prediction import Limit, ModeResult, Prediction
+from core.project.model import Project
+
+State = Literal["met", "missed", "open", "waits"]
+TIGHT = 1.5
+"""Margins below this are worth a caution."""
+
+
+@dataclass(frozen=True)
+class ModeLine:
+    """One mode the question is about: `short` says how far it misses, or has to spare."""
+
+    number: int
+    frequency: str
+    damping: str
+    peak: str
+    short: tuple[str, ...] = ()
+    """From the longest wording to the shortest."""
+    met: bool | None = None
+
+
+@dataclass(frozen=True)
+class Stress:
+    """A limit in a line: `level` as in the list of limits."""
+
+    name: str
+    share: str
+    details: tuple[str, ...]
+    """From the longest wording to the shortest."""
+    more: str
+    level: Literal["plain", "caution", "danger"]
+
+
+@dataclass(frozen=True)
+class AnswerLines:
+    """All of the block; `state` colours it, `settling` is the ring-down's own line."""
+
+    title: tuple[str, ...]
+    state: State
+    badge: str
+    about: tuple[str, ...]
+    modes: tuple[ModeLine, ...]
+    more_modes: str
+    settling: str
+    settling_short: tuple[str, ...]
+    settling_met: bool | None
+    limit: Stress | None
+
+
+MOST_ROWS = 3
+"""More modes asked for than these share one line."""
+
+
+def answer_lines(project: Project, prediction: Prediction, answer: Answer | None) -> AnswerLines:
+    """`answer` None: what is asked for waits for the hand to rest, and `prediction` is told meanwhile."""
+    service = project.service
+    asked = service.asked
+    shown = prediction if answer is None else answer.prediction
+    verdicts = {} if answer is None else {v.mode: v for v in answer.verdicts}
+    state = _state(answer, bool(asked.modes))
+    settling = asked.quantity == "settling" and bool(asked.modes)
+    ring, verdict = shown.ring_down, verdicts.get(None)
+    numbers = asked_modes(project)
+    modes = [_mode_line(shown, n, verdicts.get(n), answer) for n in numbers]
+    return AnswerLines(
+        title=_titles(project),
+        state=state,
+        badge={"met": "met", "missed": "missed", "waits": "moving", "open": "not judged"}[state]
+        if asked.modes
+        else "",
+        about=_abouts(circuit_text(shown), _at(project, answer), _under(project, answer)),
+        modes=tuple(line for line in modes[:MOST_ROWS] if line is not None),
+        more_modes=_more(modes[MOST_ROWS:]),
+        settling=f"settles in {words.seconds(ring.settle_after_s)}, was {words.seconds(ring.settle_before_s)}"
+        if settling
+        else "",
+        settling_short=_short(answer, verdict) if settling else (),
+        settling_met=None if verdict is None else verdict.met,
+        limit=worst_limit(prediction.limits),
+    )
+
+
+def asked_modes(project: Project) -> tuple[int, ...]:
+    """The modes the question is about: those asked for, else those the circuits are tuned on, else the first."""
+    asked = project.service.asked.modes
+    if asked:
+        return asked
+    tuned = [g.circuit.tuning.mode for g in project.candidate().groups if g.circuit.tuning is not None]
+    return tuple(sorted(set(tuned))) or (1,)
+
+
+def circuit_text(prediction: Prediction) -> str:
+    """ "resistor 90.5 kΩ", of several groups each with its name."""
+    if not prediction.groups:
+        return "no patch"
+    several = len(prediction.groups) > 1
+    parts = []
+    for group in prediction.groups:
+        values = ", ".join(words.engineering(part.value, part.unit) for part in group.values)
+        name = group.circuit_label[:1].lower() + group.circuit_label[1:]
+        text = f"{name} {values}".rstrip()
+        parts.append(f"{group.id} {text}" if several else text)
+    return ", ".join(parts)
+
+
+def state_sign(met: bool | None) -> str:
+    """The sign that goes with a verdict, so that colour is not the only one."""
+    return {True: "✓", False: "✕", None: "?"}[met]
+
+
+def worst_limit(limits: Sequence[Limit]) -> Stress | None:
+    """The worst margin in a line, and how many more are broken or tight."""
+    if not limits:
+        return None
+    worst = limits[0]
+    place = "" if worst.x_m is None else f" at {words.millimetres(worst.x_m)}"
+    where = f"{worst.patch}{place}" if worst.patch else place.strip()
+    value = words.value_of(worst.value, worst.allowable, worst.unit)
+    short = worst.load.rpartition(",")[0] or worst.load
+    told = ((value, worst.load, where), (value, short, where), (value, where), (value,))
+    details = tuple(" · ".join(part for part in parts if part) for parts in told)
+    return Stress(worst.name, share_text(worst), details, _others(limits), limit_level(worst))
+
+
+def limit_level(limit: Limit) -> Literal["plain", "caution", "danger"]:
+    """Broken, tight, or neither."""
+    return "danger" if limit.margin < 1.0 else "caution" if limit.margin < TIGHT else "plain"
+
+
+def share_text(limit: Limit) -> str:
+    """How much of the allowable is used: "187 %"."""
+    used = share_used(limit)
+    return "not loaded" if used == 0 else f"{100 * used:.0f} %" if used < 100 else "over 10 000 %"
+
+
+def share_used(limit: Limit) -> float:
+    return inf if limit.margin <= 0 else 1.0 / limit.margin if isfinite(limit.margin) else 0.0
+
+
+def _others(limits: Sequence[Limit]) -> str:
+    broken = sum(limit.margin < 1.0 for limit in limits)
+    if broken > 1:
+        return f"{broken - 1} more broken"
+    rest = len(limits) - 1
+    return f"{rest} more" if rest else ""
+
+
+def _state(answer: Answer | None, asked: bool) -> State:
+    if not asked:
+        return "open"
+    if answer is None:
+        return "waits"
+    return "open" if answer.met is None else "met" if answer.met else "missed"
+
+
+def _titles(project: Project) -> tuple[str, ...]:
+    """From the longest wording to the shortest."""
+    service = project.service
+    asked = service.asked
+    if not asked.modes:
+        return (f"{modes_text(asked_modes(project)).capitalize()}: nothing asked for yet", "Nothing asked for yet")
+    text = asked_text(service)
+    numbers = ", ".join(map(str, asked.modes))
+    brief = f"{wanted_text(asked, asked.modes[0])} on {'modes' if len(asked.modes) > 1 else 'mode'} {numbers}"
+    if asked.quantity == "settling":
+        brief = f"settled in {wanted_text(asked, asked.modes[0])}"
+    elif len(set(asked.values)) > 1:
+        each = ", ".join(f"{n}: {wanted_text(asked, n)}" for n in asked.modes)
+        return (f"Asked for: {text}", f"Asked for: {each}", each)
+    return (f"Asked for: {text}", f"Asked for: {brief}", brief)
+
+
+def _abouts(circuit: str, at: str, load: str) -> tuple[str, ...]:
+    """Circuit, temperature and load in a line, from the longest wording to the shortest."""
+    brief = circuit.split(", ")[0] + (" …" if "," in circuit else "")
+    told = ((circuit, at, load), (circuit, at, _clipped(load, 24)), (brief, at, _clipped(load, 24)), (brief, at))
+    return tuple(" · ".join(parts) for parts in told)
+
+
+def _clipped(text: str, longest: int) -> str:
+    """A name no longer than that, ended with dots at a word."""
+    if len(text) <= longest:
+        return text
+    return text[: longest - 1].rpartition(" ")[0] + " …"
+
+
+def _at(project: Project, answer: Answer | None) -> str:
+    at = project.service.reference_c if answer is None else answer.temperature_c
+    return f"at {at:.4g} °C".replace("-", words.MINUS)
+
+
+def _under(project: Project, answer: Answer | None) -> str:
+    if answer is not None:
+        return answer.load
+    loads, active = project.service.loads, project.service.active_load
+    return loads[active].name if active < len(loads) else loads[0].name
+
+
+def _mode_line(shown: Prediction, number: int, verdict: Verdict | None, answer: Answer | None) -> ModeLine | None:
+    mode = next((m for m in shown.modes if m.number == number), None)
+    if mode is None:
+        return None
+    return ModeLine(
+        number,
+        words.frequency(mode.f_short_hz),
+        words.zeta_change(mode.zeta_before, mode.zeta),
+        peak_text(mode),
+        _short(answer, verdict),
+        None if verdict is None else verdict.met,
+    )
+
+
+def peak_text(mode: ModeResult) -> str:
+    """The change of a mode's peak in per cent: "−24 %"."""
+    if isnan(mode.zeta) or mode.peak_change_db is None:
+        return "" if isnan(mode.zeta) else "no peak"
+    change = 100.0 * (10.0 ** (mode.peak_change_db / 20.0) - 1.0)
+    text = f"{change:+.0f}" if abs(change) >= 9.95 else f"{change:+.1f}"
+    return f"{text.replace('-', words.MINUS) if float(text) else '0'} %"
+
+
+def _short(answer: Answer | None, verdict: Verdict | None) -> tuple[str, ...]:
+    if answer is None or verdict is None:
+        return ()
+    text = short_text(answer.asked, verdict)
+    return (text, text.replace(" points", ""), text.replace(" points", "").replace(" to spare", " spare"))
+
+
+def _more(lines: Sequence[ModeLine | None]) -> str:
+    """Modes beyond the rows there are, in one line."""
+    told = [
+        f"{line.number} {line.peak or line.damping}{'' if line.met is None else ' ' + state_sign(line.met)}"
+        for line in lines
+        if line is not None
+    ]
+    return f"and mode {', '.join(told)}" if told else ""
+
+
+def result_line(answer: Answer) -> str:
+    """The result of what is asked in a few words, for a candidate: "−24, −10 %", "1.58 s"."""
+    asked = answer.asked
+    if not asked.modes:
+        first = answer.prediction.modes[:1]
+        return words.zeta_change(first[0].zeta_before, first[0].zeta) if first else ""
+    texts = [reached_text(asked, verdict) for verdict in answer.verdicts]
+    return ", ".join([*(text.removesuffix(" %") for text in texts[:-1]), texts[-1]])

@@ -1,0 +1,59 @@
+"""The right side of the window: the answer, and below it everything that explains it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from app.results.answer_block import AnswerBlock
+from app.results.answer_lines import answer_lines
+from app.results.results_panel import ResultsPanel
+from app.theme import look
+
+if TYPE_CHECKING:
+    from app.shell.answer_watch import AnswerWatch
+    from app.shell.session import Session
+
+
+class AnswerSide(QWidget):
+    """The answer block above the scrolling results. `input_wanted` names the path of an input."""
+
+    input_wanted = Signal(str)
+
+    def __init__(self, session: Session, watch: AnswerWatch, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("answerSide")
+        self._session, self._watch = session, watch
+        self.block = AnswerBlock(self)
+        self.results = ResultsPanel(session, self)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 10, 0, 0)
+        layout.setSpacing(8)
+        inset = QVBoxLayout()
+        inset.setContentsMargins(12, 0, 12, 0)
+        inset.addWidget(self.block)
+        layout.addLayout(inset)
+        layout.addWidget(self.results, 1)
+        self.block.limits_wanted.connect(self.results.show_limits)
+        self.block.asked_wanted.connect(self._ask)
+        watch.changed.connect(self.refresh)
+        look.look_changed.connect(self.refresh)
+        self.refresh()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Say what the session's prediction answers."""
+        session = self._session
+        project, prediction = session.predicted_for, session.prediction
+        if project is None or prediction is None:
+            self.block.show_lines(None)
+            return
+        self.block.show_lines(answer_lines(project, prediction, self._watch.answer), faded=session.stale)
+        if not session.previewing:
+            self.block.setAccessibleDescription("\n".join(self.block.sentences()))
+
+    @Slot()
+    def _ask(self) -> None:
+        self.input_wanted.emit("service.asked.modes")
