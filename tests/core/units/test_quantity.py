@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+import time
 
 import pytest
 from hypothesis import given, settings
@@ -81,6 +82,11 @@ from core.units.table import DIMENSIONS, SPELLINGS, UNITS
         ("5 mW", "W", 5e-3),
         ("1 yard", "mm", 0.9144),
         ("3 lbf/in", "N/m", 525.3805),
+        ("1 lb/ft3", "kg/m3", 16.018463),
+        ("1 slug ft2", "kg m2", 1.3558179),
+        ("1 ft s^-2", "m/s2", 0.3048),
+        ("1 lbf·in", "N m/rad", 0.112984829),
+        ("1 oz/(in**3)", "kg/m3", 1729.99404),
     ],
 )
 def test_typed_text_becomes_si(text, unit, value):
@@ -107,6 +113,8 @@ def test_typed_text_becomes_si(text, unit, value):
         ("12 m; DROP", "mm", ("not a unit known here",)),
         ("1 m**999999999", "mm", ("not a unit",)),
         ("1 (((((", "mm", ("not a unit",)),
+        ("1 ft))", "mm", ("not a unit",)),
+        ("1 ((m^9)^9)^9", "mm", ("a length was expected",)),
         ("x" * 5000, "mm", ("...", "not a number")),
     ],
 )
@@ -150,6 +158,37 @@ def test_what_is_shown_reads_back(unit, size, sign):
 def test_any_text_gives_a_number_or_words(text):
     try:
         value = units.parse(text, "mm")
+    except units.QuantityError as fault:
+        assert str(fault).endswith(".")
+    else:
+        assert math.isfinite(value)
+
+
+@pytest.mark.parametrize(
+    "tower",
+    [
+        "1 m^9^9^9",
+        "1 m**9**9**9",
+        "1 m*9^9^9",
+        "1 m*9**9**9**9",
+        "9^9^9^9 m",
+        "1 (9^9)^(9^9) m",
+        "1 m^(9^9^9)",
+    ],
+)
+def test_a_tower_of_powers_is_refused_at_once(tower):
+    started = time.perf_counter()
+    for unit in ("mm", "1", "ohm", "kg m2"):
+        with pytest.raises(units.QuantityError):
+            units.parse(tower, unit)
+    assert time.perf_counter() - started < 2.0
+
+
+@given(st.text(alphabet="m9ks ft10^*/().-+eE·", max_size=30), st.sampled_from(("mm", "1", "kg/m3")))
+@settings(max_examples=300, derandomize=True, deadline=2000)
+def test_any_expression_of_units_is_answered_within_two_seconds(text, unit):
+    try:
+        value = units.parse("1 " + text, unit)
     except units.QuantityError as fault:
         assert str(fault).endswith(".")
     else:
