@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import io
 import json
 import sys
 from collections.abc import Iterator
@@ -101,7 +102,12 @@ def _tolerance(given: argparse.Namespace, project: Project, candidate: str, exec
     )
     assert result is not None  # nothing cancels it here
     _tell(1.0, "samples")
-    report = {"format": "quietspan tolerance", "version": 1, "project": project.name, **tolerance_json(result)}
+    report = {
+        "format": "quietspan tolerance",
+        "version": 1,
+        "project": project.name,
+        **tolerance_json(result),
+    }
     return tolerance_text(result), report, sample_table(result)
 
 
@@ -210,8 +216,12 @@ def _tell(share: float, what: str) -> None:
 
 
 def _write(path: Path, report: dict[str, Any], table: list[list[str]]) -> None:
+    from core.project.files import write_atomically
+
     if path.suffix.lower() == ".json":
-        path.write_text(json.dumps(report, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+        text = json.dumps(report, indent=2, ensure_ascii=False) + "\n"
     else:
-        with path.open("w", newline="", encoding="utf-8") as stream:
-            csv.writer(stream).writerows(table)
+        lines = io.StringIO()
+        csv.writer(lines).writerows(table)
+        text = lines.getvalue()
+    write_atomically(text.encode(), path)

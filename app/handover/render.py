@@ -6,7 +6,6 @@ No window is needed: `ensure_gui_app` starts Qt without a display for the comman
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
@@ -31,6 +30,7 @@ from core.handover.drawing.items import LINE_WIDTH_MM, Circle, Drawing, SheetErr
 from core.handover.drawing.lettering import FAMILY, text_width_mm
 from core.handover.drawing.strokes import Fill, Primitive, Stroke, strokes
 from core.handover.drawing.svg import drawing_svg
+from core.project.files import FileNotWrittenError, write_atomically
 
 PDF_DPI = 1200
 PNG_DPI = 300
@@ -226,25 +226,7 @@ def write_bytes(target: Path, content: bytes) -> Path:
     if not target.parent.is_dir():
         raise SheetError(f"The folder '{target.parent}' does not exist. Make it, or choose another one.")
     try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=".", suffix=target.suffix)
-        temporary = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            temporary.chmod(0o666 & ~_umask())
-            temporary.replace(target)
-        except OSError:
-            temporary.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SheetError(
-            f"'{target}' could not be written: {reason}. Choose another folder or name."
-        ) from error
+        write_atomically(content, target)
+    except FileNotWrittenError as error:
+        raise SheetError(str(error)) from None
     return target
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

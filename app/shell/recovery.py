@@ -19,7 +19,7 @@ from PySide6.QtCore import QLockFile, QObject, QTimer, Slot
 
 from app.shell.session import Session
 from app.shell.settings import home
-from core.project import store
+from core.project import files, store
 from core.project.model import Project
 
 log = logging.getLogger(__name__)
@@ -89,7 +89,7 @@ class Recovery(QObject):
         }
         try:
             content = json.dumps(header).encode() + b"\n" + store.dumps(self._session.project)
-            store.write_atomically(content, self._file)
+            files.write_atomically(content, self._file)
         except (OSError, ValueError):
             log.exception("the recovery copy could not be written")
 

@@ -32,7 +32,7 @@ from app.sidebyside.cold import ColdStudies
 from app.sidebyside.differences import DifferencesTable
 from app.sidebyside.grid import LABELS, Column, ComparisonGrid
 from app.theme import look
-from core.project import store
+from core.project import files
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -165,7 +165,7 @@ class SideBySide(AwayPage):
     def write_csv(self, name: str) -> None:
         """Write the table; the byte-order mark lets spreadsheets read the units."""
         try:
-            store.write_atomically(b"\xef\xbb\xbf" + as_csv(_rectangular(self.table())).encode(), Path(name))
+            files.write_atomically(b"\xef\xbb\xbf" + as_csv(_rectangular(self.table())).encode(), Path(name))
         except (OSError, ValueError) as error:
             errors.tell(self, "The table was not saved", str(error))
 

@@ -8,22 +8,26 @@ state of the work and loads; `core.project.problems` tells what is wrong with it
 
 from __future__ import annotations
 
-import contextlib
+import codecs
 import os
 import re
 import stat
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from core.project.faults import find_faults
+from core.project import files
+from core.project.faults import find_faults, first_fault
 from core.project.model import FORMAT_VERSION, Project
 from core.project.upgrade import UPGRADES, upgrade
 
-LARGEST_FILE_BYTES = 50_000_000
+LARGEST_FILE_BYTES = 20_000_000
+"""A project of everything the ceilings allow has less; reading more would take seconds and much memory."""
+ALL_FAULTS_BYTES = 1_000_000
+"""Up to this size every misfit of a file is told, beyond it the first."""
 _FAULTS_TOLD = 12
+_AT_BYTE = re.compile(r"(?:JSON is malformed: )?(.*) \(byte (\d+)\)")
 _NUMBER_LIST = re.compile(r"\[\n\s+(-?\d[\d.eE+-]*(?:,\s+-?\d[\d.eE+-]*)*)\n\s*\]")
 
 
@@ -69,7 +73,7 @@ def loads(data: bytes) -> Project:
 def load(path: str | os.PathLike[str]) -> Project:
     """The project in the file at `path`. ProjectFileError in words for anything else."""
     file = Path(path)
-    name = f'"{file.name}"'
+    name = f'"{files.short_name(file)}"'
     try:
         status = file.stat()
         if stat.S_ISDIR(status.st_mode):
@@ -85,34 +89,81 @@ def load(path: str | os.PathLike[str]) -> Project:
     except FileNotFoundError:
         raise ProjectFileError(f"{name} is not there. It may have been moved or renamed.") from None
     except OSError as fault:
-        raise ProjectFileError(f"{name} cannot be read: {_reason(fault)}.") from None
+        raise ProjectFileError(f"{name} cannot be read: {files.reason(fault)}.") from None
     return _decode(data, name)
 
 
 def _decode(data: bytes, name: str) -> Project:
     if len(data) > LARGEST_FILE_BYTES:
         raise ProjectFileError(f"{name} is larger than {LARGEST_FILE_BYTES / 1e6:.0f} MB: not a project.")
+    data = data.removeprefix(codecs.BOM_UTF8)
     if not data.strip():
         raise ProjectFileError(f"{name} is empty. Take an earlier copy of it.")
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        raise ProjectFileError(f"{name} is not JSON text in UTF-8: it was saved as UTF-16. Save it as UTF-8.")
     try:
-        raw = msgspec.json.decode(data)
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as fault:
-        if "truncated" in str(fault):
-            words = f"{name} ends in the middle: it was cut off. Take an earlier copy of it."
-        else:
-            words = f"{name} is not a Quietspan project: it is not JSON text."
-        raise ProjectFileError(words) from None
-    if not isinstance(raw, dict) or "format_version" not in raw:
-        raise ProjectFileError(f'{name} is not a Quietspan project: it has no "format_version".')
-    raw = _up_to_date(raw, name)
-    faults = find_faults(raw, Project)
-    if faults:
-        raise ProjectFileError(f"{name} does not fit the project format:", faults)
-    project = msgspec.convert(raw, Project)
+        version = _known_version(msgspec.json.decode(data, type=_Head).format_version, name)
+        project = _fitting(data, version, name)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as fault:
+        raise ProjectFileError(_slip(data, name, fault)) from None
     faults = _nothing_to_show(project)
     if faults:
         raise ProjectFileError(f"{name} does not hold together:", faults)
     return project
+
+
+class _Head(msgspec.Struct):
+    """What is looked at first: the rest of the file is passed over without building it."""
+
+    format_version: Any = None
+
+
+def _fitting(data: bytes, version: int, name: str) -> Project:
+    """The project in JSON text; ProjectFileError with what does not fit, of a huge file the first only."""
+    try:
+        if version == FORMAT_VERSION:
+            return msgspec.json.decode(data, type=Project)
+        return msgspec.convert(_up_to_date(data, version, name), Project)
+    except msgspec.ValidationError as fault:
+        if "out of range" in str(fault):
+            raise
+        faults: tuple[str, ...] = ()
+        if len(data) <= ALL_FAULTS_BYTES:
+            faults = find_faults(_up_to_date(data, version, name), Project)
+        raise ProjectFileError(
+            f"{name} does not fit the project format:", faults or (first_fault(fault),)
+        ) from None
+
+
+def _slip(data: bytes, name: str, fault: Exception) -> str:
+    """What is wrong with JSON text, and in hand-edited text where."""
+    words = str(fault)
+    if not data.lstrip().startswith(b"{"):
+        why = 'it has no "format_version"' if "got `" in words else "it is not JSON text"
+        return f"{name} is not a Quietspan project: {why}."
+    if "truncated" in words:
+        return f"{name} ends in the middle: it was cut off. Take an earlier copy of it."
+    if isinstance(fault, RecursionError):
+        return f"{name} is not a Quietspan project: its brackets are nested too deep."
+    if "out of range" in words:
+        return f"{name} holds a number that is too large; numbers go up to 1.8e308. Mend it there."
+    found = _AT_BYTE.search(words)
+    if found is not None:
+        what, at = found[1], int(found[2])
+    else:
+        try:
+            data.decode()
+        except UnicodeDecodeError as where:
+            what, at = "a byte that is not UTF-8 text", where.start
+        else:
+            return f"{name} is not a Quietspan project: it is not JSON text."
+    before = data[:at]
+    line = before.count(b"\n") + 1
+    column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
+    return (
+        f"{name} has a slip in its JSON text at line {line}, column {column}: {what}. "
+        "Mend it there, or take an earlier copy of it."
+    )
 
 
 def _nothing_to_show(project: Project) -> tuple[str, ...]:
@@ -122,7 +173,8 @@ def _nothing_to_show(project: Project) -> tuple[str, ...]:
     if not ids:
         faults.append("candidates: must hold at least one")
     elif project.active not in ids:
-        faults.append(f'active: names "{project.active}"; the candidates are {", ".join(ids)}')
+        shown = files.shortened(project.active, 60)
+        faults.append(f'active: names "{shown}"; the candidates are {files.shortened(", ".join(ids), 120)}')
     if len(set(ids)) < len(ids):
         faults.append("candidates: two have the same id")
     if not project.structure.stations_m:
@@ -134,15 +186,23 @@ def _nothing_to_show(project: Project) -> tuple[str, ...]:
     return tuple(faults)
 
 
-def _up_to_date(raw: dict[str, Any], name: str) -> dict[str, Any]:
-    version = raw["format_version"]
+def _known_version(version: Any, name: str) -> int:
+    if version is None:
+        raise ProjectFileError(f'{name} is not a Quietspan project: it has no "format_version".')
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
-        raise ProjectFileError(f"{name} has format_version {version!r}; a whole number from 1 was expected.")
+        shown = files.shortened(repr(version), 60)
+        raise ProjectFileError(f"{name} has format_version {shown}; a whole number from 1 was expected.")
     if version > FORMAT_VERSION:
         raise ProjectFileError(
-            f"{name} is from a newer Quietspan (file format {version}; this one reads up to "
-            f"{FORMAT_VERSION}). Install the newer version to open it."
+            f"{name} is from a newer Quietspan (file format {files.shortened(str(version), 20)}; this one reads "
+            f"up to {FORMAT_VERSION}). Install the newer version to open it."
         )
+    return version
+
+
+def _up_to_date(data: bytes, version: int, name: str) -> dict[str, Any]:
+    """The file's content as plain data of the present format."""
+    raw = msgspec.json.decode(data)
     try:
         return upgrade(raw, FORMAT_VERSION, UPGRADES)
     except (KeyError, TypeError, ValueError, AttributeError, IndexError):
@@ -157,60 +217,7 @@ def save(project: Project, path: str | os.PathLike[str]) -> None:
     A link is written through and an existing file keeps its permissions. ProjectFileError in
     words if it cannot be written; the old file is then untouched.
     """
-    write_atomically(dumps(project), path)
-
-
-def write_atomically(data: bytes, path: str | os.PathLike[str]) -> None:
-    """Put bytes in a file by way of a temporary one beside it. ProjectFileError as in `save`."""
-    file = Path(path)
-    temporary: str | None = None
     try:
-        target = file.resolve()
-        if target.is_dir():
-            raise ProjectFileError(f'"{file.name}" is a folder. Type a file name.')
-        handle, temporary = tempfile.mkstemp(
-            prefix=f".{target.name[:80]}.", suffix=".part", dir=target.parent
-        )
-        with os.fdopen(handle, "wb") as out:
-            out.write(data)
-            out.flush()
-            os.fsync(out.fileno())
-        os.chmod(temporary, _mode_for(target))
-        os.replace(temporary, target)
-        temporary = None
-        _sync_folder(target.parent)
-    except FileNotFoundError:
-        raise ProjectFileError(f'The folder of "{file.name}" is not there. Choose another place.') from None
-    except OSError as fault:
-        raise ProjectFileError(
-            f'"{file.name}" could not be written: {_reason(fault)}. '
-            "Nothing was changed. Choose another place."
-        ) from None
-    finally:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
-
-
-def _mode_for(target: Path) -> int:
-    """Permissions of the file that is replaced, or those a new file would get here."""
-    try:
-        return stat.S_IMODE(target.stat().st_mode)
-    except FileNotFoundError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name itself durable, where the system lets a folder be opened."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def _reason(fault: OSError) -> str:
-    return (fault.strerror or "the system refused").lower()
+        files.write_atomically(dumps(project), path)
+    except files.FileNotWrittenError as fault:
+        raise ProjectFileError(str(fault)) from None

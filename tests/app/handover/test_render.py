@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from pathlib import Path
 from xml.etree import ElementTree
 
 import pypdfium2
@@ -158,11 +157,11 @@ def test_a_failed_write_keeps_the_old_file_and_leaves_nothing(qapp, tmp_path, mo
     target = tmp_path / "sheet.svg"
     target.write_text("old")
 
-    def full(self, other):
+    def full(old, new):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Path, "replace", full)
-    with pytest.raises(SheetError, match="could not be written: No space left on device"):
+    monkeypatch.setattr(os, "replace", full)
+    with pytest.raises(SheetError, match="could not be written: no space left on device"):
         write_sheet(example(), target)
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["sheet.svg"]

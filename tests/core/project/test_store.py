@@ -7,6 +7,7 @@ import math
 import os
 import stat
 import sys
+import time
 from pathlib import Path
 
 import msgspec
@@ -14,7 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from core.project import library, store
+from core.project import files, library, store
 from core.project.model import FORMAT_VERSION, Project, Release, Service
 from core.project.schema import SCHEMA_FILE, flush_descriptions, project_schema
 from core.project.store import ProjectFileError
@@ -102,10 +103,13 @@ def test_a_number_that_is_not_finite_is_not_saved(bad, tmp_path):
         (b'{"format_version": "one"}', "whole number"),
         (b'{"format_version": true}', "whole number"),
         (b'{"format_version": 0}', "whole number"),
-        (raw(name=1e400), "not"),
+        (raw(name=1e400), "line 1, column 10: invalid character"),
+        (b'{"format_version": 1, "name": 1e999}', "too large"),
+        (b'{"format_version": 1, "name":' + b"[" * 100_000, "nested too deep"),
+        ('{"format_version": 1}'.encode("utf-16"), "Save it as UTF-8"),
     ],
     ids=["empty", "blank", "text", "bytes", "deep", "list", "bare", "string", "cut", "newer", "word", "bool",
-         "zero", "huge"],
+         "zero", "infinity", "huge", "nested", "utf-16"],
 )  # fmt: skip
 def test_what_is_no_project_is_refused_in_words(data, words):
     assert words in words_of(data)
@@ -144,6 +148,68 @@ def test_every_fault_is_told_by_its_path():
         assert path in str(caught.value)
 
 
+def test_a_byte_order_mark_of_an_editor_is_no_fault():
+    assert store.loads(b"\xef\xbb\xbf" + store.dumps(EXAMPLE)) == EXAMPLE
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "words"),
+    [
+        (
+            '"stations_m": [0.0, 0.3]',
+            '"stations_m": [0.0, 0.3,]',
+            "line 5, column 29: trailing comma in array",
+        ),
+        ('"stations_m": [0.0, 0.3]', '"stations_m": [0.0 0.3]', "line 5, column 24: expected ',' or ']'"),
+        ('"stations_m": [0.0, 0.3]', '"stations_m" [0.0, 0.3]', "line 5, column 18: expected ':'"),
+    ],
+)
+def test_a_slip_in_hand_edited_text_is_told_with_its_place(right, wrong, words):
+    text = store.dumps(EXAMPLE).decode()
+    assert text.splitlines()[4].strip().startswith(right)
+    assert words in words_of(text.replace(right, wrong).encode())
+
+
+def test_a_byte_that_is_no_text_is_told_with_its_place():
+    assert "line 2, column 12: a byte that is not UTF-8" in words_of(
+        store.dumps(EXAMPLE).replace(b'"name": "', b'"name": "\xff', 1)
+    )
+
+
+@pytest.mark.parametrize("given", [["force"], {"a": 1}, None, 3, "earthquake"], ids=str)
+def test_any_type_of_a_load_is_answered_with_those_there_are(given):
+    content = json.loads(store.dumps(EXAMPLE))
+    content["service"]["loads"][0]["type"] = given
+    assert "service.loads[0].type: must be one of 'force', 'root acceleration'" in words_of(
+        json.dumps(content).encode()
+    )
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda c: c["structure"].update(stations_m=["x"] * 3_900_000),
+        lambda c: c["structure"].update(stations_m=[1.5] * 3_900_000 + ["x"]),
+        lambda c: c.update(candidates=[{}] * 4_900_000),
+        lambda c: c.update({f"k{i}": 3 for i in range(1_300_000)}),
+        lambda c: c["structure"].update(layers=[[]] * 240_000),
+        lambda c: c.update({"x" * 1_000_000: 1}),
+        lambda c: c["view"].update(output="x" * 1_000_000),
+        lambda c: c.update(active="x" * 1_000_000),
+        lambda c: c.update(format_version="x" * 1_000_000),
+    ],
+    ids=["texts", "last", "objects", "keys", "lists", "key", "word", "id", "version"],
+)
+def test_a_large_file_of_the_wrong_kind_is_refused_at_once_and_in_few_words(spoil):
+    content = json.loads(store.dumps(EXAMPLE))
+    spoil(content)
+    data = json.dumps(content).encode()
+    started = time.perf_counter()
+    told = words_of(data)
+    assert time.perf_counter() - started < 2.0
+    assert len(told) < 1500
+
+
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
@@ -168,8 +234,8 @@ def test_large_noise_is_refused_by_its_size(tmp_path):
         out.truncate(200_000_000)
     with pytest.raises(ProjectFileError, match="200 MB"):
         store.load(file)
-    with pytest.raises(ProjectFileError, match="larger than 50 MB"):
-        store.loads(bytes(50_000_001))
+    with pytest.raises(ProjectFileError, match="larger than 20 MB"):
+        store.loads(bytes(20_000_001))
 
 
 def test_a_folder_and_a_missing_file_are_refused(tmp_path):
@@ -217,6 +283,61 @@ def test_permissions_and_links_survive(tmp_path):
     store.save(replace(EXAMPLE, name="other"), link)
     assert link.is_symlink() and store.load(file).name == "other"
     assert stat.S_IMODE(file.stat().st_mode) == 0o640
+
+
+@pytest.mark.parametrize("letter", ["a", "ä", "木", "🪵"])
+def test_a_name_as_long_as_the_file_system_takes_is_written(tmp_path, letter):
+    end = ".quietspan"
+    file = tmp_path / (letter * ((files.LONGEST_NAME_BYTES - len(end)) // len(letter.encode())) + end)
+    store.save(EXAMPLE, file)
+    assert store.load(file) == EXAMPLE
+    assert [f.name for f in tmp_path.iterdir()] == [file.name]
+
+
+def test_a_name_too_long_is_refused_in_words(tmp_path):
+    with pytest.raises(ProjectFileError, match=r"could not be written: file name too long"):
+        store.save(EXAMPLE, tmp_path / ("a" * 300))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights on Windows")
+def test_a_loop_of_links_is_refused_in_words(tmp_path):
+    one, two = tmp_path / "one.quietspan", tmp_path / "two.quietspan"
+    one.symlink_to(two)
+    two.symlink_to(one)
+    with pytest.raises(ProjectFileError, match="links"):
+        store.load(one)
+    with pytest.raises(ProjectFileError, match="leads back to itself"):
+        store.save(EXAMPLE, one)
+    assert one.is_symlink() and two.is_symlink()
+
+
+def test_a_write_protected_file_is_left_alone(tmp_path):
+    file = tmp_path / "kept.quietspan"
+    store.save(EXAMPLE, file)
+    file.chmod(0o444)
+    with pytest.raises(ProjectFileError, match="write-protected"):
+        store.save(replace(EXAMPLE, name="other"), file)
+    assert store.load(file) == EXAMPLE
+
+
+def test_what_a_killed_save_left_is_taken_away_after_an_hour(tmp_path):
+    now = time.time()
+    for name, age_s in (
+        (".part.quietspan.abcd1234.part", 7200),
+        (".part.quietspan.abcd1234.quietspan.part", 7200),
+        (".part.quietspan.efgh5678.quietspan.part", 60),
+        (".mine.part", 7200),
+        ("part.quietspan.part", 7200),
+    ):
+        (tmp_path / name).write_bytes(b"half a file")
+        os.utime(tmp_path / name, (now - age_s, now - age_s))
+    store.save(EXAMPLE, tmp_path / "part.quietspan")
+    assert sorted(f.name for f in tmp_path.iterdir()) == [
+        ".mine.part",
+        ".part.quietspan.efgh5678.quietspan.part",
+        "part.quietspan",
+        "part.quietspan.part",
+    ]
 
 
 # ---- older files -------------------------------------------------------------------------
