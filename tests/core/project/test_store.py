@@ -180,9 +180,9 @@ def test_a_byte_that_is_no_text_is_told_with_its_place():
 def test_any_type_of_a_load_is_answered_with_those_there_are(given):
     content = json.loads(store.dumps(EXAMPLE))
     content["service"]["loads"][0]["type"] = given
-    assert "service.loads[0].type: must be one of 'force', 'root acceleration'" in words_of(
-        json.dumps(content).encode()
-    )
+    words = words_of(json.dumps(content).encode())
+    assert "service.loads[0].type: must be one of 'force', " in words
+    assert "'root acceleration'" in words
 
 
 @pytest.mark.parametrize(
