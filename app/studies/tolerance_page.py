@@ -21,6 +21,7 @@ from app.studies.misplacement import Misplacement
 from app.studies.progress import ProgressLine
 from app.studies.tolerance_bands import ToleranceBands
 from app.studies.tolerance_form import ToleranceForm
+from app.studies.tolerance_table import tolerance_table
 from app.studies.words import NOT_PREDICTED, failed
 from app.theme import look
 from core.project.model import Candidate, Project, Tolerance
@@ -134,6 +135,10 @@ class TolerancePage(LiveStudy):
         self.verdict.setText(text)
         self.progress.say("")
         self._fade()
+
+    def table(self) -> list[list[str]]:
+        """The bands of every mode and their causes; nothing before the first study."""
+        return [[]] if self._result is None else tolerance_table(self._result)
 
     # ---- what comes back -----------------------------------------------------------------
 

@@ -1,0 +1,32 @@
+"""The tolerance study as a table: each mode's bands, then what its spread comes from."""
+
+from __future__ import annotations
+
+from app.results import words
+from core.study.tolerance.tolerance import Band, ModeSpread, ToleranceResult
+
+
+def tolerance_table(result: ToleranceResult) -> list[list[str]]:
+    """Rows of cells with a heading, as the page shows it."""
+    table = [["Quantity", "P10", "P50", "P90"]]
+    for mode in result.modes:
+        table += _bands(mode)
+    for mode in result.modes:
+        for cause in mode.causes:
+            share = words.percent(cause.share, 0)
+            table.append([f"Mode {mode.number}, share of the damping's scatter: {cause.label}", share, "", ""])
+    return table
+
+
+def _bands(mode: ModeSpread) -> list[list[str]]:
+    shown: list[tuple[str, Band | None, object]] = [
+        ("damping ratio", mode.zeta, words.percent),
+        ("frequency, shorted", mode.f_short_hz, words.frequency),
+        ("K²", mode.k2, words.percent),
+        ("peak change", mode.peak_change_db, words.decibel),
+    ]
+    return [
+        [f"Mode {mode.number}, {name}", *(show(value) for value in (band.p10, band.p50, band.p90))]  # type: ignore[operator]
+        for name, band, show in shown
+        if band is not None
+    ]
