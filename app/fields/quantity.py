@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import QRect, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QEvent, QRect, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QLineEdit, QStyle, QStyleOptionFrame, QWidget
 
+from app.fields.pending import leaves_undo
 from app.fields.plain import plain
 from app.theme import look
 from core import units
@@ -193,6 +194,13 @@ class QuantityField(QLineEdit):
         self.previewed.emit(value)
 
     # -- events --------------------------------------------------------------------------
+
+    def event(self, event: QEvent) -> bool:
+        typed = self.isModified() and not self._settle.isActive()
+        if leaves_undo(event, pending=typed):
+            self.commit()  # a run of steps, so that it is what is undone
+            return True
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()

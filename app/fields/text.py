@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import QEvent, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, Qt
 from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
 
+from app.fields.pending import leaves_undo
 from app.fields.plain import plain
 
 
@@ -59,6 +60,9 @@ class TextField(QLineEdit):
             self._value = text
             self.committed.emit(text)
 
+    def event(self, event: QEvent) -> bool:
+        return leaves_undo(event, pending=self.isModified()) or super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self.isModified():
             self.setText(self._value)
@@ -99,6 +103,10 @@ class NoteField(QPlainTextEdit):
         if text != self._value:
             self._value = text
             self.committed.emit(text)
+
+    def event(self, event: QEvent) -> bool:
+        typed = self.toPlainText() != self._value
+        return leaves_undo(event, pending=typed) or super().event(event)
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         self.commit()

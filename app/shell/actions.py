@@ -83,9 +83,11 @@ def edit_entries(window: MainWindow) -> list[Entry | None]:
 
 def candidate_entries(window: MainWindow) -> list[Entry | None]:
     return [
-        Entry("keepCandidate", "&Keep this placement", window.bar.keep, "Ctrl+K", "Go on with a copy of it"),
+        Entry("keepCandidate", "&Keep this placement, go on in a copy", window.bar.keep, "Ctrl+K",
+              "This candidate stays as it is now; you work on under the next letter"),
         Entry("renameCandidate", "&Rename", window.rename_candidate, "F2"),
-        Entry("duplicateCandidate", "&Duplicate", window.duplicate_candidate, "Ctrl+D"),
+        Entry("duplicateCandidate", "&Duplicate, stay in this one", window.duplicate_candidate, "Ctrl+D",
+              "A copy under the next letter; you work on in this candidate"),
         Entry("deleteCandidate", "D&elete", window.delete_candidate, "Ctrl+Shift+Backspace"),
         None,
         Entry("nextCandidate", "&Next", window.next_candidate, "Ctrl+PgDown"),

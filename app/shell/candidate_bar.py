@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import (
     QAbstractButton,
     QFrame,
@@ -34,6 +34,7 @@ class CandidateButton(QAbstractButton):
     """A candidate's letter in its colour and its name."""
 
     key_pressed = Signal(str, int)
+    rename_wanted = Signal(str)
 
     def __init__(self, letter: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -49,7 +50,7 @@ class CandidateButton(QAbstractButton):
         self.setChecked(active)
         self.setText(name)
         self.setAccessibleName(f"Candidate {self.letter}, {name}")
-        self.setToolTip(plain(f"{self.letter} {name}\nF2 renames, Ctrl+D duplicates, Delete deletes"))
+        self.setToolTip(plain(f"{self.letter} {name}\nF2 or a double click renames, Ctrl+D copies the active one, Delete deletes"))
         self.updateGeometry()
         self.update()
 
@@ -85,6 +86,10 @@ class CandidateButton(QAbstractButton):
                 p.setBrush(Qt.BrushStyle.NoBrush)
                 p.setPen(look.pen(now.accent, 1.0, self, (2.0, 2.0)))
                 p.drawRoundedRect(box.adjusted(2, 2, -2, -2), 3, 3)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self.rename_wanted.emit(self.letter)
 
     def event(self, event: QEvent) -> bool:
         """Keep F2 and Delete for the focused candidate, though the menu has them for the active one."""
@@ -134,6 +139,11 @@ class _NameEdit(QLineEdit):
             self._close()
             self.done.emit(self._letter, text)
 
+    def drop(self, letter: str) -> None:
+        """Give the typing up where that candidate is gone."""
+        if letter == self._letter:
+            self._close()
+
     def _close(self) -> None:
         self._cancelled = True
         self.hide()
@@ -168,7 +178,6 @@ class CandidateBar(QFrame):
         self._scroll.viewport().setAutoFillBackground(False)
         self.keep_button = QPushButton("+ keep this placement", self, flat=True)
         self.keep_button.setObjectName("keepPlacement")
-        self.keep_button.setToolTip("Copy what is shown as the next candidate and go on with the copy")
         self.compare_button = QPushButton("Compare side by side", self, flat=True)
         self.compare_button.setObjectName("compareButton")
         self.hand_over_button = QPushButton("Hand over …", self)
@@ -198,7 +207,8 @@ class CandidateBar(QFrame):
             self._apply(f"Show candidate {letter}", edit.set_active(self._session.project, letter))
 
     def rename(self, letter: str, name: str) -> None:
-        if name:
+        known = any(candidate.id == letter for candidate in self._session.project.candidates)
+        if name and known:  # it may have been undone away while the name was typed
             project = edit.rename_candidate(self._session.project, letter, name)
             self._apply(f"Rename candidate {letter}", project)
 
@@ -210,6 +220,7 @@ class CandidateBar(QFrame):
         if len(self._session.project.candidates) > 1:
             self._apply(f"Delete candidate {letter}", edit.delete_candidate(self._session.project, letter))
 
+    @Slot(str)
     def start_rename(self, letter: str) -> None:
         """Type the new name over the candidate's button."""
         self._scroll.ensureWidgetVisible(self._buttons[letter])
@@ -227,10 +238,17 @@ class CandidateBar(QFrame):
         letters = [candidate.id for candidate in project.candidates]
         for letter in set(self._buttons) - set(letters):
             self._buttons.pop(letter).deleteLater()
+            for field in self._row.findChildren(_NameEdit):
+                field.drop(letter)
         for place, candidate in enumerate(project.candidates):
             button = self._buttons.get(candidate.id) or self._new_button(candidate.id)
             self._row_layout.insertWidget(place, button)
             button.show_name(candidate.name, candidate.id == project.active)
+        now = project.active
+        self.keep_button.setToolTip(
+            f"{now} stays as it is now, and you go on in a copy of it (Ctrl+K). "
+            f"Ctrl+D makes a copy too, but you stay in {now}."
+        )
         self.compare_button.setEnabled(len(letters) > 1)
         self.compare_button.setToolTip(
             "" if len(letters) > 1 else "Keep a second placement first, then compare them here"
@@ -241,6 +259,7 @@ class CandidateBar(QFrame):
         self._buttons[letter] = button
         button.clicked.connect(self._on_clicked)
         button.key_pressed.connect(self._on_key)
+        button.rename_wanted.connect(self.start_rename)
         button.customContextMenuRequested.connect(self._on_menu)
         button.show()
         return button

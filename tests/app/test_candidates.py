@@ -99,3 +99,32 @@ def test_the_last_candidate_cannot_be_deleted(window):
     assert len(letters(window)) == 1
     assert not window.menus.actions["deleteCandidate"].isEnabled()
     assert not window.bar.compare_button.isEnabled()
+
+
+def test_a_double_click_renames(window, qtbot):
+    qtbot.mouseDClick(button(window, "B"), LEFT)
+    field = window.bar.findChild(QLineEdit, "candidateName")
+    qtbot.keyClicks(field, "two at the root")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert window.session.project.candidate("B").name == "two at the root"
+
+
+def test_a_candidate_undone_away_while_its_name_is_typed_takes_the_typing_with_it(window, qtbot):
+    window.bar.keep()
+    new = window.session.project.active
+    window.bar.start_rename(new)
+    field = window.bar.findChild(QLineEdit, "candidateName")
+    qtbot.keyClicks(field, "gone")
+    window.session.undo_stack.undo()
+    assert new not in letters(window)
+    window.canvas.setFocus()
+    qtbot.wait(10)
+    assert new not in letters(window)
+    assert all(candidate.name != "gone" for candidate in window.session.project.candidates)
+
+
+def test_keeping_and_duplicating_say_where_one_goes_on(window):
+    tips = {name: window.menus.actions[name].statusTip() for name in ("keepCandidate", "duplicateCandidate")}
+    assert "work on under the next letter" in tips["keepCandidate"]
+    assert "work on in this candidate" in tips["duplicateCandidate"]
+    assert "you stay in A" in window.bar.keep_button.toolTip()

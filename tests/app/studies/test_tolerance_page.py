@@ -6,9 +6,11 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QPushButton
 
 from app.fields import QuantityField
+from app.results import words
 from app.shell import workers
 from core.project.model import Tolerance
 
@@ -51,6 +53,29 @@ def test_it_runs_by_itself_and_says_what_came(page, window):
     assert page.verdict.text().startswith("Nine in ten parts have at least 0.3")
     assert len(page.bands.sentences()) == window.session.project.view.modes_shown
     assert any("Permittivity" in text for text in page.causes.sentences())
+
+
+def test_its_table_is_copied_before_and_after_a_study(page, window, qtbot):
+    window.copy_table()
+    lines = QGuiApplication.clipboard().text().split("\n")
+    modes = window.session.tolerance.modes
+    assert lines[0].startswith("Quantity\tP10")
+    assert f"Mode 1, damping ratio\t{words.percent(modes[0].zeta.p10)}" in lines[1]
+    assert sum("share of the damping's scatter" in line for line in lines) == sum(len(m.causes) for m in modes)
+
+
+def test_without_a_study_an_empty_table_is_copied(window):
+    window.show_tolerance()
+    window.copy_table()
+
+
+def test_escape_in_a_field_leaves_the_field_and_only_then_the_study(page, window, qtbot):
+    field = page.form.samples
+    field.setFocus()
+    qtbot.keyClick(field, Qt.Key.Key_Escape)
+    assert page.isVisible() and not field.hasFocus()
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Escape)
+    assert not page.isVisible()
 
 
 def test_a_tolerance_is_one_undo_step_and_counts(page, window, qtbot):
