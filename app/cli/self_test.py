@@ -28,6 +28,7 @@ def self_test() -> int:
 def _run(file: Path) -> str:
     from app.shell.start import make_application, make_window
     from core.project import store
+    from core.units import words
 
     app = make_application()
     window = make_window()
@@ -43,4 +44,4 @@ def _run(file: Path) -> str:
     first = session.prediction.modes[0]
     window.close()
     app.processEvents()
-    return f"mode 1 at {first.f_short_hz:.2f} Hz, damping ratio {100 * first.zeta:.2f} % with the circuit"
+    return f"mode 1 at {words.frequency(first.f_short_hz)}, damping ratio {words.damping(first.zeta)} with the circuit"

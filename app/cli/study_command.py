@@ -114,7 +114,9 @@ def _tolerance(given: argparse.Namespace, project: Project, candidate: str, exec
 def _map(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
     from msgspec.structs import replace
 
+    from core.study.placement.map_values import value_text
     from core.study.placement.maps import default_request, placement_map
+    from core.units import words
 
     project = replace(project, active=candidate)
     patches = project.candidate().patches
@@ -134,8 +136,8 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
         i, j = found.best
         best = {"x_start_m": x[i], "length_m": size[j], "value": float(found.values[i, j])}
         text = (
-            f"Map of the {found.label} for {request.patch}: best {best['value']:.5g} at start "
-            f"{1e3 * x[i]:.1f} mm, ceramic length {1e3 * size[j]:.1f} mm"
+            f"Map of the {found.label} for {request.patch}: best {value_text(found.best_value, found.unit)} at start "
+            f"{words.millimetres(x[i])}, ceramic length {words.millimetres(size[j])}"
         )
         if found.at_edge:
             text += f"\nThe best lies at the edge: {'; '.join(found.at_edge)}"
@@ -158,6 +160,7 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
 def _search(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
     from core.study.search.goals import Goal, Limits, SearchRequest
     from core.study.search.search import search
+    from core.units import words
 
     packages = tuple(dict.fromkeys(p.package for p in project.candidate(candidate).patches))
     packages = packages or tuple(p.name for p in project.packages)
@@ -167,7 +170,7 @@ def _search(given: argparse.Namespace, project: Project, candidate: str, executo
     lines, rows, found = [result.verdict], [["rank", "patches", "score", "added_mass_kg", "meets"]], []
     for rank, layout in enumerate(result.found, 1):
         where = "; ".join(
-            f"{p.id} {1e3 * p.x_start_m:.1f} to {1e3 * (p.x_start_m + p.length_m):.1f} mm {p.face}"
+            f"{p.id} {words.between(words.millimetres(p.x_start_m), words.millimetres(p.x_end_m))} {p.face}"
             for p in layout.candidate.patches
         )
         lines.append(f"  {rank}. {where}: {layout.score_words}")

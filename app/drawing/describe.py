@@ -8,8 +8,8 @@ from PySide6.QtCore import QPointF
 from app.drawing.arrangement import Arrangement
 from app.drawing.dimensions import length_text
 from app.drawing.hits import Hit
-from app.drawing.mode_strip import frequency_text
 from app.drawing.view_model import DrawingView, ModeView, StripView
+from core.units import words
 
 
 def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | None) -> str:
@@ -17,7 +17,7 @@ def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | 
     x_m = page.scale.x(point.x())
     if not 0.0 <= x_m <= view.span_m:
         return ""
-    head = f"x = {1e3 * x_m:.1f} mm"
+    head = f"x = {words.millimetres(x_m)}"
     for mode, rect in zip(view.modes, page.modes, strict=False):
         if rect.contains(point):
             return f"{head}\n{_mode_text(mode, x_m)}"
@@ -26,11 +26,11 @@ def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | 
     if hit is not None:
         return f"{head}\n{_hit_text(view, hit)}"
     if page.plan.contains(point):
-        wide = 2e3 * float(view.structure.half_width_at(x_m))
-        return f"{head}\noutline {wide:.1f} mm wide"
+        wide = 2.0 * float(view.structure.half_width_at(x_m))
+        return f"{head}\noutline {words.millimetres(wide)} wide"
     if page.side.contains(point):
-        thick = 1e3 * float(view.structure.top_at(x_m))
-        return f"{head}\nlay-up {thick:.2f} mm thick"
+        thick = float(view.structure.top_at(x_m))
+        return f"{head}\nlay-up {words.millimetres(thick, 2)} thick"
     return ""
 
 
@@ -38,11 +38,11 @@ def _mode_text(mode: ModeView, x_m: float) -> str:
     deflection = float(np.interp(x_m, mode.deflection_x_m, mode.deflection))
     curvature = float(np.interp(x_m, mode.x_m, mode.curvature))
     text = (
-        f"Mode {mode.number}, {frequency_text(mode.frequency_hz)}\n"
-        f"deflection {deflection:+.2f}, curvature {curvature:+.2f} of the largest"
+        f"Mode {mode.number}, {words.frequency(mode.frequency_hz)}\n"
+        f"deflection {words.signed(deflection, 2)}, curvature {words.signed(curvature, 2)} of the largest"
     )
     if len(mode.strain_nodes_m):
-        nodes = ", ".join(f"{1e3 * node:.1f}" for node in mode.strain_nodes_m.tolist())
+        nodes = ", ".join(words.fixed(1e3 * node) for node in mode.strain_nodes_m.tolist())
         text += f"\nstrain nodes at {nodes} mm"
     return text
 
@@ -52,12 +52,11 @@ def strip_text(strip: StripView, x_m: float) -> str:
     index = int(np.argmin(np.abs(strip.x_start_m - x_m)))
     if abs(float(strip.x_start_m[index]) - x_m) > 2.0 * _spacing(strip):
         return "the patch would end past the tip"
-    lines = [f"starting here: {1e3 * float(strip.x_start_m[index]):.1f} mm"]
+    lines = [f"starting here: {words.millimetres(float(strip.x_start_m[index]))}"]
     for column, zeta in enumerate(strip.zeta[index].tolist()):
-        value = f"{100 * zeta:.2f} %" if np.isfinite(zeta) else "-"
-        lines.append(f"mode {column + 1}: {value}")
+        lines.append(f"mode {column + 1}: {words.percent(zeta)}")
     if strip.static_strain is not None and np.isfinite(strip.static_strain[index]):
-        lines.append(f"static strain {1e6 * float(strip.static_strain[index]):+.0f} µε")
+        lines.append(f"static strain {words.signed(1e6 * float(strip.static_strain[index]), 0)} µε")
     if not strip.allowed[index]:
         reason = strip.reasons[index] if index < len(strip.reasons) else ""
         lines.append(f"not allowed: {reason}" if reason else "not allowed")
@@ -95,6 +94,6 @@ def spoken(view: DrawingView) -> str:
             f"{length_text(patch.x_b_m)} mm of {length_text(view.span_m)} mm."
         )
         first += "".join(f" {collision.text}." for collision in patch.collisions)
-    modes = " ".join(f"Mode {m.number} at {frequency_text(m.frequency_hz)}." for m in view.modes)
+    modes = " ".join(f"Mode {m.number} at {words.frequency(m.frequency_hz)}." for m in view.modes)
     stale = " These are from the last good result." if view.stale else ""
     return f"{first} {modes}{stale}".strip()

@@ -10,15 +10,9 @@ from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, polygon, strong_curve, text_width
 from app.drawing.view_model import DrawingView, ModeView
 from app.theme import look as looks
+from core.units import words
 
 FADED = 0.35
-
-
-def frequency_text(frequency_hz: float) -> str:
-    """Hertz with three to four meaningful figures."""
-    if frequency_hz >= 1000:
-        return f"{frequency_hz:.0f} Hz"
-    return f"{frequency_hz:.1f} Hz" if frequency_hz >= 10 else f"{frequency_hz:.2f} Hz"
 
 
 def paint_mode_frame(painter: QPainter, rect: QRectF, ink: Ink) -> None:
@@ -96,5 +90,5 @@ def _paint_label(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, *, f
     )
     painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.text))
     painter.setFont(ink.font(11))
-    frequency = frequency_text(mode.frequency_hz)
+    frequency = words.frequency(mode.frequency_hz)
     painter.drawText(QRectF(8, middle, 66, 16), Align.AlignLeft | Align.AlignVCenter, frequency)

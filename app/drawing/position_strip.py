@@ -13,6 +13,7 @@ from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, hatch, polygon, rect_path, text_width
 from app.drawing.view_model import FLAT, DrawingView, StripView
 from app.theme import look as looks
+from core.units import words
 
 TITLE = "Damping each mode would get with the patch starting at x"
 
@@ -227,7 +228,7 @@ def _best_words(strip: StripView) -> str:
     if strip.is_flat(mode):
         return f"mode {mode} gains nothing anywhere"
     best = strip.best(mode)
-    return "" if best is None else f"best for mode {mode}: start at {1e3 * strip.x_start_m[best]:.1f} mm"
+    return "" if best is None else f"best for mode {mode}: start at {words.millimetres(float(strip.x_start_m[best]))}"
 
 
 def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from math import isfinite
 
-from app.results import words
 from app.results.row_list import Level, Row
+from core.predict.limit_words import margin_words, value_words
 from core.predict.prediction import GroupResult, Limit, Prediction, Remark, RingDown
+from core.units import words
 
 _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "danger"}
 
@@ -18,10 +19,7 @@ def limit_rows(limits: tuple[Limit, ...]) -> tuple[Row, ...]:
 
 def _limit_row(limit: Limit) -> Row:
     level: Level = "danger" if limit.margin < 1.0 else "caution" if limit.margin < 1.5 else "plain"
-    value = words.value_of(limit.value, limit.allowable, limit.unit)
-    note = words.times(limit.margin)
-    if limit.margin < 1.0:
-        note = f"beyond: {note}"
+    value, note = value_words(limit), margin_words(limit)
     place = "" if limit.x_m is None else f"at {words.millimetres(limit.x_m)}"
     reached = f"reached at {limit.load_at_limit}" if limit.load_at_limit and isfinite(limit.margin) else ""
     where = " ".join(part for part in (limit.patch or "", place) if part)
@@ -35,7 +33,7 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
     rows: list[Row] = []
     for group in groups:
         free, blocked = (
-            words.engineering(c, "F") for c in (group.free_capacitance_f, group.blocked_capacitance_f)
+            words.capacitance(c) for c in (group.free_capacitance_f, group.blocked_capacitance_f)
         )
         rows.append(
             Row(
@@ -47,37 +45,37 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
             )
         )
         rows.extend(
-            Row(part.label, words.engineering(part.value, part.unit, 4)) for part in group.values
+            Row(part.label, words.part(part.value, part.unit)) for part in group.values
         )
-        load = f"{words.engineering(group.voltage_peak_v, 'V')} peak"
-        power = f"{words.engineering(group.power_w, 'W')} mean"
+        load = f"{words.voltage(group.voltage_peak_v)} peak"
+        power = f"{words.power(group.power_w)} mean"
         rows.append(Row("Voltage, power", f"{load}, {power}", "", "", "Under the active load, at its worst."))
     return tuple(rows)
 
 
 def _capacitance_tip(group: GroupResult) -> str:
     """The capacitance each mode sees: the one a circuit for that mode must be tuned with."""
-    seen = (f"mode {n} sees {words.engineering(c, 'F', 4)}" for n, c in enumerate(group.modal_capacitance_f, 1))
+    seen = (f"mode {n} sees {words.capacitance(c)}" for n, c in enumerate(group.modal_capacitance_f, 1))
     return "\n".join((f"Capacitance of {group.id}, with the dielectric's loss left out", *seen))
 
 
 def mass_rows(p: Prediction) -> tuple[Row, ...]:
     share = p.added_mass_kg / p.bare_mass_kg if p.bare_mass_kg else 0.0
     added = Row(
-        "Added mass", words.with_unit(p.added_mass_kg, "kg"), f"{words.percent(share, 1)} of the bare part"
+        "Added mass", words.mass(p.added_mass_kg), f"{words.energy_share(share)} of the bare part"
     )
-    total = Row("Total mass", words.with_unit(p.total_mass_kg, "kg", 4))
+    total = Row("Total mass", words.mass(p.total_mass_kg))
     if p.tip_stiffness_n_m is None:
         return (added, total)
-    stiffness = Row("Tip stiffness, bare", f"{words.significant(p.tip_stiffness_n_m * 1e-3, 4)} N/mm")
+    stiffness = Row("Tip stiffness, bare", words.stiffness(p.tip_stiffness_n_m))
     return (added, total, stiffness)
 
 
 def settling_text(ring: RingDown) -> str:
     """Settling and half-life before and after, in one sentence."""
-    settle = f"{words.seconds(ring.settle_before_s)} → {words.seconds(ring.settle_after_s)}"
-    half = f"{words.seconds(ring.half_life_before_s)} → {words.seconds(ring.half_life_after_s)}"
-    return f"settles to {words.percent(ring.settle_to, 0)} in {settle} · half-life {half}"
+    settle = words.change(words.seconds(ring.settle_before_s), words.seconds(ring.settle_after_s))
+    half = words.change(words.seconds(ring.half_life_before_s), words.seconds(ring.half_life_after_s))
+    return f"settles to {words.share(ring.settle_to)} in {settle} · half-life {half}"
 
 
 def remark_lines(p: Prediction) -> list[tuple[Level, str]]:
@@ -100,12 +98,12 @@ def results_table(p: Prediction) -> list[list[str]]:
         table += [
             [f"{name} frequency, shorted", "", words.frequency(m.f_short_hz), ""],
             [f"{name} frequency, open", "", words.frequency(m.f_open_hz), ""],
-            [f"{name} K²", "", words.percent(m.k2, 3), "(f_oc² − f_sc²)/f_sc²"],
-            [f"{name} strain energy in the ceramic", "", words.percent(m.ceramic_share), "of the mode's"],
+            [f"{name} K²", "", words.coupling(m.k2), "(f_oc² − f_sc²)/f_sc²"],
+            [f"{name} strain energy in the ceramic", "", words.energy_share(m.ceramic_share), "of the mode's"],
             [
                 f"{name} damping ratio",
-                words.percent(m.zeta_before, 3),
-                "unstable" if m.zeta != m.zeta else words.percent(m.zeta, 3),
+                words.damping(m.zeta_before),
+                words.damping(m.zeta),
                 f"before: {p.before_label}",
             ],
             [f"{name} peak change", "", words.decibel_and_percent(m.peak_change_db), p.response.label],
@@ -113,7 +111,7 @@ def results_table(p: Prediction) -> list[list[str]]:
     ring = p.ring_down
     table += [
         [
-            f"Settling to {words.percent(ring.settle_to, 0)}",
+            f"Settling to {words.share(ring.settle_to)}",
             words.seconds(ring.settle_before_s),
             words.seconds(ring.settle_after_s),
             "",

@@ -13,9 +13,9 @@ from PySide6.QtGui import QHelpEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
-from app.results import words
 from app.theme import look
 from core.predict.prediction import ModeResult
+from core.units import words
 
 ROW_HEIGHT = 46
 SCALE_HEIGHT = 20
@@ -60,8 +60,8 @@ class ModeBars(QWidget):
             damping = words.zeta_change(mode.zeta_before, mode.zeta)
         change = mode.peak_change_db
         peak = "no peak here" if change is None else f"peak {words.decibel_and_percent(change)}"
-        energy = words.percent(mode.ceramic_share, 1)
-        second = f"K² {words.percent(mode.k2)} · strain energy {energy} · {peak}"
+        energy = words.energy_share(mode.ceramic_share)
+        second = f"K² {words.coupling(mode.k2)} · strain energy {energy} · {peak}"
         return words.frequency(mode.f_short_hz), damping, second
 
     def sentences(self) -> list[str]:
@@ -90,8 +90,8 @@ class ModeBars(QWidget):
             row = int(event.pos().y() // ROW_HEIGHT)
             text = _explanation(self._modes[row]) if row < len(self._modes) else ""
             if row < len(self._bands):
-                values = " – ".join(words.percent(v).removesuffix(" %") for v in self._bands[row])
-                text += f"\nunder tolerances P10 – P50 – P90 {values} % (whisker)"
+                values = words.three(*(words.percent(v) for v in self._bands[row]))
+                text += f"\nunder tolerances P10 / P50 / P90 {values} (whisker)"
             QToolTip.showText(event.globalPos(), plain(text), self)
             return True
         return super().event(event)
@@ -192,19 +192,19 @@ def _explanation(mode: ModeResult) -> str:
     """The tool tip of a row: every number of the mode, with what it is a share of."""
     lines = [
         f"Mode {mode.number}",
-        f"shorted {words.significant(mode.f_short_hz, 6)} Hz, open {words.significant(mode.f_open_hz, 6)} Hz",
-        f"K² = {words.percent(mode.k2, 3)} of the squared shorted frequency, k_eff² = "
-        f"{words.percent(mode.k_eff2, 3)}",
-        f"strain energy: ceramic {words.percent(mode.ceramic_share)}, whole package "
-        f"{words.percent(mode.package_share)} of the mode's",
-        f"inherent damping ratio {words.percent(mode.zeta_inherent, 3)}",
+        f"shorted {words.fine_frequency(mode.f_short_hz)}, open {words.fine_frequency(mode.f_open_hz)}",
+        f"K² = {words.coupling(mode.k2)} of the squared shorted frequency, k_eff² = "
+        f"{words.coupling(mode.k_eff2)}",
+        f"strain energy: ceramic {words.energy_share(mode.ceramic_share)}, whole package "
+        f"{words.energy_share(mode.package_share)} of the mode's",
+        f"inherent damping ratio {words.damping(mode.zeta_inherent)}",
     ]
     if mode.electrode_use is not None:
         lines.append(f"electrode use {words.significant(mode.electrode_use, 2)} of the ceiling of 1")
     for pole in mode.poles:
         lines.append(
-            f"pole at {words.significant(pole.frequency_hz, 5)} Hz, damping ratio "
-            f"{words.percent(pole.damping_ratio, 3)}, {words.percent(pole.mechanical_share, 0)} mechanical"
+            f"pole at {words.frequency(pole.frequency_hz)}, damping ratio "
+            f"{words.damping(pole.damping_ratio)}, {words.share(pole.mechanical_share)} mechanical"
         )
     if len(mode.poles) > 1:
         lines.append("The lowest of these poles counts.")

@@ -8,10 +8,10 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtWidgets import QWidget
 
-from app.results import words
 from app.results.chart import Chart
 from app.theme import look
 from core.predict.prediction import Response, RingDown
+from core.units import words
 
 if TYPE_CHECKING:
     from core.study.tolerance.tolerance import ResponseBand
@@ -64,12 +64,10 @@ class ResponseChart(Chart):
         if after is None:
             return ""
         if before is None or before <= 0.0:
-            return f"{words.frequency(10.0**x)}: {words.engineering(after, '')} {self._unit}"
+            return f"{words.frequency(10.0**x)}: {words.level(after, self._unit)}"
         change = words.decibel(20.0 * np.log10(after / before))
-        return (
-            f"{words.frequency(10.0**x)}: {words.engineering(before, '')}"
-            f" → {words.engineering(after, '')} {self._unit}, {change}"
-        )
+        levels = words.change(words.level(before, self._unit), words.level(after, self._unit))
+        return f"{words.frequency(10.0**x)}: {levels}, {change}"
 
 
 class RingDownChart(Chart):
@@ -95,7 +93,5 @@ class RingDownChart(Chart):
         before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)
         if before is None or after is None:
             return ""
-        return (
-            f"{words.seconds(x)}: {words.engineering(before, self._unit)}"
-            f" → {words.engineering(after, self._unit)}"
-        )
+        levels = words.change(words.level(before, self._unit), words.level(after, self._unit))
+        return f"{words.seconds(x)}: {levels}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QSize, Qt, QTimer, Slot
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from app.results import facts, temperature_rows, words
+from app.results import facts, temperature_rows
 from app.results.clipboard import copy_table
 from app.results.cure_button import CureButton
 from app.results.mode_bars import ModeBars
@@ -18,6 +18,7 @@ from app.results.section import Section, Sentences
 from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
 from app.theme import look
+from core.units import words
 
 if TYPE_CHECKING:
     from app.results.temperature_rows import TemperatureRow

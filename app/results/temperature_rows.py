@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import isnan
 from typing import TYPE_CHECKING
 
-from app.results import words
+from core.units import words
 
 if TYPE_CHECKING:
     from core.study.temperature.temperature import GroupAt, ModeAt, TemperatureStudy
@@ -35,11 +35,7 @@ class TemperatureRow:
 
 def heads(study: TemperatureStudy) -> tuple[str, ...]:
     """What stands over the columns."""
-    return tuple(f"{_celsius(p.temperature_c)} °C" for p in study.points)
-
-
-def _celsius(value: float) -> str:
-    return f"{value:g}".replace("-", words.MINUS)
+    return tuple(words.celsius(p.temperature_c) for p in study.points)
 
 
 def temperature_rows(study: TemperatureStudy) -> tuple[TemperatureRow, ...]:
@@ -58,7 +54,7 @@ def _of_mode(at: list[ModeAt]) -> Iterator[TemperatureRow]:
     name = f"Mode {at[0].number}"
     yield TemperatureRow(
         name,
-        tuple("unstable" if isnan(m.zeta) else words.percent(m.zeta) for m in at),
+        tuple(words.damping(m.zeta) for m in at),
         at[0].number,
         marked=marked,
         tip=f"{name}: damping ratio with the circuit as tuned, held",
@@ -66,12 +62,12 @@ def _of_mode(at: list[ModeAt]) -> Iterator[TemperatureRow]:
     if any(_worth_trimming(m) for m in at):
         yield TemperatureRow(
             "re-trimmed",
-            tuple(words.percent(m.zeta_retrimmed) for m in at),
+            tuple(words.damping(m.zeta_retrimmed) for m in at),
             at[0].number,
             faint=True,
             tip="damping ratio if the circuit were tuned anew at that temperature",
         )
-    yield TemperatureRow("K²", tuple(words.percent(m.k2) for m in at), at[0].number, faint=True)
+    yield TemperatureRow("K²", tuple(words.coupling(m.k2) for m in at), at[0].number, faint=True)
     yield TemperatureRow(
         "shorted at", tuple(words.frequency(m.f_short_hz) for m in at), at[0].number, faint=True
     )
@@ -85,7 +81,7 @@ def _of_group(at: list[GroupAt]) -> Iterator[TemperatureRow]:
     first = at[0]
     yield TemperatureRow(
         f"{first.id} free C",
-        tuple(words.engineering(g.free_capacitance_f, "F") for g in at),
+        tuple(words.capacitance(g.free_capacitance_f) for g in at),
         tip=f"static free capacitance of group {first.id}",
     )
     if first.detuning is None:
@@ -93,21 +89,15 @@ def _of_group(at: list[GroupAt]) -> Iterator[TemperatureRow]:
     what = "electrical resonance over that" if first.resonant else "1/(R C ω) at the frequency"
     yield TemperatureRow(
         "detuning",
-        tuple(_shift(g.detuning or 0.0) for g in at),
+        tuple(words.shift(g.detuning or 0.0) for g in at),
         faint=True,
         tip=f"{what} of mode {first.mode}, against the reference temperature",
     )
 
 
-def _shift(ratio: float) -> str:
-    text = f"{100.0 * ratio:+.1f}"
-    return "0 %" if float(text) == 0.0 else f"{text.replace('-', words.MINUS)} %"
-
-
-
 def temperature_table(study: TemperatureStudy) -> list[list[str]]:
     """Rows for a spreadsheet, a heading first."""
-    table = [["Temperature", *(f"{p.name}, {_celsius(p.temperature_c)} °C" for p in study.points)]]
+    table = [["Temperature", *(f"{p.name}, {words.celsius(p.temperature_c)}" for p in study.points)]]
     owner = ""
     for row in temperature_rows(study):
         owner = owner if row.faint else row.name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import ceil, floor, log10
 
-from app.results import words
+from core.units import words
 
 Tick = tuple[float, str, bool]
 """Position in axis coordinates, label, and whether the mark carries its label."""
@@ -56,5 +56,5 @@ def linear_ticks(low: float, high: float, unit: str = "", *, wanted: int = 5) ->
     for number in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
         value = number * step
         text = f"{value / 10.0**thousand:.{decimals}f} {prefix}{unit}".strip()
-        ticks.append((value, text.replace("-", words.MINUS), True))
+        ticks.append((value, words.minus(text), True))
     return ticks

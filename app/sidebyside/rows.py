@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite, isnan
+from math import isfinite
 from typing import TYPE_CHECKING, Literal
 
-from app.results import words
+from core.predict.limit_words import value_words
 from core.predict.prediction import Limit, Prediction
+from core.units import words
 
 if TYPE_CHECKING:
     from core.study.temperature.temperature import TemperatureStudy
@@ -96,14 +97,14 @@ def _difference(value: float, base: float | None, show: Format, relative: bool) 
         return _signed(value - base, show)
     if base == 0.0:
         return ""
-    return f"{100.0 * (value / base - 1.0):+.1f} %".replace("-", words.MINUS)
+    return words.shift(value / base - 1.0)
 
 
 def _signed(step: float, show: Format) -> str:
     """A difference with its sign; of two percentages it is told in points, with a third decimal if small."""
-    if show is _damping:
+    if show is words.damping:
         points = 100.0 * step
-        return f"{points:+.{2 if abs(points) >= 0.0095 else 3}f} points".replace("-", words.MINUS)
+        return f"{words.signed(points, 2 if abs(points) >= 0.0095 else 3)} points"
     text = show(step)
     return text if text.startswith(("+", words.MINUS)) else f"+{text}"
 
@@ -117,9 +118,9 @@ def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes
         rows.append(
             _row(
                 f"Damping, mode {index + 1}",
-                f"{before} {words.percent(known[0].zeta_before)}",
+                f"{before} {words.damping(known[0].zeta_before)}",
                 [m.zeta if m else None for m in modes],
-                _damping,
+                words.damping,
                 reference,
                 direction="high",
                 mode=index + 1,
@@ -137,10 +138,6 @@ def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes
     return rows
 
 
-def _damping(zeta: float) -> str:
-    return "unstable" if isnan(zeta) else words.percent(zeta)
-
-
 def _peak_row(label: str, about: str, changes: Sequence[float | None], reference: int) -> Row:
     """Differences of two changes are told in dB only: per cents of different things do not subtract."""
     row = _row(label, about, changes, words.decibel, reference, direction="low")
@@ -153,7 +150,7 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
     ring = first.ring_down
     return [
         _row(
-            f"Settles to {words.percent(ring.settle_to, 0)}",
+            f"Settles to {words.share(ring.settle_to)}",
             f"{first.before_label} {words.seconds(ring.settle_before_s)}",
             [p.ring_down.settle_after_s if p else None for p in predictions],
             words.seconds,
@@ -188,7 +185,7 @@ def _limit_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
     for name in names:
         worst = [_worst(p.limits, name) if p else None for p in predictions]
         values = [limit.value if limit else None for limit in worst]
-        row = _row(name, "value of allowable", values, str, reference, relative=True)
+        row = _row(name, "value of allowable", values, words.significant, reference, relative=True)
         sizes = [None if v is None else abs(v) for v in values]
         best = _best(sizes, words.significant, "low")
         cells = tuple(
@@ -206,7 +203,7 @@ def _worst(limits: Sequence[Limit], name: str) -> Limit | None:
 def _limit_text(limit: Limit | None) -> str:
     if limit is None:
         return words.NO_VALUE
-    text = words.value_of(limit.value, limit.allowable, limit.unit)
+    text = value_words(limit)
     return f"✕ {text}" if limit.margin < 1.0 else text
 
 
@@ -214,19 +211,11 @@ def _electrical_rows(predictions: Sequence[Prediction | None], reference: int) -
     voltages = [max((g.voltage_peak_v for g in p.groups), default=None) if p else None for p in predictions]
     masses = [p.added_mass_kg if p else None for p in predictions]
     return [
-        _row("Patch voltage", "largest under the load", voltages, _volts, reference, relative=True),
-        _row("Added mass", "patches with bond", masses, _grams, reference, direction="low", relative=True),
+        _row("Patch voltage", "largest under the load", voltages, words.voltage, reference, relative=True),
+        _row("Added mass", "patches with bond", masses, words.mass, reference, direction="low", relative=True),
         Row("Circuit", "values in effect", tuple(Cell(_circuits(p)) for p in predictions)),
         Row("Capacitance", "free · blocked", tuple(Cell(_capacitances(p)) for p in predictions)),
     ]
-
-
-def _volts(value: float) -> str:
-    return words.engineering(value, "V")
-
-
-def _grams(value: float) -> str:
-    return words.with_unit(value, "kg")
 
 
 def _circuits(p: Prediction | None) -> str:
@@ -234,7 +223,7 @@ def _circuits(p: Prediction | None) -> str:
         return words.NO_VALUE
     texts = []
     for group in p.groups:
-        values = ", ".join(words.engineering(part.value, part.unit) for part in group.values)
+        values = ", ".join(words.part(part.value, part.unit) for part in group.values)
         texts.append(f"{group.circuit_label}: {values}" if values else group.circuit_label)
     return "\n".join(texts) or "nothing connected"
 
@@ -243,7 +232,7 @@ def _capacitances(p: Prediction | None) -> str:
     if p is None:
         return words.NO_VALUE
     return "\n".join(
-        f"{words.engineering(g.free_capacitance_f, 'F')} · {words.engineering(g.blocked_capacitance_f, 'F')}"
+        f"{words.capacitance(g.free_capacitance_f)} · {words.capacitance(g.blocked_capacitance_f)}"
         for g in p.groups
     )
 
@@ -254,12 +243,12 @@ def cold_rows(studies: Sequence[TemperatureStudy | None], reference: int) -> lis
     first = next((study for study in studies if study is not None), None)
     if first is None:
         return []
-    celsius = f"{first.points[0].temperature_c:g} °C".replace("-", words.MINUS)
+    celsius = words.celsius(first.points[0].temperature_c)
     rows = []
     for index in range(len(first.points[0].modes)):
         values = [s.points[0].modes[index].zeta if s is not None else None for s in studies]
         label, note = f"Damping when cold, mode {index + 1}", f"at {celsius}, circuit held"
-        rows.append(_row(label, note, values, _damping, reference, direction="high"))
+        rows.append(_row(label, note, values, words.damping, reference, direction="high"))
     return rows
 
 

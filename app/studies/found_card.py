@@ -7,12 +7,12 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from app.fields.plain import PlainLabel
-from app.results.words import percent, significant
 from app.sidebyside.mini_drawing import paint_mini
-from app.studies.words import circuit_text, decibels, place_text
+from app.studies.words import circuit_text, place_text
 from app.theme import look
 from core.project.model import Candidate, Structure
 from core.study.search.goals import Found, SoFar
+from core.units import words
 
 
 class _Plan(QWidget):
@@ -115,15 +115,14 @@ def _capital(text: str) -> str:
 
 def _numbers(found: Found) -> str:
     modes = [
-        f"mode {n}: {percent(zeta)}" + ("" if peak is None else f" ({decibels(peak)})")
+        f"mode {n}: {words.damping(zeta)}" + ("" if peak is None else f" ({words.decibel(peak)})")
         for n, (zeta, peak) in enumerate(zip(found.zeta[:3], found.peak_db[:3], strict=True), 1)
     ]
     margin = (
-        "" if found.strain_margin == float("inf") else f", static strain margin {found.strain_margin:.2f}"
+        "" if found.strain_margin == float("inf") else f", static strain margin {words.times(found.strain_margin)}"
     )
-    mass = significant(1e3 * found.added_mass_kg)
-    volts = f", {significant(found.voltage_v)} V peak at the leads" if found.voltage_v > 0.0 else ""
-    return f"{', '.join(modes)}. Adds {mass} g{margin}{volts}."
+    volts = f", {words.voltage(found.voltage_v)} peak at the leads" if found.voltage_v > 0.0 else ""
+    return f"{', '.join(modes)}. Adds {words.mass(found.added_mass_kg)}{margin}{volts}."
 
 
 def _held(found: Found) -> str:

@@ -11,9 +11,9 @@ from app.drawing.ink import hatch
 from app.fields.plain import plain
 from app.results.ticks import linear_ticks
 from app.studies.colours import picture, scale
-from app.studies.words import cell_text, value_text
+from app.studies.words import cell_text
 from app.theme import look
-from core.study.placement.map_values import AXES
+from core.study.placement.map_values import AXES, value_text
 from core.study.placement.maps import PlacementMap
 
 LEFT, RIGHT, TOP, BOTTOM = 66.0, 96.0, 14.0, 44.0

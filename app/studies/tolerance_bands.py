@@ -8,9 +8,9 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app.results import words
 from app.theme import look
 from core.study.tolerance.tolerance import Band, ModeSpread
+from core.units import words
 
 ROW, HEAD = 52, 20
 _STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
@@ -104,7 +104,7 @@ class ToleranceBands(QWidget):
         box = QRectF(area.left(), 0, area.width(), HEAD - 4)
         p.drawText(box, _LEFT, "0")
         p.drawText(box, _RIGHT, f"{words.significant(100 * scale, 1)} %")
-        p.drawText(QRectF(area.right(), 0, self.width() - area.right() - 6, HEAD - 4), _RIGHT, "P10 – P50 – P90")
+        p.drawText(QRectF(area.right(), 0, self.width() - area.right() - 6, HEAD - 4), _RIGHT, "P10 / P50 / P90")
 
     def _paint_row(self, p: QPainter, mode: ModeSpread, top: float, scale: float) -> None:
         now, colour = look.current(), look.current().mode(mode.number)
@@ -149,18 +149,16 @@ class ToleranceBands(QWidget):
 
 def three(band: Band) -> str:
     """A damping band in per cent."""
-    values = [words.percent(v).removesuffix(" %") for v in (band.p10, band.p50, band.p90)]
-    return f"{' – '.join(values)} %"
+    return words.three(*(words.percent(v) for v in (band.p10, band.p50, band.p90)))
 
 
 def _second(m: ModeSpread) -> str:
-    ends = dict.fromkeys(words.percent(v).removesuffix(" %") for v in (m.k2.p10, m.k2.p90))
-    k2 = " – ".join(ends)
-    f = " – ".join(words.frequency(v).removesuffix(" Hz") for v in (m.f_short_hz.p10, m.f_short_hz.p90))
-    text = f"K² {k2} % · {f} Hz"
+    k2 = words.between(words.coupling(m.k2.p10), words.coupling(m.k2.p90))
+    f = words.between(words.frequency(m.f_short_hz.p10), words.frequency(m.f_short_hz.p90))
+    text = f"K² {k2} · {f}"
     if m.peak_change_db is not None:
-        peak = " to ".join(words.decibel(v).removesuffix(" dB") for v in (m.peak_change_db.p90, m.peak_change_db.p10))
-        text += f" · peak {peak} dB"
+        peak = words.between(words.decibel(m.peak_change_db.p90), words.decibel(m.peak_change_db.p10))
+        text += f" · peak {peak}"
     if m.lost > 0.0:
-        text += f" · none in {words.percent(m.lost, 0)} of the samples"
+        text += f" · none in {words.share(m.lost)} of the samples"
     return text

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from app.results.words import MINUS, engineering, percent, significant
 from core import units
+from core.circuit.registry import CIRCUITS
 from core.project.model import Candidate
-from core.study.placement.map_values import AXES, LARGEST_MARGIN, use_remark
+from core.study.placement.map_values import AXES, use_remark, value_text
 from core.study.placement.maps import PlacementMap
 from core.study.search.goals import Found
+from core.units import words
 
 NOT_PREDICTED = "This layout cannot be predicted yet. Mend what is marked in the inputs first."
 
@@ -17,21 +18,6 @@ NOT_PREDICTED = "This layout cannot be predicted yet. Mend what is marked in the
 def failed(what: str, error: Exception) -> str:
     """Why there is no study: an error already in words as it is."""
     return str(error) if isinstance(error, ValueError) else f"{what} could not be made: {error}"
-
-
-def value_text(value: float, unit: str) -> str:
-    """A value of a map with its unit."""
-    if unit == "%":
-        return percent(value, 3 if value < 1e-3 else 2)
-    if unit == "dB":
-        return decibels(value)
-    return f"{value:.2f}" if value < LARGEST_MARGIN else f"over {LARGEST_MARGIN:.0f}"
-
-
-def decibels(value: float) -> str:
-    """A change in dB, with its sign unless it is none."""
-    rounded = round(value, 1)
-    return f"{rounded:+.1f} dB".replace("-", MINUS) if rounded else "0.0 dB"
 
 
 def mm(value_m: float) -> str:
@@ -51,7 +37,7 @@ def cell_text(found: PlacementMap, i: int, j: int) -> str:
     text = f"{where}: {found.label} {value_text(value, found.unit)}"
     best = found.best_value
     if best and found.best is not None and (i, j) != found.best:
-        text += f", {100 * value / best:.0f} % of the best"
+        text += f", {words.share(value / best)} of the best"
     if found.request.quantity == "electrode use":
         text += f". {use_remark(value)}"
     return text if text.endswith(".") else f"{text}."
@@ -99,9 +85,9 @@ def circuit_text(candidate: Candidate) -> str:
     """Circuits with their values: "resistor on mode 1: 90.5 kΩ"."""
     parts = []
     for group in candidate.groups:
+        units_of = {p.name: p.unit for p in CIRCUITS[group.circuit.kind].parameters}
         values = ", ".join(
-            engineering(value, "ohm" if name.endswith("ohm") else "H" if name.endswith("_h") else "F")
-            for name, value in group.circuit.values.items()
+            words.part(value, units_of[name]) for name, value in group.circuit.values.items() if name in units_of
         )
         mode = f" on mode {group.circuit.tuning.mode}" if group.circuit.tuning is not None else ""
         parts.append(f"{group.circuit.kind}{mode}" + (f": {values}" if values else ""))
@@ -120,7 +106,7 @@ def place_text(candidate: Candidate) -> str:
 
 def time_left(seconds: float) -> str:
     """ "about 4 s left"; nothing below a second."""
-    return f", about {significant(seconds, 1)} s left" if seconds >= 1.0 else ""
+    return f", about {words.significant(seconds, 1)} s left" if seconds >= 1.0 else ""
 
 
 def map_table(found: PlacementMap) -> list[list[str]]:

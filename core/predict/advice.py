@@ -12,6 +12,7 @@ from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam
 from core.project.model import Group
+from core.units import words
 
 LARGEST_WOUND_H = 1.0
 
@@ -31,7 +32,7 @@ def _inductor(connection: Connection) -> Iterator[str]:
     inductance = connection.values.get("inductance_h", 0.0)
     if inductance > LARGEST_WOUND_H:
         yield (
-            f"{inductance:.3g} H is not a wound part: synthetic inductor, added capacitance "
+            f"{words.engineering(inductance, 'H')} is not a wound part: synthetic inductor, added capacitance "
             "(at the cost of K²), a higher mode, or the plain resistor."
         )
 
@@ -48,12 +49,12 @@ def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connect
         tau = hung.resistance_ohm * target.capacitance_f * target.omega_rad_s
         added = instrument.added_damping(target.k2, tau)
         yield (
-            f"Not open: {hung.name} ({hung.resistance_ohm:.3g} ohm) is a shunt and adds "
-            f"{added * 100:.2g} % of damping to mode {mode + 1}."
+            f"Not open: {hung.name} ({words.engineering(hung.resistance_ohm, 'ohm')}) is a shunt and adds "
+            f"{words.share(added)} of damping to mode {mode + 1}."
         )
     if cable > 0.01 * target.capacitance_f:
         lost = cable / target.capacitance_f
-        yield f"{hung.name} adds {cable * 1e9:.3g} nF to the leads and takes {lost * 100:.2g} % of K²."
+        yield f"{hung.name} adds {words.engineering(cable, 'F')} to the leads and takes {words.share(lost)} of K²."
 
 
 def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import floor, isfinite, log10
+from math import isfinite
 
 from core.predict.asked import Answer, Verdict
 from core.project.model import Asked, Service
-
-MINUS = "\N{MINUS SIGN}"
+from core.units import words
 
 
 def asked_text(service: Service) -> str:
@@ -17,7 +16,7 @@ def asked_text(service: Service) -> str:
     if not asked.modes:
         return "nothing asked for"
     if asked.quantity == "settling":
-        return f"settled to {_percent(service.settle_to)} within {_plain(asked.values[0])} s"
+        return f"settled to {words.share(service.settle_to)} within {words.seconds(asked.values[0])}"
     word = {"peak": "peak ", "damping": "damping "}[asked.quantity]
     if len(set(asked.values)) == 1:
         return f"{word}{wanted_text(asked, asked.modes[0])} on {modes_text(asked.modes)}"
@@ -41,16 +40,16 @@ def amount_text(asked: Asked, value: float, *, fine: bool = False) -> str:
     """A value of the asked quantity: "−40 %" of a peak, "0.30 %" of damping, "0.2 s"; `fine` adds a
     decimal to a large per cent."""
     if asked.quantity == "settling":
-        return f"{value:.3g} s" if isfinite(value) else "never"
+        return words.seconds(value)
     if asked.quantity == "damping":
-        return f"{100 * value:.2f} %"
+        return words.damping(value)
     return _percent(value, fine)
 
 
 def reached_text(asked: Asked, verdict: Verdict) -> str:
     """What is reached, told fine enough to differ from what is wanted."""
     if verdict.reached is None:
-        return "\N{EN DASH}"
+        return words.NO_VALUE
     return amount_text(asked, verdict.reached, fine=abs(verdict.short) < 0.01)
 
 
@@ -68,7 +67,7 @@ def short_text(asked: Asked, verdict: Verdict) -> str:
     late, early = ("too long", "to spare") if asked.quantity == "settling" else ("short", "to spare")
     word = late if verdict.short > 0 else early
     if asked.quantity == "settling":
-        return f"{_rounded(size)} s {word}"
+        return f"{words.seconds(size)} {word}"
     return f"{_rounded(100 * size)} points {word}"
 
 
@@ -76,7 +75,7 @@ def verdict_text(answer: Answer, verdict: Verdict) -> str:
     """One sentence: "Mode 1: −24 % of −40 % wanted at −10 °C: missed, 16 points short"."""
     asked = answer.asked
     what = "Ring-down" if verdict.mode is None else f"Mode {verdict.mode}"
-    at = f"at {_plain(answer.temperature_c)} °C under {answer.load}"
+    at = f"at {words.celsius(answer.temperature_c)} under {answer.load}"
     wanted = amount_text(asked, verdict.wanted)
     if verdict.reached is None:
         return f"{what}: {wanted} wanted {at}: {state_text(verdict.met)}, {verdict.why}."

@@ -24,6 +24,7 @@ from core.project.model import (
     TipForce,
     View,
 )
+from core.units import words
 
 Array = NDArray[np.float64]
 
@@ -32,8 +33,8 @@ LOWEST_HZ = 1e-3
 
 DERIVATIVE = {"receptance": 0, "mobility": 1, "accelerance": 2, "strain": 0, "voltage": 0, "current": 0}
 """Of the deflection at the output point; it stays the aim of a tuning when a patch is looked at."""
-FORCE_UNITS = {"receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(N s^2)"}
-BASE_UNITS = {"receptance": "s^2", "mobility": "s", "accelerance": "1"}
+FORCE_UNITS = {"receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(N s²)"}
+BASE_UNITS = {"receptance": "s²", "mobility": "s", "accelerance": "1"}
 BASE_NAMES = {"receptance": "Displacement", "mobility": "Velocity", "accelerance": "Acceleration"}
 
 
@@ -118,7 +119,7 @@ def place(x_m: float, span_m: float) -> str:
     """A point along the span in words."""
     if x_m >= span_m * (1 - 1e-9):
         return "the tip"
-    return "the root" if x_m <= 0 else f"{x_m * 1e3:.4g} mm"
+    return "the root" if x_m <= 0 else words.millimetres(x_m)
 
 
 def response_words(item: Forcing, view: View, span_m: float) -> tuple[str, str]:
@@ -134,15 +135,15 @@ def response_words(item: Forcing, view: View, span_m: float) -> tuple[str, str]:
 def load_words(load: Load, times: float = 1.0) -> str:
     """A load, `times` as large, with its unit."""
     if isinstance(load, TipForce):
-        return f"{load.force_n * times:.3g} N"
+        return words.engineering(load.force_n * times, "N")
     if isinstance(load, RootAcceleration):
-        return f"{load.level_m_s2 * times:.3g} m/s² {'rms' if load.random else 'amplitude'}"
+        return f"{words.significant(load.level_m_s2 * times)} m/s² {'rms' if load.random else 'amplitude'}"
     if isinstance(load, Release):
-        return f"{load.deflection_m * times * 1e3:.3g} mm"
+        return words.engineering(load.deflection_m * times, "m")
     if isinstance(load, Impact):
-        return f"{load.impulse_n_s * times:.3g} N s"
+        return words.engineering(load.impulse_n_s * times, "N s")
     if isinstance(load, BaseShock):
-        return f"{load.peak_m_s2 * times:.3g} m/s² for {load.duration_s * 1e3:.3g} ms"
+        return f"{words.significant(load.peak_m_s2 * times)} m/s² for {words.seconds(load.duration_s)}"
     if isinstance(load, BaseStep):
-        return f"{load.level_m_s2 * times:.3g} m/s²"
-    return f"{spectrum_rms_m_s2(load) * times:.3g} m/s² rms"
+        return f"{words.significant(load.level_m_s2 * times)} m/s²"
+    return f"{words.significant(spectrum_rms_m_s2(load) * times)} m/s² rms"

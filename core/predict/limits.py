@@ -20,6 +20,7 @@ from core.predict.forcing import load_words, place
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
 from core.project.model import Constant, Load, Service, StaticForce
+from core.units import words
 
 Array = NDArray[np.float64]
 
@@ -56,7 +57,7 @@ class StaticBend:
     def at_limit(self, margin: float) -> str:
         if not np.isfinite(margin):
             return ""
-        return f"{abs(self.force.force_n) * margin:.3g} N {'up' if self.force.force_n > 0 else 'down'}"
+        return f"{words.engineering(abs(self.force.force_n) * margin, 'N')} {'up' if self.force.force_n > 0 else 'down'}"
 
 
 def static_bends(sampled: Fields, service: Service) -> tuple[StaticBend, ...]:
@@ -75,7 +76,7 @@ def static_bends(sampled: Fields, service: Service) -> tuple[StaticBend, ...]:
             vectors[i],
             curvatures[i],
             voltages[i],
-            f"{f.name}, {abs(f.force_n):.3g} N {'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}",
+            f"{f.name}, {words.engineering(abs(f.force_n), 'N')} {'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}",
         )
         for i, f in enumerate(service.static_forces)
     )
@@ -232,7 +233,7 @@ def _temperature_checks(plate: CeramicPlate, service: Service) -> list[_Check]:
                 "degC",
                 None,
                 "service range",
-                f"{allowed:g} °C",
+                words.celsius(allowed),
                 service.reference_c,
             )
         )

@@ -29,11 +29,11 @@ LABELS = {
 }
 UNITS = {
     ("strain", "force"): "1/N",
-    ("strain", "base"): "s^2/m",
+    ("strain", "base"): "s²/m",
     ("voltage", "force"): "V/N",
-    ("voltage", "base"): "V s^2/m",
+    ("voltage", "base"): "V s²/m",
     ("current", "force"): "A/N",
-    ("current", "base"): "A s^2/m",
+    ("current", "base"): "A s²/m",
 }
 
 

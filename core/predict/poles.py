@@ -6,6 +6,7 @@ import numpy as np
 
 from core.circuit.spectrum import Spectrum
 from core.predict.prediction import Pole
+from core.units import words
 
 
 def mode_poles(spectrum: Spectrum, mode: int) -> tuple[Pole, ...]:
@@ -36,10 +37,10 @@ def _sentence(spectrum: Spectrum, i: int) -> str:
     s = complex(spectrum.value_rad_s[i])
     if spectrum.oscillatory[i]:
         return (
-            f"Unstable: mode {int(spectrum.owner[i]) + 1} grows at {abs(s) / (2 * np.pi):.4g} Hz, "
-            f"by a factor e every {1 / s.real:.3g} s."
+            f"Unstable: mode {int(spectrum.owner[i]) + 1} grows at {words.frequency(abs(s) / (2 * np.pi))}, "
+            f"by a factor e every {words.seconds(1 / s.real)}."
         )
-    return f"Unstable: the circuit runs away without oscillation, by a factor e every {1 / s.real:.3g} s."
+    return f"Unstable: the circuit runs away without oscillation, by a factor e every {words.seconds(1 / s.real)}."
 
 
 def _pole(spectrum: Spectrum, i: int, number: int) -> Pole:

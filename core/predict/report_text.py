@@ -5,28 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from core.predict.limit_words import margin_cell, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Project
+from core.units import words
 
-_LIMIT_UNITS = {
-    "1": (1e6, "µε"),
-    "V/m": (1e-6, "kV/mm"),
-    "Pa": (1e-6, "MPa"),
-    "degC": (1.0, "°C"),
-    "kg": (1e3, "g"),
-}
 ROUNDING = 1e-9
 """A damping ratio this little below zero is rounding; further below, the pole grows."""
-_PREFIXES = (
-    (1e9, "G"),
-    (1e6, "M"),
-    (1e3, "k"),
-    (1.0, ""),
-    (1e-3, "m"),
-    (1e-6, "µ"),
-    (1e-9, "n"),
-    (1e-12, "p"),
-)
 
 
 def prediction_text(project: Project, prediction: Prediction) -> str:
@@ -70,20 +55,23 @@ _MODE_HEADS = (
 
 
 def _mode_row(m: ModeResult) -> Sequence[str]:
-    peak = "no peak" if m.peak_change_db is None else f"{m.peak_change_db:+.1f}"
-    damping = "unstable" if math.isnan(m.zeta) else f"{100 * m.zeta:.3f}"
+    peak = "no peak" if m.peak_change_db is None else words.decibel(m.peak_change_db)
+    cells = (
+        words.frequency(m.f_short_hz),
+        words.frequency(m.f_open_hz),
+        words.coupling(m.k2),
+        words.coupling(m.k_eff2),
+        words.energy_share(m.ceramic_share),
+        words.energy_share(m.package_share),
+        words.damping(m.zeta_inherent),
+        words.damping(m.zeta_before),
+    )
+    damping = words.damping(m.zeta)
     return (
         str(m.number),
-        f"{m.f_short_hz:.3f}",
-        f"{m.f_open_hz:.3f}",
-        f"{100 * m.k2:.4f}",
-        f"{100 * m.k_eff2:.4f}",
-        f"{100 * m.ceramic_share:.2f}",
-        f"{100 * m.package_share:.2f}",
-        f"{100 * m.zeta_inherent:.3f}",
-        f"{100 * m.zeta_before:.3f}",
-        damping,
-        peak,
+        *(words.unitless(cell) for cell in cells),
+        damping if damping == words.UNSTABLE else words.unitless(damping),
+        peak if m.peak_change_db is None else words.unitless(peak),
     )
 
 
@@ -95,22 +83,24 @@ def _pole_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
         for p in m.poles:
             yield (
                 str(m.number),
-                f"{p.frequency_hz:.3f}",
-                f"{100 * max(p.damping_ratio, 0.0):.4f}" if p.damping_ratio >= -ROUNDING else "unstable",
-                f"{100 * p.mechanical_share:.1f}",
-                f"{p.value_rad_s.real:.5g}",
-                f"{p.value_rad_s.imag:.6g}",
+                words.unitless(words.frequency(p.frequency_hz)),
+                words.unitless(words.damping(max(p.damping_ratio, 0.0)))
+                if p.damping_ratio >= -ROUNDING
+                else words.UNSTABLE,
+                words.unitless(words.energy_share(p.mechanical_share)),
+                words.significant(p.value_rad_s.real, 5),
+                words.significant(p.value_rad_s.imag, 6),
             )
 
 
 def _group_lines(prediction: Prediction) -> Iterator[str]:
     for g in prediction.groups:
-        values = ", ".join(f"{v.label.lower()} {_engineering(v.value, v.unit)}" for v in g.values)
+        values = ", ".join(f"{v.label.lower()} {words.part(v.value, v.unit)}" for v in g.values)
         yield f"  {g.id}: {g.circuit_label}" + (f", {values}" if values else "")
         yield (
-            f"      capacitance blocked {_engineering(g.blocked_capacitance_f, 'F')}, "
-            f"free {_engineering(g.free_capacitance_f, 'F')}; under the load "
-            f"{_engineering(g.voltage_peak_v, 'V')} peak, {_engineering(g.power_w, 'W')} mean"
+            f"      capacitance blocked {words.capacitance(g.blocked_capacitance_f)}, "
+            f"free {words.capacitance(g.free_capacitance_f)}; under the load "
+            f"{words.voltage(g.voltage_peak_v)} peak, {words.power(g.power_w)} mean"
         )
         yield from (f"      {text}" for text in g.remarks)
 
@@ -119,34 +109,31 @@ def _response_lines(prediction: Prediction) -> Iterator[str]:
     r, ring = prediction.response, prediction.ring_down
     yield f"Response: {r.label}, {r.unit}"
     if math.isinf(r.peak_after):
-        yield f"  highest {r.peak_before:.4g} before, without bound after"
+        yield f"  highest {words.level(r.peak_before, r.unit)} before, without bound after"
     elif math.isnan(r.mean_square_change_db):
-        yield f"  highest {r.peak_after:.4g} with the circuits"
+        yield f"  highest {words.level(r.peak_after, r.unit)} with the circuits"
     else:
         yield (
-            f"  highest {r.peak_before:.4g} before, {r.peak_after:.4g} after; "
-            f"mean square {r.mean_square_change_db:+.2f} dB"
+            f"  highest {words.change(words.level(r.peak_before, r.unit), words.level(r.peak_after, r.unit))}; "
+            f"mean square {words.decibel(r.mean_square_change_db)}"
         )
     yield (
-        f"Ring-down: settles to {100 * ring.settle_to:.3g} % in {_seconds(ring.settle_before_s)} before, "
-        f"{_seconds(ring.settle_after_s)} after; half-life {_seconds(ring.half_life_before_s)} before, "
-        f"{_seconds(ring.half_life_after_s)} after"
+        f"Ring-down: settles to {words.share(ring.settle_to)} in "
+        f"{words.change(words.seconds(ring.settle_before_s), words.seconds(ring.settle_after_s))}; half-life "
+        f"{words.change(words.seconds(ring.half_life_before_s), words.seconds(ring.half_life_after_s))}"
     )
 
 
-_LIMIT_HEADS = ("patch", "check", "value", "allowed", "margin", "at mm", "load", "reached at", "source")
+_LIMIT_HEADS = ("patch", "check", "value", "margin", "at mm", "load", "reached at", "source")
 
 
 def _limit_row(item: Limit) -> Sequence[str]:
-    scale, unit = _LIMIT_UNITS.get(item.unit, (1.0, item.unit))
-    margin = "not loaded" if math.isinf(item.margin) else f"{item.margin:.2f}"
     return (
         item.patch or "",
         item.name,
-        f"{item.value * scale:.3g} {unit}" if math.isfinite(item.value) else "unbounded",
-        f"{item.allowable * scale:.3g} {unit}",
-        margin + (" BEYOND" if item.margin < 1 else ""),
-        "" if item.x_m is None else f"{1e3 * item.x_m:.1f}",
+        value_words(item),
+        margin_cell(item),
+        "" if item.x_m is None else words.unitless(words.millimetres(item.x_m)),
         item.load,
         item.load_at_limit,
         item.source,
@@ -154,10 +141,10 @@ def _limit_row(item: Limit) -> Sequence[str]:
 
 
 def _mass_lines(prediction: Prediction) -> Iterator[str]:
-    total, added = 1e3 * prediction.total_mass_kg, 1e3 * prediction.added_mass_kg
-    yield f"Mass: {total:.2f} g, of which patches {added:.2f} g"
+    total, added = words.mass(prediction.total_mass_kg), words.mass(prediction.added_mass_kg)
+    yield f"Mass: {total}, of which patches {added}"
     if prediction.tip_stiffness_n_m is not None:
-        yield f"Tip stiffness, bare: {prediction.tip_stiffness_n_m:.5g} N/m"
+        yield f"Tip stiffness, bare: {words.stiffness(prediction.tip_stiffness_n_m)}"
 
 
 def _table(heads: Sequence[str], rows: list[Sequence[str]]) -> Iterator[str]:
@@ -169,18 +156,3 @@ def _table(heads: Sequence[str], rows: list[Sequence[str]]) -> Iterator[str]:
             c.ljust(w) if on_left else c.rjust(w) for c, w, on_left in zip(row, widths, left, strict=True)
         ]
         yield ("  " + "  ".join(cells)).rstrip()
-
-
-def _engineering(value: float, unit: str) -> str:
-    if not math.isfinite(value):
-        return "without bound"
-    if value == 0:
-        return f"0 {unit}"
-    for scale, prefix in _PREFIXES:
-        if abs(value) >= scale * 0.9995:
-            return f"{value / scale:.4g} {prefix}{unit}"
-    return f"{value:.3g} {unit}"
-
-
-def _seconds(value: float) -> str:
-    return "never" if math.isinf(value) else f"{value:.3g} s"

@@ -35,7 +35,7 @@ def ring_down(side: Side, bare: Side | None, settle_to: float) -> RingDown:
         time_s=step * np.arange(count, dtype=float),
         before=before.analytic(0.0, step, count).real,
         after=after.analytic(0.0, step, count).real,
-        unit="m" if is_transient(side.forcing.load) else "1",
+        unit="m" if is_transient(side.forcing.load) else "of the start",
         settle_to=settle_to,
         settle_before_s=settle_before,
         settle_after_s=settle_after,

@@ -24,6 +24,7 @@ from core.handover.sheet.subject import Placed, Subject
 from core.predict.prediction import Prediction, Remark
 from core.project.model import KeepOut, Project
 from core.project.plan import package_margins
+from core.units import words
 
 Block = tuple[str, tuple[str, ...]]
 """A heading and its paragraphs."""
@@ -205,16 +206,15 @@ def _inspect(subject: Subject) -> tuple[str, ...]:
 
 
 def _capacitance(placed: Placed) -> str:
-    value = 1e9 * free_capacitance_f(placed.patch, placed.package)
+    value = free_capacitance_f(placed.patch, placed.package)
     tolerance = capacitance_tolerance(placed.package)
-    digits = 0 if value >= 100 else 1 if value >= 10 else 2
-    low, high = value * (1 - tolerance), value * (1 + tolerance)
-    return f"{value:.{digits}f} nF ± {100 * tolerance:.0f} % ({low:.{digits}f} to {high:.{digits}f})"
+    low, high = (words.engineering(value * (1 + side * tolerance), "F") for side in (-1, 1))
+    return f"{words.engineering(value, 'F')} ± {words.share(tolerance)} ({words.between(low, high)})"
 
 
 def _drops(placed: Placed) -> str:
     drop = largest_clamping_drop(placed.package)
-    return f"{100 * drop:.0f} %; a fall of more than {100 * (drop + EXTRA_DROP):.0f} %"
+    return f"{words.share(round(drop, 2))}; a fall of more than {words.share(round(drop + EXTRA_DROP, 2))}"
 
 
 def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from core.handover.drawing.items import SheetError
 from core.project.model import Package, Patch, Sheet
+from core.units import words
 
 VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12
 USUAL_CAPACITANCE_TOLERANCE = 0.2
@@ -59,7 +60,7 @@ class HeatLimit:
 
     @property
     def words(self) -> str:
-        return f"{self.limit_c:.0f} °C ({self.reason})"
+        return f"{words.celsius(round(self.limit_c))} ({self.reason})"
 
 
 def heat_limit(package: Package) -> HeatLimit:
@@ -71,7 +72,7 @@ def heat_limit(package: Package) -> HeatLimit:
         return HeatLimit(package_c, "package limit")
     if curie_c / 2 < package_c:
         return HeatLimit(curie_c / 2, "half the Curie temperature")
-    return HeatLimit(package_c, f"package limit; half the Curie temperature is {curie_c / 2:.0f} °C")
+    return HeatLimit(package_c, f"package limit; half the Curie temperature is {words.celsius(round(curie_c / 2))}")
 
 
 def check_cure(sheet: Sheet, packages: tuple[Package, ...]) -> None:
@@ -82,6 +83,6 @@ def check_cure(sheet: Sheet, packages: tuple[Package, ...]) -> None:
         limit = heat_limit(package)
         if named and max(named) > limit.limit_c + 1e-9:
             raise SheetError(
-                f"The cure text says {max(named):g} °C; package '{package.name}' stands at most "
-                f"{limit.limit_c:g} °C ({limit.reason}). Lower the cure temperature."
+                f"The cure text says {words.celsius(max(named))}; package '{package.name}' stands at most "
+                f"{words.celsius(limit.limit_c)} ({limit.reason}). Lower the cure temperature."
             )

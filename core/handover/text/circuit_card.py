@@ -9,10 +9,10 @@ from core.handover.sheet.notes import open_voltage_v, round_up
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
-from core.handover.text.values import engineering, percent
 from core.predict.prediction import GroupResult, Prediction
 from core.project.model import Candidate, Group, Package, Project
 from core.study.temperature.temperature import AtTemperature, GroupAt, TemperatureStudy
+from core.units import words
 
 TOUCH_LOW_V, TOUCH_HIGH_V = 42.4, 450.0
 TOUCH_CAPACITANCE_F, TOUCH_CHARGE_C = 0.1e-6, 45e-6
@@ -114,8 +114,8 @@ def _wiring(group: Group, place: str) -> Paragraph:
     if group.instrument is not None:
         i = group.instrument
         extra = (
-            f" In parallel: {i.name}, {engineering(i.resistance_ohm, 'ohm')}, "
-            f"{engineering(i.capacitance_f, 'F')}."
+            f" In parallel: {i.name}, {words.part(i.resistance_ohm, 'ohm')}, "
+            f"{words.capacitance(i.capacitance_f)}."
         )
     return Paragraph(f"Connector at {place or WRITE}: {how}{members}; the dot marks the positive lead.{extra}")
 
@@ -126,8 +126,8 @@ def _values(one: Electrical) -> Table:
     rows = []
     for value in one.result.values:
         low, high = _trim(one, value.name, value.value)
-        rows.append((value.label, engineering(value.value, value.unit, 4),
-                     f"{engineering(low, value.unit)} to {engineering(high, value.unit)}", rule))  # fmt: skip
+        span = words.between(words.engineering(low, value.unit), words.engineering(high, value.unit))
+        rows.append((value.label, words.part(value.value, value.unit), span, rule))  # fmt: skip
     if not rows:
         rows = [(one.result.circuit_label, "no value", "none", rule if tuning else "as wired")]
     return Table(("Part", "Nominal", "Trim range to provide", "Follows from"), tuple(rows), (1.8, 1.6, 2.6, 3.0))
@@ -148,17 +148,17 @@ def _trim(one: Electrical, name: str, nominal: float) -> tuple[float, float]:
 def _capacitances(project: Project, prediction: Prediction, one: Electrical) -> Table:
     result = one.result
     rows = [
-        ("Free, on the part", engineering(result.free_capacitance_f, "F", 4), "what a meter at 120 Hz or below reads"),
-        ("Blocked", engineering(result.blocked_capacitance_f, "F", 4), "far above the modes; not for tuning"),
+        ("Free, on the part", words.capacitance(result.free_capacitance_f), "what a meter at 120 Hz or below reads"),
+        ("Blocked", words.capacitance(result.blocked_capacitance_f), "far above the modes; not for tuning"),
     ]
     tuning = one.group.circuit.tuning
     served = 0 if tuning is None else tuning.mode
     for mode, value in zip(prediction.modes, result.modal_capacitance_f, strict=False):
         if mode.number <= SHOWN_MODES or mode.number == served:
             use = "THE CIRCUIT IS TUNED WITH THIS ONE" if mode.number == served else "for a circuit on that mode"
-            rows.append((f"Seen by mode {mode.number}, {mode.f_short_hz:.2f} Hz", engineering(value, "F", 4), use))
-    rows.append(("Spread between packages", f"± {100 * one.tolerance:.0f} %", "measure each, trim to it"))
-    heads = (f"Capacitance at {project.service.reference_c:g} °C", "Value", "Use")
+            rows.append((f"Seen by mode {mode.number}, {words.frequency(mode.f_short_hz)}", words.capacitance(value), use))
+    rows.append(("Spread between packages", f"± {words.share(one.tolerance)}", "measure each, trim to it"))
+    heads = (f"Capacitance at {words.celsius(project.service.reference_c)}", "Value", "Use")
     return Table(heads, tuple(rows), (2.6, 1.5, 3.4))
 
 
@@ -167,10 +167,10 @@ def _over_temperature(one: Electrical) -> Table:
     names = [value for value in one.result.values]
     for point, at in one.at:
         retrimmed = dict(at.retrimmed)
-        again = ", ".join(engineering(retrimmed[v.name], v.unit) for v in names if v.name in retrimmed)
-        detuning = "" if at.detuning is None else f"{100 * at.detuning:+.2f} %".replace("-", "\N{MINUS SIGN}")
-        rows.append((f"{point.name}, {point.temperature_c:g} °C", engineering(at.free_capacitance_f, "F"),
-                     f"{100 * at.capacitance_shift:+.1f} %".replace("-", "\N{MINUS SIGN}"), detuning,
+        again = ", ".join(words.part(retrimmed[v.name], v.unit) for v in names if v.name in retrimmed)
+        detuning = "" if at.detuning is None else words.shift(at.detuning)
+        rows.append((f"{point.name}, {words.celsius(point.temperature_c)}", words.capacitance(at.free_capacitance_f),
+                     words.shift(at.capacitance_shift), detuning,
                      again or "nothing to trim"))  # fmt: skip
     heads = ("Temperature", "Free capacitance", "Change", "Detuning, values held", "Re-trimmed there")
     return Table(heads, tuple(rows), (1.8, 1.6, 1.1, 2.0, 2.2))
@@ -180,14 +180,14 @@ def _safety(prediction: Prediction, one: Electrical, volts: float | None) -> Ite
     result = one.result
     capacitance = result.free_capacitance_f
     yield (
-        f"Under the load the parts see {engineering(result.voltage_peak_v, 'V')} peak and take "
-        f"{engineering(result.power_w, 'W')} mean at the worst frequency."
+        f"Under the load the parts see {words.voltage(result.voltage_peak_v)} peak and take "
+        f"{words.power(result.power_w)} mean at the worst frequency."
     )
     if volts:
         charge, energy = capacitance * volts, 0.5 * capacitance * volts**2
         yield (
-            f"Rate for the open patch: {round_up(volts)} V, charge {engineering(charge, 'C')}, "
-            f"energy {engineering(energy, 'J')}."
+            f"Rate for the open patch: {round_up(volts)} V, charge {words.engineering(charge, 'C')}, "
+            f"energy {words.engineering(energy, 'J')}."
         )
         yield _touch(capacitance, volts)
     else:
@@ -196,15 +196,15 @@ def _safety(prediction: Prediction, one: Electrical, volts: float | None) -> Ite
     tau = BLEED_OHM * capacitance
     share = 1 / (omega * tau) if omega else float("inf")
     yield (
-        f"Bleed resistor: {engineering(BLEED_OHM, 'ohm')} across the leads discharges the patch in "
-        f"{engineering(DISCHARGED * tau, 's')} (five time constants) and takes {percent(share, 2)} of the "
+        f"Bleed resistor: {words.engineering(BLEED_OHM, 'ohm')} across the leads discharges the patch in "
+        f"{words.seconds(DISCHARGED * tau)} (five time constants) and takes {words.share(share)} of the "
         "current of the capacitance at mode 1. Fit it on the patch's side of the connector."
     )
     resistance = next((v.value for v in result.values if v.name == "resistance_ohm"), None)
     if resistance:
         yield (
-            f"Connected, the circuit itself bleeds: {engineering(resistance, 'ohm')} with the patch has a time "
-            f"constant of {engineering(resistance * capacitance, 's')}. Unplugged it does not."
+            f"Connected, the circuit itself bleeds: {words.part(resistance, 'ohm')} with the patch has a time "
+            f"constant of {words.seconds(resistance * capacitance)}. Unplugged it does not."
         )
 
 
@@ -216,13 +216,13 @@ def _touch(capacitance: float, volts: float) -> str:
         fits = capacitance <= TOUCH_CAPACITANCE_F
         verdict = "within" if fits else "ABOVE: bleed it or enclose it"
         return (
-            f"Touch: {engineering(capacitance, 'F')} against 0.1 µF allowed between 42.4 and 450 V: "
+            f"Touch: {words.capacitance(capacitance)} against 0.1 µF allowed between 42.4 and 450 V: "
             f"{verdict} ({source})."
         )
     fits = capacitance * volts <= TOUCH_CHARGE_C
     verdict = "within" if fits else "ABOVE: bleed it or enclose it"
     return (
-        f"Touch: {engineering(capacitance * volts, 'C')} against 45 µC allowed above 450 V: {verdict} ({source})."
+        f"Touch: {words.engineering(capacitance * volts, 'C')} against 45 µC allowed above 450 V: {verdict} ({source})."
     )
 
 

@@ -11,13 +11,14 @@ from core.handover.sheet.layout import Box
 from core.handover.text.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
-from core.handover.text.values import engineering, limit_value, peak_change, percent, seconds, significant
+from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Candidate, Project
 from core.project.provenance import inputs, origin_of
 from core.study.temperature.temperature import TemperatureStudy
 from core.study.tolerance.ranking import noise_share
 from core.study.tolerance.tolerance import ToleranceResult
+from core.units import words
 
 MOST_CANDIDATES = 4
 MOST_MODES = 3
@@ -83,10 +84,10 @@ def _left_out(
 ) -> Iterator[Block]:
     out = [c for c in project.candidates if c not in shown]
     if out:
-        words = ", ".join(
+        told = ", ".join(
             f"{c.id} ({'no room' if c.id in predictions else 'cannot be predicted as entered'})" for c in out
         )
-        yield Paragraph(f"Not shown: {words}.")
+        yield Paragraph(f"Not shown: {told}.")
 
 
 def _choice(project: Project, chosen: Candidate) -> str:
@@ -105,36 +106,35 @@ def _side_by_side(
     heads = ("", *(f"{c.id} {c.name}{' (chosen)' if c is chosen else ''}".strip() for c in shown))
     rows: list[tuple[str, ...]] = []
 
-    def row(label: str, words: Callable[[Prediction], str]) -> None:
-        rows.append((label, *(words(p) for p in found)))
+    def row(label: str, tell: Callable[[Prediction], str]) -> None:
+        rows.append((label, *(tell(p) for p in found)))
 
     modes = min(MOST_MODES, project.view.modes_shown, *(len(p.modes) for p in found))
     for n in range(modes):
         f = found[0].modes[n].f_short_hz
-        row(f"Damping ratio, mode {n + 1} ({f:.1f} Hz in {shown[0].id})",
-            lambda p, n=n: f"{percent(p.modes[n].zeta_before)} to {percent(p.modes[n].zeta)}")  # type: ignore[misc]
-        row(f"Peak, mode {n + 1}", lambda p, n=n: peak_change(p.modes[n].peak_change_db))  # type: ignore[misc]
+        row(f"Damping ratio, mode {n + 1} ({words.frequency(f)} in {shown[0].id})",
+            lambda p, n=n: words.zeta_change(p.modes[n].zeta_before, p.modes[n].zeta))  # type: ignore[misc]
+        row(f"Peak, mode {n + 1}", lambda p, n=n: words.decibel_and_percent(p.modes[n].peak_change_db))  # type: ignore[misc]
     settle = found[0].ring_down.settle_to
-    row(f"Settles to {100 * settle:g} %",
-        lambda p: f"{seconds(p.ring_down.settle_before_s)} to {seconds(p.ring_down.settle_after_s)}")  # fmt: skip
+    row(f"Settles to {words.share(settle)}",
+        lambda p: words.change(words.seconds(p.ring_down.settle_before_s), words.seconds(p.ring_down.settle_after_s)))  # fmt: skip
     row("Half-life of the vibration",
-        lambda p: f"{seconds(p.ring_down.half_life_before_s)} to {seconds(p.ring_down.half_life_after_s)}")  # fmt: skip
-    row("Smallest margin", lambda p: _margin(p.limits[0]) if p.limits else "not loaded")
-    row("Added mass", lambda p: f"{significant(1e3 * p.added_mass_kg)} g")
+        lambda p: words.change(words.seconds(p.ring_down.half_life_before_s), words.seconds(p.ring_down.half_life_after_s)))  # fmt: skip
+    row("Nearest limit", lambda p: _margin(p.limits[0]) if p.limits else words.NOT_LOADED)
+    row("Added mass", lambda p: words.mass(p.added_mass_kg))
     row("Circuit", _circuits)
-    rows.append(("Cost per part", *("" for _ in found)))
     return Table(tuple(heads), tuple(rows), (2.6, *(2.2 for _ in found)))
 
 
 def _margin(limit: Limit) -> str:
-    return f"{significant(limit.margin)} ({limit.name})" if limit.margin != float("inf") else "not loaded"
+    return f"{limit.name}: {margin_words(limit)}" if limit.margin != float("inf") else words.NOT_LOADED
 
 
 def _circuits(prediction: Prediction) -> str:
     told = []
     for group in prediction.groups:
-        values = ", ".join(engineering(v.value, v.unit) for v in group.values)
-        told.append(f"{group.circuit_label} {values}".strip())
+        values = ", ".join(words.part(v.value, v.unit) for v in group.values)
+        told.append(f"{group.circuit_label}: {values}" if values else group.circuit_label)
     return "; ".join(told) or "none"
 
 
@@ -143,7 +143,7 @@ def _circuits(prediction: Prediction) -> str:
 
 def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
     response, ring = prediction.response, prediction.ring_down
-    at = f"at {project.service.reference_c:g} °C, small motion"
+    at = f"at {words.celsius(project.service.reference_c)}, small motion"
 
     served = _served(project, prediction)
 
@@ -163,10 +163,10 @@ def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
         f"Whole band, mode {served.number if served else 1} alone, decay. Before is: {prediction.before_label}. "
         f"Decay after: {load}; {at}.",
         (
-            f"{response.label}: highest {significant(response.peak_before)} before, "
-            f"{significant(response.peak_after)} {response.unit} with the circuit.",
-            f"Settles to {100 * ring.settle_to:g} % in {seconds(ring.settle_before_s)} before, "
-            f"{seconds(ring.settle_after_s)} with the circuit.",
+            f"{response.label}: highest {words.level(response.peak_before, response.unit)} before, "
+            f"{words.level(response.peak_after, response.unit)} with the circuit.",
+            f"Settles to {words.share(ring.settle_to)} in {words.seconds(ring.settle_before_s)} before, "
+            f"{words.seconds(ring.settle_after_s)} with the circuit.",
         ),
     )  # fmt: skip
 
@@ -191,12 +191,11 @@ def _limits(prediction: Prediction) -> Iterator[Block]:
     worst = prediction.limits[:MOST_LIMITS]
     sources = list(dict.fromkeys(limit.source for limit in worst if limit.source))
     for limit in worst:
-        margin = "not loaded" if limit.margin == float("inf") else significant(limit.margin)
         source = f"[{sources.index(limit.source) + 1}]" if limit.source else ""
         rows.append((
-            f"{limit.name} {limit.patch or ''}".strip(), limit_value(limit.value, limit.unit),
-            f"{limit_value(limit.allowable, limit.unit)} {source}".strip(),
-            margin + (" BEYOND" if limit.margin < 1 else ""), limit.load, limit.load_at_limit.replace("-", "\N{MINUS SIGN}"),
+            f"{limit.name} {limit.patch or ''}".strip(), words.with_unit(limit.value, limit.unit),
+            f"{words.with_unit(limit.allowable, limit.unit)} {source}".strip(),
+            margin_cell(limit), limit.load, limit.load_at_limit,
         ))  # fmt: skip
     if not rows:
         yield Paragraph("No package is loaded in this candidate.")
@@ -211,7 +210,7 @@ def _temperature(study: TemperatureStudy | None) -> Iterator[Block]:
         return
     modes = [m.number for m in study.points[0].modes][:MOST_MODES]
     rows = tuple(
-        (f"{p.name}, {p.temperature_c:g} °C", *(percent(p.modes[k].zeta) for k in range(len(modes))))
+        (f"{p.name}, {words.celsius(p.temperature_c)}", *(words.damping(p.modes[k].zeta) for k in range(len(modes))))
         for p in study.points
     )
     yield Heading("Damping ratio over temperature, circuit values held")
@@ -245,7 +244,7 @@ def _spread(project: Project, study: ToleranceResult | None) -> Iterator[Block]:
     standing = {entry.path: entry for entry in inputs(project, study.candidate)}
     yield Paragraph(
         f"With every input off by its tolerance, mode {mode.number} gets a damping ratio between "
-        f"{percent(mode.zeta.p10)} and {percent(mode.zeta.p90)} in eight cases of ten "
+        f"{words.damping(mode.zeta.p10)} and {words.damping(mode.zeta.p90)} in eight cases of ten "
         f"({study.progress.done} samples, seed {study.seed}). The scatter comes from:"
     )
     rows = []
@@ -291,6 +290,6 @@ def _words(path: str) -> str:
 
 def _standing(project: Project, prediction: Prediction) -> Iterator[str]:
     yield (
-        f"A prediction for {project.service.reference_c:g} °C, small motion and the load named; the part with "
+        f"A prediction for {words.celsius(project.service.reference_c)}, small motion and the load named; the part with "
         f"the patch is compared with: {prediction.before_label}. A sample decides."
     )

@@ -38,6 +38,7 @@ from core.handover.text.shop import (
 )
 from core.predict.prediction import Remark
 from core.project.model import Project
+from core.units import words
 
 RECORD_ROWS = 8
 MOST_ROWS = 60
@@ -123,7 +124,7 @@ def _needed(project: Project, placed: Sequence[Placed]) -> Table:
 
 def _before(placed: Sequence[Placed]) -> tuple[str, ...]:
     value = shared(tuple(placed), _capacitance_limits)
-    loss = shared(tuple(placed), lambda p: f"{100 * LOSS_LIMIT * p.package.ceramic.tan_delta.value:.1f} %")
+    loss = shared(tuple(placed), lambda p: words.share(LOSS_LIMIT * p.package.ceramic.tan_delta.value))
     return (
         "Part and packages at room temperature for an hour; package touched at its edges, gloves on.",
         "Look along the ceramic against the light: a chip or a line in it is a reject.",
@@ -156,7 +157,7 @@ def _bonding(project: Project, placed: Sequence[Placed]) -> tuple[str, ...]:
 
 
 def _check(faces: Sequence[Subject], placed: Sequence[Placed]) -> tuple[str, ...]:
-    drop = shared(tuple(placed), lambda p: f"{100 * (largest_clamping_drop(p.package) + EXTRA_DROP):.0f} %")
+    drop = shared(tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2)))
     presses = tuple(dict.fromkeys(press_test(subject) for subject in faces))
     return (
         "Cold to the touch, an hour out of the oven. Clip off: hand away from the leads, short them once.",
@@ -173,7 +174,7 @@ def _check(faces: Sequence[Subject], placed: Sequence[Placed]) -> tuple[str, ...
 
 
 def _findings(placed: Sequence[Placed]) -> Table:
-    drop = shared(tuple(placed), lambda p: f"{100 * (largest_clamping_drop(p.package) + EXTRA_DROP):.0f} %")
+    drop = shared(tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2)))
     rows = (
         (f"capacitance down by more than {drop}", "crack or lifted electrode until proven otherwise",
          "set aside, tell quality"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from math import ceil, sqrt
 
+from core import units
 from core.handover.drawing.dimensions import number
 from core.handover.sheet.notes import shown_remarks
 from core.handover.sheet.package_data import (
@@ -26,9 +27,9 @@ from core.handover.text.shop import (
     subjects,
     title,
 )
-from core.handover.text.values import significant
 from core.predict.prediction import Remark
 from core.project.model import Constant, Project
+from core.units import words
 
 LEAD_SHARE = 0.64
 """Mass share of lead in Pb(Zr,Ti)O3: 207.2 of 326 g/mol, between the zirconate and the titanate."""
@@ -106,7 +107,7 @@ def _specification(placed: Placed) -> Table:
     k31 = abs(ceramic.d31_c_n.value) / sqrt(
         ceramic.s11e_1_pa.value * ceramic.eps33t_relative.value * VACUUM_PERMITTIVITY_F_M
     )
-    capacitance = 1e9 * free_capacitance_f(patch, package)
+    capacitance = free_capacitance_f(patch, package)
     rows = [
         ("Active material", ceramic.name, "", "maker's certificate"),
         ("Active length x width", f"{number(length)} x {number(width)} mm", "± 0.2 mm", "calliper"),
@@ -116,18 +117,18 @@ def _specification(placed: Placed) -> Table:
         ("Package thickness", f"{thin(thickness)} mm", "± 15 %", "micrometer, five places"),
         ("Skins, lower and upper", f"{package.lower_skin.material} {thin(package.lower_skin.thickness_m)}, "
          f"{package.upper_skin.material} {thin(package.upper_skin.thickness_m)} mm", "", "certificate"),
-        ("d31", f"{1e12 * ceramic.d31_c_n.value:.0f} pm/V", _tolerance(ceramic.d31_c_n), CONDITION),
-        ("Relative permittivity, free", significant(ceramic.eps33t_relative.value, 4),
+        ("d31", units.show_with_unit(ceramic.d31_c_n.value, "pm/V", 0), _tolerance(ceramic.d31_c_n), CONDITION),
+        ("Relative permittivity, free", words.significant(ceramic.eps33t_relative.value, 4),
          _tolerance(ceramic.eps33t_relative), CONDITION),
-        ("Compliance s11E", f"{1e12 * ceramic.s11e_1_pa.value:.1f} /TPa", _tolerance(ceramic.s11e_1_pa),
+        ("Compliance s11E", units.show_with_unit(ceramic.s11e_1_pa.value, "1/TPa", 1), _tolerance(ceramic.s11e_1_pa),
          "resonance, IEEE Std 176"),
-        ("Coupling factor k31", f"{k31:.3f} (from the three above)", "", "resonance, IEEE Std 176"),
-        ("Dissipation factor", f"{100 * ceramic.tan_delta.value:.2g} %", _tolerance(ceramic.tan_delta), CONDITION),
-        ("Capacitance", f"{significant(capacitance)} nF", f"± {100 * capacitance_tolerance(package):.0f} %",
+        ("Coupling factor k31", f"{words.significant(k31)} (from the three above)", "", "resonance, IEEE Std 176"),
+        ("Dissipation factor", words.share(ceramic.tan_delta.value), _tolerance(ceramic.tan_delta), CONDITION),
+        ("Capacitance", words.engineering(capacitance, "F"), f"± {words.share(capacitance_tolerance(package))}",
          CONDITION),
         ("Insulation", "above 100 MΩ", "", "50 V, one minute"),
-        ("Temperature in use", f"{package.limits.temperature_c[0]:.0f} to {package.limits.temperature_c[1]:.0f} °C",
-         "", f"never above {heat_limit(package).limit_c:.0f} °C in cure"),
+        ("Temperature in use", words.between(*(words.celsius(t) for t in package.limits.temperature_c)),
+         "", f"never above {words.celsius(round(heat_limit(package).limit_c))} in cure"),
         ("Polarity", "dot on the lead that is positive along the poling", "", "100 %, press test"),
         ("Leads", f"{number(1e3 * package.lead_length_m)} mm, bend radius "
          f"{number(1e3 * package.lead_bend_radius_m)} mm or more", "", "shorting clip fitted"),
@@ -136,7 +137,7 @@ def _specification(placed: Placed) -> Table:
 
 
 def _tolerance(constant: Constant) -> str:
-    return "as stated by the maker" if constant.tolerance is None else f"± {100 * constant.tolerance:.3g} %"
+    return "as stated by the maker" if constant.tolerance is None else f"± {words.share(constant.tolerance)}"
 
 
 def _alternates(project: Project) -> Iterator[str]:
@@ -156,8 +157,8 @@ def _substances(placed: Sequence[Placed]) -> Iterator[str]:
         return
     grams = sum(1e3 * _ceramic_kg(p) for p in ceramics)
     yield (
-        f"The ceramic contains lead: about {significant(grams, 2)} g of ceramic per part, of which about "
-        f"{significant(LEAD_SHARE * grams, 2)} g is lead (64 % by mass, from the formula of lead zirconate "
+        f"The ceramic contains lead: about {words.significant(grams, 2)} g of ceramic per part, of which about "
+        f"{words.significant(LEAD_SHARE * grams, 2)} g is lead (64 % by mass, from the formula of lead zirconate "
         "titanate)."
     )
     yield (
@@ -180,7 +181,7 @@ def _storage(placed: Sequence[Placed]) -> tuple[str, ...]:
     return (
         "Flat, single, in rigid trays; nothing stacked on them. Leads shorted by the clip from the maker on.",
         "Dry, 10 to 35 °C, no sun. Transport in the cold or heat only with the clip on: a change of "
-        f"temperature charges an open package. Never below {lowest:.0f} °C.",
+        f"temperature charges an open package. Never below {words.celsius(lowest)}.",
         "Packages: capacitance measured again after twelve months on the shelf; the change written down.",
         f"Adhesive: as on its tin, opened on {WRITE}, good until {WRITE}",
         "No soldering at the package: connectors only, or the maker's lead. A reflow cycle costs activity.",

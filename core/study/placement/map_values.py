@@ -15,6 +15,7 @@ from core.study.many.damping import sweep_damping
 from core.study.many.peaks import loading, peak_heights, points_of
 from core.study.many.stacked import plan_layouts
 from core.study.many.sweep import Place, Sweep, sweep_layouts
+from core.units import words
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -38,6 +39,15 @@ QUANTITIES: dict[Quantity, tuple[str, str]] = {
 LEAST_USE = 0.7
 LARGEST_MARGIN = 100.0
 """Margins are cut here: a ceramic that a force does not reach has any margin."""
+
+
+def value_text(value: float, unit: str) -> str:
+    """A value of a map with its unit."""
+    if unit == "%":
+        return words.percent(value)
+    if unit == "dB":
+        return words.decibel(value)
+    return words.times(value) if value < LARGEST_MARGIN else f"over {words.plain(LARGEST_MARGIN)}"
 
 
 @dataclass(frozen=True)

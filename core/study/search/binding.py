@@ -14,6 +14,7 @@ from core.study.placement.places import lies_over, mm
 from core.study.search.goals import Limits, SearchRequest
 from core.study.search.scoring import obstacles_of, out_of_place, solved_score
 from core.study.search.templates import Template, reach_m
+from core.units import words
 
 Array = NDArray[np.float64]
 
@@ -154,7 +155,7 @@ def _used_up(limits: Limits, mass_kg: float, strain_margin: float, inductance_h:
     if limits.added_mass_kg is not None and mass_kg > NEARLY * limits.added_mass_kg:
         out.append(f"the added mass allowed, {units.show_with_unit(limits.added_mass_kg, 'g')}")
     if limits.strain_margin > 0.0 and strain_margin * NEARLY < limits.strain_margin:
-        out.append(f"the static strain of the ceramic (margin {strain_margin:.2f})")
+        out.append(f"the static strain of the ceramic (margin {words.times(strain_margin)})")
     if limits.largest_inductance_h is not None and inductance_h > NEARLY * limits.largest_inductance_h:
         out.append(f"the largest inductance, {units.show_with_unit(limits.largest_inductance_h, 'H')}")
     return out

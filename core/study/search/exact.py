@@ -12,6 +12,7 @@ from core.project.model import Candidate, Group, Project
 from core.study.search.goals import Goal, SearchRequest
 from core.study.search.preferred import nearest
 from core.study.search.templates import modes_of
+from core.units import words
 
 STATIC = "strain, static"
 ROUND_M = 1e-4
@@ -95,16 +96,16 @@ def score_of(goal: Goal, found: Prediction) -> tuple[float, str]:
     """What the goal counts, larger is better, and the same in words with its unit."""
     if goal.kind == "damping":
         zeta = _zeta(found, goal.mode)
-        return zeta, f"damping of mode {goal.mode}: {100 * zeta:.3g} %"
+        return zeta, f"damping of mode {goal.mode}: {words.damping(zeta)}"
     if goal.kind == "weighted":
         weights = np.asarray(goal.weights)
         each = np.array([_zeta(found, m + 1) for m in range(len(weights))])
         mean = float(each @ weights / weights.sum())
-        return mean, f"weighted damping: {100 * mean:.3g} %"
+        return mean, f"weighted damping: {words.damping(mean)}"
     if goal.kind == "band":
         drop = 20.0 * np.log10(found.response.peak_after / found.response.peak_before)
-        return -float(np.log10(found.response.peak_after)), f"highest response in the band: {drop:+.1f} dB"
-    return -found.added_mass_kg, f"{1e3 * found.added_mass_kg:.3g} g added"
+        return -float(np.log10(found.response.peak_after)), f"highest response in the band: {words.decibel(float(drop))}"
+    return -found.added_mass_kg, f"{words.mass(found.added_mass_kg)} added"
 
 
 def _zeta(found: Prediction, mode: int) -> float:

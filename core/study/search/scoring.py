@@ -23,6 +23,7 @@ from core.study.placement.map_values import holds_charge
 from core.study.placement.places import Obstacle, lies_over, obstacles, part_width
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.templates import Template, modes_of, reach_m
+from core.units import words
 
 Array = NDArray[np.float64]
 
@@ -84,14 +85,14 @@ def needs_peaks(goal: Goal) -> bool:
 def value_words(goal: Goal, objective: float) -> str:
     """A layout's objective in words, for a search that still runs."""
     if goal.kind == "damping":
-        return f"damping of mode {goal.mode}: {-100 * objective:.3g} %"
+        return f"damping of mode {goal.mode}: {words.damping(-objective)}"
     if goal.kind == "weighted":
-        return f"weighted damping: {-100 * objective:.3g} %"
+        return f"weighted damping: {words.damping(-objective)}"
     if goal.kind == "band":
         return "lowest response in the band"
     if objective >= SHORT:
-        return f"{100 * (objective - SHORT):.0f} % short of the targets in all"
-    return f"{1e3 * objective:.3g} g added"
+        return f"{words.share(round(objective - SHORT, 2))} short of the targets in all"
+    return f"{words.mass(objective)} added"
 
 
 def _goal_value(

@@ -31,6 +31,7 @@ from core.study.search.wishes import (
     voltage_would_give,
     what_would_have_to_give,
 )
+from core.units import words
 
 Cancelled = Callable[[], bool]
 Progress = Callable[[float, str], None]
@@ -117,14 +118,14 @@ def check_search(project: Project, request: SearchRequest) -> None:
     limits, goal = request.limits, request.goal
     for name in limits.packages:
         project.package(name)
-    for given, words in (
+    for given, what in (
         (limits.packages, "package"),
         (limits.circuits, "circuit"),
         (limits.faces, "face"),
         (limits.patches, "number of patches"),
     ):
         if not given:
-            raise ValueError(f"The search allows no {words}. Choose at least one.")
+            raise ValueError(f"The search allows no {what}. Choose at least one.")
     if goal.kind == "weighted" and not any(w > 0.0 for w in goal.weights):
         raise ValueError("No mode has a weight. Give at least one mode a weight above 0.")
     if goal.kind == "targets" and not any(t.zeta or t.peak_db for t in goal.targets):
@@ -194,7 +195,7 @@ def _exactly(project: Project, request: SearchRequest, spot: Spot) -> Found:
     """The spot with the single prediction's numbers, nudged to its exact best place."""
     vector = _polished(project, request, spot)
     candidate, found = settle(project, request, _layout(project, request, spot.template, vector))
-    score, words = score_of(request.goal, found)
+    score, told = score_of(request.goal, found)
     ratios = target_ratios(request.goal, found)
     margin = static_margin(found)
     inductance = max(
@@ -207,11 +208,11 @@ def _exactly(project: Project, request: SearchRequest, spot: Spot) -> Found:
     )  # fmt: skip
     meets = all(r >= 1.0 for r in ratios)
     if ratios and not meets:
-        score, words = min(ratios) - 1e3, f"{100 * min(ratios):.0f} % of the hardest target"
+        score, told = min(ratios) - 1e3, f"{words.share(round(min(ratios), 2))} of the hardest target"
     return Found(
         candidate=candidate,
         score=score,
-        score_words=words,
+        score_words=told,
         zeta=tuple(m.zeta for m in found.modes),
         peak_db=tuple(m.peak_change_db for m in found.modes),
         added_mass_kg=found.added_mass_kg,
@@ -278,7 +279,7 @@ def _verdict(
     if request.goal.kind == "targets" and not best.meets:
         return nothing_found(request, best)
     modes = ", ".join(str(m) for m in modes_of(project, request.goal))
-    words = f"Best found: {best.score_words} (mode{'s' if ',' in modes else ''} looked at: {modes})."
+    told = f"Best found: {best.score_words} (mode{'s' if ',' in modes else ''} looked at: {modes})."
     if best.at_edge:
-        words += " It lies at the edge of what was searched: " + "; ".join(best.binding) + "."
-    return words
+        told += " It lies at the edge of what was searched: " + "; ".join(best.binding) + "."
+    return told

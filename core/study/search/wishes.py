@@ -13,6 +13,7 @@ from core.study.search.explore import Effort, explore
 from core.study.search.goals import Found, Limits, SearchRequest, Target
 from core.study.search.scoring import out_of_place
 from core.study.search.templates import templates
+from core.units import words
 
 QUICK = Effort(8, 6)
 LONGER = 2.0
@@ -22,9 +23,9 @@ def target_words(target: Target) -> str:
     """What is asked of a mode, in words."""
     parts = []
     if target.zeta is not None:
-        parts.append(f"{100 * target.zeta:.3g} % damping")
+        parts.append(f"{words.damping(target.zeta)} damping")
     if target.peak_db is not None:
-        parts.append(f"{target.peak_db:+.1f} dB at the peak")
+        parts.append(f"{words.decibel(target.peak_db)} at the peak")
     return " and ".join(parts)
 
 
@@ -34,10 +35,10 @@ def nothing_found(request: SearchRequest, best: Found) -> str:
     for target in request.goal.targets:
         parts = []
         if target.zeta is not None:
-            parts.append(f"{100 * best.zeta[target.mode - 1]:.3g} %")
+            parts.append(words.damping(best.zeta[target.mode - 1]))
         if target.peak_db is not None:
             change = best.peak_db[target.mode - 1]
-            parts.append("no peak" if change is None else f"{change:+.1f} dB")
+            parts.append("no peak" if change is None else words.decibel(change))
         reached.append(f"mode {target.mode} {' and '.join(parts)} instead of {target_words(target)}")
     return "No layout within these limits meets the targets. The closest gives " + "; ".join(reached) + "."
 
@@ -88,18 +89,18 @@ def what_would_have_to_give(
 ) -> tuple[str, ...]:
     """One limit given up at a time, by a quick search: does that meet the goal, or how near."""
     out = []
-    for words, limits in _loosened(project, request.limits):
+    for told, limits in _loosened(project, request.limits):
         if cancelled is not None and cancelled():
             break
         short = _least_shortfall(project, replace(request, limits=limits))
         if not np.isfinite(short):
             continue
         if request.goal.kind != "targets":
-            out.append(f"{words}: then there is a layout.")
+            out.append(f"{told}: then there is a layout.")
         elif short <= 0.0:
-            out.append(f"{words}: then the targets can be met.")
+            out.append(f"{told}: then the targets can be met.")
         else:
-            out.append(f"{words}: still {100 * short:.0f} % short of the targets in all.")
+            out.append(f"{told}: still {words.share(round(short, 2))} short of the targets in all.")
     return tuple(out)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from core.study.temperature.temperature import AtTemperature, TemperatureStudy
+from core.units import words
 
 
 def temperature_json(study: TemperatureStudy) -> list[dict[str, Any]]:
@@ -55,29 +56,25 @@ def temperature_text(study: TemperatureStudy) -> str:
 
 
 def _lines(study: TemperatureStudy) -> Iterator[str]:
-    at = " / ".join(f"{p.temperature_c:g}" for p in study.points)
-    yield f"Temperature: cold / reference / hot, {at} °C, circuit values held"
+    at = words.three(*(words.celsius(p.temperature_c) for p in study.points))
+    yield f"Temperature: cold / reference / hot, {at}, circuit values held"
     for index, first in enumerate(study.points[0].modes):
         of_mode = [p.modes[index] for p in study.points]
         yield (
-            f"  mode {first.number}: f short {_slashed([m.f_short_hz for m in of_mode], '.3f')} Hz, "
-            f"K² {_slashed([100 * m.k2 for m in of_mode], '.3f')} %, "
-            f"damping {_slashed([100 * m.zeta for m in of_mode], '.3f')} %, "
-            f"re-trimmed {_slashed([100 * m.zeta_retrimmed for m in of_mode], '.3f')} %"
+            f"  mode {first.number}: f short {words.three(*(words.frequency(m.f_short_hz) for m in of_mode))}, "
+            f"K² {words.three(*(words.coupling(m.k2) for m in of_mode))}, "
+            f"damping {words.three(*(words.damping(m.zeta) for m in of_mode))}, "
+            f"re-trimmed {words.three(*(words.damping(m.zeta_retrimmed) for m in of_mode))}"
         )
     for index, group in enumerate(study.points[0].groups):
         of_group = [p.groups[index] for p in study.points]
         line = (
             f"  {group.id}: free capacitance "
-            f"{_slashed([1e9 * g.free_capacitance_f for g in of_group], '.2f')} nF "
-            f"({_slashed([100 * g.capacitance_shift for g in of_group], '+.1f')} %)"
+            f"{words.three(*(words.capacitance(g.free_capacitance_f) for g in of_group))} "
+            f"({words.three(*(words.shift(g.capacitance_shift) for g in of_group))})"
         )
         if group.detuning is not None:
             what = "electrical resonance" if group.resonant else "1/(R C ω)"
-            shift = _slashed([100 * (g.detuning or 0.0) for g in of_group], "+.2f")
-            line += f", {what} against mode {group.mode} {shift} %"
+            shift = words.three(*(words.shift(g.detuning or 0.0) for g in of_group))
+            line += f", {what} against mode {group.mode} {shift}"
         yield line
-
-
-def _slashed(values: list[float], form: str) -> str:
-    return " / ".join("unstable" if math.isnan(v) else format(v, form) for v in values)

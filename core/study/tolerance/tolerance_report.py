@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from core.study.tolerance.ranking import Cause, noise_share
 from core.study.tolerance.tolerance import Band, ModeSpread, ToleranceResult
+from core.units import words
 
 CAUSES_TOLD = 6
 SPREADS = {
@@ -86,17 +87,17 @@ def _lines(result: ToleranceResult) -> Iterator[str]:
     yield "P10 / P50 / P90 with the circuits as built:"
     for m in result.modes:
         line = (
-            f"  mode {m.number}: damping {_three(m.zeta, 100, '.3f')} %, f short "
-            f"{_three(m.f_short_hz, 1, '.2f')} Hz, K² {_three(m.k2, 100, '.3f')} %"
+            f"  mode {m.number}: damping {_three(m.zeta, words.damping)}, f short "
+            f"{_three(m.f_short_hz, words.frequency)}, K² {_three(m.k2, words.coupling)}"
         )
         if m.peak_change_db is not None:
-            line += f", peak {_three(m.peak_change_db, 1, '+.1f')} dB"
+            line += f", peak {_three(m.peak_change_db, words.decibel)}"
         yield line
     target = result.modes[min(result.target_mode, len(result.modes)) - 1]
     yield f"Main causes of the spread of mode {target.number}'s damping:"
     told = [c for c in target.causes[:CAUSES_TOLD] if c.share > noise_share(result.progress.done)]
-    for c in told:
-        yield f"  {100 * c.share:5.1f} %  {c.label}, {direction_words(c)}"
+    for c, share in zip(told, words.shares([c.share for c in told]), strict=True):
+        yield f"  {share:>5}  {c.label}, {direction_words(c)}"
 
 
 def direction_words(cause: Cause) -> str:
@@ -104,5 +105,5 @@ def direction_words(cause: Cause) -> str:
     return {1: "more gives more", -1: "more gives less", 0: "off either way gives less"}[cause.direction]
 
 
-def _three(b: Band, scale: float, form: str) -> str:
-    return " / ".join(format(scale * v, form) for v in (b.p10, b.p50, b.p90))
+def _three(b: Band, show: Callable[[float], str]) -> str:
+    return words.three(show(b.p10), show(b.p50), show(b.p90))

@@ -142,7 +142,7 @@ def test_hovering_a_mode_tells_x_and_the_curves():
 def test_the_drawing_in_words_names_selection_and_modes():
     text = spoken(drawing_view(stand_in.project(), stand_in.prediction(), None, "P1"))
     assert "Patch P1 selected, on the top face, from 20.0 to 80.0 mm of 300.0 mm." in text
-    assert "Mode 1 at 27.4 Hz." in text
+    assert "Mode 1 at 27.40 Hz." in text
 
 
 def test_a_pair_shows_opposite_signs_on_its_faces():

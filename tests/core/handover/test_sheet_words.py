@@ -127,7 +127,7 @@ def test_each_face_has_its_own_numbered_sheet():
 
 def test_the_capacitance_is_that_of_the_plate():
     # eps_r 1700, 50 x 25 x 0.25 mm: 8.8542e-12 * 1700 * 0.05 * 0.025 / 0.25e-3 = 75.26 nF
-    assert "75.3 nF ± 20 % (60.2 to 90.3)" in words(placement_diagram(lab()))
+    assert "75.3 nF ± 20 % (60.2 to 90.3 nF)" in words(placement_diagram(lab()))
 
 
 def test_keep_outs_are_measured_from_the_datum():

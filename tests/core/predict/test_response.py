@@ -46,7 +46,7 @@ def test_base_motion_moves_the_tip_with_the_base_far_below_resonance():
     """Relative motion under root acceleration: at low frequency minus the static sag per m/s^2."""
     project = lab(load=SHAKE, circuit=SHORT)
     found = predict(project)
-    assert found.response.unit == "s^2"
+    assert found.response.unit == "s²"
     sag = found.response.before[0].real
     bare = solve(project, project.candidate())
     expected = float(bare.base_row() @ bare.deflection_row(0.3))

@@ -160,7 +160,7 @@ def test_settling_with_two_poles_that_all_but_meet():
 def test_a_harmonic_load_shows_a_release_of_mode_one():
     found = predict(lab(load=FORCE, circuit=RESONANT))
     ring = found.ring_down
-    assert ring.unit == "1"
+    assert ring.unit == "of the start"
     assert ring.after[0] == pytest.approx(1.0, rel=1e-3)
     assert ring.settle_after_s < 0.2 * ring.settle_before_s
     rate = found.modes[0].zeta_before * 2 * np.pi * found.modes[0].f_short_hz

@@ -124,7 +124,7 @@ def test_when_nothing_meets_the_target_it_says_no_and_what_would_have_to_give():
     result = search(project, SearchRequest(goal, Limits(TYPE_II), wanted=2))
     assert not result.met
     assert result.verdict.startswith(
-        "No layout within these limits meets the targets. The closest gives mode 1 0.459"
+        "No layout within these limits meets the targets. The closest gives mode 1 0.46 %"
     )
     assert "With a series R-L circuit: then the targets can be met." in result.gives
     assert any(line.startswith("With two patches: still") for line in result.gives)

@@ -90,7 +90,7 @@ def test_report_says_each_temperature(ski):
     assert [p["temperature_c"] for p in points] == [-25.0, 20.0, 30.0]
     assert points[0]["modes"][0]["zeta"] == study.at("cold").modes[0].zeta
     text = temperature_text(study)
-    assert "-25 / 20 / 30 °C" in text and "electrical resonance against mode 1 +7" in text
+    assert "−25 / 20 / 30 °C" in text and "electrical resonance against mode 1 +7" in text
 
 
 def test_no_patch_is_no_trouble():

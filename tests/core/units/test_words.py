@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from math import inf, nan
 
 import pytest
 
-from app.results import words
-from app.results.ticks import linear_ticks, log_ticks
+from core.units import words
 
 
 @pytest.mark.parametrize(
@@ -54,7 +52,7 @@ def test_a_change_in_db_and_per_cent(change, text):
 
 def test_times_and_seconds_at_their_ends():
     assert words.times(inf) == "not loaded"
-    assert words.times(0.66) == "0.66 ×"
+    assert words.times(0.66) == "0.66"
     assert words.seconds(inf) == "never"
     assert words.seconds(0.0351) == "35.1 ms"
 
@@ -85,29 +83,47 @@ def test_a_value_and_its_allowable_share_the_unit(value, allowable, unit, text):
     assert words.value_of(value, allowable, unit) == text
 
 
-@pytest.mark.parametrize(("low", "high"), [(0.7, 3.0), (-8.2, -1.1), (1.0, 1.4), (-3.0, 9.0)])
-def test_log_marks_lie_inside_and_their_words_say_where_they_are(low, high):
-    for at, text, labelled in log_ticks(low, high):
-        assert low <= at <= high
-        if labelled:
-            number, _, prefix = text.partition(" ")
-            power = {"": 0, "p": -12, "n": -9, "µ": -6, "m": -3, "k": 3, "M": 6, "G": 9}[prefix]
-            assert float(number) * 10.0**power == pytest.approx(10.0**at, rel=1e-9)
+@pytest.mark.parametrize(
+    ("before", "after", "text"),
+    [
+        ("5.84 s", "4.43 s", "5.84 → 4.43 s"),
+        ("0.30 %", "unstable", "0.30 % → unstable"),
+        ("35.1 ms", "2.00 s", "35.1 ms → 2.00 s"),
+        ("never", "4.43 s", "never → 4.43 s"),
+        ("2.31 mm/N", "0.51 mm/N", "2.31 → 0.51 mm/N"),
+    ],
+)
+def test_a_change_has_an_arrow_and_a_shared_unit_once(before, after, text):
+    assert words.change(before, after) == text
+
+
+def test_a_range_says_to_and_a_single_value_stands_alone():
+    assert words.between("0.60 %", "0.79 %") == "0.60 to 0.79 %"
+    assert words.between("12.38 Hz", "12.38 Hz") == "12.38 Hz"
+    assert words.three("0.31 %", "0.35 %", "unstable") == "0.31 / 0.35 % / unstable"
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "unit"), [(0, 3.2, "s"), (-0.005, 0.005, "m"), (0, 0.04, "s"), (-1, 1, "")]
+    ("value", "unit", "text"),
+    [
+        (2.31e-3, "m/N", "2.31 mm/N"),
+        (-0.196, "of the start", "\N{MINUS SIGN}19.6 % of the start"),
+        (-0.0021, "s²", "\N{MINUS SIGN}2.10 mm per m/s²"),
+        (4e-6, "1/N", "4.00 µε/N"),
+        (12.0, "1", "12.0"),
+    ],
 )
-def test_linear_marks_are_evenly_spaced_and_told_apart(low, high, unit):
-    marks = linear_ticks(low, high, unit)
-    places = [at for at, _, _ in marks]
-    assert 3 <= len(marks) <= 12
-    assert all(low <= at <= high for at in places)
-    steps = {round(b - a, 12) for a, b in pairwise(places)}
-    assert len(steps) == 1
-    assert len({text for _, text, _ in marks}) == len(marks)
+def test_a_response_is_told_in_a_unit_that_takes_its_prefix(value, unit, text):
+    assert words.level(value, unit) == text
 
 
-def test_no_marks_on_an_axis_without_length():
-    assert linear_ticks(1.0, 1.0) == []
-    assert log_ticks(2.0, 2.0) == []
+def test_shares_in_whole_per_cent_add_up_to_their_sum():
+    assert words.shares([0.695, 0.137, 0.134, 0.034]) == ["70 %", "14 %", "13 %", "3 %"]
+    assert words.shares([1 / 3, 1 / 3, 1 / 3]) == ["34 %", "33 %", "33 %"]
+
+
+@pytest.mark.parametrize(
+    ("text", "number"), [("12.38 Hz", "12.38"), ("0.59 %", "0.59"), ("under 0.01 %", "under 0.01"), ("1.40", "1.40")]
+)
+def test_a_column_whose_head_names_the_unit_has_the_number_alone(text, number):
+    assert words.unitless(text) == number
