@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isfinite
 
+from core import units
 from core.predict.asked import Answer, Verdict
 from core.project.model import Asked, Service
 from core.units import words
@@ -16,7 +17,7 @@ def asked_text(service: Service) -> str:
     if not asked.modes:
         return "nothing asked for"
     if asked.quantity == "settling":
-        return f"settled to {words.share(service.settle_to)} within {words.seconds(asked.values[0])}"
+        return f"settled to {words.share(service.settle_to)} within {units.show_with_unit(asked.values[0], 's')}"
     word = {"peak": "peak ", "damping": "damping "}[asked.quantity]
     if len(set(asked.values)) == 1:
         return f"{word}{wanted_text(asked, asked.modes[0])} on {modes_text(asked.modes)}"
@@ -33,7 +34,9 @@ def modes_text(modes: Sequence[int]) -> str:
 
 def wanted_text(asked: Asked, mode: int) -> str:
     """What is wanted of one mode."""
-    return amount_text(asked, asked.values[0] if asked.quantity == "settling" else asked.value(mode))
+    if asked.quantity == "settling":
+        return units.show_with_unit(asked.values[0], "s")
+    return amount_text(asked, asked.value(mode))
 
 
 def amount_text(asked: Asked, value: float, *, fine: bool = False) -> str:
@@ -76,7 +79,7 @@ def verdict_text(answer: Answer, verdict: Verdict) -> str:
     asked = answer.asked
     what = "Ring-down" if verdict.mode is None else f"Mode {verdict.mode}"
     at = f"at {words.celsius(answer.temperature_c)} under {answer.load}"
-    wanted = amount_text(asked, verdict.wanted)
+    wanted = wanted_text(asked, verdict.mode or 1)
     if verdict.reached is None:
         return f"{what}: {wanted} wanted {at}: {state_text(verdict.met)}, {verdict.why}."
     reached = reached_text(asked, verdict)
@@ -98,11 +101,7 @@ def answer_text(answer: Answer) -> str:
 def _percent(ratio: float, fine: bool = False) -> str:
     value = 100 * ratio
     digits = 0 if (abs(value) >= 9.95 and not fine) or abs(value - round(value)) < 0.005 else 1
-    return f"{value:.{digits}f} %".replace("-", MINUS)
-
-
-def _plain(value: float) -> str:
-    return f"{value:.6g}".replace("-", MINUS)
+    return f"{words.fixed(value, digits)} %"
 
 
 def _rounded(size: float) -> str:
@@ -111,4 +110,4 @@ def _rounded(size: float) -> str:
         return f"{size:.0f}"
     if size < 0.005:
         return "under 0.01"
-    return f"{size:.{max(1 - floor(log10(size)), 0)}f}"
+    return words.significant(size, 2)
