@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf, isfinite, isnan
+from math import isnan
 from typing import Literal
 
-from app.results import words
 from core.predict.asked import Answer, Verdict
 from core.predict.asked_text import asked_text, modes_text, reached_text, short_text, wanted_text
+from core.predict.limit_words import share_words, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Project
+from core.units import words
 
 State = Literal["met", "missed", "open", "waits"]
 TIGHT = 1.5
@@ -83,7 +84,7 @@ def answer_lines(project: Project, prediction: Prediction, answer: Answer | None
         about=_abouts(circuit_text(shown), _at(project, answer), _under(project, answer)),
         modes=tuple(line for line in modes[:MOST_ROWS] if line is not None),
         more_modes=_more(modes[MOST_ROWS:]),
-        settling=f"settles in {words.seconds(ring.settle_after_s)}, was {words.seconds(ring.settle_before_s)}"
+        settling=f"settles in {words.change(words.seconds(ring.settle_before_s), words.seconds(ring.settle_after_s))}"
         if settling
         else "",
         settling_short=_short(answer, verdict) if settling else (),
@@ -108,7 +109,7 @@ def circuit_text(prediction: Prediction) -> str:
     several = len(prediction.groups) > 1
     parts = []
     for group in prediction.groups:
-        values = ", ".join(words.engineering(part.value, part.unit) for part in group.values)
+        values = ", ".join(words.part(part.value, part.unit) for part in group.values)
         name = group.circuit_label[:1].lower() + group.circuit_label[1:]
         text = f"{name} {values}".rstrip()
         parts.append(f"{group.id} {text}" if several else text)
@@ -127,26 +128,16 @@ def worst_limit(limits: Sequence[Limit]) -> Stress | None:
     worst = limits[0]
     place = "" if worst.x_m is None else f" at {words.millimetres(worst.x_m)}"
     where = f"{worst.patch}{place}" if worst.patch else place.strip()
-    value = words.value_of(worst.value, worst.allowable, worst.unit)
+    value = value_words(worst)
     short = worst.load.rpartition(",")[0] or worst.load
     told = ((value, worst.load, where), (value, short, where), (value, where), (value,))
     details = tuple(" · ".join(part for part in parts if part) for parts in told)
-    return Stress(worst.name, share_text(worst), details, _others(limits), limit_level(worst))
+    return Stress(worst.name, share_words(worst), details, _others(limits), limit_level(worst))
 
 
 def limit_level(limit: Limit) -> Literal["plain", "caution", "danger"]:
     """Broken, tight, or neither."""
     return "danger" if limit.margin < 1.0 else "caution" if limit.margin < TIGHT else "plain"
-
-
-def share_text(limit: Limit) -> str:
-    """How much of the allowable is used: "187 %"."""
-    used = share_used(limit)
-    return "not loaded" if used == 0 else f"{100 * used:.0f} %" if used < 100 else "over 10 000 %"
-
-
-def share_used(limit: Limit) -> float:
-    return inf if limit.margin <= 0 else 1.0 / limit.margin if isfinite(limit.margin) else 0.0
 
 
 def _others(limits: Sequence[Limit]) -> str:
@@ -198,7 +189,7 @@ def _clipped(text: str, longest: int) -> str:
 
 def _at(project: Project, answer: Answer | None) -> str:
     at = project.service.reference_c if answer is None else answer.temperature_c
-    return f"at {at:.4g} °C".replace("-", words.MINUS)
+    return f"at {words.celsius(at)}"
 
 
 def _under(project: Project, answer: Answer | None) -> str:
@@ -226,9 +217,7 @@ def peak_text(mode: ModeResult) -> str:
     """The change of a mode's peak in per cent: "−24 %"."""
     if isnan(mode.zeta) or mode.peak_change_db is None:
         return "" if isnan(mode.zeta) else "no peak"
-    change = 100.0 * (10.0 ** (mode.peak_change_db / 20.0) - 1.0)
-    text = f"{change:+.0f}" if abs(change) >= 9.95 else f"{change:+.1f}"
-    return f"{text.replace('-', words.MINUS) if float(text) else '0'} %"
+    return words.amplitude_change(mode.peak_change_db)
 
 
 def _short(answer: Answer | None, verdict: Verdict | None) -> tuple[str, ...]:

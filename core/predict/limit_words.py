@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from math import inf, isfinite
 
 from core.predict.prediction import Limit
 from core.units import words
@@ -32,6 +32,14 @@ def margin_cell(limit: Limit) -> str:
     if limit.margin <= 0.0 or not isfinite(limit.value):
         return "beyond the limit"
     return f"{words.significant(1.0 / limit.margin, 3 if limit.margin > 0.5 else 2)} × the limit"
+
+
+def share_words(limit: Limit) -> str:
+    """How much of the allowable is used: "187 %"."""
+    if not isfinite(limit.margin):
+        return words.NOT_LOADED
+    used = inf if limit.margin <= 0.0 else 1.0 / limit.margin
+    return words.percent(used, 0) if used < 100.0 else "over 10 000 %"
 
 
 def _kelvin(limit: Limit) -> str:

@@ -173,9 +173,14 @@ def decibel_and_percent(value: float | None) -> str:
     """A change of amplitude in dB and in per cent of what it was: "−22.9 dB (−93 %)"."""
     if value is None:
         return "no peak"
-    percents = 100.0 * (10.0 ** (value / 20.0) - 1.0)
+    return f"{decibel(value)} ({amplitude_change(value)})"
+
+
+def amplitude_change(value_db: float) -> str:
+    """A change of amplitude in per cent of what it was: "−24 %", "+3.1 %", "0 %"."""
+    percents = 100.0 * (10.0 ** (value_db / 20.0) - 1.0)
     text = signed(percents, 0 if abs(percents) >= 9.95 else 1)
-    return f"{decibel(value)} ({'0' if text == '0.0' else text} %)"
+    return f"{'0' if text == '0.0' else text} %"
 
 
 def level(value: float, unit: str, digits: int = 3) -> str:
