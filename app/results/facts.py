@@ -47,9 +47,7 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         rows.extend(
             Row(part.label, words.part(part.value, part.unit)) for part in group.values
         )
-        load = f"{words.voltage(group.voltage_peak_v)} peak"
-        power = f"{words.power(group.power_w)} mean"
-        rows.append(Row("Voltage, power", f"{load}, {power}", "", "", "Under the active load, at its worst."))
+        rows.append(Row("Voltage, current, power", "", "", group.under_load, "Under the active load."))
     return tuple(rows)
 
 

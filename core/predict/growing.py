@@ -35,6 +35,7 @@ def decay(ring: RingDown) -> RingDown:
 def vibration(sampled: Fields, side: Side) -> Vibration:
     """Unbounded strain, voltage, shear and power in every ceramic and group."""
     groups = np.full(len(side.system.connections), np.inf)
-    state = PlateState(np.inf, None, np.inf, np.inf, None)
+    both = (-np.inf, np.inf)
+    state = PlateState(both, (None, None), both, np.inf, None)
     words = load_sentence(side.forcing, sampled.beam.spec.span_m)
-    return Vibration((state,) * len(sampled.beam.plates), groups, groups, words)
+    return Vibration((state,) * len(sampled.beam.plates), groups, groups, groups, groups, words)

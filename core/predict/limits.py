@@ -1,8 +1,9 @@
 """Checks of every patch against its package's allowables, worst margin first.
 
-Static: each service force by exact static compliance, circuits at rest (V = 0), and the voltage
-the bend makes on open leads. In vibration: the active load with the circuits. Strain is that of
-the beam at the ceramic, at the worst point of its thickness and length.
+Static: each service force by exact static compliance, open leads holding their charge and all other
+circuits at rest (V = 0), and the voltage the bend makes on open leads. In vibration: the active load
+with the circuits. Strain is that of the beam at the ceramic, at the worst point of its thickness and
+length.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.arms import ceramic_arms
@@ -19,6 +21,8 @@ from core.predict.fields import Fields
 from core.predict.forcing import load_words, place
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
+from core.predict.readings import membrane
+from core.predict.transient import held_groups
 from core.project.model import Constant, Load, Service, StaticForce
 from core.units import words
 
@@ -44,7 +48,7 @@ class _Check:
 
 @dataclass(frozen=True)
 class StaticBend:
-    """A static force on the beam: per unit of the stated force, row (n,) times `force_n`."""
+    """A static force on the beam: the displacement vector (n,) it makes."""
 
     force: StaticForce
     vector: Array
@@ -52,6 +56,10 @@ class StaticBend:
     """(e, s) 1/m."""
     open_voltage: Array
     """(J,) V on each ceramic with its leads open."""
+    voltage: Array
+    """(J,) V on each ceramic as it is wired."""
+    lead_voltage: Array
+    """(G,) V across the leads of each group, these open and the others' shorted."""
     words: str
 
     def at_limit(self, margin: float) -> str:
@@ -60,22 +68,31 @@ class StaticBend:
         return f"{words.engineering(abs(self.force.force_n) * margin, 'N')} {'up' if self.force.force_n > 0 else 'down'}"
 
 
-def static_bends(sampled: Fields, service: Service) -> tuple[StaticBend, ...]:
-    """The service's static forces applied to the beam one at a time."""
+def static_bends(sampled: Fields, service: Service, system: CoupledSystem) -> tuple[StaticBend, ...]:
+    """The service's static forces applied to the beam one at a time; leads that hold their charge
+    stiffen it, any circuit that conducts has let the charge go."""
     beam = sampled.beam
     if not service.static_forces or not _is_held(beam):
         return ()
     span = beam.spec.span_m
     at = [span if f.x_m is None else f.x_m for f in service.static_forces]
     vectors = beam.deflection_row(np.array(at)) * np.array([[f.force_n] for f in service.static_forces])
-    curvatures = sampled.curvature_of(vectors)
     voltages = open_voltages(beam, vectors)
+    leads = vectors @ beam.group_theta_rows.T / np.maximum(np.diag(beam.group_free_f), 1e-300)
+    held = held_groups(system)
+    charge = vectors @ beam.group_theta_rows[held].T
+    lead = np.linalg.solve(beam.group_free_f[np.ix_(held, held)], charge.T).T if held else charge
+    vectors = vectors - lead @ beam.group_theta_rows[held]
+    curvatures = sampled.curvature_of(vectors)
+    stretches = lead @ beam.terminals.combine[:, held].T
     return tuple(
         StaticBend(
             f,
             vectors[i],
             curvatures[i],
             voltages[i],
+            stretches[i],
+            leads[i],
             f"{f.name}, {words.engineering(abs(f.force_n), 'N')} {'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}",
         )
         for i, f in enumerate(service.static_forces)
@@ -87,6 +104,15 @@ def open_voltages(beam: CoupledBeam, vectors: Array) -> Array:
     if not beam.plates:
         return np.zeros((len(vectors), 0))
     return np.linalg.solve(beam.free_f, (vectors @ beam.theta_rows.T).T).T.astype(float)
+
+
+def membrane_strain(sampled: Fields, voltage: Array) -> Array:
+    """(e, s) strain of the whole section that voltages (J,) on the ceramics make."""
+    out = np.zeros(sampled.x_m.shape)
+    for j, volts in enumerate(voltage.tolist()):
+        if volts:
+            out += volts * membrane(sampled, j)
+    return out
 
 
 def _is_held(beam: CoupledBeam) -> bool:
@@ -141,7 +167,7 @@ def _static_checks(
     arm = ceramic_arms(sampled, plate, elements)
     x = sampled.x_m[elements].ravel()
     for bend in bends:
-        strain = -arm * bend.curvature[elements]
+        strain = -arm * bend.curvature[elements] + membrane_strain(sampled, bend.voltage)[elements]
         flat = strain.reshape(2, -1)
         highest, lowest = flat.max(axis=0), flat.min(axis=0)
         pull, push = int(highest.argmax()), int(lowest.argmin())
@@ -194,30 +220,27 @@ def _shear(plate: CeramicPlate, strain: Array, x: Array, bend: StaticBend) -> li
 
 
 def _vibration_checks(plate: CeramicPlate, j: int, vibration: Vibration, load: Load) -> list[_Check]:
+    """Of a strain or a field that swings both ways the side with less room counts."""
     limits, state = plate.package.limits, vibration.plates[j]
-    items: list[tuple[str, float, Constant, str, float | None]] = []
-    if state.strain_amplitude:
-        tighter = min((limits.tensile_strain, limits.compressive_strain), key=lambda c: c.value)
-        items.append(("Strain in vibration", state.strain_amplitude, tighter, "1", state.x_m))
-    if state.voltage_amplitude:
-        field = state.voltage_amplitude / plate.thickness_m
-        tighter = min((limits.field_along_v_m, limits.field_against_v_m), key=lambda c: c.value)
-        name = "against" if tighter is limits.field_against_v_m else "along"
-        items.append((f"Field {name} the poling, in vibration", field, tighter, "V/m", None))
-    if state.shear_pa:
-        items.append(
-            (
-                "Bond shear at the ends, in vibration",
-                state.shear_pa,
-                limits.bond_shear_pa,
-                "Pa",
-                state.shear_x_m,
-            )
-        )
-    return [
-        _Check(name, value, allowed, unit, x, vibration.words, load_words(load, allowed.value / value))
-        for name, value, allowed, unit, x in items
+    low, high = state.strain
+    strains = [("Strain in vibration", high, limits.tensile_strain, "1", state.strain_x_m[1]),
+               ("Strain in vibration", low, limits.compressive_strain, "1", state.strain_x_m[0])]  # fmt: skip
+    against, along = (v / plate.thickness_m for v in state.voltage)
+    fields = [("Field along the poling, in vibration", along, limits.field_along_v_m, "V/m", None),
+              ("Field against the poling, in vibration", against, limits.field_against_v_m, "V/m", None)]  # fmt: skip
+    shears = [
+        ("Bond shear at the ends, in vibration", state.shear_pa, limits.bond_shear_pa, "Pa", state.shear_x_m)
     ]
+    out = []
+    for pair in (strains, fields, shears):
+        checks = [
+            _Check(name, value, allowed, unit, x, vibration.words, load_words(load, allowed.value / abs(value)))
+            for name, value, allowed, unit, x in pair
+            if value
+        ]
+        if checks:
+            out.append(min(checks, key=lambda check: check.margin))
+    return out
 
 
 def _temperature_checks(plate: CeramicPlate, service: Service) -> list[_Check]:

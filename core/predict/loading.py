@@ -1,25 +1,28 @@
-"""What the active load does to every ceramic and group: strain, voltage, bond shear, power.
+"""What a load does to every ceramic and group: strain, voltage, bond shear, current, power.
 
-A swept sine: the largest amplitude in the band. Random base motion: three times the root mean
-square. A release: the static bend it starts from, and the voltages of the decay. An impact:
-the largest envelope of the decay.
+A swept sine: the largest amplitude in the band. Random base motion: three times the root mean square.
+What happens once (release, impact, shock, step): the extremes of the ringing, searched in time.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.piezo.package import CeramicPlate
-from core.predict.arms import ceramic_arms
-from core.predict.decay import Decay
+from core.circuit.system import Connection, CoupledSystem
+from core.circuit.transfer import Forced, forced
+from core.predict.extremes import Extremes, extremes_in_time, symmetric
 from core.predict.fields import Fields
 from core.predict.forcing import Forcing, amplitude, load_words, place
-from core.predict.random_load import density, is_random
+from core.predict.mean_square import density_points
+from core.predict.prediction import PowerMeaning, VoltageMeaning
+from core.predict.random_load import is_random
+from core.predict.readings import PlateReadings, Readings, group_voltages, plate_readings
 from core.predict.response import Sampled, Side
-from core.predict.transient import is_transient, transient
+from core.predict.transient import Motion, Stretch, held_bend, is_transient
 from core.project.model import BaseLoad, Release
 
 Array = NDArray[np.float64]
@@ -28,87 +31,163 @@ ComplexArray = NDArray[np.complex128]
 SIGMAS = 3.0
 """Peak of a random motion counted as so many times its root mean square."""
 FREQUENCIES_USED = 160
-TIMES_USED = 480
-CYCLES_USED = 15.0
 
 
 @dataclass(frozen=True)
 class PlateState:
-    """Largest values in one ceramic; x where the strain is largest and where the shear is."""
+    """Extremes in one ceramic: strain (at x), voltage, and the shear stress of its bond (at x)."""
 
-    strain_amplitude: float
-    x_m: float | None
-    voltage_amplitude: float
+    strain: tuple[float, float]
+    """(lowest, highest)."""
+    strain_x_m: tuple[float | None, float | None]
+    voltage: tuple[float, float]
     shear_pa: float
     shear_x_m: float | None
 
 
 @dataclass(frozen=True)
 class Vibration:
-    """The active load's effect: per ceramic, and per group voltage (V) and power (W)."""
+    """A load's effect: per ceramic, and per group (G,) voltage in V, current into the circuit in A and
+    power into it in W, with what these are; energy in J of what happens once, nan otherwise."""
 
     plates: tuple[PlateState, ...]
     group_voltage_v: Array
+    group_current_a: Array
     group_power_w: Array
+    group_energy_j: Array
     words: str
+    meaning: VoltageMeaning = "peak"
+    power_meaning: PowerMeaning = "mean at the worst frequency"
+
+
+def vibrate(sampled: Fields, side: Side, response: Sampled, stretches: tuple[Stretch, ...]) -> Vibration:
+    """Evaluate the active load on every ceramic and group.
+
+    response : of the same side; stretches : its motion where the load happens once.
+    """
+    if is_transient(side.forcing.load):
+        return once(sampled, side, stretches)
+    if is_random(side.forcing.load):
+        return shaken(sampled, side, response.resonances)
+    return swept(sampled, side, response)
+
+
+def once(sampled: Fields, side: Side, stretches: tuple[Stretch, ...]) -> Vibration:
+    """A load that happens once."""
+    return _evaluated(sampled, side, lambda rows: _in_time(rows, side, stretches), "peak", "peak")
+
+
+def shaken(sampled: Fields, side: Side, resonances: tuple[Array, Array]) -> Vibration:
+    """Random base motion; resonances as centres and half widths in rad/s."""
+    return _evaluated(sampled, side, lambda rows: _random(rows, side, resonances), "3 sigma", "mean")
+
+
+def swept(sampled: Fields, side: Side, response: Sampled) -> Vibration:
+    """A sine swept over the band."""
+    return _evaluated(
+        sampled, side, lambda rows: _sine(rows, side, response), "peak", "mean at the worst frequency"
+    )
 
 
 @dataclass(frozen=True)
-class _History:
-    """Samples over frequency or time: modal amplitudes (F, N), group voltages (F, G), truncated
-    load share (F,), and how samples combine into one amplitude."""
+class _Rows:
+    """All readings, the set each belongs to: strain, shear and voltage of every ceramic in turn, then
+    the voltage of every group."""
 
-    q: ComplexArray
-    voltage: ComplexArray
-    truncated: Array
-    weight: Array | None
-
-    def amplitude(self, values: ComplexArray) -> Array:
-        """Largest size over the samples, or 3 sigma; values (F, ...)."""
-        if self.weight is None:
-            return np.abs(values).max(axis=0)
-        power = np.tensordot(self.weight, values.real**2 + values.imag**2, axes=1)
-        return SIGMAS * np.sqrt(np.maximum(power, 0.0))
+    readings: Readings
+    owner: NDArray[np.intp]
+    sets: int
 
 
-def vibrate(sampled: Fields, side: Side, response: Sampled) -> Vibration:
-    """Evaluate the active load on every ceramic and group."""
-    item = side.forcing
-    history = _history(side, response)
-    power = _power(side, response, history, item)
-    words = load_sentence(item, sampled.beam.spec.span_m)
-    voltage = history.amplitude(history.voltage) if history.voltage.shape[1] else np.zeros(0)
-    plates = tuple(
-        _plate_state(sampled, plate, j, item, history) for j, plate in enumerate(sampled.beam.plates)
+@dataclass(frozen=True)
+class _Found:
+    """Extremes of the sets; per group (G,) current in A, power in W, energy in J."""
+
+    extremes: Extremes
+    current: Array
+    power: Array
+    energy: Array
+
+
+def _evaluated(
+    sampled: Fields,
+    side: Side,
+    evaluate: Callable[[_Rows], _Found],
+    meaning: VoltageMeaning,
+    power_meaning: PowerMeaning,
+) -> Vibration:
+    plates = plate_readings(sampled, side.forcing)
+    rows = _stack(plates, side.system)
+    found = evaluate(rows)
+    extremes = found.extremes
+    return Vibration(
+        tuple(_plate_state(extremes, j, plate, rows.owner) for j, plate in enumerate(plates)),
+        np.maximum(extremes.high, -extremes.low)[3 * len(plates) :],
+        found.current,
+        found.power,
+        found.energy,
+        load_sentence(side.forcing, sampled.beam.spec.span_m),
+        meaning,
+        power_meaning,
     )
-    return Vibration(plates, voltage, power, words)
 
 
 def load_sentence(item: Forcing, span: float) -> str:
     """The load with its size and place, in words."""
     load = item.load
     where = "" if isinstance(load, BaseLoad) else f" at {place(item.load_x_m, span)}"
-    kind = "3 sigma of " if is_random(load) else ""
+    kind = f"{SIGMAS:g} sigma of " if is_random(load) else ""
     return f"{load.name}, {kind}{load_words(load)}{where}"
 
 
-def _history(side: Side, response: Sampled) -> _History:
-    load = side.forcing.load
-    if is_transient(load):
-        return _decaying(side)
+def _stack(plates: tuple[PlateReadings, ...], system: CoupledSystem) -> _Rows:
+    groups = len(system.connections)
+    parts = [part for plate in plates for part in (plate.strain, plate.shear, plate.voltage)]
+    leads = group_voltages(groups, system.n_modes)
+    owner = np.repeat(np.arange(len(parts) + groups), [*map(len, parts), *[1] * groups])
+    return _Rows(Readings.stacked([*parts, leads]), owner, len(parts) + groups)
+
+
+def _plate_state(
+    found: Extremes, j: int, plate: PlateReadings, owner: NDArray[np.intp]
+) -> PlateState:
+    strain, shear, voltage = 3 * j, 3 * j + 1, 3 * j + 2
+    first = int(np.searchsorted(owner, strain))
+    if len(plate.x_m):
+        low_x, high_x = (float(plate.x_m[r[strain] - first]) for r in (found.low_row, found.high_row))
+        x: tuple[float | None, float | None] = (low_x, high_x)
+    else:
+        x = (None, None)
+    size = max(found.high[shear], -found.low[shear])
+    row = found.high_row[shear] if found.high[shear] >= -found.low[shear] else found.low_row[shear]
+    return PlateState(
+        strain=(float(found.low[strain]), float(found.high[strain])),
+        strain_x_m=x,
+        voltage=(float(found.low[voltage]), float(found.high[voltage])),
+        shear_pa=float(size),
+        shear_x_m=float(plate.shear_x_m[row - first - len(plate.strain)]) if size > 0 else None,
+    )
+
+
+# -- swept sine -------------------------------------------------------------------------------------
+
+
+def _sine(rows: _Rows, side: Side, response: Sampled) -> _Found:
     band = slice(0, response.points)
-    driven = response.driven
-    omega = driven.omega_rad_s[band]
-    if is_random(load):
-        step = np.zeros_like(omega)
-        step[1:] += 0.5 * np.diff(omega)
-        step[:-1] += 0.5 * np.diff(omega)
-        level = density(load, omega) * step
-        return _History(driven.after[band], driven.voltage[band], np.ones(len(omega)), level)
+    driven, scale = response.driven, amplitude(side.forcing.load)
     use = _loudest(np.abs(response.after[band]), driven.voltage[band])
-    scale = amplitude(load)
-    return _History(
-        driven.after[band][use] * scale, driven.voltage[band][use] * scale, np.full(len(use), scale), None
+    values = rows.readings.of(driven.after[use].T, np.ones(len(use)), driven.voltage[use].T)
+    found = symmetric(np.abs(values).max(axis=1, initial=0.0) * scale, rows.owner, rows.sets)
+    # each group's own worst frequency is among all of them
+    voltage, whole = np.abs(driven.voltage[band]).max(axis=0, initial=0.0) * scale, found.high.copy()
+    whole[rows.sets - len(voltage) :] = voltage
+    current = np.abs(_currents(side, driven)[band]).max(axis=0, initial=0.0) * scale
+    power = 0.5 * (_conductance(side.system, driven) * np.abs(driven.voltage) ** 2)[band] * scale**2
+    return _Found(
+        Extremes(whole, -whole, found.high_row, found.low_row),
+        current,
+        power.max(axis=0, initial=0.0),
+        np.full(len(voltage), np.nan),
     )
 
 
@@ -126,121 +205,128 @@ def _loudest(size: Array, voltage: ComplexArray) -> NDArray[np.intp]:
     return np.flatnonzero(use)
 
 
-def _decaying(side: Side) -> _History:
-    """Envelopes over the first cycles of the lowest mode, in which a resonant circuit fills."""
-    q, voltage = [], []
-    for stretch in transient(side.system, side.forcing):
-        length = min(stretch.length_s, CYCLES_USED * 2 * np.pi / float(side.system.omega_rad_s[0]))
-        moved = stretch.whole
-        step = length / TIMES_USED
-        q.append(Decay(moved.rate, moved.q).analytic(0.0, step, TIMES_USED).T)
-        voltage.append(Decay(moved.rate, moved.voltage).analytic(0.0, step, TIMES_USED).T)
-    count = len(q) * TIMES_USED
-    return _History(np.concatenate(q), np.concatenate(voltage), np.zeros(count), None)
+def _currents(side: Side, driven: Forced) -> ComplexArray:
+    """(F, G) current into each circuit and instrument: the rate of the charge
+    theta^T q + e F - C (1 - j tan delta) V."""
+    system = side.system
+    groups = len(system.connections)
+    charge = driven.after @ system.theta + side.forcing.aim.load.electric[:groups]
+    charge = charge - driven.voltage @ (system.capacitance_f - 1j * system.loss_f)
+    return 1j * driven.omega_rad_s[:, None] * charge
 
 
-def _plate_state(
-    sampled: Fields, plate: CeramicPlate, j: int, item: Forcing, history: _History
-) -> PlateState:
-    elements = sampled.under(plate)
-    voltage = _plate_voltage(sampled, j, history)
-    if len(elements) == 0:
-        return PlateState(0.0, None, float(history.amplitude(voltage)), 0.0, None)
-    size, ends = _curvatures(sampled, elements, item, history)
-    arms = ceramic_arms(sampled, plate, elements)
-    strain = np.abs(arms).max(axis=0) * size
-    worst = int(strain.argmax())
-    shear, shear_x = _shear(sampled, plate, elements, ends, arms.mean(axis=0), voltage, history)
-    return PlateState(
-        float(strain.ravel()[worst]),
-        float(sampled.x_m[elements].ravel()[worst]),
-        float(history.amplitude(voltage)),
-        shear,
-        shear_x,
+def _conductance(system: CoupledSystem, driven: Forced) -> Array:
+    """(F, G) real part of each circuit's admittance; 0 for a short, which takes no power."""
+    s = (1j * driven.omega_rad_s).astype(complex)
+    out = np.zeros((len(s), len(system.connections)))
+    for g, connection in enumerate(system.connections):
+        real = connection.kind.admittance(connection.values, s).real
+        out[:, g] = np.where(np.isfinite(real), real, 0.0)
+    return out
+
+
+# -- random -----------------------------------------------------------------------------------------
+
+
+def _random(rows: _Rows, side: Side, resonances: tuple[Array, Array]) -> _Found:
+    points, weights = density_points(side.forcing.load, *resonances)
+    driven = forced(side.system, side.forcing.aim.load, points)
+    values = rows.readings.of(driven.after.T, np.ones(len(points)), driven.voltage.T)
+    size = SIGMAS * np.sqrt((values.real**2 + values.imag**2) @ weights)
+    power = weights @ (_conductance(side.system, driven) * np.abs(driven.voltage) ** 2)
+    return _Found(
+        symmetric(size, rows.owner, rows.sets),
+        SIGMAS * np.sqrt(weights @ np.abs(_currents(side, driven)) ** 2),
+        power,
+        np.full(len(power), np.nan),
     )
 
 
-def _curvatures(
-    sampled: Fields, elements: NDArray[np.intp], item: Forcing, history: _History
-) -> tuple[Array, ComplexArray]:
-    """Curvature amplitude (e, s) under a ceramic, and its history (F, 2) at the two ends."""
-    beam = sampled.beam
-    modal = sampled.mode_curvature[:, elements]
-    n_modes, shape = len(modal), modal.shape[1:]
+# -- what happens once ------------------------------------------------------------------------------
+
+
+def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
+    """Extremes over all stretches, with the currents and the circuits' own states searched along."""
+    system, item = side.system, side.forcing
+    groups, sets, readings = len(system.connections), rows.sets, rows.readings
+    inside = np.array([len(part) for part in stretches[0].free.inner], dtype=np.intp)
+    extra = np.arange(sets, sets + groups + int(inside.sum()))
+    owner, count = np.concatenate([rows.owner, extra]), sets + len(extra)
+    found: Extremes | None = None
+    for stretch in stretches:
+        moved = stretch.whole
+        seen = readings.of(moved.q, moved.load, moved.voltage)
+        values = np.vstack([seen, _current_terms(system, item, moved), *moved.inner])
+        here = extremes_in_time(moved.rate, values, owner, count, stretch.length_s)
+        found = here if found is None else found.with_(here)
+    assert found is not None
     if isinstance(item.load, Release):
-        vector = item.load_row * (item.load.deflection_m / max(float(item.load_row @ item.load_row), 1e-300))
-        bend = sampled.curvature_of(vector[None])[0, elements]
-        return np.abs(bend), np.array([[bend[0, 0], bend[-1, -1]]], dtype=complex)
-    rest_rows = np.vstack([item.load_row[None], beam.group_theta_rows])
-    rest = rest_rows - (rest_rows @ beam.units.T) @ beam.units
-    static = sampled.curvature_of(rest)[:, elements].reshape(len(rest), -1)
-    along = history.q @ modal.reshape(n_modes, -1)
-    along = along + history.truncated[:, None] * static[0] - history.voltage @ static[1:]
-    return history.amplitude(along).reshape(shape), along[:, [0, -1]]
+        still = np.zeros((len(owner), 1), dtype=complex)
+        still[: len(readings), 0] = _held(readings, system, item, item.load)
+        found = found.with_(extremes_in_time(np.zeros(1, dtype=complex), still, owner, count, 0.0))
+    size = np.maximum(found.high, -found.low)
+    power = np.zeros(groups)
+    for g, end in enumerate((sets + groups + np.cumsum(inside)).tolist()):
+        lead = sets - groups + g
+        terms = np.concatenate([size[lead : lead + 1], size[end - inside[g] : end]])
+        heat = _heat(system.connections[g])
+        # exact for one resistor; the sum of their largest where a circuit holds several
+        power[g] = terms[: len(heat)] @ np.abs(heat) @ terms[: len(heat)]
+    cut = Extremes(found.high[:sets], found.low[:sets], found.high_row[:sets], found.low_row[:sets])
+    return _Found(cut, size[sets : sets + groups], power, _energy(system, stretches))
 
 
-def _plate_voltage(sampled: Fields, j: int, history: _History) -> ComplexArray:
-    """(F,) voltage across one ceramic: its share of the group's, and what floats in a series."""
-    terminals = sampled.beam.terminals
-    voltage = history.voltage @ terminals.combine[j]
-    half = terminals.stiffeners
-    if half.shape[1]:
-        inner = (half @ half.T)[j] @ sampled.beam.theta.T
-        voltage = voltage + history.q @ inner
-    return voltage
+def _held(rows: Readings, system: CoupledSystem, item: Forcing, load: Release) -> Array:
+    """(R,) readings of the static bend before the release."""
+    voltage, force = held_bend(system, item, load.deflection_m)
+    q = (item.aim.load.modal * force - system.theta @ voltage) / system.omega_rad_s**2
+    return rows.modal @ q + rows.load * force + rows.voltage @ voltage
 
 
-def _shear(
-    sampled: Fields,
-    plate: CeramicPlate,
-    elements: NDArray[np.intp],
-    ends: ComplexArray,
-    arm: Array,
-    voltage: ComplexArray,
-    history: _History,
-) -> tuple[float, float | None]:
-    """E_p t_p Gamma |strain - free strain| at the worse end, Pa (Crawley & de Luis 1987)."""
-    c = plate.coefficients
-    free = c.e31_c_m2 / c.modulus_pa / plate.thickness_m * voltage
-    if len(free) != len(ends):
-        free = np.zeros(len(ends), dtype=complex)
-    x = sampled.x_m[elements]
-    best: tuple[float, float | None] = (0.0, None)
-    for lag, k, height, at in (
-        (plate.shear_lag_m[0], ends[:, 0], arm[0, 0], x[0, 0]),
-        (plate.shear_lag_m[1], ends[:, 1], arm[-1, -1], x[-1, -1]),
-    ):
-        if lag <= 0:
+def _current_terms(system: CoupledSystem, item: Forcing, moved: Motion) -> ComplexArray:
+    """(G, k) amplitudes of the current into each circuit and instrument. The dielectric's own leak is
+    that of mode 1, which rules how long the voltage lasts."""
+    groups = len(system.connections)
+    charge = system.theta.T @ moved.q + np.multiply.outer(item.aim.load.electric[:groups], moved.load)
+    charge = charge - system.capacitance_f @ moved.voltage
+    return charge * moved.rate - float(system.omega_rad_s[0]) * (system.loss_f @ moved.voltage)
+
+
+def _heat(connection: Connection) -> Array:
+    """(1 + m, 1 + m) power turned into heat as a form on voltage and the circuit's own states."""
+    port = connection.port()
+    heat = np.zeros((1, 1)) if port.short else np.zeros((1 + len(port.coupling),) * 2)
+    if not port.short:
+        heat[0, 0] = port.conductance_s
+        heat[1:, 1:] = 0.5 * (port.damping + port.damping.T)
+    return heat
+
+
+def _energy(system: CoupledSystem, stretches: tuple[Stretch, ...]) -> Array:
+    energy = np.zeros(len(system.connections))
+    for g, connection in enumerate(system.connections):
+        heat = _heat(connection)
+        if not heat.any():
             continue
-        differ = -height * k - free
-        size = float(np.abs(differ).max()) if len(ends) == 1 else float(history.amplitude(differ))
-        stress = c.modulus_pa * plate.thickness_m / lag * size
-        if stress > best[0]:
-            best = (stress, float(at))
-    return best
+        for stretch in stretches:
+            moved = stretch.whole
+            terms = np.vstack([moved.voltage[g : g + 1], moved.inner[g]])
+            energy[g] += float((heat * squares(moved.rate, terms, stretch.length_s)).sum())
+    return energy
 
 
-def _power(side: Side, response: Sampled, history: _History, item: Forcing) -> Array:
-    """(G,) mean power into each circuit at the worst frequency; over the whole band if random.
+def squares(rate: ComplexArray, amplitude: ComplexArray, length_s: float) -> Array:
+    """(m, m) integrals from 0 to `length_s` of y_i y_j, y = Re sum over k of amplitude (m, k) exp(rate t).
 
-    A transient has no mean: the power at its largest voltage, at the lowest mode's frequency."""
-    connections = side.system.connections
-    out = np.zeros(len(connections))
-    load = item.load
-    band = slice(0, response.points)
-    omega = response.driven.omega_rad_s[band]
-    for g, connection in enumerate(connections):
-        if is_transient(load):
-            at = side.system.omega_rad_s[:1]
-            squared = np.array([float(history.amplitude(history.voltage[:, g])) ** 2])
-        else:
-            at = omega
-            level = 1.0 if is_random(load) else amplitude(load)
-            squared = np.abs(response.driven.voltage[band, g]) ** 2 * level**2
-        conductance = connection.kind.admittance(connection.values, (1j * at).astype(complex)).real
-        power = np.where(np.isfinite(conductance), conductance, 0.0) * squared
-        if history.weight is not None:
-            out[g] = float(history.weight @ power)
-        else:
-            out[g] = 0.5 * float(power.max())
+    A product that would never end (a constant, or no damping, for ever) counts as nothing: such a term
+    stands on leads that carry no current."""
+    out = np.zeros((len(amplitude), len(amplitude)))
+    for other, factor in ((rate, amplitude), (rate.conj(), amplitude.conj())):
+        total = rate[:, None] + other[None, :]
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            if np.isfinite(length_s):
+                grown = np.where(np.abs(total) * length_s < 1e-12, length_s, np.expm1(total * length_s) / total)
+            else:
+                grown = np.where(total.real < 0, -1.0 / total, 0.0)
+        out += 0.5 * (amplitude @ grown @ factor.T).real
     return out

@@ -197,9 +197,7 @@ def open_leads(beam: CoupledBeam, candidate: Candidate, bends: tuple[StaticBend,
     left_open = [g for g, group in enumerate(candidate.groups) if group.circuit.kind == "open"]
     if not left_open or not bends:
         return
-    charge = np.stack([bend.vector for bend in bends]) @ beam.group_theta_rows.T
-    # each group alone: its own leads open, the others shorted
-    voltage = np.abs(charge) / np.maximum(np.diag(beam.group_free_f), 1e-300)
+    voltage = np.abs(np.stack([bend.lead_voltage for bend in bends]))
     for g in left_open:
         worst = int(voltage[:, g].argmax())
         if voltage[worst, g] > TOUCH_V:

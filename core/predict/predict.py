@@ -24,6 +24,7 @@ from core.predict.poles import mode_damping, mode_poles, unstable_sentences
 from core.predict.prediction import GroupResult, ModeResult, PartValue, Prediction, Response, Shapes
 from core.predict.response import Sampled, Side, response, sample
 from core.predict.ringdown import ring_down
+from core.predict.transient import transient
 from core.predict.validity import Case, remarks
 from core.project.model import Candidate, Material, Project, Service, Structure
 from core.project.provenance import assumed, gathered
@@ -131,16 +132,17 @@ def _assemble(
 ) -> Prediction:
     over_x = fields(beam)
     drawn = shapes(over_x, modes)
-    bends = static_bends(over_x, project.service)
+    bends = static_bends(over_x, project.service, side.system)
     before_label = BEFORE_LABELS[project.view.before]
-    ring = ring_down(side, other, project.service.settle_to)
+    moved = transient(side.system, side.forcing)
+    ring = ring_down(side, other, moved, project.service.settle_to)
     curves, peaks = _response(project, candidate, beam, side, found, sampled, modes)
     unstable = unstable_sentences(found)
     if unstable:
         peaks, curves, ring = (None,) * modes, growing.curves(curves), growing.decay(ring)
         vibration = growing.vibration(over_x, side)
     else:
-        vibration = vibrate(over_x, side, sampled)
+        vibration = vibrate(over_x, side, sampled, moved)
     case = Case(project, candidate, over_x, side.system, bends, modes)
     return Prediction(
         candidate=candidate.id,
@@ -237,6 +239,10 @@ def _groups(
                 voltage_peak_v=float(vibration.group_voltage_v[g]),
                 power_w=float(vibration.group_power_w[g]),
                 modal_capacitance_f=tuple(beam.modal_capacitance_f[:modes, g].tolist()),
+                current_peak_a=float(vibration.group_current_a[g]),
+                energy_j=None if np.isnan(vibration.group_energy_j[g]) else float(vibration.group_energy_j[g]),
+                voltage_meaning=vibration.meaning,
+                power_meaning=vibration.power_meaning,
             )
         )
     return tuple(out)

@@ -12,8 +12,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from core.units import words
+
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+
+
+VoltageMeaning = Literal["peak", "3 sigma"]
+PowerMeaning = Literal["mean at the worst frequency", "mean", "peak"]
 
 
 @dataclass(frozen=True)
@@ -79,11 +85,29 @@ class GroupResult:
     values: tuple[PartValue, ...]
     remarks: tuple[str, ...]
     voltage_peak_v: float
-    """Largest voltage across the group's leads under the active load."""
+    """Largest voltage across the group's leads under the active load; what that is says `voltage_meaning`."""
     power_w: float
-    """Mean power into the circuit at the worst frequency of the active load."""
+    """Power into the circuit under the active load; what that is says `power_meaning`."""
     modal_capacitance_f: tuple[float, ...]
     """Capacitance that goes with K^2, per mode shown."""
+    current_peak_a: float
+    """Largest current in the leads, as the voltage."""
+    energy_j: float | None
+    """Energy the circuit turns into heat in all where the load happens once; None otherwise."""
+    voltage_meaning: VoltageMeaning
+    power_meaning: PowerMeaning
+
+    @property
+    def under_load(self) -> str:
+        """Voltage, current, power and energy under the active load, each said as what it is."""
+        parts = [
+            f"{words.voltage(self.voltage_peak_v)} {self.voltage_meaning}",
+            f"{words.engineering(self.current_peak_a, 'A')} {self.voltage_meaning}",
+            f"{words.power(self.power_w)} {self.power_meaning}",
+        ]
+        if self.energy_j is not None:
+            parts.append(f"{words.engineering(self.energy_j, 'J')} in all")
+        return ", ".join(parts)
 
 
 @dataclass(frozen=True)

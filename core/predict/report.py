@@ -101,7 +101,11 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "circuit": g.circuit,
         "values": {v.name: v.value for v in g.values},
         "voltage_peak_v": _number(g.voltage_peak_v),
+        "voltage_is": g.voltage_meaning,
+        "current_peak_a": _number(g.current_peak_a),
         "power_w": _number(g.power_w),
+        "power_is": g.power_meaning,
+        "energy_j": _number(g.energy_j),
         "remarks": list(g.remarks),
     }
 

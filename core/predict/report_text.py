@@ -99,8 +99,7 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
         yield f"  {g.id}: {g.circuit_label}" + (f", {values}" if values else "")
         yield (
             f"      capacitance blocked {words.capacitance(g.blocked_capacitance_f)}, "
-            f"free {words.capacitance(g.free_capacitance_f)}; under the load "
-            f"{words.voltage(g.voltage_peak_v)} peak, {words.power(g.power_w)} mean"
+            f"free {words.capacitance(g.free_capacitance_f)}; under the load {g.under_load}"
         )
         yield from (f"      {text}" for text in g.remarks)
 

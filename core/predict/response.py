@@ -43,12 +43,14 @@ class Sampled:
     before: NDArray[np.complex128]
     after: NDArray[np.complex128]
     peak_change_db: tuple[float | None, ...]
+    resonances: tuple[Array, Array]
+    """Centres and half widths of every resonance before and after, rad/s."""
 
 
 def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int, points: int) -> Sampled:
     """Sample the response with the circuits and before: the same structure with every group
     shorted, or the bare structure when one is given."""
-    centres, widths = _resonances(side, spectra, bare, modes)
+    centres, widths = resonances(side, spectra, bare, modes)
     band = side.forcing.aim.band_rad_s
     shown = response_grid(band, centres, widths, points)
     outside = (centres <= band[0]) | (centres >= band[1])
@@ -63,7 +65,7 @@ def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int
         scale = (1j * omega) ** side.forcing.factor
         before, after = before * scale, after * scale
     changes = _peak_changes(side, bare, omega, before, after, modes)
-    return Sampled(driven, points, before, after, changes)
+    return Sampled(driven, points, before, after, changes, (centres, widths))
 
 
 def response(sampled: Sampled, label: str, unit: str, before_label: str) -> Response:
@@ -116,7 +118,7 @@ def _decibel(after: float, before: float, factor: float) -> float:
     return factor * float(np.log10(after / before))
 
 
-def _resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: int) -> tuple[Array, Array]:
+def resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: int) -> tuple[Array, Array]:
     """Centres and half widths (rad/s) of every resonance of the modes shown and in the band."""
     high = side.forcing.aim.band_rad_s[1]
     omega, zeta = side.system.omega_rad_s, side.system.zeta

@@ -15,7 +15,7 @@ from core.predict.decay import Decay, settling_times
 from core.predict.forcing import Forcing
 from core.predict.prediction import RingDown
 from core.predict.response import Side
-from core.predict.transient import Motion, is_transient, shorted, transient
+from core.predict.transient import Motion, Stretch, is_transient, shorted, transient
 
 Array = NDArray[np.float64]
 
@@ -23,11 +23,13 @@ CYCLES_SHOWN = (12.0, 60.0)
 POINTS_A_CYCLE = 24
 
 
-def ring_down(side: Side, bare: Side | None, settle_to: float) -> RingDown:
-    """Decay at the output before and after."""
-    after = decay_at_output(side.system, side.forcing)
+def ring_down(side: Side, bare: Side | None, moved: tuple[Stretch, ...], settle_to: float) -> RingDown:
+    """Decay at the output before and after; `moved` is the motion with the circuits."""
+    after = output_decay(moved[-1].free, side.forcing)
     reference = side if bare is None else bare
-    before = decay_at_output(shorted(reference.system), reference.forcing)
+    before = output_decay(
+        transient(shorted(reference.system), reference.forcing)[-1].free, reference.forcing
+    )
     settle_before, half_before = settling_times(before, (settle_to, 0.5), _largest(before))
     settle_after, half_after = settling_times(after, (settle_to, 0.5), _largest(after))
     step, count = _time_grid(side.system, settle_after)
@@ -42,11 +44,6 @@ def ring_down(side: Side, bare: Side | None, settle_to: float) -> RingDown:
         half_life_before_s=half_before,
         half_life_after_s=half_after,
     )
-
-
-def decay_at_output(system: CoupledSystem, item: Forcing) -> Decay:
-    """What is left to decay at the output once the load no longer changes."""
-    return output_decay(transient(system, item)[-1].free, item)
 
 
 def output_decay(motion: Motion, item: Forcing) -> Decay:

@@ -242,13 +242,18 @@ def held_bend(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[
     groups = len(system.connections)
     charge = (load.modal / omega**2) @ system.theta + load.electric[:groups]
     voltage = np.zeros(groups)
-    held = [g for g, c in enumerate(system.connections) if _holds_charge(c.port(), c.instrument_s)]
+    held = held_groups(system)
     if held:
         free = system.capacitance_f + system.theta.T @ (system.theta / omega[:, None] ** 2)
         voltage[held] = np.linalg.solve(free[np.ix_(held, held)], charge[held])
     per_newton = float(item.load_row @ item.load_row) - float(charge @ voltage)
     force = deflection / per_newton if per_newton > 0 else 0.0
     return voltage * force, force
+
+
+def held_groups(system: CoupledSystem) -> list[int]:
+    """Groups whose leads hold a charge for ever: nothing conducts across them."""
+    return [g for g, c in enumerate(system.connections) if _holds_charge(c.port(), c.instrument_s)]
 
 
 def _holds_charge(port: Port, instrument_s: float) -> bool:

@@ -180,8 +180,7 @@ def _safety(prediction: Prediction, one: Electrical, volts: float | None) -> Ite
     result = one.result
     capacitance = result.free_capacitance_f
     yield (
-        f"Under the load the parts see {words.voltage(result.voltage_peak_v)} peak and take "
-        f"{words.power(result.power_w)} mean at the worst frequency."
+        f"Under the load the parts see {result.under_load}."
     )
     if volts:
         charge, energy = capacitance * volts, 0.5 * capacitance * volts**2

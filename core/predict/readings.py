@@ -1,0 +1,169 @@
+"""What is read off the motion in every ceramic and group, as rows on modes, load and group voltages.
+
+    value = modal . q + load F + voltage . V
+
+with the static answer of the truncated modes to the load and to the voltages in it. Strain is that of
+the beam at the ceramic: bending, and the stretch that the patches' own voltages put into the section.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.piezo.package import CeramicPlate
+from core.predict.arms import ceramic_arms
+from core.predict.fields import SAMPLES, Fields
+from core.predict.forcing import Forcing
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+_BOOLE = np.array([7.0, 32.0, 12.0, 32.0, 7.0]) / 90
+assert len(_BOOLE) == len(SAMPLES)
+
+
+@dataclass(frozen=True)
+class Readings:
+    """R rows: modal (R, N), load (R,), voltage (R, G)."""
+
+    modal: Array
+    load: Array
+    voltage: Array
+
+    def __len__(self) -> int:
+        return len(self.load)
+
+    def of(self, q: ComplexArray, load: ComplexArray | Array, voltage: ComplexArray) -> ComplexArray:
+        """(R, k) values of columns q (N, k), load (k,), voltage (G, k)."""
+        return self.modal @ q + np.multiply.outer(self.load, load) + self.voltage @ voltage
+
+    def weighed(self, weights: Array) -> Readings:
+        """Rows (S, R) of sums of these."""
+        return Readings(weights @ self.modal, weights @ self.load, weights @ self.voltage)
+
+    def plus(self, other: Readings) -> Readings:
+        return Readings(self.modal + other.modal, self.load + other.load, self.voltage + other.voltage)
+
+    @staticmethod
+    def stacked(parts: Sequence[Readings]) -> Readings:
+        return Readings(
+            np.concatenate([p.modal for p in parts]),
+            np.concatenate([p.load for p in parts]),
+            np.concatenate([p.voltage for p in parts]),
+        )
+
+
+@dataclass(frozen=True)
+class PlateReadings:
+    """Of one ceramic: strain at its two sides (2 P rows, P places x_m), shear stress of the bond at its
+    ends (at most 2 rows, at shear_x_m), voltage (1 row), mean strain of its mid-plane (1 row)."""
+
+    strain: Readings
+    x_m: Array
+    shear: Readings
+    shear_x_m: Array
+    voltage: Readings
+    mean_strain: Readings
+
+
+def plate_readings(sampled: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
+    """Readings of every ceramic under a load."""
+    rest, curvature = _rest(sampled, item)
+    voltages = _voltages(sampled, rest)
+    stretches = [membrane(sampled, j).ravel() for j in range(len(sampled.beam.plates))]
+    return tuple(
+        _plate(sampled, j, curvature, voltages, stretches) for j in range(len(sampled.beam.plates))
+    )
+
+
+def group_voltages(groups: int, modes: int) -> Readings:
+    """The voltage across the leads of every group."""
+    return Readings(np.zeros((groups, modes)), np.zeros(groups), np.eye(groups))
+
+
+def _rest(sampled: Fields, item: Forcing) -> tuple[Array, Readings]:
+    """Static answer of the truncated modes to the load and to each group's voltage (1 + G, n), and the
+    curvature everywhere, (e s) rows."""
+    beam = sampled.beam
+    rows = np.vstack([item.load_row[None], -beam.group_theta_rows])
+    rest = rows - (rows @ beam.units.T) @ beam.units
+    static = sampled.curvature_of(rest).reshape(len(rest), -1)
+    modal = sampled.mode_curvature.reshape(len(sampled.mode_curvature), -1)
+    return rest, Readings(modal.T, static[0], static[1:].T)
+
+
+def _voltages(sampled: Fields, rest: Array) -> Readings:
+    """(J rows) voltage across each ceramic: its share of its group's, and what floats in a series."""
+    beam = sampled.beam
+    terminals = beam.terminals
+    out = Readings(
+        np.zeros((len(beam.plates), len(beam.omega_rad_s))),
+        np.zeros(len(beam.plates)),
+        terminals.combine,
+    )
+    half = terminals.stiffeners
+    if half.shape[1] == 0:
+        return out
+    charge = rest @ beam.theta_rows.T
+    moved = Readings(beam.theta.T, charge[0], charge[1:].T)
+    return out.plus(moved.weighed(half @ half.T))
+
+
+def membrane(sampled: Fields, j: int) -> Array:
+    """(e, s) strain of the whole section per volt on a ceramic: e31 b/A1 where it works."""
+    plate = sampled.beam.plates[j]
+    out = np.zeros(sampled.x_m.shape)
+    under = sampled.under(plate)
+    out[under] = plate.coefficients.e31_c_m2 * plate.width_m / sampled.section.axial[under]
+    return out
+
+
+def _plate(
+    sampled: Fields, j: int, curvature: Readings, voltages: Readings, stretches: list[Array]
+) -> PlateReadings:
+    plate = sampled.beam.plates[j]
+    elements = sampled.under(plate)
+    samples = sampled.x_m.shape[1]
+    at = (elements[:, None] * samples + np.arange(samples)).ravel()
+    own = Readings(voltages.modal[j : j + 1], voltages.load[j : j + 1], voltages.voltage[j : j + 1])
+    bent = Readings(curvature.modal[at], curvature.load[at], curvature.voltage[at])
+    stretch = voltages.weighed(np.array([m[at] for m in stretches]).T.reshape(len(at), len(stretches)))
+    arms = ceramic_arms(sampled, plate, elements).reshape(2, -1)
+    sides = [_scaled(bent, -arm).plus(stretch) for arm in arms]
+    middle = _scaled(bent, -arms.mean(axis=0)).plus(stretch)
+    shear, shear_x = _shear(plate, middle, own, sampled.x_m[elements].ravel())
+    length = np.diff(sampled.x_m[elements][:, [0, -1]], axis=1)
+    weights = (length * _BOOLE).reshape(1, -1)
+    total = float(weights.sum())
+    return PlateReadings(
+        strain=Readings.stacked(sides),
+        x_m=np.tile(sampled.x_m[elements].ravel(), 2),
+        shear=shear,
+        shear_x_m=shear_x,
+        voltage=own,
+        mean_strain=middle.weighed(weights / total if total > 0 else weights),
+    )
+
+
+def _scaled(readings: Readings, factor: Array) -> Readings:
+    return Readings(readings.modal * factor[:, None], readings.load * factor, readings.voltage * factor[:, None])
+
+
+def _shear(plate: CeramicPlate, middle: Readings, own: Readings, x: Array) -> tuple[Readings, Array]:
+    """E_p t_p Gamma (strain - free strain) at the ends that can slide (the ceramic's force builds up as
+    1 - exp(-Gamma x), Crawley & de Luis 1987)."""
+    c = plate.coefficients
+    ends = [(lag, i) for lag, i in zip(plate.shear_lag_m, (0, -1), strict=True) if lag > 0 and len(x)]
+    weights = np.zeros((len(ends), len(x)))
+    stiffness = np.array([c.modulus_pa * plate.thickness_m / lag for lag, _ in ends])
+    for row, (_, i) in enumerate(ends):
+        weights[row, i] = stiffness[row]
+    free = c.e31_c_m2 / c.modulus_pa / plate.thickness_m
+    return (
+        middle.weighed(weights).plus(own.weighed(-free * stiffness[:, None])),
+        x[[i for _, i in ends]] if ends else np.zeros(0),
+    )
