@@ -37,7 +37,9 @@ def _run(file: Path) -> str:
     session = window.session
     if session.prediction is None:
         raise RuntimeError("; ".join(p.message for p in session.problems) or "nothing was predicted")
-    if not window.document.save_to(file):
+    window.document.saver.save(file, lambda: None)
+    window.document.saver.finish()
+    if window.document.edited or not file.exists():
         raise RuntimeError("the project could not be saved")
     if store.load(file) != session.project:
         raise RuntimeError("the saved project reads back differently")

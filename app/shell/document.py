@@ -7,7 +7,6 @@ project that is replaced waits until the question is answered.
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -17,6 +16,8 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 from app.fields.pending import commit_typing
 from app.fields.plain import keep_plain
 from app.shell import errors, recovery
+from app.shell.disk import file_hash
+from app.shell.saving import Saver, Then
 from app.shell.session import Session
 from app.shell.settings import Settings
 from core.project import library, store
@@ -27,8 +28,6 @@ log = logging.getLogger(__name__)
 
 SUFFIX = ".quietspan"
 FILTER = f"Quietspan projects (*{SUFFIX});;All files (*)"
-
-Then = Callable[[], None]
 
 
 class Document(QObject):
@@ -41,6 +40,10 @@ class Document(QObject):
         super().__init__(window)
         self._session, self._settings, self._window = session, settings, window
         self.recovery = recovery.Recovery(session, self)
+        self.recovery.failed.connect(self._on_no_recovery)
+        self.saver = Saver(session, window)
+        self.saver.saved.connect(self._on_saved)
+        self.saver.elsewhere_wanted.connect(self._ask_save)
         self._waiting: list[recovery.LeftBehind] = []
 
     @property
@@ -62,16 +65,16 @@ class Document(QObject):
     def open_example(self, key: str) -> None:
         self.guard(partial(self._replace, library.example(key)))
 
+    def open_path(self, path: Path) -> None:
+        """Open this file, or say in words why not; what was open stays open then, and nobody is asked to save it."""
+        if not self.edited:
+            self._open_now(path)
+        elif self._load(path) is not None:
+            self.guard(partial(self._open_now, path))  # read again: saving may have changed it
+
     @Slot()
     def open(self) -> None:
         """Ask for a file and open it."""
-        self.guard(self._ask_open)
-
-    def open_path(self, path: Path) -> None:
-        """Open this file, or say in words why not; what was open stays open then."""
-        self.guard(partial(self._open_now, path))
-
-    def _ask_open(self) -> None:
         dialog = QFileDialog(self._window, "Open a project", str(self._settings.folder), FILTER)
         dialog.setObjectName("openDialog")
         dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
@@ -81,23 +84,30 @@ class Document(QObject):
 
     @Slot(str)
     def _on_open_selected(self, name: str) -> None:
-        self._open_now(Path(name))
+        self.open_path(Path(name))
 
     def _open_now(self, path: Path) -> None:
+        there = file_hash(path)  # before it is read: a change in between is then asked about at the next save
+        project = self._load(path)
+        if project is None:
+            return
+        path = path.resolve()
+        self._session.replace(project, path, file_hash=there)
+        self._remember(path)
+        self.said.emit(f"Opened {path.name}")
+
+    def _load(self, path: Path) -> Project | None:
+        """The project in a file; None, and why in words, for anything else."""
         try:
-            project = store.load(path)
+            return store.load(path)
         except (ProjectFileError, OSError) as error:
             self._settings.remove_recent(path)
             self.recent_changed.emit()
             errors.tell(self._window, "This file cannot be opened", str(error))
-            return
-        path = path.resolve()
-        self._replace(project, path)
-        self._remember(path)
-        self.said.emit(f"Opened {path.name}")
+            return None
 
-    def _replace(self, project: Project, path: Path | None = None) -> None:
-        self._session.replace(project, path)
+    def _replace(self, project: Project) -> None:
+        self._session.replace(project, None)
 
     def remember(self) -> None:
         """Note the session's file among the recent ones."""
@@ -125,8 +135,8 @@ class Document(QObject):
         path = self._session.path
         if path is None:
             self._ask_save(then)
-        elif self.save_to(path):
-            then()
+        else:
+            self.saver.save(path, then)
 
     def _ask_save(self, then: Then) -> None:
         name = f"{_file_name(self._session.project.name)}{SUFFIX}"
@@ -141,27 +151,20 @@ class Document(QObject):
         dialog.open()
 
     def _on_save_selected(self, then: Then, name: str) -> None:
-        if self.save_to(Path(name)):
-            then()
+        self.saver.save(Path(name), then)
 
-    def save_to(self, path: Path) -> bool:
-        """Write the project there; False, with a message in words, if that is not possible."""
-        self._session.commit_preview("Edit")
-        try:
-            store.save(self._session.project, path)
-        except (ProjectFileError, OSError) as error:
-            errors.tell(self._window, "The project was not saved", str(error))
-            return False
-        path = path.resolve()
-        self._session.mark_saved(path)
+    @Slot(object)
+    def _on_saved(self, path: Path) -> None:
         self._remember(path)
         self.said.emit(f"Saved {path.name}")
-        return True
 
     # ---- the guard -----------------------------------------------------------------------
 
     def guard(self, then: Then) -> None:
-        """Do `then` at once if nothing is unsaved, otherwise after Save or Discard."""
+        """Do `then` at once if nothing is unsaved, otherwise after Save or Discard; a save under way ends first."""
+        if self.saver.busy:
+            self.saver.when_idle(partial(self.guard, then))
+            return
         commit_typing()
         if not self.edited:
             then()
@@ -230,10 +233,18 @@ class Document(QObject):
             self._offer_next()
 
     def _recover(self, copy: recovery.LeftBehind) -> None:
-        self._session.replace(copy.project, copy.path, unsaved=True)
-        self.recovery.write()
-        copy.file.unlink(missing_ok=True)
+        self._session.replace(copy.project, copy.path, unsaved=True, file_hash=copy.hash)
+        self.recovery.take_over(copy.file)
         self.said.emit("Recovered. Save to keep it.")
+
+    @Slot(str)
+    def _on_no_recovery(self, why: str) -> None:
+        errors.tell(
+            self._window,
+            "Your work is not kept for recovery",
+            f"The copy that a crash would be recovered from could not be written. {why}",
+            detail=f"It is kept in {recovery.folder()}. Make room there, and save often until then.",
+        )
 
 
 def _nothing() -> None:

@@ -71,12 +71,19 @@ class Session(QObject):
     closing = Signal()
     """Background work that hangs on the session must end now."""
 
-    def __init__(self, project: Project, path: Path | None = None, parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        project: Project,
+        path: Path | None = None,
+        parent: QObject | None = None,
+        *,
+        file_hash: str | None = None,
+    ) -> None:
         super().__init__(parent)
         self.undo_stack = QUndoStack(self)
         self._project = usable(project)
         self._preview: Project | None = None
-        self._path = path
+        self._path, self._file_hash = path, file_hash
         self._selected: str | None = None
         self._prediction: Prediction | None = None
         self._predicted_for: Project | None = None
@@ -171,6 +178,11 @@ class Session(QObject):
         """Where the project is saved, None before its first save."""
         return self._path
 
+    @property
+    def file_hash(self) -> str | None:
+        """Hash of that file's content as it was last read or written here; None where there was none."""
+        return self._file_hash
+
     # ---- changing it ---------------------------------------------------------------------
 
     def apply(self, title: str, project: Project) -> None:
@@ -204,24 +216,29 @@ class Session(QObject):
             self.selection_changed.emit()
             self._schedule_strip()
 
-    def replace(self, project: Project, path: Path | None, *, unsaved: bool = False) -> None:
+    def replace(
+        self, project: Project, path: Path | None, *, unsaved: bool = False, file_hash: str | None = None
+    ) -> None:
         """Open another project: the undo stack is emptied. `unsaved` marks it edited from the start."""
         self._preview = None
         self._strip_key, self._strip = None, None
         self.undo_stack.clear()
         if unsaved:
             self.undo_stack.resetClean()
-        self._path = path
+        self._path, self._file_hash = path, file_hash
         self._selected = None
         self._prediction, self._predicted_for = None, None
         self._set_committed(usable(project))
         self.path_changed.emit()
         self.strip_changed.emit()
 
-    def mark_saved(self, path: Path) -> None:
-        """The committed project is now the content of `path`."""
-        self._path = path
-        self.undo_stack.setClean()
+    def mark_saved(self, path: Path, file_hash: str, project: Project) -> None:
+        """`project` is now the content of `path`; it is edited where the committed one has gone on since."""
+        self._path, self._file_hash = path, file_hash
+        if project == self._project:
+            self.undo_stack.setClean()
+        else:
+            self.undo_stack.resetClean()
         self.path_changed.emit()
 
     def want_strip(self, wanted: bool) -> None:

@@ -6,7 +6,9 @@ QSettings gives back strings for what it read from a file, so every value goes t
 
 from __future__ import annotations
 
+import errno
 import os
+import tempfile
 from pathlib import Path
 from typing import Literal
 
@@ -16,16 +18,47 @@ RECENT_KEPT = 9
 Scheme = Literal["system", "light", "dark"]
 
 
-def home() -> Path:
-    """The folder of settings, recovery files and the log; made if it is not there."""
+_instead: dict[Path, tuple[Path, str]] = {}
+"""Where a folder cannot be used: the one used instead in this run, and why."""
+
+
+def wanted_home() -> Path:
+    """Where settings, recovery files and the log belong."""
     given = os.environ.get("QUIETSPAN_HOME")
     if given:
-        folder = Path(given)
-    else:
-        place = QStandardPaths.StandardLocation.GenericConfigLocation
-        folder = Path(QStandardPaths.writableLocation(place)) / "quietspan"
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
+        return Path(given)
+    place = QStandardPaths.StandardLocation.GenericConfigLocation
+    return Path(QStandardPaths.writableLocation(place)) / "quietspan"
+
+
+def home() -> Path:
+    """The folder of settings, recovery files and the log; made if it is not there.
+
+    Where that is not possible, one among the temporary files of this computer serves, and `home_trouble` says so.
+    """
+    wanted = wanted_home()
+    if wanted in _instead:
+        return _instead[wanted][0]
+    try:
+        (wanted / "recovery").mkdir(parents=True, exist_ok=True)
+        if not os.access(wanted, os.W_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except OSError as error:
+        _instead[wanted] = Path(tempfile.mkdtemp(prefix="quietspan-")), (error.strerror or "refused").lower()
+        return _instead[wanted][0]
+    return wanted
+
+
+def home_trouble() -> str:
+    """Why the settings folder cannot be used and what is used instead, in words; "" where it can."""
+    folder = home()
+    wanted = wanted_home()
+    if folder == wanted:
+        return ""
+    return (
+        f"The folder {wanted} for settings and recovery copies cannot be used: {_instead[wanted][1]}. Until that is "
+        f"mended they are kept in {folder}; settings are forgotten at the end."
+    )
 
 
 class Settings:

@@ -10,9 +10,10 @@ from PySide6.QtCore import QTimer
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication
 
+from app.shell.disk import file_hash
 from app.shell.errors import ErrorReporter, start_log, tell
 from app.shell.session import Session
-from app.shell.settings import Settings
+from app.shell.settings import Settings, home_trouble
 from app.shell.window import MainWindow
 from app.theme import look
 from core.project import library, store
@@ -69,6 +70,8 @@ def open_window(file: str | None) -> int:
         window.document.remember()
     if trouble:
         tell(window, "This file cannot be opened", trouble)
+    if home_trouble():
+        tell(window, "Settings cannot be kept", home_trouble())
     QTimer.singleShot(0, window.document.offer_recovery)
     QTimer.singleShot(0, calm_collector)
     return app.exec()
@@ -88,8 +91,9 @@ def _session_of(file: str | None) -> tuple[Session | None, str]:
     """A session on the file, or None and what is wrong with it."""
     if file is None:
         return None, ""
+    there = file_hash(Path(file))
     try:
         project = store.load(file)
     except (ProjectFileError, OSError) as error:
         return None, str(error)
-    return Session(project, Path(file).resolve()), ""
+    return Session(project, Path(file).resolve(), file_hash=there), ""

@@ -42,6 +42,9 @@ class StatusLine(QStatusBar):
         session.path_changed.connect(self.show_file)
         session.prediction_changed.connect(self.show_time)
         document.said.connect(self.say)
+        document.saver.began.connect(self.show_file)
+        document.saver.ended.connect(self._on_save_ended)
+        document.recovery.kept_changed.connect(self.show_file)
         self.show_file()
         self.show_time()
 
@@ -54,11 +57,20 @@ class StatusLine(QStatusBar):
     @Slot()
     def show_file(self) -> None:
         self._fade.stop()
-        if self._document.edited:
-            text = "Edited, kept for recovery"
+        if self._document.saver.busy:
+            text = "Saving …"
+        elif self._document.edited:
+            kept = self._document.recovery.works
+            text = "Edited, kept for recovery" if kept else "Edited, NOT kept for recovery: save it"
         else:
             text = "Saved" if self._session.path else "Not saved to a file"
         self._file.setText(f"  {text}")
+
+    @Slot()
+    def _on_save_ended(self) -> None:
+        """What was said of the save stays for its seconds."""
+        if not self._fade.isActive():
+            self.show_file()
 
     @Slot()
     def show_time(self) -> None:

@@ -20,10 +20,16 @@ def change(window, x_start_m=0.0423):
     window.session.apply("Move P1", moved(window.session.project, x_start_m))
 
 
+def save_to(window, file):
+    """Save there and wait for the disk."""
+    window.document.saver.save(file, lambda: None)
+    window.document.saver.finish()
+
+
 def test_saving_and_opening_gives_the_identical_numbers(window, tmp_path):
     change(window)
     file = tmp_path / "beam.quietspan"
-    assert window.document.save_to(file)
+    save_to(window, file)
     assert not window.isWindowModified()
     project, predicted = window.session.project, numbers(window.session.prediction)
     window.document.open_example("touring-ski")
@@ -37,15 +43,17 @@ def test_save_without_a_file_asks_for_one(window, tmp_path, qtbot):
     window.menus.actions["saveProject"].trigger()
     dialog = window.findChild(QFileDialog, "saveDialog")
     dialog.fileSelected.emit(str(tmp_path / "new.quietspan"))
+    window.document.saver.finish()
     assert store.load(tmp_path / "new.quietspan") == window.session.project
     dialog.close()
     change(window, 0.05)
     window.menus.actions["saveProject"].trigger()
+    window.document.saver.finish()
     assert store.load(tmp_path / "new.quietspan") == window.session.project
 
 
 def test_undoing_back_to_the_saved_state_is_no_change(window, tmp_path):
-    window.document.save_to(tmp_path / "beam.quietspan")
+    save_to(window, tmp_path / "beam.quietspan")
     change(window)
     assert window.isWindowModified()
     window.session.undo_stack.undo()
@@ -71,11 +79,12 @@ def test_discard_in_the_guard_closes(window):
 
 def test_save_in_the_guard_saves_and_goes_on(window, tmp_path):
     file = tmp_path / "beam.quietspan"
-    window.document.save_to(file)
+    save_to(window, file)
     change(window)
     changed = window.session.project
     window.menus.actions["newProject"].trigger()
     message(window, "unsavedGuard").done(Button.Save)
+    window.document.saver.finish()
     assert store.load(file) == changed
     assert window.session.project == library.blank_project()
 
@@ -83,13 +92,14 @@ def test_save_in_the_guard_saves_and_goes_on(window, tmp_path):
 def test_a_save_that_fails_in_the_guard_loses_nothing(window, tmp_path):
     (tmp_path / "there").mkdir()
     file = tmp_path / "there" / "beam.quietspan"
-    window.document.save_to(file)
+    save_to(window, file)
     change(window)
     changed = window.session.project
     file.unlink()
     (tmp_path / "there").rmdir()
     window.document.new()
     message(window, "unsavedGuard").done(Button.Save)
+    window.document.saver.finish()
     assert "not there" in message(window).text()
     assert window.session.project is changed
     assert window.isWindowModified()
@@ -175,7 +185,7 @@ def test_a_project_with_an_impossible_layout_opens_and_says_what_is_wrong(window
 def test_recent_files_newest_first_and_gone_ones_are_dropped(window, tmp_path):
     files = [tmp_path / f"{name}.quietspan" for name in ("one", "two")]
     for file in files:
-        window.document.save_to(file)
+        save_to(window, file)
     assert window.settings.recent == files[::-1]
     files[0].unlink()
     window.document.open_path(files[0])
@@ -185,7 +195,7 @@ def test_recent_files_newest_first_and_gone_ones_are_dropped(window, tmp_path):
 
 
 def test_opening_an_example_is_not_opening_its_file(window, tmp_path):
-    window.document.save_to(tmp_path / "mine.quietspan")
+    save_to(window, tmp_path / "mine.quietspan")
     window.document.open_example("gantry-bracket")
     assert window.session.path is None
 

@@ -54,7 +54,7 @@ def press(box, name):
     box.findChild(QPushButton, name).click()
 
 
-def test_work_of_a_killed_program_is_offered_and_recovered(window, tmp_path):
+def test_work_of_a_killed_program_is_offered_and_recovered(window, tmp_path, qtbot):
     file = tmp_path / "beam.quietspan"
     store.save(library.example("lab-beam"), file)
     run_and_kill(str(file))
@@ -66,6 +66,7 @@ def test_work_of_a_killed_program_is_offered_and_recovered(window, tmp_path):
     assert window.session.path == file
     assert window.isWindowModified()
     assert store.load(file) == library.example("lab-beam")  # not overwritten until saved
+    qtbot.waitUntil(lambda: not window.document.recovery.busy)
     assert recovery.left_behind() == ([], [])
 
 
@@ -84,13 +85,14 @@ def test_the_copy_is_written_after_a_command_and_deleted_when_saved(window, tmp_
     window.session.apply("Move P1", moved(window.session.project, 0.05))
     assert not copy.exists()
     qtbot.waitUntil(copy.exists, timeout=5000)
-    window.document.save_to(tmp_path / "beam.quietspan")
+    window.document.saver.save(tmp_path / "beam.quietspan", lambda: None)
     qtbot.waitUntil(lambda: not copy.exists(), timeout=5000)
 
 
 def test_a_running_program_keeps_its_copy_to_itself(window, qtbot):
     window.session.apply("Move P1", moved(window.session.project, 0.05))
     window.document.recovery.write()
+    qtbot.waitUntil(lambda: not window.document.recovery.busy)
     assert recovery.left_behind() == ([], [])
     assert window.document.recovery.file.exists()
 
