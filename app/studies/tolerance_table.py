@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from app.results import words
 from core.study.tolerance.tolerance import Band, ModeSpread, ToleranceResult
+from core.units import words
 
 
 def tolerance_table(result: ToleranceResult) -> list[list[str]]:
@@ -13,16 +13,16 @@ def tolerance_table(result: ToleranceResult) -> list[list[str]]:
         table += _bands(mode)
     for mode in result.modes:
         for cause in mode.causes:
-            share = words.percent(cause.share, 0)
+            share = words.share(cause.share)
             table.append([f"Mode {mode.number}, share of the damping's scatter: {cause.label}", share, "", ""])
     return table
 
 
 def _bands(mode: ModeSpread) -> list[list[str]]:
     shown: list[tuple[str, Band | None, object]] = [
-        ("damping ratio", mode.zeta, words.percent),
+        ("damping ratio", mode.zeta, words.damping),
         ("frequency, shorted", mode.f_short_hz, words.frequency),
-        ("K²", mode.k2, words.percent),
+        ("K²", mode.k2, words.coupling),
         ("peak change", mode.peak_change_db, words.decibel),
     ]
     return [

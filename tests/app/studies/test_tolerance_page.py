@@ -10,9 +10,9 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QPushButton
 
 from app.fields import QuantityField
-from app.results import words
 from app.shell import workers
 from core.project.model import Tolerance
+from core.units import words
 
 BOND = "candidates[A].patches[P1].bond.thickness_m"
 CLAMP = "structure.root.kind"
@@ -60,7 +60,7 @@ def test_its_table_is_copied_before_and_after_a_study(page, window, qtbot):
     lines = QGuiApplication.clipboard().text().split("\n")
     modes = window.session.tolerance.modes
     assert lines[0].startswith("Quantity\tP10")
-    assert f"Mode 1, damping ratio\t{words.percent(modes[0].zeta.p10)}" in lines[1]
+    assert f"Mode 1, damping ratio\t{words.damping(modes[0].zeta.p10)}" in lines[1]
     assert sum("share of the damping's scatter" in line for line in lines) == sum(len(m.causes) for m in modes)
 
 
