@@ -15,6 +15,7 @@ from app.shell.best_place import at_best_place
 from app.shell.session import Session
 from core.project import edit
 from core.project.model import KeepOut, Project
+from core.project.patch_edits import paired
 
 NEW_ZONE_M = 0.02
 """Length of a keep-out put down by menu, where the span has room for it."""
@@ -68,6 +69,8 @@ def _add_patch_actions(menu: QMenu, session: Session, patch_id: str) -> None:
         other = "underside" if patch.face == "top" else "top"
         title = f"Flip {patch_id} to the {other} face"
         _add(menu, title, _apply, session, title, partial(edits.flip_face, patch_id=patch_id))
+        title = f"Pair {patch_id} on the other face"
+        _add(menu, title, _apply, session, title, partial(_paired, patch_id=patch_id))
     if edits.group_of(session.project, patch_id) is not None:
         title = f"Switch polarity of {patch_id}"
         _add(menu, title, _apply, session, title, partial(edits.switch_polarity, patch_id=patch_id))
@@ -78,6 +81,10 @@ def _add_patch_actions(menu: QMenu, session: Session, patch_id: str) -> None:
 
 def _without_patch(project: Project, patch_id: str) -> Project:
     return edit.without_patch(project, project.active, patch_id)
+
+
+def _paired(project: Project, patch_id: str) -> Project:
+    return paired(project, project.active, patch_id)
 
 
 def _duplicate(session: Session, patch_id: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
+from app.panels.library_edits import with_material_at_hand, with_package_at_hand
 from app.panels.paths import replaced_at, value_at
 from core.beam.section import section
 from core.beam.spec import beam_spec
@@ -30,6 +31,9 @@ from core.project.place import free_start
 
 replace = msgspec.structs.replace
 
+GOOD_CLAMP = 50.0
+"""k_r L / EI of a good clamp: mode 1 of a strip falls by 4 %."""
+
 
 def patch_path(project: Project, patch_id: str) -> str:
     """Path of a patch of the active candidate."""
@@ -45,7 +49,8 @@ def group_path(project: Project, group_id: str) -> str:
 
 
 def with_package_chosen(project: Project, path: str, name: str) -> Project:
-    """The patch made from another package: its length, width and bond are that package's."""
+    """The patch made from another package, the library's as well: its length, width and bond are that package's."""
+    project = with_package_at_hand(project, name)
     patch_place = path.rpartition(".")[0]
     patch: Patch = value_at(project, patch_place)
     package = project.package(name)
@@ -70,11 +75,15 @@ def with_patch_copied(project: Project, patch_id: str) -> tuple[Project, str]:
     """A copy of a patch at the first free place (beside it where there is none); and its id."""
     candidate = project.candidate()
     old: Patch = value_at(project, patch_path(project, patch_id))
-    ids = {patch.id for patch in candidate.patches}
-    new_id = next(f"P{number}" for number in range(1, len(ids) + 2) if f"P{number}" not in ids)
+    new_id = edit.next_patch_id(candidate)
     patch = replace(old, id=new_id, x_start_m=old.x_end_m)
     start = free_start(project, candidate, patch)
     return edit.with_patch(project, project.active, replace(patch, x_start_m=start or old.x_end_m)), new_id
+
+
+def with_material_chosen(project: Project, path: str, name: str) -> Project:
+    """Another material in that place, the library's as well."""
+    return replaced_at(with_material_at_hand(project, name), path, name)
 
 
 # -- supports ------------------------------------------------------------------------------------
@@ -90,17 +99,38 @@ def with_support_kind(project: Project, path: str, kind: str) -> Project:
     support: Support = value_at(project, place)
     new = replace(support, kind=kind)
     if kind == "elastic" and support.k_t_n_m == 0.0 and support.k_r_nm_rad == 0.0:
-        spec = beam_spec(project.structure, project.materials)
-        span = project.structure.span_m
-        ends = section(spec, np.array([[0.0], [span]]), np.array([0, len(spec.bounds_m) - 2]), None, None)
-        ei = float(ends.bending[0 if place.endswith("root") else 1, 0])
-        new = replace(new, k_r_nm_rad=_rounded(50.0 * ei / span), k_t_n_m=_rounded(1e4 * ei / span**3))
+        new = _good_clamp(project, place, new)
     return replaced_at(project, place, new)
 
 
+def with_good_clamp(project: Project, place: str) -> Project:
+    """The elastic support at `place` with the stiffnesses that a new one starts from, for the part as it is now."""
+    return replaced_at(project, place, _good_clamp(project, place, value_at(project, place)))
+
+
+def clamping(project: Project, place: str) -> float:
+    """k_r L / EI of the support at `place`, with EI at that end: how far it is a clamp (0: a hinge)."""
+    support: Support = value_at(project, place)
+    return support.k_r_nm_rad * project.structure.span_m / _end_stiffness(project, place)
+
+
+def _good_clamp(project: Project, place: str, support: Support) -> Support:
+    ei, span = _end_stiffness(project, place), project.structure.span_m
+    k_r, k_t = _rounded(GOOD_CLAMP * ei / span), _rounded(1e4 * ei / span**3)
+    return replace(support, k_r_nm_rad=k_r, k_t_n_m=k_t)
+
+
+def _end_stiffness(project: Project, place: str) -> float:
+    """EI of the structure at the end whose support is at `place`, N m2."""
+    spec = beam_spec(project.structure, project.materials)
+    span = project.structure.span_m
+    ends = section(spec, np.array([[0.0], [span]]), np.array([0, len(spec.bounds_m) - 2]), None, None)
+    return float(ends.bending[0 if place.endswith("root") else 1, 0])
+
+
 def _rounded(value: float) -> float:
-    """The value to two figures: a start, not a finding."""
-    return float(f"{value:.2g}")
+    """The value to three figures: a start, not a finding."""
+    return float(f"{value:.3g}")
 
 
 # -- groups ---------------------------------------------------------------------------------------

@@ -48,6 +48,40 @@ def with_material_added(project: Project, material: Material) -> tuple[Project, 
     return replace(project, materials=(*project.materials, replace(material, name=name))), name
 
 
+def material_options(project: Project) -> list[tuple[str, str]]:
+    """(name, text) of the project's materials, then of the library's that it does not have yet."""
+    return _options(project.materials, library.materials())
+
+
+def with_material_at_hand(project: Project, name: str) -> Project:
+    """The project with the library's material of that name, if it has none of it."""
+    entry = _missing(project.materials, library.materials(), name)
+    return project if entry is None else with_material_added(project, entry)[0]
+
+
+def package_options(project: Project) -> list[tuple[str, str]]:
+    """(name, text) of the project's packages, then of the library's that it does not have yet."""
+    return _options(project.packages, library.packages())
+
+
+def with_package_at_hand(project: Project, name: str) -> Project:
+    """The project with the library's package of that name, if it has none of it."""
+    entry = _missing(project.packages, library.packages(), name)
+    return project if entry is None else with_package_added(project, entry)[0]
+
+
+def _options(own: tuple[Any, ...], offered: tuple[Any, ...]) -> list[tuple[str, str]]:
+    names = {entry.name for entry in own}
+    more = [(entry.name, f"{entry.name} (library)") for entry in offered if entry.name not in names]
+    return [(entry.name, entry.name) for entry in own] + more
+
+
+def _missing(own: tuple[Any, ...], offered: tuple[Any, ...], name: str) -> Any:
+    if any(entry.name == name for entry in own):
+        return None
+    return next((entry for entry in offered if entry.name == name), None)
+
+
 def with_material_renamed(project: Project, old: str, new: str) -> Project:
     """The material under another name, in every place that names it."""
     def named(name: str) -> str:

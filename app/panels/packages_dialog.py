@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.fields import ChoiceField, QuantityField, SwitchField, TextField
 from app.panels import library_edits
+from app.panels.edits import with_material_chosen
 from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
 from core.project import library
 from core.project.model import Package, Project
@@ -48,7 +49,7 @@ class PackagesDialog(LibraryDialog):
     def _material(self, label: str, path: str) -> None:
         field = ChoiceField(label)
         self.material_fields.append(field)
-        self.value(label, field, path)
+        self.value(label, field, path, write=with_material_chosen)
 
     def _build_geometry(self) -> None:
         self.heading("Build-up, from the structure outwards")
@@ -108,7 +109,7 @@ class PackagesDialog(LibraryDialog):
             self.value(called, QuantityField("degC", called), path, read=read, write=write)
 
     def refresh(self) -> None:
-        materials = [(material.name, material.name) for material in self.draft.shown.materials]
+        materials = library_edits.material_options(self.draft.shown)
         for field in self.material_fields:
             field.set_options(materials)
         super().refresh()

@@ -10,10 +10,12 @@ from PySide6.QtWidgets import QLabel, QWidget
 from app.fields import ChoiceField, QuantityField, SwitchField
 from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow
+from app.panels.library_edits import package_options
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
 from core.project import edit
 from core.project.model import Patch, Project
+from core.project.patch_edits import paired
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -39,6 +41,9 @@ class PatchSection(Section):
             self.button("&Duplicate", self.duplicate),
             self.button("&Remove", self.remove),
         )
+        self.pair = self.button("Pair on the other face", self.pair_up)
+        self.pair.setToolTip("A second one like it at the same place on the other face, wired for bending")
+        self.add(self.pair)
         self.empty = QLabel("No patch yet. Add one to see what it would do.", self.body)
         self.empty.setWordWrap(True)
         self.add(self.empty)
@@ -52,7 +57,7 @@ class PatchSection(Section):
     def _build_rows(self) -> None:
         self.package = self._row("&Package", ChoiceField("Package"), "{patch}.package",
                                  write=edits.with_package_chosen)
-        self.packages = EditorRow("Packa&ges", "packages", "Packages", path="packages", parent=self.body)
+        self.packages = EditorRow("&Build-up, limits", "packages", "Packages", path="packages", parent=self.body)
         self.packages.wanted.connect(self.editor_wanted)
         self.add(self.packages)
         self._row("Face", ChoiceField("Face", words.FACES), "{patch}.face")
@@ -104,12 +109,13 @@ class PatchSection(Section):
             set_shown(row, patch is not None and (row is not self.polarity or patch.face == "both"))
         set_shown(self.empty, patch is None)
         set_shown(self.chooser, len(project.candidate().patches) > 1)
-        self.package.field.set_options([(package.name, package.name) for package in project.packages])
+        self.package.field.set_options(package_options(project))
+        set_shown(self.pair, patch is not None and patch.face != "both")
         self.datum.field.set_options(_datum_options(project))
 
     def update_rows(self, project: Project) -> None:
         patches = project.candidate().patches
-        self.packages.tell(words.count_text(len(project.packages), "package"))
+        self.packages.tell(f"of {words.count_text(len(project.packages), 'package')}")
         self.chooser.set_options([(patch.id, f"Patch {patch.id}: {patch.package}") for patch in patches])
         self.chooser.set_value(self.session.selected_patch)
         patch = self.patch(project)
@@ -164,6 +170,14 @@ class PatchSection(Section):
         project, new_id = edits.with_patch_copied(self.session.project, self.session.selected_patch)
         self.session.apply("Duplicate patch", project)
         self.session.select_patch(new_id)
+
+    @Slot()
+    def pair_up(self) -> None:
+        """One like the selected patch on the other face, wired with it for bending."""
+        patch = self.session.selected_patch
+        if patch is not None:
+            project = self.session.project
+            self.session.apply(f"Pair {patch} on the other face", paired(project, project.active, patch))
 
     @Slot()
     def remove(self) -> None:

@@ -21,6 +21,7 @@ from app.fields import FormRow, NumberTable, TextField
 from app.fields.plain import plain
 from app.panels import stations_edits as edits
 from app.panels.draft import DraftDialog
+from app.panels.library_edits import material_options, with_material_at_hand
 from app.panels.paths import steps
 from app.panels.section_view import SectionView
 from core.project.model import Layer, Structure
@@ -164,7 +165,7 @@ class StationsDialog(DraftDialog):
         layer = self.structure.layers[at]
         self.name.set_value(layer.name)
         if not self.pieces.errors() or self.pieces.property("layer") != layer.name:
-            columns = edits.piece_columns([material.name for material in self.draft.project.materials])
+            columns = edits.piece_columns(material_options(self.draft.project))
             self.pieces.setProperty("layer", layer.name)
             self.pieces.set_rows(edits.piece_rows(layer), columns)
 
@@ -209,7 +210,12 @@ class StationsDialog(DraftDialog):
         if self.pieces.errors() or self.current() < 0:
             self.tell_problems()
         else:
-            self._put_layer(edits.with_piece_rows(self.structure.layers[self.current()], self.pieces.rows()))
+            layer = edits.with_piece_rows(self.structure.layers[self.current()], self.pieces.rows())
+            project = self.draft.project
+            for piece in layer.pieces:
+                project = with_material_at_hand(project, piece.material)
+            structure = edits.with_layer(self.structure, self.current(), layer)
+            self.draft.apply("", msgspec.structs.replace(project, structure=structure))
 
     @Slot(str)
     def _take_name(self, name: str) -> None:

@@ -52,11 +52,11 @@ def with_station_rows(structure: Structure, rows: Sequence[dict[str, Any]]) -> S
     return replace(structure, stations_m=stations, width_m=width, layers=layers)
 
 
-def piece_columns(materials: Sequence[str]) -> list[Column]:
-    """Columns of the table of one layer's pieces."""
-    names = tuple((name, name) for name in materials)
+def piece_columns(materials: Sequence[tuple[str, str]]) -> list[Column]:
+    """Columns of the table of one layer's pieces; `materials` are (name, text) to choose from."""
+    names = tuple(materials)
     return [
-        Column("material", "Material", "choice", choices=names, default=materials[0] if materials else ""),
+        Column("material", "Material", "choice", choices=names, default=names[0][0] if names else ""),
         Column("width_m", "Width of each", "list", unit="mm", above=0.0, optional=True, hint="the rest"),
         Column("count", "How many", unit="1", low=1.0, default=1.0),
         Column("start_m", "From", unit="mm", low=0.0, default=0.0),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -11,6 +12,8 @@ from PySide6.QtWidgets import QWidget
 from app.fields import ChoiceField, NumberListField, QuantityField, SwitchField, TextField
 from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow, ReadOut
+from app.panels.library_edits import material_options
+from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
 from core import units
 from core.project.model import Project
@@ -39,6 +42,11 @@ def _thickness(project: Project, _path: str) -> float | None:
     return words.ends_of(layers[0].thickness_m)[1] if layers else None
 
 
+def _material(project: Project, _path: str) -> str | None:
+    layers = project.structure.layers
+    return layers[0].pieces[0].material if layers and layers[0].pieces else None
+
+
 class StructureSection(Section):
     """Fields of the structure; the roomy editors are asked for through `editor_wanted`."""
 
@@ -47,6 +55,8 @@ class StructureSection(Section):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Structure", parent)
         self._drawn: object = None
+        self.clampings: dict[str, ReadOut] = {}
+        self.firm: dict[str, QWidget] = {}
         self._row("&Name", TextField("Name"), "structure.name")
         self.root = self._support("Root", "structure.root")
         self.tip = self._support("Tip", "structure.tip")
@@ -57,10 +67,12 @@ class StructureSection(Section):
         self.varying_width = self.add(ReadOut("Width", path="structure.width_m"))
         self.thickness = self._row("Thickness", QuantityField("mm", "Thickness", above=0.0, high=10.0),
                                    "structure.layers[0].thickness_m", origin=True, read=_thickness)
+        self.material = self._row("Material", ChoiceField("Material"), "structure.layers[0].pieces[0].material",
+                                  origin=True, read=_material, write=edits.with_material_chosen)
         self.lay_up = self._editor("&Lay-up", "stations", "Stations and lay-up", "structure.layers")
         self.materials = self._editor("&Materials", "materials", "Materials", "materials")
-        self.attached = self._editor("Attached, c&ut", "attachments", "Masses, springs, cut-outs")
-        self.zones = self._editor("&Keep-outs", "zones", "Keep-outs and datums", "structure.keep_outs")
+        self.attached = self._editor("Masses, c&ut-outs", "attachments", "Masses, springs, cut-outs")
+        self.zones = self._editor("&Keep-outs, datums", "zones", "Keep-outs and datums", "structure.keep_outs")
         self._row("Wide strip", SwitchField("Wide strip", "stiffer across"), "structure.wide_strip")
         self._build_damping()
         self._build_checks()
@@ -87,6 +99,10 @@ class StructureSection(Section):
                         f"{path}.k_r_nm_rad", origin=True)
         k_t.caption.setToolTip(f"Stiffness of the {which.lower()} against sideways motion")
         k_r.caption.setToolTip(f"Stiffness of the {which.lower()} against turning")
+        meaning = self.add(ReadOut(f"{which} k_r L/EI"))
+        self.clampings[path] = meaning
+        self.firm[path] = self.button(f"Make the {which.lower()} a good clamp", partial(self._make_firm, path))
+        self.add(self.firm[path])
         return kind, k_t, k_r
 
     def _build_damping(self) -> None:
@@ -121,14 +137,20 @@ class StructureSection(Section):
 
     def show_rows(self, project: Project) -> None:
         structure = project.structure
-        for (_, k_t, k_r), support in ((self.root, structure.root), (self.tip, structure.tip)):
-            set_shown(k_t, support.kind == "elastic")
-            set_shown(k_r, support.kind == "elastic")
+        for path, (_, k_t, k_r), support in (
+            ("structure.root", self.root, structure.root), ("structure.tip", self.tip, structure.tip)
+        ):
+            for row in (k_t, k_r, self.clampings[path]):
+                set_shown(row, support.kind == "elastic")
+            if support.kind != "elastic":
+                set_shown(self.firm[path], False)
         even = words.is_even(structure.width_m)
         set_shown(self.width, even)
         set_shown(self.varying_width, not even)
         plain = len(structure.layers) == 1 and words.is_even(structure.layers[0].thickness_m)
         set_shown(self.thickness, plain)
+        set_shown(self.material, len(structure.layers) == 1 and len(structure.layers[0].pieces) == 1)
+        self.material.field.set_options(material_options(project))
         set_shown(self.ratios, not structure.damping.from_loss_factors)
 
     def update_rows(self, project: Project) -> None:
@@ -136,13 +158,33 @@ class StructureSection(Section):
         self.varying_width.tell(words.range_text(*words.ends_of(structure.width_m), "mm"))
         self.lay_up.tell(words.lay_up_text(structure))
         self.materials.tell(words.count_text(len(project.materials), "material"))
+        self._tell_clamping(project)
         self.attached.tell(words.counts_text(
             (len(structure.masses), "mass"), (len(structure.springs), "spring"),
             (len(structure.cut_outs), "cut-out"),
         ))
-        zones = (len(structure.keep_outs), "zone"), (len(structure.datums), "datum")
+        zones = (len(structure.keep_outs), "keep-out"), (len(structure.datums), "datum")
         self.zones.tell(words.counts_text(*zones))
         self.remark.setText(f"{words.count_text(len(structure.stations_m), 'station')}")
+
+    def _tell_clamping(self, project: Project) -> None:
+        """What each elastic support is for this part; nothing where its stiffness cannot be told."""
+        for path, row in self.clampings.items():
+            if value_at(project, path).kind != "elastic":
+                continue
+            try:
+                share = edits.clamping(project, path)
+            except (ValueError, ArithmeticError, KeyError, IndexError):
+                row.tell("told when the lay-up is complete")
+                set_shown(self.firm[path], False)
+                continue
+            row.tell(words.clamping_text(share))
+            is_start = 0.8 * edits.GOOD_CLAMP < share < 1.25 * edits.GOOD_CLAMP
+            set_shown(self.firm[path], not is_start)
+
+    def _make_firm(self, path: str) -> None:
+        end = "root" if path.endswith("root") else "tip"
+        self.session.apply(f"Make the {end} a good clamp", edits.with_good_clamp(self.session.project, path))
 
     def refresh_checks(self) -> None:
         """Mass and tip stiffness of the model beside what scale and weights said."""

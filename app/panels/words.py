@@ -91,6 +91,18 @@ def difference_text(model: float, measured: float) -> str:
     return f"{100.0 * (model / measured - 1.0):+.1f} %"
 
 
+def clamping_text(share: float) -> str:
+    """What k_r L / EI means for the part, in words (exact strip: mode 1 falls by 4 % at 50, by 16 % at 10)."""
+    shown = units.show(share, "1", significant=2)
+    if share < 3.0:
+        return f"{shown}, nearly a hinge"
+    if share < 20.0:
+        return f"{shown}, a soft clamp"
+    if share < 300.0:
+        return f"{shown}, a good clamp"
+    return f"{shown}, as if rigid"
+
+
 def count_text(number: int, word: str) -> str:
     """"1 mass", "2 masses", "no mass"."""
     if number == 0:

@@ -15,6 +15,7 @@ from app.results.mode_bars import ModeBars
 from app.results.response_chart import ResponseChart, RingDownChart
 from app.results.row_list import RowList
 from app.results.section import Section, Sentences
+from app.results.split_offer import SplitOffer
 from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
 from app.theme import look
@@ -54,6 +55,7 @@ class ResultsPanel(QScrollArea):
         body = QWidget(self)
         self._alarm = Sentences("resultsAlarm", "State of the results", body)
         self.cure = CureButton(session, body)
+        self.split = SplitOffer(session, body)
         self.bars = ModeBars(body)
         self.response = ResponseChart(body)
         self.ring_down = RingDownChart(body)
@@ -83,6 +85,7 @@ class ResultsPanel(QScrollArea):
         layout.setSpacing(4)
         layout.addWidget(self._alarm)
         layout.addWidget(self.cure)
+        layout.addWidget(self.split)
         for section in self._sections.values():
             layout.addWidget(section)
         layout.addStretch(1)
@@ -185,6 +188,7 @@ class ResultsPanel(QScrollArea):
             lines += [("danger", text) for text in prediction.unstable]
             lines += [("danger", remark.text) for remark in prediction.remarks if remark.severity == "error"]
         self.cure.show_for(None if stale else prediction)
+        self.split.show_for(None if stale else prediction)
         self._alarm.show_lines(lines)
         self._alarm.setVisible(bool(lines))
 

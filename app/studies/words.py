@@ -6,8 +6,9 @@ import numpy as np
 
 from core import units
 from core.circuit.registry import CIRCUITS
+from core.predict.electrode import use_remark
 from core.project.model import Candidate
-from core.study.placement.map_values import AXES, use_remark, value_text
+from core.study.placement.map_values import AXES, value_text
 from core.study.placement.maps import PlacementMap
 from core.study.search.goals import Found
 from core.units import words

@@ -166,7 +166,7 @@ def add_patch(project: Project, candidate_id: str, package_name: str | None = No
     package = project.package(name)
     face = last.face if last is not None and package_name is None else "top"
     patch = Patch(
-        id=_next_id("P", {p.id for p in candidate.patches}),
+        id=next_patch_id(candidate),
         package=name,
         x_start_m=0.0,
         length_m=package.length_m,
@@ -176,6 +176,11 @@ def add_patch(project: Project, candidate_id: str, package_name: str | None = No
     )
     start = free_start(project, candidate, patch)
     return with_patch(project, candidate_id, replace(patch, x_start_m=start or 0.0))
+
+
+def next_patch_id(candidate: Candidate) -> str:
+    """The first of P1, P2, ... that no patch of the candidate has."""
+    return _next_id("P", {p.id for p in candidate.patches})
 
 
 def without_patch(project: Project, candidate_id: str, patch_id: str) -> Project:

@@ -36,7 +36,6 @@ QUANTITIES: dict[Quantity, tuple[str, str]] = {
 }
 """What a map may show: label and display unit (dB is taken as it is)."""
 
-LEAST_USE = 0.7
 LARGEST_MARGIN = 100.0
 """Margins are cut here: a ceramic that a force does not reach has any margin."""
 
@@ -192,10 +191,3 @@ def _ceiling(project: Project, candidate: Candidate, group: int, found: Sweep, m
         ]
     )
     return found.ceramic_share[:, :modes] @ factor
-
-
-def use_remark(value: float) -> str:
-    """What to do about an electrode use; '' at 0.7 and above."""
-    if not value < LEAST_USE:
-        return ""
-    return "The strain changes sign or size under this electrode: shorten, move or split it."

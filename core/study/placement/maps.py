@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.piezo.layout import solve
+from core.predict.electrode import LEAST_USE
 from core.project.model import Project
 from core.project.patch_checks import TOUCHING_M
 from core.project.plan import package_margins
@@ -23,7 +24,6 @@ from core.study.executors import run_chunks
 from core.study.many.damping import present_detune
 from core.study.placement.map_values import (
     AXES,
-    LEAST_USE,
     QUANTITIES,
     Axis,
     MapRequest,

@@ -10,11 +10,12 @@ import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
+from core.predict.electrode import LEAST_USE, use_remark
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate, with_package, with_view
 from core.project.model import KeepOut
-from core.study.placement.map_values import AXES, LEAST_USE, QUANTITIES, use_remark
+from core.study.placement.map_values import AXES, QUANTITIES
 from core.study.placement.maps import BAND, default_request, placement_map
 from tests.core.scenes import lab
 
