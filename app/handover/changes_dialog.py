@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields.plain import PlainLabel, plain
+from app.fields.within_screen import resize_within
 from core.handover.releases import changes, reference
 from core.project.model import Project
 
@@ -26,7 +27,7 @@ class ChangesDialog(QDialog):
         super().__init__(parent)
         self.setObjectName("changesDialog")
         self.setWindowTitle("What changed")
-        self.resize(760, 420)
+        resize_within(self, 760, 420)
         released = reference(project, project.candidate())
         found = changes(project, released) if released else ()
         self.words = PlainLabel(_heading(project, len(found)), self)

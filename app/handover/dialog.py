@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from app.fields import ErrorLabel
 from app.fields.plain import PlainLabel
+from app.fields.within_screen import resize_within
 from app.handover.changes_dialog import ChangesDialog
 from app.handover.computed import ComputedResults
 from app.handover.document_bar import DocumentBar
@@ -71,7 +72,7 @@ class HandOverDialog(QDialog):
         self.bar.chosen.connect(self._on_document)
         self.bar.turned.connect(self._turn_page)
         session.project_changed.connect(self._turn.start)
-        self.resize(1240, 800)
+        resize_within(self, 1240, 800)
         self.refresh()
 
     # ---- what a person reads -------------------------------------------------------------
@@ -257,13 +258,13 @@ class HandOverDialog(QDialog):
         layout.addWidget(self.everything)
         layout.addLayout(self._buttons())
 
-    def _buttons(self) -> QHBoxLayout:
-        row = QHBoxLayout()
+    def _buttons(self) -> QVBoxLayout:
+        """Two rows, so that they all fit beside each other on a small screen."""
+        row, last = QHBoxLayout(), QHBoxLayout()
         self._changes = self._button("&What changed …", "showChanges", self.show_changes)
         self._copy = self._button("&Copy picture", "copyPicture", self.copy_picture)
         self._all = self._button("Export &all …", "exportAll", self._ask_for_folder)
-        row.addWidget(self._changes)
-        row.addWidget(self.said, 1)
+        row.addStretch(1)
         row.addWidget(self._copy)
         self._exports = []
         for label, suffix in FORMATS:
@@ -272,10 +273,14 @@ class HandOverDialog(QDialog):
             self._exports.append((button, suffix))
             row.addWidget(button)
         row.addWidget(self._all)
-        row.addSpacing(16)
-        row.addWidget(self._button("Cancel", "cancelSheet", self.reject))
-        row.addWidget(self._button("OK", "acceptSheet", self.accept))
-        return row
+        last.addWidget(self._changes)
+        last.addWidget(self.said, 1)
+        last.addWidget(self._button("Cancel", "cancelSheet", self.reject))
+        last.addWidget(self._button("OK", "acceptSheet", self.accept))
+        rows = QVBoxLayout()
+        rows.addLayout(row)
+        rows.addLayout(last)
+        return rows
 
     def _button(self, label: str, name: str, slot: object) -> QPushButton:
         button = QPushButton(label, self)

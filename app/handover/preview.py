@@ -34,7 +34,7 @@ class SheetPreview(QWidget):
         super().__init__(parent)
         self.setObjectName("sheetPreview")
         self.setAccessibleName("Preview of the sheet")
-        self.setMinimumSize(360, 280)
+        self.setMinimumSize(300, 200)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._drawing: Drawing | None = None

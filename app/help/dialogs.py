@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.fields.within_screen import resize_within
 from app.shell.errors import versions
 from app.theme import look
 
@@ -56,7 +57,7 @@ class HelpWindow(QDialog):
         super().__init__(parent)
         self.setObjectName("helpWindow")
         self.setWindowTitle("Help")
-        self.resize(900, 640)
+        resize_within(self, 900, 640)
         self._list = QListWidget(self)
         self._list.setObjectName("helpPageList")
         self._list.setAccessibleName("Help pages")
@@ -111,7 +112,7 @@ class AboutBox(QDialog):
         super().__init__(parent)
         self.setObjectName("aboutBox")
         self.setWindowTitle("About Quietspan")
-        self.resize(620, 560)
+        resize_within(self, 620, 560)
         text = QTextBrowser(self)
         text.setObjectName("aboutText")
         text.setAccessibleName("About Quietspan")

@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from app.fields import ErrorLabel
 from app.fields.pending import commit_typing
 from app.fields.plain import PlainLabel
+from app.fields.within_screen import resize_within
 from app.outline.findings import Findings, findings_of
 from app.outline.form import ImportForm, Scroller
 from app.outline.scene import scene_of
@@ -75,7 +76,7 @@ class ImportDialog(QDialog):
         self._job.failed.connect(self._on_unreadable)
         self.setObjectName("outline import")
         self.setWindowTitle(TITLE)
-        self.resize(1180, 740)
+        resize_within(self, 1180, 740)
         self._build()
         self._connect()
         if path is not None:

@@ -41,7 +41,7 @@ class SheetView(QWidget):
         self.setObjectName("outline sheet")
         self.setAccessibleName("Drawing of the outline; axis, clamp line and tip can be dragged")
         self.setMouseTracking(True)
-        self.setMinimumSize(420, 300)
+        self.setMinimumSize(320, 220)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.tracing = False
         self.scene = Scene()

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
 
 from app.fields import ErrorLabel, FormRow, NumberTable, QuantityField
+from app.fields.scroll import scroll_of
 from app.panels.paths import lies_in
 from core.project.model import Project
 
@@ -91,7 +92,7 @@ class DraftDialog(QDialog):
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
         layout = QVBoxLayout(self)
-        layout.addWidget(self.page, 1)
+        layout.addWidget(scroll_of(self.page, "editorScroll", self), 1)
         layout.addWidget(self.trouble)
         layout.addWidget(self.buttons)
         self.draft.project_changed.connect(self.refresh_all)

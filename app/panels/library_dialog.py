@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from app.fields import ChoiceField, ConstantField, ConstantHeading, FormRow, TextField
 from app.fields.plain import PlainLabel, plain
+from app.fields.within_screen import resize_within
 from app.panels import library_edits
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.draft import DraftDialog
@@ -36,7 +37,7 @@ class LibraryDialog(DraftDialog):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, parent)
         self.setObjectName(f"{self.what} editor")
-        self.resize(1180, 680)
+        resize_within(self, 1180, 680)
         self.chosen = ""
         self._build_list()
         self.form = QWidget()

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
 from app.fields.origin import STATUSES
+from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from core.project import provenance
 
@@ -31,7 +32,7 @@ class OriginsDialog(DraftDialog):
         super().__init__(session, parent)
         self.setObjectName("origins editor")
         self.setWindowTitle("Where the inputs are from")
-        self.resize(900, 640)
+        resize_within(self, 900, 640)
         self.count = QLabel(self.page)
         self.count.setObjectName("count of origins")
         self.table = NumberTable("Where the inputs are from", COLUMNS, parent=self.page)

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from app.fields import FormRow, NumberTable, TextField
 from app.fields.plain import plain
+from app.fields.within_screen import resize_within
 from app.panels import stations_edits as edits
 from app.panels.draft import DraftDialog
 from app.panels.library_edits import material_options, with_material_at_hand
@@ -41,7 +42,7 @@ class StationsDialog(DraftDialog):
         super().__init__(session, parent)
         self.setObjectName("stations editor")
         self.setWindowTitle("Stations and lay-up")
-        self.resize(1180, 700)
+        resize_within(self, 1180, 700)
         self._build_stations()
         self._build_layers()
         left = QSplitter(Qt.Orientation.Vertical, self.page)

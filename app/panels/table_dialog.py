@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
+from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from app.panels.paths import replaced_at, steps, value_at
 from core.project.model import Record
@@ -46,7 +47,7 @@ class TableDialog(DraftDialog):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, parent)
         self.places = tuple(kind.path for kind in self.tables)
-        self.resize(900, 640)
+        resize_within(self, 900, 640)
         layout = QVBoxLayout(self.page)
         layout.setContentsMargins(0, 0, 0, 0)
         self._shown: list[tuple[Records, NumberTable]] = []

@@ -26,6 +26,7 @@ def open_import(qtbot):
         session = Session(library.example("lab-beam"))
         sessions.append(session)
         dialog = ImportDialog(session, path)
+        dialog.resize(1180, 740)  # as on a screen of the usual size, so that a pixel is a pixel
         qtbot.addWidget(dialog)
         with qtbot.waitExposed(dialog):
             dialog.show()
