@@ -86,7 +86,9 @@ def hatch(
     painter: QPainter, area: QPainterPath, pen: QPen, gap_px: float = 6.0, *, rising: bool = True
 ) -> None:
     """Fill `area` with parallel lines at 45 degrees, real lines on every device."""
-    box = area.boundingRect()
+    # A short span makes whatever lies beyond it larger than any page; only the page is filled.
+    page = painter.combinedTransform().inverted()[0].mapRect(QRectF(painter.viewport()))
+    box = area.boundingRect().intersected(page)
     if box.width() <= 0 or box.height() <= 0:
         return
     reach = box.height()

@@ -13,6 +13,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
 from app.fields.plain import plain
 from app.theme import look
 from core import units
+from core.project.ceilings import MOST_STATIONS
 
 Kind = Literal["number", "list", "text", "choice", "switch", "fixed"]
 Value = float | tuple[float, ...] | str | bool | None
@@ -148,6 +149,8 @@ class TableModel(QAbstractTableModel):
         self._told: dict[tuple[int, str], str] = {}
         self.may_grow = True
         """Whether a paste may add rows."""
+        self.most_rows = MOST_STATIONS
+        self._refused = ""
 
     # -- whole table -----------------------------------------------------------------------
 
@@ -179,7 +182,7 @@ class TableModel(QAbstractTableModel):
 
     def errors(self, *, own_only: bool = False) -> list[str]:
         """Every wrong cell as a sentence that names its row."""
-        found = []
+        found = [self._refused] if self._refused else []
         for r, row in enumerate(self.cells):
             for c, cell in enumerate(row):
                 error = cell.error if own_only else self.error_at(r, c)
@@ -208,6 +211,14 @@ class TableModel(QAbstractTableModel):
             block = block[1:]
         if not self.may_grow:
             block = block[: len(self.cells) - row]
+        self._refused = ""
+        if row + len(block) > max(self.most_rows, len(self.cells)):
+            self._refused = (
+                f"{len(block)} rows were pasted from row {row + 1}; the table takes at most {self.most_rows}. "
+                "Nothing was changed: paste fewer."
+            )
+            self.edited.emit()
+            return row, column
         missing = row + len(block) - len(self.cells)
         if missing > 0:
             self.insert_rows(len(self.cells), missing, quiet=True)
@@ -262,7 +273,8 @@ class TableModel(QAbstractTableModel):
         if len(block) < 2:
             return False
         numbers = [
-            c for c in range(min(len(block[0]), len(self.columns) - column))
+            c
+            for c in range(min(len(block[0]), len(self.columns) - column))
             if self.columns[column + c].kind == "number"
         ]
         return bool(numbers) and all(
@@ -302,7 +314,10 @@ class TableModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return "" if column.kind == "switch" else self._display(row, c)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return plain(self.error_at(row, c) or (cell.text if column.kind in ("fixed", "text") else "")) or None
+            return (
+                plain(self.error_at(row, c) or (cell.text if column.kind in ("fixed", "text") else ""))
+                or None
+            )
         if role == Qt.ItemDataRole.AccessibleDescriptionRole:
             return self.error_at(row, c) or None
         return self._looks(row, c, role)

@@ -11,8 +11,8 @@ from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, size_of, u
 from core.outline.frame import Frame
 from core.outline.rings import Parts
 from core.outline.shape import Shape
+from core.predict.problems import find_problems
 from core.project.model import Face, KeepOut, Project
-from core.project.problems import find_problems
 
 OUTLINE, NOTHING = "outline", "nothing"
 FACES: dict[str, Face] = {"keep-out top": "top", "keep-out underside": "underside", "keep-out both": "both"}

@@ -46,7 +46,7 @@ class Draft(QObject):
 
     @property
     def problems(self) -> tuple[Problem, ...]:
-        from core.project.problems import find_problems
+        from core.predict.problems import find_problems
 
         return find_problems(self.shown)
 

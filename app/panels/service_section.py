@@ -14,6 +14,7 @@ from app.panels.asked_section import without_load
 from app.panels.bound import BoundRow
 from app.panels.paths import replaced_at, value_at
 from app.panels.section import Section, set_shown
+from core.project.ceilings import MOST_MODES
 from core.project.model import PointLoad, Project, StaticForce
 
 if TYPE_CHECKING:
@@ -136,7 +137,7 @@ class ServiceSection(Section):
         self._row("Shown as", ChoiceField("Shown as", words.OUTPUTS), "view.output")
         self.of_patch = self._row("Of patch", ChoiceField("Of patch"), "view.output_patch", read=_output_patch)
         self._row("Before means", ChoiceField("Before means", words.BEFORE), "view.before")
-        modes = [(number, str(number)) for number in range(1, 13)]
+        modes = [(number, str(number)) for number in range(1, MOST_MODES + 1)]
         self._row("Modes shown", ChoiceField("Modes shown", modes), "view.modes_shown")
 
     # -- showing -------------------------------------------------------------------------------

@@ -24,10 +24,10 @@ import msgspec
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-from app.shell.concern import blocks_prediction, predicted_from, problems_of, usable
+from app.shell.concern import predicted_from, usable
 from app.shell.jobs import NewestJob
+from core.predict.problems import UNSOLVED, Problem, blocks_prediction, problems_of
 from core.project.model import Project
-from core.project.problems import Problem
 
 if TYPE_CHECKING:
     import threading
@@ -357,9 +357,9 @@ def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tu
 
     try:
         return predict(project, candidate_id), problems
-    except Exception as error:  # told as a problem in words, and logged in full
+    except Exception:  # told as a problem in words, and logged in full
         log.exception("prediction failed")
-        return None, (*problems, Problem("", f"This layout could not be predicted: {error}"))
+        return None, (*problems, Problem("", UNSOLVED))
 
 
 def _strip_key(project: Project, patch_id: str) -> object:

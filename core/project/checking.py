@@ -6,12 +6,19 @@ Messages name the thing, its value, the allowed range and the cure, in display u
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from core import units
+from core.project.files import shortened
 from core.project.model import Constant, Profile
+
+LONGEST_MESSAGE = 300
+"""From here on, names of a message are shortened: a file may hold any text as a name."""
+_LONGEST_NAME = 60
+_LONG_NAME = re.compile(r'"([^"]{61,})"|[^\s"]{61,}')
 
 
 @dataclass(frozen=True)
@@ -20,6 +27,18 @@ class Problem:
 
     path: str
     message: str
+
+    def __post_init__(self) -> None:
+        if len(self.message) > LONGEST_MESSAGE:
+            object.__setattr__(self, "message", _LONG_NAME.sub(_cut, self.message))
+
+
+def _cut(match: re.Match[str]) -> str:
+    return (
+        f'"{shortened(match[1], _LONGEST_NAME)}"'
+        if match[1] is not None
+        else shortened(match[0], _LONGEST_NAME)
+    )
 
 
 Found = list[Problem]

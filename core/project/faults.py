@@ -101,6 +101,12 @@ def _union_faults(raw: Any, wanted: Any, arguments: tuple[Any, ...], path: str) 
 
 
 def _leaf_faults(raw: Any, wanted: Any, path: str) -> Iterator[str]:
+    if typing.get_origin(wanted) is typing.Literal:
+        words = typing.get_args(wanted)
+        if not any(raw == word and type(raw) is type(word) for word in words):
+            shown = shortened(repr(raw), _LONGEST_KEY)
+            yield f"{path}: must be one of {', '.join(map(repr, words))}, not {shown}"
+        return
     try:
         msgspec.convert(raw, wanted)
     except msgspec.ValidationError as fault:

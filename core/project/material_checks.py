@@ -8,7 +8,7 @@ from core.project.checking import Found, Problem, Range, by_identity, constant, 
 from core.project.model import Bond, Ceramic, Material, Package, PatchLimits
 
 EPSILON_0_F_M = 8.8541878128e-12
-MODULUS = Range("GPa", 0.0, 2e12, above=True)
+MODULUS = Range("GPa", 1e3, 2e12)
 DENSITY = Range("kg/m3", 1.0, 25e3)
 LOSS = Range("1", 0.0, 2.0, below=True)
 POISSON = Range("1", -1.0, 0.5, above=True, below=True)
@@ -17,7 +17,7 @@ FIELD = Range("kV/mm", 0.0, 1e9, above=True)
 STRAIN = Range("ue", 0.0, 1.0, above=True)
 SKIN = Range("um", 0.0, 5e-3)
 BOND_THICKNESS = Range("um", 0.0, 10e-3)
-SHEAR_MODULUS = Range("GPa", 0.0, 1e12, above=True)
+SHEAR_MODULUS = Range("GPa", 1e3, 1e12)
 
 
 @by_identity
@@ -170,15 +170,23 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
             TEMPERATURE,
         )
     if fine:
-        _coupling(found, path, name, ceramic)
+        nu = ceramic.poisson_ratio.value
+        k31_squared, planar = coupling_squared(
+            ceramic.d31_c_n.value, ceramic.s11e_1_pa.value, ceramic.eps33t_relative.value, nu
+        )
+        _coupling(found, path, name, k31_squared, planar)
 
 
-def _coupling(found: Found, path: str, name: str, ceramic: Ceramic) -> None:
-    """kp^2 = 2 k31^2/(1 - nu) must stay below 1: blocked permittivity is positive (IEEE Std 176)."""
-    k31_squared = ceramic.d31_c_n.value**2 / (
-        ceramic.s11e_1_pa.value * ceramic.eps33t_relative.value * EPSILON_0_F_M
-    )
-    planar = 2.0 * k31_squared / (1.0 - ceramic.poisson_ratio.value)
+def coupling_squared(
+    d31_c_n: float, s11e_1_pa: float, eps33t_relative: float, poisson_ratio: float
+) -> tuple[float, float]:
+    """k31^2 and kp^2 = 2 k31^2/(1 - nu) of a ceramic; the blocked permittivity is positive while both are
+    below 1 (IEEE Std 176)."""
+    k31_squared = d31_c_n**2 / (s11e_1_pa * eps33t_relative * EPSILON_0_F_M)
+    return k31_squared, 2.0 * k31_squared / (1.0 - poisson_ratio)
+
+
+def _coupling(found: Found, path: str, name: str, k31_squared: float, planar: float) -> None:
     if max(k31_squared, planar) >= 1.0:
         tell(
             found,

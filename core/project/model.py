@@ -16,6 +16,7 @@ import msgspec
 FORMAT_VERSION = 1
 
 Status = Literal["measured", "data sheet", "assumed"]
+CircuitName = Literal["shorted", "open", "resistor", "series R-L", "parallel R-L"]
 Face = Literal["top", "underside", "both"]
 SupportKind = Literal["clamped", "pinned", "guided", "free", "elastic"]
 Profile = float | tuple[float, ...]
@@ -301,7 +302,7 @@ class Circuit(Record, frozen=True):
     """What is connected to a group. `kind` names an entry of the circuit registry, `values`
     its parameters by the registry's names (SI); `tuning` None keeps the values fixed."""
 
-    kind: str = "shorted"
+    kind: CircuitName = "shorted"
     values: dict[str, float] = {}
     tuning: Tuning | None = None
 

@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
 from core.project.material_checks import material_problems, package_problems
 from core.project.model import Candidate, Material, Package, Project, Structure
@@ -21,7 +22,8 @@ __all__ = ["Problem", "find_problems"]
 def find_problems(project: Project) -> tuple[Problem, ...]:
     """Every problem of the project, by the path of the value it hangs on; empty if it can be predicted."""
     structure = project.structure
-    found: Found = list(structure_problems(structure, project.materials))
+    found: Found = [Problem(*over) for over in over_ceilings(project)]
+    found += structure_problems(structure, project.materials)
     found += material_problems(project.materials)
     found += package_problems(project.packages, project.materials)
     span_m = None if any(p.path.startswith("structure.stations_m") for p in found) else structure.span_m

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from core.project.ceilings import MOST_MODES
 from core.project.checking import Found, Range, number, tell
 from core.project.model import (
     Asked,
@@ -25,7 +26,6 @@ from core.project.model import (
 from core.project.structure_checks import on_span
 
 TEMPERATURE = Range("degC", -273.15, 500.0)
-MOST_MODES = 12
 
 
 def service_problems(found: Found, service: Service, span_m: float | None) -> None:

@@ -18,6 +18,7 @@ from typing import Any
 import msgspec
 
 from core.project import files
+from core.project.ceilings import over_ceilings
 from core.project.faults import find_faults, first_fault
 from core.project.model import FORMAT_VERSION, Project
 from core.project.upgrade import UPGRADES, upgrade
@@ -168,7 +169,7 @@ def _slip(data: bytes, name: str, fault: Exception) -> str:
 
 def _nothing_to_show(project: Project) -> tuple[str, ...]:
     """What no window could open on; all other problems are states of the work and load."""
-    faults = []
+    faults = [f"{path}: {words}" for path, words in over_ceilings(project)]
     ids = [c.id for c in project.candidates]
     if not ids:
         faults.append("candidates: must hold at least one")

@@ -5,15 +5,20 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from core import units
+from core.project.ceilings import MOST_STATIONS
 from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, tell, unique
 from core.project.layup_checks import check_layers
-from core.project.model import Material, Structure, Support
+from core.project.model import GroundSpring, Material, Structure, Support
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
 
 LONGEST_M = 100.0
+SHORTEST_M = 1e-3
 WIDTH = Range("mm", 1e-6, 50.0)
 STIFFNESS = Range("N/m", 0.0, 1e15)
 TURNING = Range("N m/rad", 0.0, 1e15)
+LEAST_STIFFNESS = 1e-6
+"""Between this and none a spring does nothing but spoil the digits of everything else."""
 DAMPING = Range("%", 0.0, 1.0, below=True)
 
 
@@ -49,6 +54,8 @@ def on_span(found: Found, path: str, what: str, x_m: float, span_m: float, cure:
 
 def _stations(found: Found, structure: Structure) -> bool:
     x, path = structure.stations_m, "structure.stations_m"
+    if len(x) > MOST_STATIONS:
+        return False  # told with the other ceilings
     if len(x) < 2:
         tell(found, path, f"The part has {len(x)} stations; at least two are needed. Add the tip station.")
         return False
@@ -57,6 +64,9 @@ def _stations(found: Found, structure: Structure) -> bool:
             return False
     if x[0] != 0.0:
         tell(found, f"{path}[0]", f"The first station is at {mm(x[0])}; it must be 0.0 mm, at the support.")
+        return False
+    spans = Range("mm", SHORTEST_M, LONGEST_M)
+    if not number(found, f"{path}[{len(x) - 1}]", "The span", x[-1], spans, "Check the last station's unit."):
         return False
     for i, (a, b) in enumerate(pairwise(x), start=1):
         if b - a < 1e-6:
@@ -138,8 +148,7 @@ def _net_width(found: Found, structure: Structure) -> None:
 
 
 def _support(found: Found, path: str, end: str, support: Support) -> None:
-    number(found, f"{path}.k_t_n_m", f"Translational stiffness of the {end}", support.k_t_n_m, STIFFNESS)
-    number(found, f"{path}.k_r_nm_rad", f"Rotational stiffness of the {end}", support.k_r_nm_rad, TURNING)
+    _springs(found, path, "", f" of the {end}", support)
     if support.kind == "elastic" and support.k_t_n_m == 0.0 and support.k_r_nm_rad == 0.0:
         tell(
             found,
@@ -147,6 +156,22 @@ def _support(found: Found, path: str, end: str, support: Support) -> None:
             f"The elastic {end} support has no stiffness (0 N/m and 0 N m/rad). "
             'Type a stiffness above 0, or choose "free".',
         )
+
+
+def _springs(found: Found, path: str, before: str, after: str, held: Support | GroundSpring) -> None:
+    for name, way, value, allowed in (
+        ("k_t_n_m", "translational", held.k_t_n_m, STIFFNESS),
+        ("k_r_nm_rad", "rotational", held.k_r_nm_rad, TURNING),
+    ):
+        what = f"{before}{way} stiffness{after}"
+        what = what[:1].upper() + what[1:]
+        fine = number(found, f"{path}.{name}", what, value, allowed)
+        if fine and 0.0 < value < LEAST_STIFFNESS:
+            least = units.show_with_unit(LEAST_STIFFNESS, allowed.unit)
+            told = (
+                f"{what} is {units.show_with_unit(value, allowed.unit)}; type {least} or more, or 0 for none."
+            )
+            tell(found, f"{path}.{name}", told)
 
 
 def _attachments(found: Found, structure: Structure) -> None:
@@ -167,8 +192,7 @@ def _attachments(found: Found, structure: Structure) -> None:
     for i, spring in enumerate(structure.springs):
         path, what = f"structure.springs[{i}]", f'Spring "{spring.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", spring.x_m, span, "Move it onto the span.")
-        number(found, f"{path}.k_t_n_m", f"{what}: translational stiffness", spring.k_t_n_m, STIFFNESS)
-        number(found, f"{path}.k_r_nm_rad", f"{what}: rotational stiffness", spring.k_r_nm_rad, TURNING)
+        _springs(found, path, f"{what}: ", "", spring)
         if spring.k_t_n_m == 0.0 and spring.k_r_nm_rad == 0.0:
             tell(found, path, f"{what} has no stiffness. Type a stiffness above 0 or remove it.")
 
@@ -237,7 +261,9 @@ def _outline(found: Found, structure: Structure) -> None:
     if outline is None:
         return
     for ring in (outline.exterior, *outline.holes):
-        if len(ring) < 3 or not all(math.isfinite(v) and abs(v) <= LONGEST_M for point in ring for v in point):
+        if len(ring) < 3 or not all(
+            math.isfinite(v) and abs(v) <= LONGEST_M for point in ring for v in point
+        ):
             tell(
                 found,
                 "structure.outline",

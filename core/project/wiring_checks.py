@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+from core.project.ceilings import MOST_MODES
 from core.project.checking import Found, Range, number, tell, unique
 from core.project.model import Candidate, Circuit, Group
-
-HIGHEST_TUNED_MODE = 12
 
 
 def wiring_problems(found: Found, candidate: Candidate) -> None:
@@ -69,20 +68,15 @@ def _membership(found: Found, candidate: Candidate, path: str) -> None:
 
 
 def _circuit(found: Found, path: str, group: Group, circuit: Circuit) -> None:
-    for name, value in circuit.values.items():
-        # A resistance of zero is a plain wire; any other part of size zero is not there.
-        allowed = Range(_unit_of(name), 0.0, above=not name.startswith("resistance"))
-        number(found, f"{path}.values.{name}", f"{_words(name)} of group {group.id}", value, allowed)
     tuning = circuit.tuning
     if tuning is None:
         return
-    if not 1 <= tuning.mode <= HIGHEST_TUNED_MODE:
+    if not 1 <= tuning.mode <= MOST_MODES:
         tell(
             found,
             f"{path}.tuning.mode",
             f"The circuit of group {group.id} is tuned to mode {tuning.mode}; "
-            f"modes 1 to {HIGHEST_TUNED_MODE} "
-            "are predicted. Choose one of them.",
+            f"modes 1 to {MOST_MODES} are predicted. Choose one of them.",
         )
     for i, weight in enumerate(tuning.weights):
         number(
@@ -98,11 +92,3 @@ def _circuit(found: Found, path: str, group: Group, circuit: Circuit) -> None:
             f"{path}.tuning.weights",
             f"The weighted goal of group {group.id} has no weight above 0. Give at least one mode a weight.",
         )
-
-
-def _unit_of(name: str) -> str:
-    return {"ohm": "ohm", "h": "H", "f": "F"}.get(name.rsplit("_", 1)[-1], "1")
-
-
-def _words(name: str) -> str:
-    return name.rsplit("_", 1)[0].replace("_", " ").capitalize()

@@ -21,8 +21,8 @@ from core.handover.sheet.subject import Side, Subject, faces_used, make_subject
 from core.handover.sheet.title_block import title_height, title_items
 from core.handover.sheet.views import largest_views
 from core.predict.prediction import Remark
+from core.predict.problems import find_problems
 from core.project.model import Project
-from core.project.problems import find_problems
 
 MIRROR_GUARD = "AS DRAWN. The mirrored part has a sheet of its own."
 

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from core.handover.documents import Needs, Results
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
+from core.predict.problems import blocks_prediction, problems_of
 from core.project.model import Project
-from core.project.problems import find_problems
 from core.study.temperature.temperature import temperature_study
 from core.study.tolerance.tolerance import ToleranceResult, tolerance_study
 
@@ -60,7 +60,4 @@ def _tolerance(project: Project, candidate_id: str, stopped: Stopped) -> Toleran
 
 def able(project: Project, candidate_id: str) -> bool:
     """Whether a candidate can be predicted: no problem of its own nor of what all share."""
-    others = tuple(f"candidates[{c.id}]" for c in project.candidates if c.id != candidate_id)
-    return not any(
-        not (p.path.startswith("sheet") or (others and p.path.startswith(others))) for p in find_problems(project)
-    )
+    return not any(blocks_prediction(p) for p in problems_of(project, candidate_id))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from core.project.model import Candidate, Face
+from core.project.model import Candidate, CircuitName, Face
 
 GoalKind = Literal["damping", "weighted", "band", "targets"]
 
@@ -51,7 +51,7 @@ class Limits:
     """
 
     packages: tuple[str, ...]
-    circuits: tuple[str, ...] = ("resistor",)
+    circuits: tuple[CircuitName, ...] = ("resistor",)
     faces: tuple[Face, ...] = ("top",)
     patches: tuple[int, ...] = (1,)
     joined: bool = False

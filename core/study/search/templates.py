@@ -12,7 +12,18 @@ from numpy.typing import NDArray
 from core.circuit.registry import CIRCUITS
 from core.predict.forcing import active_load
 from core.predict.predict import bare
-from core.project.model import Candidate, Circuit, Face, Group, Member, Package, Patch, Project, Tuning
+from core.project.model import (
+    Candidate,
+    Circuit,
+    CircuitName,
+    Face,
+    Group,
+    Member,
+    Package,
+    Patch,
+    Project,
+    Tuning,
+)
 from core.project.plan import package_margins
 from core.study.search.goals import Goal, Limits, SearchRequest
 
@@ -107,7 +118,7 @@ def _template(
     request: SearchRequest,
     name: str,
     face: Face,
-    circuit: str,
+    circuit: CircuitName,
     count: int,
     tuned: tuple[int, ...],
     signs: tuple[int, ...],

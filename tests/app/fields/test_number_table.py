@@ -149,3 +149,12 @@ def test_the_table_is_filled_and_left_by_keyboard_alone(qtbot):
     table.view.setCurrentIndex(table.model.index(0, 0))
     QTest.keyClick(table.view, Qt.Key.Key_Backtab)
     assert before.hasFocus()
+
+
+def test_more_rows_than_a_part_may_have_are_refused_whole_and_in_words(table):
+    before = table.rows()
+    paste(table, "\n".join(f"{i}\t40" for i in range(1500)), 0, 0)
+    assert table.rows() == before
+    assert "1500 rows" in table._errors.problem() and "at most 400" in table._errors.problem()
+    paste(table, "0\t40\n100\t50\n", 0, 0)
+    assert table.errors() == []

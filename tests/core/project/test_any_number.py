@@ -7,9 +7,9 @@ import math
 import msgspec
 import pytest
 
+from core.predict.problems import find_problems
 from core.project import library
 from core.project.model import CutOut, GroundSpring, Instrument, KeepOut, Project
-from core.project.problems import find_problems
 
 replace = msgspec.structs.replace
 
