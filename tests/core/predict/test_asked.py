@@ -151,7 +151,7 @@ def test_a_miss_by_half_a_point_can_be_read():
     ("changes", "path", "words"),
     [
         ({"modes": (2, 1)}, "service.asked.modes", "rising"),
-        ({"modes": (0,)}, "service.asked.modes", "from 1 to 12"),
+        ({"modes": (0,)}, "service.asked.modes", "from 1 to 40"),
         ({"values": ()}, "service.asked.values", "Give one for all"),
         ({"values": (-0.1, -0.2, -0.3)}, "service.asked.values", "3 values"),
         ({"values": (0.4,)}, "service.asked.values[0]", "-40 for 40 % less"),
