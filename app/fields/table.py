@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QAbstractItemDelegate,
     QHBoxLayout,
     QHeaderView,
@@ -58,6 +59,12 @@ class _View(QTableView):
 
     row_wanted = Signal()
     row_unwanted = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        # The corner of a table is a button in the eyes of some versions of Qt, and wants a name then.
+        for corner in self.findChildren(QAbstractButton):
+            corner.setAccessibleName("Select the whole table")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.matches(QKeySequence.StandardKey.Copy):
