@@ -27,12 +27,11 @@ class Bare:
 def bare(project: Project) -> Bare:
     """The bare structure of a project whose structure and materials have no problem."""
     beam = solve(project, Candidate("bare", "bare"))
-    points = beam.elements
     span = project.structure.span_m
     return Bare(
-        x_m=points.x_m.ravel(),
-        bending_stiffness_nm2=points.section.bending.ravel(),
-        mass_per_length_kg_m=points.section.mass.ravel(),
+        x_m=beam.mesh.x_m.ravel(),
+        bending_stiffness_nm2=beam.section.bending.ravel(),
+        mass_per_length_kg_m=beam.section.mass.ravel(),
         mass_kg=beam.total_mass_kg,
         tip_stiffness_n_m=_stiffness(beam.deflection_row(span)) if beam.n_rigid == 0 else None,
     )

@@ -1,7 +1,12 @@
-"""Where elements begin and end, and how many curvature terms each one carries.
+"""Where elements begin and end, and the points inside them.
 
-Boundaries lie on every station, jump and attachment, and on every end of a strip; long
-elements are divided so that the highest mode asked for turns through a limited phase in each.
+Boundaries lie on every station, jump and attachment, and on every end of a strip; long elements are
+divided so that the highest mode asked for turns through a limited phase in each, tapered ones so that
+the stiffness changes by a limited ratio. Where a round hole takes width away the parameter of an
+element runs with the angle of the chord, in which everything is smooth.
+
+Meshes of many layouts are stacked: leading axes, the same number of elements in each. An element of
+no length does no harm.
 """
 
 from __future__ import annotations
@@ -12,27 +17,36 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.gauss import Rule, rule
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
 
 MAX_PHASE = 2.9
-"""Largest phase (radians of the highest mode's wave) per element; with it a term count below."""
-TERMS = ((0.6, 3), (1.5, 4), (2.3, 5), (np.inf, 6))
-"""Element phase up to which so many curvature terms suffice. For n terms the relative error of
-omega^2 is about (n!/(2n)!)^2 phase^(2n)/(2n + 1) (Strang & Fix 1973, the Rayleigh quotient's
-double order); one term is kept in hand for sections that vary inside an element."""
-_LIMITS = np.array([limit for limit, _ in TERMS])
-_COUNTS = np.array([count for _, count in TERMS])
+"""Largest phase (radians of the highest mode's wave) per element."""
+POINTS = ((0.3, 4), (0.8, 5), (1.5, 6), (np.inf, 7))
+"""Largest phase of any element up to which so many points suffice (q points integrate and represent
+a wave of phase a to about (a/2)^(2q)/(2q)!, Gauss's double order), with a section that varies."""
+MAX_TAPER = 1.7
+"""Largest ratio of thicknesses or widths over one element."""
+LEAST_RATIO = 1e-3
+"""Of thickness to that at the other end: divisions towards a tip that vanishes stop there."""
+SAME = 1e-10
+"""Of the span: a patch end so near another boundary is that boundary."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Mesh:
-    """Elements: bounds (..., e + 1), segment of the spec (..., e), terms (e,) or None for all."""
+    """Elements: bounds (..., e + 1), segment of the spec (..., e), points x and dx/ds (..., e, q)."""
 
     bounds_m: Array
     segment: NDArray[np.intp]
-    terms: NDArray[np.intp]
+    rule: Rule
+    x_m: Array
+    jacobian_m: Array
+    arc: tuple[Array, Array, Array, Array] | None
+    """Of elements along round holes: start and length of their segment, angle at the start and angle
+    spanned, (..., e) each, angle nan elsewhere; None where the part has no hole."""
 
     @cached_property
     def length_m(self) -> Array:
@@ -42,9 +56,56 @@ class Mesh:
     def middle_m(self) -> Array:
         return 0.5 * (self.bounds_m[..., 1:] + self.bounds_m[..., :-1])
 
+    @cached_property
+    def weight_m(self) -> Array:
+        """(..., e, q) integration weights in x."""
+        return self.jacobian_m * self.rule.weight
 
-def _phase_at(spec: BeamSpec, x: Array) -> Array:
-    return np.interp(x, spec.bounds_m, spec.phase)
+    def at(self, s: Array) -> Array:
+        """x at parameters s of every element, (..., e, len(s))."""
+        return _points(self.bounds_m, self.arc, s)[0]
+
+    def parameter(self, x: Array, element: NDArray[np.intp]) -> Array:
+        """s of places x in the elements given, of any shape; (..., k) for many layouts."""
+        start, h = _of(self.bounds_m, element), _of(self.length_m, element)
+        s = np.asarray((x - start) / np.where(h > 0.0, h, 1.0))
+        if self.arc is None:
+            return s
+        a, width, first, turned = (_of(v, element) for v in self.arc)
+        angle = _angle(x, a, width)
+        return np.where(np.isnan(first), s, (angle - first) / np.where(turned == 0.0, 1.0, turned))
+
+
+def _of(values: Array, element: NDArray[np.intp]) -> Array:
+    """Values (..., e) of the elements given."""
+    return values[element] if values.ndim == 1 else np.take_along_axis(values, element, axis=-1)
+
+
+def _angle(x: Array, start: Array, width: Array) -> Array:
+    """Angle whose cosine runs from 1 at the start of a segment to -1 at its end."""
+    return 2.0 * np.arcsin(np.sqrt(np.clip((x - start) / width, 0.0, 1.0)))
+
+
+def _arc(spec: BeamSpec, bounds: Array, segment: NDArray[np.intp]) -> tuple[Array, Array, Array, Array] | None:
+    if not spec.round.any():
+        return None
+    start, width = spec.bounds_m[segment], (spec.bounds_m[1:] - spec.bounds_m[:-1])[segment]
+    first, last = (_angle(b, start, width) for b in (bounds[..., :-1], bounds[..., 1:]))
+    first = np.where(spec.round[segment], first, np.nan)
+    return start, width, first, last - first
+
+
+def _points(bounds: Array, arc: tuple[Array, Array, Array, Array] | None, s: Array) -> tuple[Array, Array]:
+    """x and dx/ds at parameters s of every element."""
+    h = (bounds[..., 1:] - bounds[..., :-1])[..., None]
+    x, jacobian = bounds[..., :-1, None] + h * s, np.broadcast_to(h, (*h.shape[:-1], len(s)))
+    if arc is None:
+        return x, jacobian
+    start, width, first, turned = (v[..., None] for v in arc)
+    angle = first + turned * s
+    on = ~np.isnan(first)
+    x = np.where(on, start + width * np.sin(0.5 * angle) ** 2, x)
+    return x, np.where(on, 0.5 * width * np.sin(angle) * turned, jacobian)
 
 
 def _scale(spec: BeamSpec, n_modes: int) -> float:
@@ -53,41 +114,65 @@ def _scale(spec: BeamSpec, n_modes: int) -> float:
 
 
 @lru_cache(maxsize=64)
-def base_bounds(spec: BeamSpec, n_modes: int, refine: int = 1) -> Array:
-    """Boundaries of the structure without patches: its own bounds, attachments, and equal
-    divisions of whatever is longer than the phase allows."""
+def base_bounds(spec: BeamSpec, n_modes: int, refine: int = 1) -> tuple[Array, int]:
+    """Boundaries of the structure without patches, and how many points each element wants."""
     span = spec.span_m
     inner = [r.x_m for r in spec.restraints if 0.0 < r.x_m < span]
-    inner += [m.x_m for m in spec.masses if 0.0 < m.x_m < span]
+    inner += [x for x in spec.mass_x_m.tolist() if 0.0 < x < span]
     points = np.unique(np.concatenate([spec.bounds_m, np.asarray(inner, dtype=float)]))
     points = points[np.concatenate([[True], np.diff(points) > 1e-11 * span])]
-    phase = np.diff(_phase_at(spec, points)) * _scale(spec, n_modes) * refine / MAX_PHASE
-    pieces = np.maximum(1, np.ceil(phase - 1e-9)).astype(int)
-    parts = [
-        np.linspace(a, b, n, endpoint=False) for a, b, n in zip(points[:-1], points[1:], pieces, strict=True)
-    ]
-    return np.concatenate([*parts, [span]])
+    phase = np.diff(np.interp(points, spec.bounds_m, spec.phase)) * _scale(spec, n_modes)
+    middle = 0.5 * (points[1:] + points[:-1])
+    pieces = np.maximum(1, np.ceil(refine * phase / MAX_PHASE - 1e-9)).astype(int)
+    segment = segments_at(spec, middle)
+    taper = spec.taper_at(points, segment)
+    arcs = spec.round[segment]
+    parts, most = [], 0.0
+    for i, (a, b, n) in enumerate(zip(points[:-1], points[1:], pieces.tolist(), strict=True)):
+        least = 2 * refine if arcs[i] else 1
+        inside = _division(a, b, max(n, least), float(taper[i]))
+        parts.append(inside)
+        most = max(most, float(phase[i]) / len(inside))
+    counts = np.array([q for _, q in POINTS])
+    q = int(counts[np.searchsorted([limit for limit, _ in POINTS], most)])
+    return np.concatenate([*parts, [span]]), q
 
 
-def build_mesh(spec: BeamSpec, extra_m: Array, n_modes: int, *, refine: int = 1, more_terms: int = 0) -> Mesh:
-    """Mesh with boundaries at `extra_m` too. `refine` divides further, `more_terms` adds terms
-    (both for convergence studies)."""
-    span = spec.span_m
-    extra = np.asarray(extra_m, dtype=float)
-    extra = extra[(extra > 0.0) & (extra < span)]
-    bounds = np.sort(np.concatenate([base_bounds(spec, n_modes, refine), extra]))
-    # A patch end within a tenth of a nanometre of another boundary is that boundary.
-    bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-10 * span])]
-    bounds[-1] = span
-    running = _phase_at(spec, bounds)
-    phase = (running[1:] - running[:-1]) * _scale(spec, n_modes)
-    terms = _COUNTS[np.searchsorted(_LIMITS, phase)] + more_terms
-    return Mesh(bounds, segments(spec, bounds), terms)
+def _division(a: float, b: float, pieces: int, ratio: float) -> Array:
+    """Starts of the pieces of [a, b]: equal, or in a geometric series where a linear dimension goes
+    from 1 to `ratio` over it."""
+    equal = np.linspace(a, b, pieces, endpoint=False)
+    steep = np.log(max(ratio, LEAST_RATIO)) if ratio < 1.0 else np.log(min(ratio, 1.0 / LEAST_RATIO))
+    if abs(steep) <= np.log(MAX_TAPER):
+        return equal
+    marks = np.exp(np.linspace(0.0, steep, int(np.ceil(abs(steep) / np.log(MAX_TAPER))) + 1))[:-1]
+    graded = a + (b - a) * (marks - 1.0) / (ratio - 1.0)
+    both = np.unique(np.concatenate([equal, graded]))
+    return both[np.concatenate([[True], np.diff(both) > 1e-6 * (b - a)])]
 
 
-def segments(spec: BeamSpec, bounds: Array) -> NDArray[np.intp]:
-    """Segment of the spec in which each element lies, from the elements' middles."""
-    return segments_at(spec, 0.5 * (bounds[..., 1:] + bounds[..., :-1]))
+def build_mesh(
+    spec: BeamSpec, extra_m: Array, n_modes: int, *, nominal: BeamSpec | None = None, finer: int = 0
+) -> Mesh:
+    """Mesh with boundaries at `extra_m` (..., k) too; leading axes are layouts.
+
+    `nominal` divides where `spec` holds many structures. `finer` divides further and adds points
+    (for convergence studies).
+    """
+    span, source = spec.span_m, nominal or spec
+    base, points = base_bounds(source, n_modes, 1 + finer)
+    extra = np.clip(extra_m, 0.0, span)
+    lead = extra.shape[:-1]
+    bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, len(base))), extra], axis=-1), axis=-1)
+    step = (bounds[..., 1:] - bounds[..., :-1]) > SAME * span
+    used = step.reshape(-1, step.shape[-1]).any(axis=0)
+    if not used.all():
+        bounds = bounds[..., np.concatenate([[True], used])]
+    bounds[..., 0], bounds[..., -1] = 0.0, span
+    segment = segments_at(spec, 0.5 * (bounds[..., 1:] + bounds[..., :-1]))
+    r, arc = rule(points + 2 * finer), _arc(spec, bounds, segment)
+    x, jacobian = _points(bounds, arc, r.s)
+    return Mesh(bounds, segment, r, x, jacobian, arc)
 
 
 def segments_at(spec: BeamSpec, x: Array) -> NDArray[np.intp]:

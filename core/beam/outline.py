@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,23 +12,42 @@ from core.project.model import CutOut, Structure
 
 Array = NDArray[np.float64]
 
-HOLE_CHORDS = 8
-"""A round hole is taken out as this many straight-sided slices of the same total area."""
 
+@dataclass(frozen=True)
+class NetWidth:
+    """Width, m, linear between bounds, less the chords of round holes.
 
-def _hole(cut: CutOut) -> Linear:
-    """Chord of a round hole as a piecewise linear function, scaled to the true area.
-
-    Slices end at equal angles, so the first and last follow the steep ends of the chord.
+    centre_m, radius_m : (holes,); every end of a hole inside the span is a bound.
     """
-    radius = 0.5 * cut.diameter_m
-    angle = np.linspace(np.pi, 0.0, HOLE_CHORDS + 1)
-    x = radius * np.cos(angle)
-    chord = 2.0 * radius * np.sin(angle)
-    chord[[0, -1]] = 0.0
-    area = float(np.sum(0.5 * (chord[1:] + chord[:-1]) * np.diff(x)))
-    chord *= np.pi * radius**2 / area
-    return Linear(cut.x_m + x, chord[:-1], chord[1:])
+
+    linear: Linear
+    centre_m: Array
+    radius_m: Array
+
+    @property
+    def bounds(self) -> Array:
+        return self.linear.bounds
+
+    def at(self, x: Array, *, side: str = "right") -> Array:
+        """Width at x; at a jump that of the segment on the given side."""
+        return self.linear.at(x, side=side) - self.chord_m(x)
+
+    def chord_m(self, x: Array) -> Array:
+        """Sum of the holes' chords at x."""
+        return chord_m(np.asarray(x, dtype=float), self.centre_m, self.radius_m)
+
+    def in_hole(self) -> NDArray[np.bool_]:
+        """(segments,) whether a hole takes width away there."""
+        middle = 0.5 * (self.bounds[1:] + self.bounds[:-1])
+        return self.chord_m(middle) > 0.0
+
+
+def chord_m(x: Array, centre_m: Array, radius_m: Array) -> Array:
+    """Sum of the chords at x of circles; zero beside them."""
+    out = np.zeros(x.shape)
+    for c, r in zip(centre_m.tolist(), radius_m.tolist(), strict=True):
+        out += 2.0 * np.sqrt(np.maximum((x - (c - r)) * ((c + r) - x), 0.0))
+    return out
 
 
 def _slot(cut: CutOut) -> Linear:
@@ -34,24 +55,29 @@ def _slot(cut: CutOut) -> Linear:
     return Linear(ends, np.array([cut.width_m]), np.array([cut.width_m]))
 
 
-CUT_OUTS = {"hole": _hole, "slot": _slot}
-
-
-def net_width(structure: Structure) -> Linear:
-    """Plan width less cut-outs, m, along the span (PHYSICS of a section: E b with net b).
+def net_width(structure: Structure) -> NetWidth:
+    """Plan width less cut-outs along the span (PHYSICS of a section: E b with net b).
 
     Cut-outs that reach past the ends of the span count only inside it.
     """
     stations = np.asarray(structure.stations_m, dtype=float)
     width = Linear.through(stations, structure.width_m)
+    lo, hi = stations[0], stations[-1]
+    holes = [c for c in structure.cut_outs if c.kind == "hole"]
     for cut in structure.cut_outs:
-        removed = CUT_OUTS[cut.kind](cut)
-        lo, hi = stations[0], stations[-1]
-        inner = removed.bounds[(removed.bounds > lo) & (removed.bounds < hi)]
-        bounds = np.unique(np.concatenate([width.bounds, inner]))
-        gone = removed.on(np.unique(np.concatenate([removed.bounds, bounds])))
-        a, b = removed.bounds[0], removed.bounds[-1]
-        keep = (gone.bounds[:-1] >= lo - 1e-15) & (gone.bounds[1:] <= hi + 1e-15)
-        gone = Linear(bounds, gone.left[keep], gone.right[keep]).masked(a, b)
-        width = width.on(bounds).minus(gone)
-    return width
+        if cut.kind != "hole":
+            width = _less(width, _slot(cut), lo, hi)
+    centre, radius = np.array([c.x_m for c in holes]), np.array([0.5 * c.diameter_m for c in holes])
+    ends = np.concatenate([centre - radius, centre + radius])
+    ends = ends[(ends > lo) & (ends < hi)]
+    return NetWidth(width.on(np.unique(np.concatenate([width.bounds, ends]))), centre, radius)
+
+
+def _less(width: Linear, removed: Linear, lo: float, hi: float) -> Linear:
+    inner = removed.bounds[(removed.bounds > lo) & (removed.bounds < hi)]
+    bounds = np.unique(np.concatenate([width.bounds, inner]))
+    gone = removed.on(np.unique(np.concatenate([removed.bounds, bounds])))
+    a, b = removed.bounds[0], removed.bounds[-1]
+    keep = (gone.bounds[:-1] >= lo - 1e-15) & (gone.bounds[1:] <= hi + 1e-15)
+    gone = Linear(bounds, gone.left[keep], gone.right[keep]).masked(a, b)
+    return width.on(bounds).minus(gone)

@@ -17,6 +17,8 @@ class Restraint:
     x_m: float
     order: int
     stiffness: float
+    path: str = ""
+    """Of the input that gives the stiffness."""
 
 
 def _clamped(support: Support) -> tuple[float, float]:
@@ -53,12 +55,16 @@ def restraints(structure: Structure) -> tuple[Restraint, ...]:
     """Every restraint of the structure with a stiffness above zero."""
     span = structure.stations_m[-1]
     found = []
-    for x, support in ((0.0, structure.root), (span, structure.tip)):
+    for x, name, support in ((0.0, "root", structure.root), (span, "tip", structure.tip)):
         k_t, k_r = SUPPORTS[support.kind](support)
-        found += [Restraint(x, 0, k_t), Restraint(x, 1, k_r)]
-    for spring in structure.springs:
-        found += [Restraint(spring.x_m, 0, spring.k_t_n_m), Restraint(spring.x_m, 1, spring.k_r_nm_rad)]
-    return tuple(r for r in found if np.all(np.greater(r.stiffness, 0.0)))
+        found += _both(x, k_t, k_r, f"structure.{name}")
+    for i, spring in enumerate(structure.springs):
+        found += _both(spring.x_m, spring.k_t_n_m, spring.k_r_nm_rad, f"structure.springs[{i}]")
+    return tuple(r for r in found if r.stiffness > 0.0)
+
+
+def _both(x_m: float, k_t: float, k_r: float, path: str) -> list[Restraint]:
+    return [Restraint(x_m, 0, k_t, f"{path}.k_t_n_m"), Restraint(x_m, 1, k_r, f"{path}.k_r_nm_rad")]
 
 
 @lru_cache(maxsize=64)

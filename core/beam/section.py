@@ -50,17 +50,19 @@ class Section:
 
 
 def interpolate(spec: BeamSpec, table: Array, x: Array, segment: NDArray[np.intp]) -> Array:
-    """A (2, ..., n_segments) table at x (..., e, q) in segment (..., e): (..., e, q) behind the
+    """A (3, ..., n_segments) table at x (..., e, q) in segment (..., e): (..., e, q) behind the
     table's own axes."""
     left = spec.bounds_m[segment]
     f = (x - left[..., None]) / (spec.bounds_m[segment + 1] - left)[..., None]
     if spec.stacked:
+        segment = np.broadcast_to(segment, (table.shape[-2], segment.shape[-1]))
         index = np.broadcast_to(segment, (*table.shape[:-2], *segment.shape))
         ends = np.take_along_axis(table, index, axis=-1)
     else:
         ends = table[..., segment]
     a = ends[0][..., None]
-    return a + (ends[1][..., None] - a) * f
+    found = a + (ends[1][..., None] - a) * f
+    return found - ends[2][..., None] * spec.width.chord_m(x) if spec.round.any() else found
 
 
 @dataclass(frozen=True)
@@ -78,12 +80,6 @@ def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> Layers:
     """Layers at x (..., e, q) in segment (..., e)."""
     t, eb, rb = interpolate(spec, spec.tables, x, segment)
     return Layers(t, t.cumsum(axis=0) - 0.5 * t, eb, rb)
-
-
-def strip_mid_height(strips: Strips, top_m: Array) -> Array:
-    """Mid-height of every strip above the underside: (..., k, e, q)."""
-    distance = (strips.offset_m + 0.5 * strips.thickness_m)[..., :, None, None]
-    return np.where(strips.on_top[..., :, None, None], top_m[..., None, :, :] + distance, -distance)
 
 
 def strip_active(strips: Strips, middle_m: Array) -> NDArray[np.bool_]:
@@ -115,16 +111,30 @@ def section_of(layers: Layers, strips: Strips | None, active: NDArray[np.bool_] 
     m = (rb * t).sum(axis=0)
     extra: Array | float = 0.0
     if strips is not None and active is not None:
-        on = active.astype(float)
-        st = strips.thickness_m
-        w = (strips.stiffness_width * st)[..., None] * on
-        zs = strip_mid_height(strips, top)
-        wz = w[..., None] * zs
-        a1 = a1 + w.sum(axis=-2)[..., None]
-        b1 = b1 + wz.sum(axis=-3)
-        own = (w * (st * st / 12.0)[..., None]).sum(axis=-2)[..., None]
-        d1 = d1 + (wz * zs).sum(axis=-3) + own
-        m = m + ((strips.mass_width * st)[..., None] * on).sum(axis=-2)[..., None]
-        extra = (strips.extra_ei_nm2[..., None] * on).sum(axis=-2)[..., None]
+        sums = (_strip_sums(strips) @ active.astype(float))[..., None]
+        w, w_top, first, first_top, second, mass, extra = (sums[..., i, :, :] for i in range(7))
+        a1 = a1 + w
+        b1 = b1 + w_top * top + first
+        d1 = d1 + (w_top * top + 2.0 * first_top) * top + second
+        m = m + mass
     zn = b1 / a1
     return Section(axial=a1, neutral_axis_m=zn, bending=d1 - b1 * zn + extra, mass=m, top_m=top)
+
+
+def _strip_sums(strips: Strips) -> Array:
+    """(..., 7, k) what each strip adds over its length: E b t; the same on top; first moments about the
+    underside with those on top about the top face; the latter alone; second moments; mass; stiffness of
+    its own. On top the height is that of the top face plus a distance, so sums over strips suffice."""
+    t, on_top = strips.thickness_m, strips.on_top
+    w = strips.stiffness_width * t
+    distance = strips.offset_m + 0.5 * t
+    first = w * distance
+    out = np.empty((*w.shape[:-1], 7, w.shape[-1]))
+    out[..., 0, :] = w
+    out[..., 1, :] = w * on_top
+    out[..., 2, :] = np.where(on_top, first, -first)
+    out[..., 3, :] = first * on_top
+    out[..., 4, :] = first * distance + w * t * t / 12.0
+    out[..., 5, :] = strips.mass_width * t
+    out[..., 6, :] = strips.extra_ei_nm2
+    return out

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.varied import Variation
 from core.circuit import instrument
 from core.circuit.kind import Target
 from core.circuit.optimum import Aim, optimise
@@ -24,50 +25,51 @@ SMALLEST_CAPACITANCE_F = 1e-15
 """Stands in for a group without a patch, so that its circuit hangs on something."""
 
 
-def coupled_system(beam: CoupledBeam, candidate: Candidate, aim: Aim | None = None) -> CoupledSystem:
-    """Modes, groups and circuits of a layout, every value tuned as its group says.
+def coupled_system(
+    beam: CoupledBeam, candidate: Candidate, aim: Aim | None = None, variation: Variation | None = None
+) -> CoupledSystem:
+    """Modes, groups and circuits of a layout, or of many, every value tuned as its group says.
 
-    `aim` serves the goals 'peak' and 'mean square' of an optimum. Raises KeyError for a circuit
-    kind that is not in the registry.
+    `aim` serves the goals 'peak' and 'mean square' of an optimum; `variation` may hold circuit values.
+    Raises KeyError for a circuit kind that is not in the registry.
     """
     groups = candidate.groups
     cables = np.array([instrument.capacitance_f(g.instrument) for g in groups])
-    diagonal = np.maximum(np.diag(beam.group_blocked_f), 0.0)
-    filler = np.where(diagonal > 0, 0.0, SMALLEST_CAPACITANCE_F)
+    own = np.diagonal(beam.group_blocked_f, axis1=-2, axis2=-1)
+    added = cables + np.where(own > 0, 0.0, SMALLEST_CAPACITANCE_F)
+    path = f"candidates[{candidate.id}].groups"
     system = CoupledSystem(
         omega_rad_s=beam.omega_rad_s,
         zeta=beam.zeta0,
         theta=beam.group_theta,
-        capacitance_f=beam.group_corrected_f + np.diag(cables + filler),
-        loss_f=group_loss_f(beam),
-        connections=tuple(_start(beam, g, j, float(cables[j])) for j, g in enumerate(groups)),
+        capacitance_f=beam.group_corrected_f + added[..., None] * np.eye(len(groups)),
+        loss_f=beam.group_loss_f(),
+        connections=tuple(
+            _start(beam, g, j, float(cables[j]), f"{path}[{g.id}].circuit.values", variation or {})
+            for j, g in enumerate(groups)
+        ),
     )
     return _optimised(system, beam, groups, cables, aim)
 
 
-def group_loss_f(beam: CoupledBeam) -> Array:
-    """(G, G) true blocked capacitance times tan delta, F: omega times it is a conductance."""
-    if not beam.plates:
-        return np.zeros_like(beam.group_blocked_f)
-    root = np.sqrt([max(p.coefficients.tan_delta, 0.0) for p in beam.plates])
-    combine = beam.terminals.combine * root[:, None]
-    return combine.T @ beam.blocked_f @ combine
-
-
 def target_of(beam: CoupledBeam, group: int, mode: int, cable_f: float) -> Target:
     """The mode (from 0) as the group's circuit sees it, other groups shorted."""
-    mode = min(max(mode, 0), len(beam.omega_rad_s) - 1)
-    own = float(beam.modal_capacitance_f[mode, group])
-    if own <= 0:
-        own = max(float(beam.group_blocked_f[group, group]), SMALLEST_CAPACITANCE_F)
+    mode = min(max(mode, 0), beam.omega_rad_s.shape[-1] - 1)
+    own = beam.modal_capacitance_f[..., mode, group]
+    blocked = np.maximum(beam.group_blocked_f[..., group, group], SMALLEST_CAPACITANCE_F)
+    own = np.where(own > 0, own, blocked)
     total = own + cable_f
-    k2 = float(beam.group_k2[mode, group]) * own / total
-    return Target(float(beam.omega_rad_s[mode]), k2, total)
+    k2 = beam.group_k2[..., mode, group] * own / total
+    if k2.ndim:
+        return Target(beam.omega_rad_s[..., mode], k2, total)
+    return Target(float(beam.omega_rad_s[mode]), float(k2), float(total))
 
 
-def _start(beam: CoupledBeam, group: Group, index: int, cable_f: float) -> Connection:
+def _start(
+    beam: CoupledBeam, group: Group, index: int, cable_f: float, path: str, variation: Variation
+) -> Connection:
     kind = CIRCUITS[group.circuit.kind]
-    values = kind.complete(group.circuit.values)
+    values = {n: variation.get(f"{path}.{n}", v) for n, v in kind.complete(group.circuit.values).items()}
     tuning = group.circuit.tuning
     if tuning is not None and kind.closed_form is not None:
         values.update(kind.closed_form(tuning.goal, target_of(beam, index, tuning.mode - 1, cable_f)))
@@ -98,6 +100,5 @@ def _optimised(
             weights=tuning.weights,
             aim=aim,
         )
-        old = system.connections[j]
-        system = system.with_connection(j, Connection(old.kind, values, old.instrument_s))
+        system = system.with_values(j, values)
     return system

@@ -10,7 +10,7 @@ def conductance_s(instrument: Instrument | None) -> float:
     """Conductance across the leads, 0 without an instrument."""
     if instrument is None:
         return 0.0
-    return ratio(1.0, instrument.resistance_ohm)
+    return float(ratio(1.0, instrument.resistance_ohm))
 
 
 def capacitance_f(instrument: Instrument | None) -> float:

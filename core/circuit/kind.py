@@ -10,6 +10,8 @@ x (a voltage times sqrt(C), a current times sqrt(L)), stored energy |x|^2/2,
     x' = -F x + c V,    I = g V + c^T x,    F + F^T >= 0,  g >= 0,
 
 so that the coupled matrix is a skew part minus a dissipation and cannot become unstable.
+
+Values, ports and targets may be arrays over layouts (a leading axis) in place of numbers.
 """
 
 from __future__ import annotations
@@ -20,7 +22,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-Values = Mapping[str, float]
+from core.beam.varied import Number
+
+Values = Mapping[str, Number]
 ComplexArray = NDArray[np.complex128]
 
 LARGEST_RESISTANCE_OHM = 1e15
@@ -60,11 +64,11 @@ class Port:
     """
 
     short: bool = False
-    conductance_s: float = 0.0
+    conductance_s: Number = 0.0
     damping: NDArray[np.float64] = field(default_factory=lambda: _NO_DAMPING)
-    """F, (k, k), 1/s."""
+    """F, (..., k, k), 1/s."""
     coupling: NDArray[np.float64] = field(default_factory=lambda: _NO_STATES)
-    """c, (k,), 1/sqrt(H) for an inductor branch."""
+    """c, (..., k), 1/sqrt(H) for an inductor branch."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +78,9 @@ class Target:
     `k2` and `capacitance_f` include what an instrument's cable adds in parallel.
     """
 
-    omega_rad_s: float
-    k2: float
-    capacitance_f: float
+    omega_rad_s: Number
+    k2: Number
+    capacitance_f: Number
 
 
 @dataclass(frozen=True)
@@ -92,11 +96,11 @@ class CircuitKind:
     parameters: tuple[Parameter, ...]
     immittance: Callable[[Values, ComplexArray], tuple[ComplexArray, ComplexArray]]
     port: Callable[[Values], Port]
-    closed_form: Callable[[str, Target], dict[str, float]] | None = None
+    closed_form: Callable[[str, Target], dict[str, Number]] | None = None
 
-    def complete(self, values: Values) -> dict[str, float]:
+    def complete(self, values: Values) -> dict[str, Number]:
         """Values of every parameter, the default where `values` has none."""
-        return {p.name: float(values.get(p.name, p.default)) for p in self.parameters}
+        return {p.name: values.get(p.name, p.default) for p in self.parameters}
 
     def admittance(self, values: Values, s: ComplexArray) -> ComplexArray:
         """Y(s) = I/V [S]; infinite for a short."""
@@ -105,8 +109,20 @@ class CircuitKind:
             return np.where(a == 0, complex(np.inf), b / np.where(a == 0, 1, a))
 
 
-def ratio(numerator: float, denominator: float) -> float:
+def ratio(numerator: Number, denominator: Number) -> Number:
     """numerator/denominator, capped at LARGEST_RATE instead of infinity."""
-    if abs(denominator) <= abs(numerator) / LARGEST_RATE:
-        return LARGEST_RATE
-    return numerator / denominator
+    if not isinstance(numerator, np.ndarray) and not isinstance(denominator, np.ndarray):
+        beyond_it = abs(denominator) <= abs(numerator) / LARGEST_RATE
+        return LARGEST_RATE if beyond_it else numerator / denominator
+    beyond = np.abs(denominator) <= np.abs(numerator) / LARGEST_RATE
+    return np.where(beyond, LARGEST_RATE, numerator / np.where(beyond, 1.0, denominator))
+
+
+def branch(rate: Number, coupling: Number) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """F and c of a port with one state: x' = -rate x + coupling V."""
+    return np.asarray(rate, dtype=float)[..., None, None], np.asarray(coupling, dtype=float)[..., None]
+
+
+def is_zero(value: Number) -> bool:
+    """Whether a value is zero, in every layout."""
+    return not np.any(value)

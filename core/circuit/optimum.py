@@ -1,32 +1,41 @@
-"""Circuit values at the numerical optimum of the full coupled model.
+"""Circuit values at the numerical optimum of the full coupled model, for one layout or many.
 
-Parameters are varied in the logarithm, starting at the closed form. The largest damping with
-two free values is where the two poles of the mode fall together, found by Newton steps on
-((s1 - s2)/2)^2, an analytic function of the values although the poles themselves are not;
-a simplex search then has the last word, for every goal.
+Parameters are varied in the logarithm, starting at the closed form. The largest damping of a mode is
+found by Newton steps on its own conditions: with two free values the mode's two poles fall together, so
+the characteristic function F(s) = b + a Y and its slope vanish at once (Y what the group's leads meet,
+(a, b) the circuit's immittance pair); with one value F vanishes and the pole's direction stands still.
+Other goals, and layouts for which that does not settle, take a simplex search (Nelder & Mead 1965), all
+layouts walking side by side. Nothing depends on how many layouts are asked at once.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.varied import Number
 from core.circuit.band import band_quadrature, clustered, highest
-from core.circuit.kind import Target
-from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum, mode_damping, spectra_of
-from core.circuit.system import Connection, CoupledSystem
-from core.circuit.transfer import Functional, forced
+from core.circuit.kind import CircuitKind, Target
+from core.circuit.simplex import simplex
+from core.circuit.source import source_admittance
+from core.circuit.spectrum import mode_damping
+from core.circuit.system import CoupledSystem
+from core.circuit.transfer import Functional, answers
 
 Array = NDArray[np.float64]
-Objective = Callable[[Sequence[CoupledSystem]], list[float]]
-"""What is to become small, for each of some systems that differ in circuit values alone."""
+ComplexArray = NDArray[np.complex128]
+Objective = Callable[[CoupledSystem], Array]
+"""What is to become small, of each layout."""
 
 SEARCH_SPAN = 5.0
 """Natural logarithm of how far a value may go from its closed form."""
+SETTLED = 1e-9
+STEPS = 14
+FIRST_STEPS = 3
+"""Of the pole or the values alone, before both move."""
 
 
 @dataclass(frozen=True)
@@ -36,14 +45,23 @@ class Aim:
 
     load: Functional
     output: Functional
-    residual: float
+    residual: Array | float
     band_rad_s: tuple[float, float]
     derivative: int = 0
 
     def squared(self, system: CoupledSystem, omega_rad_s: Array) -> Array:
-        """|H|^2 with the circuits at each frequency, per unit of the load squared."""
-        answer = forced(system, self.load, omega_rad_s).output(self.output, self.residual)[1]
-        return (answer.real**2 + answer.imag**2) * omega_rad_s ** (2 * self.derivative)
+        """|H|^2 with the circuits at each frequency (..., F), per unit of the load squared."""
+        answer = answers(system, self.load, self.output, self.residual, omega_rad_s)[1]
+        return np.asarray((answer.real**2 + answer.imag**2) * omega_rad_s ** (2 * self.derivative))
+
+    def at(self, rows: NDArray[np.intp]) -> Aim:
+        """Of some of many layouts; of one layout itself."""
+
+        def part(f: Functional) -> Functional:
+            return Functional(*(a[rows] if a.ndim > 1 else a for a in (f.modal, f.electric, f.rigid)))
+
+        residual = self.residual[rows] if np.ndim(self.residual) else self.residual  # type: ignore[index]
+        return Aim(part(self.load), part(self.output), residual, self.band_rad_s, self.derivative)
 
 
 def optimise(
@@ -55,237 +73,237 @@ def optimise(
     goal: str,
     weights: Sequence[float] = (),
     aim: Aim | None = None,
-) -> dict[str, float]:
+) -> dict[str, Number]:
     """Values of the group's circuit that serve the goal best, the other groups held.
 
-    `system` carries the group at its closed form (the start). `mode` counts from 0. 'peak' and
-    'mean square' need an aim and fall back on 'damping' without one.
+    `system` carries the group at its closed form (the start), and at most one leading axis. `mode`
+    counts from 0. 'peak' and 'mean square' need an aim and fall back on 'damping' without one.
     """
-    start = system.connections[group]
-    names = [
-        name for name, value in start.values.items() if value > 0 and _is_tuned(start.kind, name, target)
-    ]
-    if not names or target.k2 <= 0:
-        return dict(start.values)
-    if goal == "damping":
-        quick = _largest_damping(system, group, names, mode)
-        if quick is not None:
-            return quick
-    search = _Search(system, group, names, _objective(system, mode, goal, weights, aim, target))
-    width = np.array([min(max(target.k2**0.5, 1e-3), 0.3) if n == "inductance_h" else 0.2 for n in names])
-    if len(names) == 1:
-        search.line()
+    values = dict(system.connections[group].values)
+    names = _tuned(system.connections[group].kind, target, values)
+    if not names or np.all(np.asarray(target.k2) <= 0):
+        return values
+    search = _Search(system, group, names, target)
+    by_conditions = goal == "damping" or (goal in ("peak", "mean square") and aim is None)
+    x = np.zeros((search.count, len(names)))
+    if by_conditions and len(names) <= 2:
+        x, _, settled = search.by_conditions(mode)
+        search.at_edges(mode, x, settled)
+        lost = np.flatnonzero(~settled & (search.k2 > 0))
     else:
-        met = goal in ("damping", "weighted") and search.coalesce(mode)
-        search.simplex(width * (0.05 if met else 1.0), 50 if met else 90)
-        if not met:
-            search.simplex(width * 0.02, 40)
-    return search.best_values()
+        lost = np.flatnonzero(search.k2 > 0)
+    if len(lost):
+        part = search.at(lost)
+        objective = _objective(part.system, mode, goal, weights, aim if aim is None else aim.at(lost), part)
+        x[lost] = part.by_simplex(objective)
+    found = search.values_at(x)
+    return {**values, **(found if system.lead else {n: float(v[0]) for n, v in found.items()})}
 
 
-def _largest_damping(
-    system: CoupledSystem, group: int, names: list[str], mode: int
-) -> dict[str, float] | None:
-    """The quick way for one or two values: on the modes near the one tuned first, then on all.
-
-    One value: the damping is smooth and flat in its logarithm, so parabolas find the top. Two: the
-    top is where the mode's two poles meet. None where neither settles.
-    """
-    near = focused(system, mode)
-    search = _Search(near, group, names, _damping_objective(near, mode))
-    if len(names) == 1:
-        return search.best_values() if search.parabola() else None
-    if not search.coalesce(mode):
-        return None
-    full = _Search(system, group, names, _damping_objective(system, mode), start=search.best_x)
-    return full.best_values() if full.coalesce(mode) else None
-
-
-def focused(system: CoupledSystem, mode: int) -> CoupledSystem:
-    """The system with the modes up to three above `mode`; the static effect of the others goes into
-    the capacitance, as the truncation correction puts it."""
-    n = min(mode + 4, system.n_modes)
-    dropped = system.theta[n:] / system.omega_rad_s[n:, None]
-    return replace(
-        system,
-        omega_rad_s=system.omega_rad_s[:n],
-        zeta=system.zeta[:n],
-        theta=system.theta[:n],
-        capacitance_f=system.capacitance_f + dropped.T @ dropped,
-    )
-
-
-def _damping_objective(system: CoupledSystem, mode: int) -> Objective:
-    omega = float(system.omega_rad_s[mode])
-    return lambda systems: [_undamped(found, mode) for found in spectra_of(systems, omega)]
-
-
-def _undamped(found: Spectrum, mode: int) -> float:
-    """Minus the mode's damping ratio; 0 where it has none."""
-    damping = found.damping_of(mode)
-    return 0.0 if math.isnan(damping) else -damping
-
-
-def _is_tuned(kind: object, name: str, target: Target) -> bool:
-    rule = getattr(kind, "closed_form", None)
-    return rule is not None and name in rule("damping", target)
-
-
-def _objective(
-    system: CoupledSystem, mode: int, goal: str, weights: Sequence[float], aim: Aim | None, target: Target
-) -> Objective:
-    if goal == "peak" and aim is not None:
-        return _peak_objective(system, mode, aim, target)
-    if goal == "mean square" and aim is not None:
-        return _mean_square_objective(system, mode, aim, target)
-    if goal == "weighted" and any(weights):
-        share = np.array(weights[: system.n_modes], dtype=float)
-        return lambda systems: [-float(share @ np.nan_to_num(mode_damping(s, len(share)))) for s in systems]
-    return _damping_objective(system, mode)
-
-
-def _window(system: CoupledSystem, mode: int, target: Target) -> tuple[float, float, float]:
-    """(centre, lowest, highest) frequency at which the circuit shapes this mode's peaks."""
-    omega = system.omega_rad_s
-    centre = float(omega[mode]) * (1 + target.k2 / 4)
-    reach = float(omega[mode]) * max(3 * target.k2**0.5, 20 * float(system.zeta[mode]), 1e-3)
-    below = centre - min(reach, 0.7 * centre)
-    above = centre + reach
-    if mode > 0:
-        below = max(below, 0.5 * float(omega[mode - 1] + omega[mode]))
-    if mode + 1 < len(omega):
-        above = min(above, max(0.5 * float(omega[mode + 1] + omega[mode]), centre * 1.001))
-    return centre, below, above
-
-
-def _peak_objective(system: CoupledSystem, mode: int, aim: Aim, target: Target) -> Objective:
-    at = clustered(*_window(system, mode, target), 120)
-    return lambda systems: [0.5 * float(np.log(highest(at, aim.squared(s, at))[1])) for s in systems]
-
-
-def _mean_square_objective(system: CoupledSystem, mode: int, aim: Aim, target: Target) -> Objective:
-    omega = system.omega_rad_s
-    own = omega[mode] * (1 + target.k2 / 4)
-    narrow = np.maximum(system.zeta, 1e-4) * omega
-    narrow[mode] += 0.15 * target.k2 * own
-    # The target's panels serve both widths its peaks may have: K^2/4 (resistor) and K/2 (R-L).
-    centres = np.concatenate([omega, [own, own]])
-    widths = np.concatenate([narrow, [narrow[mode], 0.3 * target.k2**0.5 * own]])
-    at, weight = band_quadrature(*aim.band_rad_s, centres, widths)
-    return lambda systems: [0.5 * float(np.log(weight @ aim.squared(s, at) + 1e-300)) for s in systems]
+def _tuned(kind: CircuitKind, target: Target, values: dict[str, Number]) -> list[str]:
+    """Names of the values the closed form sets, where it sets them above zero."""
+    if kind.closed_form is None:
+        return []
+    return [n for n in kind.closed_form("damping", target) if np.all(np.asarray(values[n]) > 0)]
 
 
 class _Search:
-    """The best values met so far; every evaluation counts, whoever asked for it."""
+    """Layouts whose group g is to be tuned: logarithms x (P, d) of its values over where they start."""
 
-    def __init__(
-        self,
-        system: CoupledSystem,
-        group: int,
-        names: list[str],
-        objective: Objective,
-        start: Array | None = None,
-    ) -> None:
-        self._system, self._group, self._names, self._objective = system, group, names, objective
-        values = system.connections[group].values
-        self._origin = np.log([values[name] for name in names])
-        self.best_x = np.zeros(len(names)) if start is None else start
-        self.best = math.inf
+    def __init__(self, system: CoupledSystem, group: int, names: list[str], target: Target) -> None:
+        self.system, self.group, self.names, self.target = system.stacked(), group, names, target
+        self.count = self.system.lead[0]
+        values = self.system.connections[group].values
+        self._start = {n: np.broadcast_to(np.asarray(values[n], dtype=float), (self.count,)) for n in names}
+        self.k2 = np.broadcast_to(np.asarray(target.k2, dtype=float), (self.count,))
+
+    def at(self, rows: NDArray[np.intp]) -> _Search:
+        fields = (self.target.omega_rad_s, self.target.k2, self.target.capacitance_f)
+        target = Target(*(np.broadcast_to(np.asarray(v), (self.count,))[rows] for v in fields))
+        return _Search(self.system.at(rows), self.group, self.names, target)
+
+    def values_at(self, x: Array) -> dict[str, Array]:
+        """Values for logarithms (..., d), the leading axes broadcasting with the layouts' (P,) last."""
+        return {n: self._start[n] * np.exp(x[..., k]) for k, n in enumerate(self.names)}
 
     def system_at(self, x: Array) -> CoupledSystem:
-        start = self._system.connections[self._group]
-        values = dict(start.values)
-        values.update(zip(self._names, np.exp(self._origin + x).tolist(), strict=True))
-        return self._system.with_connection(self._group, Connection(start.kind, values, start.instrument_s))
+        return self.system.with_values(self.group, dict(self.values_at(x)))
 
-    def best_values(self) -> dict[str, float]:
-        return self.system_at(self.best_x).connections[self._group].values
+    # The conditions of the largest damping
 
-    def evaluate(self, x: Array) -> float:
-        if np.abs(x).max() > SEARCH_SPAN:
-            return 1e3 + float(np.abs(x).max())
-        return self._evaluate_all([x])[0]
+    @np.errstate(all="ignore")
+    def by_conditions(self, mode: int) -> tuple[Array, Array, NDArray[np.bool_]]:
+        """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled."""
+        omega, zeta = self.system.omega_rad_s[:, mode], self.system.zeta[:, mode]
+        k = np.sqrt(np.maximum(self.k2, 0.0))
+        both = len(self.names) == 2
+        s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
+        s = s + omega * (0.25j * self.k2 - (0.5 * k if both else 0.25 * self.k2))
+        x, settled = np.zeros((self.count, len(self.names))), np.zeros(self.count, dtype=bool)
+        reach = np.maximum(0.5 * k, 1e-6) * omega
+        for _ in range(FIRST_STEPS):
+            if both:
+                x = x + self._through(s, x, omega)
+            else:
+                s = s + self._to_pole(s, x, omega)
+        for _ in range(STEPS):
+            move_s, move_x = (self._double if both else self._still)(s, x, omega)
+            damp = np.minimum(1.0, 0.4 / np.maximum(np.abs(move_x).max(axis=1), 1e-300))
+            damp = np.minimum(damp, reach / np.maximum(np.abs(move_s), 1e-300))
+            s, x = s + damp * move_s, x + damp[:, None] * move_x
+            settled = (np.abs(move_x).max(axis=1) < SETTLED) & (np.abs(move_s) < SETTLED * omega)
+            if settled.all():
+                break
+        damping = -s.real / np.abs(s)
+        settled &= (damping > 0.0) & (np.abs(x).max(axis=1) < SEARCH_SPAN)
+        settled &= np.abs(np.abs(s) / omega - 1.0) < np.maximum(k, 1e-3)
+        return np.where(settled[:, None], x, 0.0), damping, settled
 
-    def _evaluate_all(self, places: list[Array]) -> list[float]:
-        values = self._objective([self.system_at(x) for x in places])
-        for x, value in zip(places, values, strict=True):
-            self._note(x, value)
-        return values
+    def at_edges(self, mode: int, x: Array, settled: NDArray[np.bool_]) -> None:
+        """Where two poles cannot meet (the dielectric alone damps the circuit more than is best) one value
+        goes to the end of its range and the other follows; fills in what that settles."""
+        rows = np.flatnonzero(~settled & (self.k2 > 0))
+        if len(self.names) != 2 or not len(rows):
+            return
+        part, best = self.at(rows), np.full(len(rows), -np.inf)
+        for k, edge in ((0, -SEARCH_SPAN), (0, SEARCH_SPAN), (1, -SEARCH_SPAN), (1, SEARCH_SPAN)):
+            there = np.zeros((len(rows), 2))
+            there[:, k] = edge
+            free = _Search(part.system_at(there), self.group, [self.names[1 - k]], part.target)
+            found, damping, good = free.by_conditions(mode)
+            damping = np.where(good, damping, -np.inf)
+            there[:, 1 - k] = found[:, 0]
+            better = damping > best
+            x[rows[better]], settled[rows[better]] = there[better], True
+            best = np.maximum(best, damping)
 
-    def _note(self, x: Array, value: float) -> None:
-        if value < self.best:
-            self.best, self.best_x = value, np.array(x)
+    def _pair(self, s: ComplexArray, x: Array) -> tuple[ComplexArray, ...]:
+        """(a, b) and their derivatives along s and the logarithms: each (P,) or (P, d), scaled alike."""
+        d, h, step = len(self.names), 1e-3 * np.abs(s), 1e-4
+        shifts = np.concatenate([np.zeros((1, d)), step * np.eye(d), -step * np.eye(d)])
+        values = self.values_at(x + shifts[:, None, :])
+        values = {n: v[..., None] for n, v in values.items()}
+        others = {n: np.asarray(v)[..., None] for n, v in self.system.connections[self.group].values.items() if n not in values}
+        z = np.broadcast_to(np.stack([s - h, s, s + h], axis=-1), (2 * d + 1, self.count, 3))
+        found = self.system.connections[self.group].kind.immittance({**others, **values}, z)
+        out: list[ComplexArray] = []
+        for v in found:
+            v = np.broadcast_to(v, z.shape)
+            along = (v[..., 2] - v[..., 0]) / (2 * h)
+            twice = (v[..., 2] - 2 * v[..., 1] + v[..., 0]) / h**2
+            up, down = slice(1, d + 1), slice(d + 1, 2 * d + 1)
+            by_x = (v[up, :, 1] - v[down, :, 1]) / (2 * step)
+            by_x2 = (v[up, :, 1] - 2 * v[0, :, 1] + v[down, :, 1]) / step**2
+            mixed = (along[up] - along[down]) / (2 * step)
+            out += [v[0, :, 1], along[0], twice[0], by_x, mixed, by_x2]
+        return tuple(out)
 
-    def parabola(self) -> bool:
-        """One value: the vertex of parabolas of shrinking width; False if the top is not near.
+    def _to_pole(self, s: ComplexArray, x: Array, omega: Array) -> ComplexArray:
+        """Newton step of the pole alone."""
+        y, y1, _ = source_admittance(self.system, self.group, s, omega)
+        a, a1, *_, b, b1, _, _, _, _ = self._pair(s, x)
+        return -(b + a * y) / (b1 + a1 * y + a * y1)
 
-        A vertex is as a rule the best so far, so it is tried together with the next pair about it.
-        """
-        x = self.best_x
-        for width in (0.4, 0.08):
-            best, best_x = self.best, self.best_x
-            middle, left, right = self._evaluate_all([x, x - width, x + width])
-            if middle > best:
-                x, middle = best_x, best
-                left, right = self._evaluate_all([x - width, x + width])
-            bend = left - 2.0 * middle + right
-            if not (left > middle and right > middle and bend > 0.0):
-                return False
-            x = x + 0.5 * width * (left - right) / bend
-        self.evaluate(x)
-        return True
+    def _through(self, s: ComplexArray, x: Array, omega: Array) -> Array:
+        """Step (P, 2) of the values alone to where a pole lies at s."""
+        y = source_admittance(self.system, self.group, s, omega)[0]
+        a, _, _, ax, _, _, b, _, _, bx, _, _ = self._pair(s, x)
+        f, fx = b + a * y, bx + ax * y
+        return np.clip(_real_solution(fx, f), -0.7, 0.7)
 
-    def line(self) -> None:
-        """One value: a bounded search about the closed form, wider when it ends at a bound."""
-        from scipy.optimize import minimize_scalar  # slow to import, needed only here
+    def _double(self, s: ComplexArray, x: Array, omega: Array) -> tuple[ComplexArray, Array]:
+        """Newton step to where F and F' vanish."""
+        y, y1, y2 = source_admittance(self.system, self.group, s, omega)
+        a, a1, a2, ax, a1x, _, b, b1, b2, bx, b1x, _ = self._pair(s, x)
+        f, f1 = b + a * y, b1 + a1 * y + a * y1
+        f2 = b2 + a2 * y + 2 * a1 * y1 + a * y2
+        fx, f1x = bx + ax * y, b1x + a1x * y + ax * y1
+        # ds from F' = 0, put into F = 0, leaves two real equations for the logarithms.
+        left = fx - (f1 / f2) * f1x
+        right = f - (f1 / f2) * f1
+        move = _real_solution(left, right)
+        return -(f1 + f1x[0] * move[:, 0] + f1x[1] * move[:, 1]) / f2, move
 
-        self.evaluate(self.best_x)
-        for reach in (0.6, SEARCH_SPAN):
-            minimize_scalar(
-                lambda x: self.evaluate(np.array([x])),
-                bounds=(-reach, reach),
-                method="bounded",
-                options={"xatol": 2e-5 * reach},
-            )
-            if abs(float(self.best_x[0])) < 0.95 * reach:
-                return
+    def _still(self, s: ComplexArray, x: Array, omega: Array) -> tuple[ComplexArray, Array]:
+        """Newton step to where F vanishes and the pole moves straight to or from the origin."""
+        y, y1, y2 = source_admittance(self.system, self.group, s, omega)
+        a, a1, a2, ax, a1x, axx, b, b1, b2, bx, b1x, bxx = self._pair(s, x)
+        f, f1 = b + a * y, b1 + a1 * y + a * y1
+        f2 = b2 + a2 * y + 2 * a1 * y1 + a * y2
+        fx, f1x, fxx = bx[0] + ax[0] * y, b1x[0] + a1x[0] * y + ax[0] * y1, bxx[0] + axx[0] * y
+        w = fx / (f1 * s)
+        w_s = f1x / (f1 * s) - w * (f2 / f1 + 1.0 / s)
+        w_x = fxx / (f1 * s) - w * f1x / f1
+        # ds = -(F + F_x dx)/F'; Im(w + w_s ds + w_x dx) = 0 gives dx.
+        dx = -(w - w_s * f / f1).imag / (w_x - w_s * fx / f1).imag
+        return -(f + fx * dx) / f1, dx[:, None]
 
-    def simplex(self, width: Array, evaluations: int) -> None:
-        from scipy.optimize import minimize  # slow to import, needed only here
+    # The simplex
 
-        corner = self.best_x + np.vstack([np.zeros(len(width)), np.diag(width)])
-        options = {"initial_simplex": corner, "maxfev": evaluations, "xatol": 1e-6, "fatol": 1e-9}
-        minimize(self.evaluate, self.best_x, method="Nelder-Mead", options=options)
+    def by_simplex(self, objective: Objective) -> Array:
+        """(P, d) logarithms at the least objective near the start."""
 
-    def coalesce(self, mode: int) -> bool:
-        """Newton steps to the values at which the mode's two poles fall together; True if met."""
-        if len(self._names) != 2:
-            return False
-        omega = float(self._system.omega_rad_s[mode])
-        x, step = self.best_x, 1e-5
-        for _ in range(8):
-            places = [x, *(x + step * np.eye(2))]
-            found = spectra_of([self.system_at(place) for place in places], omega)
-            here, *ahead = (_split(spectrum, mode, omega) for spectrum in found)
-            met = [c for c in ahead if c is not None]
-            if here is None or len(met) < 2:
-                return False
-            slope = np.array([(c - here) / step for c in met])
-            jacobian = np.array([slope.real, slope.imag])
-            if abs(np.linalg.det(jacobian)) < 1e-14 * np.abs(jacobian).max() ** 2:
-                return False
-            move = np.linalg.solve(jacobian, [-here.real, -here.imag])
-            x = x + move * min(1.0, 0.5 / max(float(np.abs(move).max()), 1e-300))
-            if np.abs(move).max() < 1e-7:
-                self._evaluate_all([self.best_x, x])
-                return True
-        return False
+        def value(x: Array) -> Array:
+            beyond = np.abs(x).max(axis=1)
+            found = objective(self.system_at(np.clip(x, -SEARCH_SPAN, SEARCH_SPAN)))
+            return np.where(beyond > SEARCH_SPAN, 1e3 + beyond, np.nan_to_num(found, nan=1e2))
+
+        width = np.stack(
+            [
+                np.clip(np.sqrt(np.maximum(self.k2, 0.0)), 1e-3, 0.3)
+                if n == "inductance_h" and len(self.names) > 1
+                else np.full(self.count, 0.2)
+                for n in self.names
+            ],
+            axis=-1,
+        )
+        x = simplex(value, np.zeros((self.count, len(self.names))), width, 60)
+        return simplex(value, x, 0.02 * width, 40)
 
 
-def _split(found: Spectrum, mode: int, omega: float) -> complex | None:
-    """((s1 - s2)/2)^2 of the mode's two poles, relative to its frequency; None without two."""
-    own = [i for i in found.poles_of(mode) if found.mechanical_share[i] >= LEAST_MECHANICAL]
-    if len(own) != 2:
-        return None
-    first, second = found.value_rad_s[own] / omega
-    return complex(0.25 * (first - second) ** 2)
+def _real_solution(left: ComplexArray, right: ComplexArray) -> Array:
+    """(P, 2) real u with left_0 u_0 + left_1 u_1 + right = 0; left (2, P), right (P,) complex."""
+    det = left[0].real * left[1].imag - left[1].real * left[0].imag
+    first = -(right.real * left[1].imag - left[1].real * right.imag) / det
+    second = -(left[0].real * right.imag - right.real * left[0].imag) / det
+    return np.stack([first, second], axis=-1)
+
+
+def _objective(
+    system: CoupledSystem, mode: int, goal: str, weights: Sequence[float], aim: Aim | None, search: _Search
+) -> Objective:
+    if goal == "peak" and aim is not None:
+        at = clustered(*_window(system, mode, search.k2), 120)
+        return lambda s: 0.5 * np.log(highest(at, aim.squared(s, at))[1])
+    if goal == "mean square" and aim is not None:
+        at, weight = _band(system, mode, aim, search.k2)
+        return lambda s: 0.5 * np.log((weight * aim.squared(s, at)).sum(axis=-1) + 1e-300)
+    if goal == "weighted" and any(weights):
+        share = np.array(weights[: system.n_modes], dtype=float)
+        return lambda s: -(np.nan_to_num(mode_damping(s, len(share))) @ share)
+    return lambda s: -np.nan_to_num(mode_damping(s, mode + 1)[:, mode])
+
+
+def _window(system: CoupledSystem, mode: int, k2: Array) -> tuple[Array, Array, Array]:
+    """(centre, lowest, highest) frequency at which the circuit shapes this mode's peaks."""
+    omega = system.omega_rad_s
+    own = omega[:, mode]
+    centre = own * (1 + k2 / 4)
+    reach = own * np.maximum(np.maximum(3 * np.sqrt(k2), 20 * system.zeta[:, mode]), 1e-3)
+    below, above = centre - np.minimum(reach, 0.7 * centre), centre + reach
+    if mode > 0:
+        below = np.maximum(below, 0.5 * (omega[:, mode - 1] + own))
+    if mode + 1 < omega.shape[1]:
+        above = np.minimum(above, np.maximum(0.5 * (omega[:, mode + 1] + own), centre * 1.001))
+    return centre, below, above
+
+
+def _band(system: CoupledSystem, mode: int, aim: Aim, k2: Array) -> tuple[Array, Array]:
+    omega = system.omega_rad_s
+    own = omega[:, mode] * (1 + k2 / 4)
+    narrow = np.maximum(system.zeta, 1e-4) * omega
+    narrow[:, mode] += 0.15 * k2 * own
+    # The target's panels serve both widths its peaks may have: K^2/4 (resistor) and K/2 (R-L).
+    centres = np.concatenate([omega, own[:, None], own[:, None]], axis=1)
+    broad = np.stack([narrow[:, mode], 0.3 * np.sqrt(k2) * own], axis=1)
+    return band_quadrature(*aim.band_rad_s, centres, np.concatenate([narrow, broad], axis=1))

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from core.beam.varied import Number
 from core.circuit.kind import (
     INDUCTANCE,
     LARGEST_RESISTANCE_OHM,
@@ -19,6 +20,8 @@ from core.circuit.kind import (
     Port,
     Target,
     Values,
+    branch,
+    is_zero,
     ratio,
     resistance_parameter,
 )
@@ -28,35 +31,34 @@ RESISTANCE = resistance_parameter(1e6)
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
     resistance, inductance_s = values["resistance_ohm"], values["inductance_h"] * s
-    if resistance == 0 and values["inductance_h"] == 0:
-        return np.zeros_like(s), np.ones_like(s)
-    return resistance * inductance_s, resistance + inductance_s
+    # Both zero is a short, which the plain product would make 0 = 0.
+    short = 1.0 * (np.asarray(resistance) + np.asarray(values["inductance_h"]) == 0.0)
+    return resistance * inductance_s, resistance + inductance_s + short
 
 
 def _port(values: Values) -> Port:
     resistance, inductance = values["resistance_ohm"], values["inductance_h"]
-    if resistance == 0 or inductance == 0:
+    if is_zero(resistance) or is_zero(inductance):
         return Port(short=True)
-    return Port(
-        conductance_s=ratio(1.0, resistance),
-        damping=np.zeros((1, 1)),
-        coupling=np.array([ratio(1.0, inductance) ** 0.5]),
-    )
+    damping, coupling = branch(0.0 * inductance, ratio(1.0, inductance) ** 0.5)
+    return Port(conductance_s=ratio(1.0, resistance), damping=damping, coupling=coupling)
 
 
-def _closed_form(goal: str, target: Target) -> dict[str, float]:
+def _closed_form(goal: str, target: Target) -> dict[str, Number]:
+    delta2: Number
+    conductance: Number
     k2 = target.k2
     if goal == "peak":
-        delta2, conductance = max(1 - k2 / 2, 0.1), (1.5 * k2) ** 0.5
+        delta2, conductance = np.maximum(1 - k2 / 2, 0.1), (1.5 * k2) ** 0.5
     elif goal == "mean square":
-        delta2, conductance = max(1 - k2 / 2, 0.1), (k2 * max(1 - k2 / 4, 0.1)) ** 0.5
+        delta2, conductance = np.maximum(1 - k2 / 2, 0.1), (k2 * np.maximum(1 - k2 / 4, 0.1)) ** 0.5
     else:
         delta2, conductance = 1.0, 2 * k2**0.5
     c, omega = target.capacitance_f, target.omega_rad_s
     smallest = 1 / (LARGEST_RESISTANCE_OHM * c * omega)
     return {
         "inductance_h": 1 / (c * omega**2 * delta2),
-        "resistance_ohm": 1 / (max(conductance, smallest) * c * omega),
+        "resistance_ohm": 1 / (np.maximum(conductance, smallest) * c * omega),
     }
 
 

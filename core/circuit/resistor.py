@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from core.beam.varied import Number
 from core.circuit.kind import (
     CircuitKind,
     ComplexArray,
     Port,
     Target,
     Values,
+    is_zero,
     ratio,
     resistance_parameter,
 )
@@ -29,10 +31,11 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 
 def _port(values: Values) -> Port:
     resistance = values["resistance_ohm"]
-    return Port(short=True) if resistance == 0 else Port(conductance_s=ratio(1.0, resistance))
+    return Port(short=True) if is_zero(resistance) else Port(conductance_s=ratio(1.0, resistance))
 
 
-def _closed_form(goal: str, target: Target) -> dict[str, float]:
+def _closed_form(goal: str, target: Target) -> dict[str, Number]:
+    tau: Number
     if goal == "peak":
         tau = 1 / (1 + target.k2 / 2) ** 0.5
     elif goal == "mean square":

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from core.beam.varied import Number
 from core.circuit.kind import (
     INDUCTANCE,
     CircuitKind,
@@ -18,6 +19,8 @@ from core.circuit.kind import (
     Port,
     Target,
     Values,
+    branch,
+    is_zero,
     ratio,
     resistance_parameter,
 )
@@ -31,15 +34,13 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 
 def _port(values: Values) -> Port:
     resistance, inductance = values["resistance_ohm"], values["inductance_h"]
-    if inductance == 0:
-        return Port(short=True) if resistance == 0 else Port(conductance_s=ratio(1.0, resistance))
-    return Port(
-        damping=np.array([[ratio(resistance, inductance)]]),
-        coupling=np.array([ratio(1.0, inductance) ** 0.5]),
-    )
+    if is_zero(inductance):
+        return Port(short=True) if is_zero(resistance) else Port(conductance_s=ratio(1.0, resistance))
+    damping, coupling = branch(ratio(resistance, inductance), ratio(1.0, inductance) ** 0.5)
+    return Port(damping=damping, coupling=coupling)
 
 
-def _closed_form(goal: str, target: Target) -> dict[str, float]:
+def _closed_form(goal: str, target: Target) -> dict[str, Number]:
     k2 = target.k2
     if goal == "peak":
         delta2, r = 1 + k2, (2 * k2) ** 0.5 / (1 + k2)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,33 +23,34 @@ def bare_sections(spec: BeamSpec, x: Array) -> Section:
 
 @dataclass(frozen=True)
 class BondStack:
-    """What lies between the structure and the ceramic: adhesive and lower skin, (t, G) each, numbers
-    or arrays over layouts."""
+    """What lies between the structure and the ceramic: adhesive and lower skin, thickness and shear
+    modulus of each, arrays over ceramics."""
 
-    bond: tuple[Any, Any]
-    skin: tuple[Any, Any]
+    bond: tuple[Array, Array]
+    skin: tuple[Array, Array]
 
     @property
-    def compliance_m_pa(self) -> Any:
+    def compliance_m_pa(self) -> Array:
         """Shear displacement per shear stress, t_b/G_b + t_s/G_s."""
-        return sum(t / g for t, g in (self.bond, self.skin) if np.ndim(t) or t > 0.0)
+        return self.bond[0] / self.bond[1] + self.skin[0] / self.skin[1]
 
     @property
-    def thickness_m(self) -> Any:
+    def thickness_m(self) -> Array:
         return self.bond[0] + self.skin[0]
 
 
 def shear_lag_m(
     bare: Section,
     *,
-    on_top: bool,
-    paired: bool,
-    width_m: Array | float,
-    thickness_m: Array | float,
-    modulus_pa: Array | float,
+    on_top: NDArray[np.bool_],
+    paired: NDArray[np.bool_],
+    width_m: Array,
+    thickness_m: Array,
+    modulus_pa: Array,
     stack: BondStack,
 ) -> Array:
-    """Build-up length 1/Gamma of the ceramic strain, m, for each bare section.
+    """Build-up length 1/Gamma of the ceramic strain, m, for each bare section (..., n, 1);
+    the other arrays are (..., n).
 
     Gamma^2 = b_p/(t_b/G_b + t_s/G_s) [1/(E_p b_p t_p) + 1/A1 + c_s c_p/EI], for a patch on one
     face (Crawley & de Luis 1987, AIAA J. 25, 1373, the bonded actuator, extended to an
@@ -58,10 +58,12 @@ def shear_lag_m(
     c_s and c_p are the distances of the bonded face and of the ceramic's mid-plane from the bare
     neutral axis.
     """
-    c_s = (bare.top_m - bare.neutral_axis_m) if on_top else bare.neutral_axis_m
+    top, neutral, axial, bending = (
+        v[..., 0] for v in (bare.top_m, bare.neutral_axis_m, bare.axial, bare.bending)
+    )
+    c_s = np.where(on_top, top - neutral, neutral)
     c_p = c_s + stack.thickness_m + 0.5 * thickness_m
-    axial, bending = 1.0 / bare.axial, c_s * c_p / bare.bending
-    if paired:
-        axial, bending = 0.0 * axial, 2.0 * bending
+    membrane = np.where(paired, 0.0, 1.0 / axial)
+    flexure = np.where(paired, 2.0, 1.0) * c_s * c_p / bending
     own = 1.0 / (modulus_pa * width_m * thickness_m)
-    return np.sqrt(stack.compliance_m_pa / (width_m * (own + axial + bending)))
+    return np.sqrt(stack.compliance_m_pa / (width_m * (own + membrane + flexure)))

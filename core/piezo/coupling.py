@@ -1,9 +1,17 @@
-"""From geometry to coupling: moment per volt g(x) and the blocked capacitance matrix.
+"""Modal coupling K^2 = (f_oc^2 - f_sc^2)/f_sc^2 without any cancellation.
 
-    M_b = EI w'' + g V,   q' = -g w'' + c V,   g = e31 b_p (z_p - z_n)
+Opening the terminals adds theta C^-1 theta^T to the stiffness. Writing the new eigenvalue as
+omega_n^2 (1 + kappa), the secular equation becomes a fixed point
 
-with no axial force, so patches over the same x share the axial strain and the capacitance is a
-full matrix: C_jk = integral (e31 b)_j (e31 b)_k / A1 over their common working length.
+    kappa = theta_n^T A(kappa)^-1 theta_n / omega_n^2,
+    A(kappa) = C + sum_{k != n} theta_k theta_k^T / (omega_k^2 - omega_n^2 (1 + kappa))
+
+in which a weak coupling keeps all its digits (rank-one form: Golub 1973, SIAM Review 15, 318).
+A(kappa) of a single group is also the capacitance that goes with K^2.
+
+Here mu = 1/omega^2 (s^2, largest first, one per discrete mode) and p_k = theta_k/omega_k (the
+charge row seen by unit vector k), so that the stiffest discrete modes, whose mu is only rounding,
+do no harm.
 """
 
 from __future__ import annotations
@@ -11,47 +19,84 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.basis import Elements
-from core.piezo.package import CeramicPlate
-
 Array = NDArray[np.float64]
 
 
-def working(elements: Elements, plate: CeramicPlate) -> NDArray[np.bool_]:
-    """(e,) elements under the plate's working part."""
-    middle = elements.mesh.middle_m
-    return (middle > plate.x_a_eff_m) & (middle < plate.x_b_eff_m)
+@np.errstate(divide="ignore", invalid="ignore")
+def coupling(mu: Array, p: Array, blocked: Array, n_modes: int) -> Array:
+    """K^2 (..., n) of the first n modes with all terminals open.
+
+    `mu` (..., v), `p` (..., v, G), `blocked` (..., G, G) the true blocked capacitance in F.
+    """
+    relative = mu[..., None, :] / mu[..., :n_modes, None]
+    own = np.arange(n_modes)
+    mine = p[..., :n_modes, :]
+    products = (p[..., :, None] * p[..., None, :]).reshape(*p.shape[:-1], -1)
+    kappa = np.zeros(relative.shape[:-1])
+    settled = np.zeros(kappa.shape, dtype=bool)
+    for _ in range(60):
+        share = 1.0 / (1.0 - (1.0 + kappa)[..., None] * relative)
+        share[..., own, own] = 0.0
+        others = (share @ products).reshape(*mine.shape, p.shape[-1])
+        answer = np.linalg.solve(blocked[..., None, :, :] + others, mine[..., None])[..., 0]
+        new = (mine * answer).sum(axis=-1)
+        settled |= np.abs(new - kappa) <= 4e-15 * np.abs(new)
+        # Next to a strongly coupled mode the step may overshoot; come back from half way.
+        kappa = np.where(new >= 0.0, new, 0.5 * kappa)
+        if settled.all():
+            break
+    return np.maximum(kappa, 0.0)
 
 
-def mid_height_m(elements: Elements, plate: CeramicPlate) -> Array:
-    """(e, q) height of the ceramic's mid-plane above the underside."""
-    if plate.on_top:
-        return elements.section.top_m + plate.mid_offset_m
-    return np.full_like(elements.section.top_m, -plate.mid_offset_m)
+@np.errstate(divide="ignore", invalid="ignore")
+def coupling_single(mu: Array, p: Array, blocked: Array | float, n_modes: int) -> tuple[Array, Array]:
+    """K^2 and the capacitance that goes with it, for one terminal; (..., n_modes) each.
+
+    `mu` and `p` are (..., n_all), `blocked` (...); leading axes are independent layouts. A few
+    vectorised steps settle it; a mode that has not settled (strong coupling next to another mode)
+    is bracketed instead. Without coupling K^2 is 0 and the capacitance the blocked one.
+    """
+    c = np.asarray(blocked, dtype=float)[..., None]
+    ratio = np.where(c > 0.0, p**2 / c, 0.0)
+    relative = mu[..., None, :] / mu[..., :n_modes, None]
+    own = np.arange(n_modes)
+    others = np.zeros_like(relative) + ratio[..., None, :]
+    others[..., own, own] = 0.0
+    kappa = ratio[..., :n_modes].copy()
+    total = np.ones_like(kappa)
+    settled = np.zeros(kappa.shape, dtype=bool)
+    for _ in range(30):
+        gap = 1.0 - (1.0 + kappa)[..., None] * relative
+        gap[..., own, own] = 1.0
+        total = 1.0 + (others / gap).sum(axis=-1)
+        new = ratio[..., :n_modes] / total
+        settled = np.abs(new - kappa) <= 4e-15 * np.abs(new)
+        kappa = new
+        if settled.all():
+            break
+    ceiling = mu[..., :n_modes] / mu[..., 1 : n_modes + 1] - 1.0
+    lost = ~settled | ~np.isfinite(kappa) | (kappa < 0.0) | (kappa > ceiling)
+    for index in np.argwhere(lost) if lost.any() else ():
+        i = int(index[-1])
+        layout = tuple(index[:-1])
+        kappa[(*layout, i)], total[(*layout, i)] = _bracketed(mu[layout], ratio[layout], i)
+    return kappa, c * total
 
 
-def moment_density(elements: Elements, plates: tuple[CeramicPlate, ...]) -> Array:
-    """(J, e, q) bending moment per volt g(x) of each plate, N m/V, zero where it does not work."""
-    out = np.zeros((len(plates), *elements.x_m.shape))
-    for j, plate in enumerate(plates):
-        on = working(elements, plate)
-        arm = mid_height_m(elements, plate)[on] - elements.section.neutral_axis_m[on]
-        out[j, on] = plate.coefficients.e31_c_m2 * plate.width_m * arm
-    return out
+def _bracketed(mu: Array, ratio: Array, i: int) -> tuple[float, float]:
+    """Root of kappa (1 + sum) = r_i between the mode and the next one (eigenvalues interlace)."""
+    relative = mu / mu[i]
+    others = np.arange(len(mu)) != i
 
+    def total(kappa: float) -> float:
+        return 1.0 + float(np.sum(ratio[others] / (1.0 - (1.0 + kappa) * relative[others])))
 
-def blocked_capacitance(elements: Elements, plates: tuple[CeramicPlate, ...]) -> Array:
-    """(J, J) blocked capacitance matrix, F, end zones included at their free permittivity."""
-    n = len(plates)
-    force = np.zeros((n, *elements.x_m.shape))
-    out = np.zeros((n, n))
-    for j, plate in enumerate(plates):
-        c = plate.coefficients
-        force[j, working(elements, plate)] = c.e31_c_m2 * plate.width_m
-        inside = plate.x_b_eff_m - plate.x_a_eff_m
-        ends = (plate.x_b_m - plate.x_a_m) - inside
-        per_length = plate.width_m / plate.thickness_m
-        out[j, j] = per_length * (c.permittivity_blocked * inside + c.permittivity_free * ends)
-    weight = elements.weight_m / elements.section.axial
-    flat = force.reshape(n, elements.x_m.size)
-    return out + (flat * weight.ravel()) @ flat.T
+    low, up = 0.0, float(1.0 / relative[i + 1] - 1.0) * (1.0 - 1e-14)
+    for _ in range(200):
+        middle = 0.5 * (low + up)
+        if middle * total(middle) > ratio[i]:
+            up = middle
+        else:
+            low = middle
+    kappa = 0.5 * (low + up)
+    return kappa, total(kappa)

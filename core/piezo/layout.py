@@ -1,7 +1,8 @@
-"""One layout solved: modes, coupling and capacitance of the structure with its patches.
+"""Layouts solved: modes, coupling and capacitance of the structure with its patches.
 
-`solve` is the engine of a drag step. Everything it returns is at short circuit, with the inner
-nodes of series groups floating.
+`solve` is the engine of everything: one layout with the accuracy promised, or thousands that differ in
+the inputs a `Variation` names. What it returns is at short circuit, with the inner nodes of series groups
+floating. Arrays of many layouts have a leading axis; what speaks of one place x serves one layout.
 """
 
 from __future__ import annotations
@@ -12,20 +13,27 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.basis import Elements, build_elements, curvature_moments
-from core.beam.mesh import build_mesh
+from core.beam.bending import bending_of
+from core.beam.mesh import Mesh, build_mesh
 from core.beam.modes import BeamSolution, solve_beam
+from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
+from core.beam.section import Section, layers_at, section_of, strip_active
 from core.beam.spec import BeamSpec, beam_spec
-from core.piezo.coupling import blocked_capacitance, moment_density
-from core.piezo.energy import EnergyShares, energy_density, energy_shares, loss_factors
-from core.piezo.open_circuit import coupling, coupling_single
-from core.piezo.package import BondedStrips, CeramicPlate, bonded_strips, plates_of
+from core.beam.varied import Variation, nominal_structure, size_of, varied_spec
+from core.piezo.charge import blocked_capacitance, moment_density
+from core.piezo.coupling import coupling, coupling_single
+from core.piezo.energy import EnergyShares, Sections, energy_density, energy_shares, loss_factors
+from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
 from core.project.model import Candidate, Damping, Project
 
 Array = NDArray[np.float64]
 
 MIN_KEPT = 12
+MOMENTS_AT_ONCE = 8
+"""Moments of the bare structure are made in such steps, so that one set serves many questions."""
+BEYOND = 3
+"""Of the modes kept, so many are there for what is left of the others: elements are divided for the rest."""
 
 
 @dataclass(frozen=True)
@@ -33,38 +41,57 @@ class CoupledBeam:
     """A structure with patches, in modal form (N kept modes, J ceramic plates, G groups).
 
     Modal coordinates: q'' + 2 zeta omega q' + omega^2 q + theta V = f and
-    Q = -theta^T q + C V. A functional of the deflection is a row (n,); its modal values are
+    Q = -theta^T q + C V. A functional of the deflection is a row (..., n); its modal values are
     `omega_rad_s * (units @ row)`, the static compliance of two rows their dot product.
     """
 
-    spec: BeamSpec
     beam: BeamSolution
-    plates: tuple[CeramicPlate, ...]
-    bonded: BondedStrips | None
+    sections: Sections
+    ceramics: Plates
     wiring: Wiring
     terminals: Terminals
     n_kept: int
     damping: Damping
+    inherent: Array | None
+    """(P,) factor on the damping ratios; None for 1."""
     blocked_f: Array
-    """(J, J) blocked capacitance of the plates."""
+    """(..., J, J) blocked capacitance of the plates."""
     theta_rows: Array
-    """(J, n) charge rows of the plates: theta in dof space."""
+    """(..., J, n) charge rows of the plates: theta in dof space."""
     group_theta_rows: Array
-    """(G, n)"""
+    """(..., G, n)"""
+
+    @property
+    def spec(self) -> BeamSpec:
+        return self.sections.spec
+
+    @property
+    def mesh(self) -> Mesh:
+        return self.sections.mesh
+
+    @property
+    def section(self) -> Section:
+        """At the points of the mesh."""
+        return self.sections.section
+
+    @cached_property
+    def plates(self) -> tuple[CeramicPlate, ...]:
+        """The ceramics of one layout in plain numbers."""
+        return tuple(self.ceramics.plate(j) for j in range(len(self.ceramics)))
 
     @property
     def omega_rad_s(self) -> Array:
-        """(N,) natural frequencies of the elastic modes."""
-        return self.beam.omega_rad_s[: self.n_kept]
+        """(..., N) natural frequencies of the elastic modes."""
+        return self.beam.omega_rad_s[..., : self.n_kept]
 
     @property
     def units(self) -> Array:
-        """(N, n) unit vectors of the kept modes."""
-        return self.beam.unit[: self.n_kept]
+        """(..., N, n) unit vectors of the kept modes."""
+        return self.beam.unit[..., : self.n_kept, :]
 
     @property
     def n_rigid(self) -> int:
-        return self.beam.frame.n_rigid
+        return self.beam.bending.n_rigid
 
     @property
     def group_ids(self) -> tuple[str, ...]:
@@ -72,114 +99,134 @@ class CoupledBeam:
 
     @cached_property
     def _group_projection(self) -> Array:
-        """(n, G) theta_k/omega_k of every discrete mode."""
-        return self.beam.unit @ self.group_theta_rows.T
+        """(..., v, G) theta_k/omega_k of every discrete mode."""
+        return self.beam.unit @ _t(self.group_theta_rows)
 
     @cached_property
     def theta(self) -> Array:
-        """(N, J) coupling of each plate, N/V in modal units."""
-        return self.omega_rad_s[:, None] * (self.units @ self.theta_rows.T)
+        """(..., N, J) coupling of each plate, N/V in modal units."""
+        return self.omega_rad_s[..., None] * (self.units @ _t(self.theta_rows))
 
     @cached_property
     def group_theta(self) -> Array:
-        """(N, G) coupling of each group."""
-        return self.omega_rad_s[:, None] * self._group_projection[: self.n_kept]
+        """(..., N, G) coupling of each group."""
+        return self.omega_rad_s[..., None] * self._group_projection[..., : self.n_kept, :]
 
     @property
     def free_f(self) -> Array:
-        """(J, J) static free capacitance, C + theta^T K^-1 theta."""
-        return self.blocked_f + self.theta_rows @ self.theta_rows.T
+        """(..., J, J) static free capacitance, C + theta^T K^-1 theta."""
+        return self.blocked_f + self.theta_rows @ _t(self.theta_rows)
 
     @property
     def group_blocked_f(self) -> Array:
-        """(G, G) true blocked capacitance of the groups."""
+        """(..., G, G) true blocked capacitance of the groups."""
         return self.terminals.capacitance
 
     @cached_property
     def group_free_f(self) -> Array:
-        """(G, G) static free capacitance of the groups."""
-        return self.group_blocked_f + self.group_theta_rows @ self.group_theta_rows.T
+        """(..., G, G) static free capacitance of the groups."""
+        return self.group_blocked_f + self.group_theta_rows @ _t(self.group_theta_rows)
 
     @cached_property
     def group_corrected_f(self) -> Array:
-        """(G, G) C^(N): what makes the static free capacitance exact with N modes kept."""
-        scaled = self._group_projection[: self.n_kept]
-        return self.group_free_f - scaled.T @ scaled
+        """(..., G, G) C^(N): what makes the static free capacitance exact with N modes kept."""
+        return self.corrected_f(self.n_kept)
+
+    def corrected_f(self, n_modes: int) -> Array:
+        """(..., G, G) the same with so many modes."""
+        scaled = self._group_projection[..., :n_modes, :]
+        return self.group_free_f - _t(scaled) @ scaled
+
+    def coupling(self, group: int, n_modes: int) -> tuple[Array, Array]:
+        """K^2 and modal capacitance of a group with the others shorted, (..., n_modes) each."""
+        projection, blocked = self._group_projection[..., group], self.group_blocked_f[..., group, group]
+        return coupling_single(self.beam.mu_s2, projection, blocked, n_modes)
 
     @cached_property
     def _group_coupling(self) -> tuple[Array, Array]:
-        n, g = self.n_kept, len(self.group_ids)
-        k2, c_n = np.zeros((n, g)), np.zeros((n, g))
-        for j in range(g):
-            k2[:, j], c_n[:, j] = coupling_single(
-                self.beam.mu_s2, self._group_projection[:, j], float(self.group_blocked_f[j, j]), n
-            )
+        shape = (*self.omega_rad_s.shape, len(self.group_ids))
+        k2, c_n = np.zeros(shape), np.zeros(shape)
+        for j in range(len(self.group_ids)):
+            k2[..., j], c_n[..., j] = self.coupling(j, self.n_kept)
         return k2, c_n
 
     @property
     def group_k2(self) -> Array:
-        """(N, G) K^2 of each group, the others shorted."""
+        """(..., N, G) K^2 of each group, the others shorted."""
         return self._group_coupling[0]
 
     @property
     def modal_capacitance_f(self) -> Array:
-        """(N, G) capacitance that goes with K^2: theta_n^2/(K_n^2 omega_n^2)."""
+        """(..., N, G) capacitance that goes with K^2: theta_n^2/(K_n^2 omega_n^2)."""
         return self._group_coupling[1]
 
     @cached_property
     def k2(self) -> Array:
-        """(N,) K^2 with every group open."""
-        g = len(self.group_ids)
-        if g == 0:
-            return np.zeros(self.n_kept)
-        if g == 1:
-            return self.group_k2[:, 0]
-        live = np.flatnonzero(np.diag(self.group_blocked_f) > 0.0)
-        p = self._group_projection[:, live]
-        return coupling(self.beam.mu_s2, p, self.group_blocked_f[np.ix_(live, live)], self.n_kept)
+        """(..., N) K^2 with every group open."""
+        groups = len(self.group_ids)
+        if groups == 0:
+            return np.zeros(self.omega_rad_s.shape)
+        if groups == 1:
+            return self.group_k2[..., 0]
+        own = np.diagonal(self.group_blocked_f, axis1=-2, axis2=-1)
+        live = np.flatnonzero((own > 0.0).reshape(-1, groups).all(axis=0))
+        blocked = self.group_blocked_f[..., live[:, None], live]
+        return coupling(self.beam.mu_s2, self._group_projection[..., live], blocked, self.n_kept)
+
+    def group_loss_f(self) -> Array:
+        """(..., G, G) true blocked capacitance times tan delta, F: omega times it is a conductance."""
+        root = np.sqrt(np.maximum(self.ceramics.coefficients.tan_delta, 0.0))
+        combine = self.terminals.combine * root[..., None]
+        return _t(combine) @ self.blocked_f @ combine
 
     @cached_property
     def _energy_density(self) -> Array:
-        return energy_density(self.elements, self.omega_rad_s, self.beam.gauss_curvature(self.n_kept))
+        return energy_density(self.mesh, self.omega_rad_s, self.beam.gauss_curvature(self.n_kept))
 
     @cached_property
     def energy(self) -> EnergyShares:
         """Strain energy shares of the kept modes."""
-        return energy_shares(self.elements, self.bonded, self._energy_density, len(self.plates))
+        return energy_shares(self.sections, self._energy_density, len(self.ceramics))
 
     @cached_property
     def ceramic_share(self) -> Array:
-        """(N,) share of strain energy in all ceramics."""
-        return self.energy.ceramic.sum(axis=0)
+        """(..., N) share of strain energy in all ceramics."""
+        return self.energy.ceramic.sum(axis=-2)
 
     @cached_property
     def package_share(self) -> Array:
-        """(N,) share in all packages, bond and skins included."""
-        return self.energy.package.sum(axis=0)
+        """(..., N) share in all packages, bond and skins included."""
+        return self.energy.package.sum(axis=-2)
 
     @property
     def layer_share(self) -> dict[str, Array]:
         """Share per structural layer."""
         return dict(zip(self.spec.layer_names, self.energy.layers, strict=True))
 
+    def use_ceiling(self, plates: NDArray[np.bool_] | None = None) -> Array:
+        """(..., N) largest K^2 that the strain energy in the ceramics (or some of them, (J,)) allows:
+        k31^2/(1 - k31^2) times their share (Cauchy-Schwarz, thin ceramic)."""
+        k2 = self.ceramics.coefficients.k31_squared
+        factor = k2 / (1.0 - k2) * (1.0 if plates is None else plates)
+        return np.asarray((factor[..., None, :] @ self.energy.ceramic)[..., 0, :])
+
     @cached_property
     def electrode_use(self) -> Array:
-        """(N,) K^2 over its ceiling k31^2/(1 - k31^2) times the ceramic's energy share; nan
-        without a patch. By Cauchy-Schwarz at most 1 for a thin ceramic."""
-        factor = np.array(
-            [p.coefficients.k31_squared / (1 - p.coefficients.k31_squared) for p in self.plates]
-        )
-        ceiling = factor @ self.energy.ceramic if len(self.plates) else np.zeros(self.n_kept)
+        """(..., N) K^2 over its ceiling; nan without a patch. At most 1 for a thin ceramic."""
+        ceiling = self.use_ceiling()
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(ceiling > 0.0, self.k2 / ceiling, np.nan)
 
     @cached_property
     def zeta0(self) -> Array:
-        """(N,) inherent damping ratio of each mode."""
+        """(..., N) inherent damping ratio of each mode."""
         if self.damping.from_loss_factors:
-            return 0.5 * loss_factors(self.spec, self.elements, self.bonded, self._energy_density)
+            return 0.5 * loss_factors(self.sections, self._energy_density)
         given = np.asarray(self.damping.ratios, dtype=float)
-        return given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
+        ratios = given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
+        if self.inherent is not None:
+            ratios = ratios * self.inherent[:, None]
+        return np.broadcast_to(ratios, self.omega_rad_s.shape)
 
     def deflection_row(self, x: Array | float) -> Array:
         return self.beam.row(x, 0)
@@ -191,7 +238,7 @@ class CoupledBeam:
         return self.beam.row(x, 2, side=side)
 
     def base_row(self) -> Array:
-        """(n,) load row of unit base acceleration (deflection counted relative to the base)."""
+        """(..., n) load row of unit base acceleration (deflection counted relative to the base)."""
         return self.beam.base
 
     def rigid_deflection(self, x: Array | float) -> Array:
@@ -205,33 +252,40 @@ class CoupledBeam:
             return None
         row = self.deflection_row(self.spec.span_m)
         compliance = float(row @ row)
-        scale = self.spec.span_m**3 / max(float(self.elements.section.bending.max()), 1e-300)
+        scale = self.spec.span_m**3 / max(float(self.section.bending.max()), 1e-300)
         return 1.0 / compliance if compliance > 1e-12 * scale else None
 
     @property
-    def elements(self) -> Elements:
-        return self.beam.elements
+    def added_kg(self) -> Array:
+        """(...) mass of every package on the span, bond included."""
+        bonded, active = self.sections.bonded, self.sections.active
+        if bonded is None or active is None:
+            return np.zeros(self.omega_rad_s.shape[:-1])
+        per_strip = bonded.strips.mass_width * bonded.strips.thickness_m
+        length = (active * self.mesh.length_m[..., None, :]).sum(axis=-1)
+        return np.asarray((per_strip * length).sum(axis=-1))
 
     @property
     def total_mass_kg(self) -> float:
-        """Beam, attachments and patches."""
-        return float((self.elements.section.mass * self.elements.weight_m).sum()) + self.attached_mass_kg
+        """Beam, attachments and patches of one layout."""
+        return float((self.section.mass * self.mesh.weight_m).sum()) + self.attached_mass_kg
 
     @property
     def attached_mass_kg(self) -> float:
-        return float(sum(m.mass_kg for m in self.spec.masses))
+        return float(self.spec.mass_kg.sum())
 
     @property
     def added_mass_kg(self) -> float:
-        """Mass of every package on the span, bond included."""
-        if self.bonded is None or self.elements.active is None:
-            return 0.0
-        per_length = (self.bonded.strips.mass_width * self.bonded.strips.thickness_m) @ self.elements.active
-        return float(per_length @ self.elements.mesh.length_m)
+        """Mass of every package on the span, bond included, of one layout."""
+        return float(self.added_kg)
 
     @property
     def bare_mass_kg(self) -> float:
         return self.total_mass_kg - self.added_mass_kg
+
+
+def _t(a: Array) -> Array:
+    return np.swapaxes(a, -1, -2)
 
 
 def solve(
@@ -240,39 +294,57 @@ def solve(
     n_modes: int = MIN_KEPT,
     temperature_c: float | None = None,
     *,
-    refine: int = 1,
-    more_terms: int = 0,
+    variation: Variation | None = None,
+    accuracy: Accuracy = PROMISED,
+    finer: int = 0,
 ) -> CoupledBeam:
-    """Solve one candidate of a valid project.
+    """Solve one candidate of a valid project, or many layouts of it that differ in `variation`.
 
-    `n_modes` modes are kept (fewer if the discrete model has fewer); `temperature_c` None takes
-    every constant at its reference. `refine` and `more_terms` are for convergence studies.
+    `n_modes` modes are kept (fewer if the discrete model has fewer); `temperature_c` None takes every
+    constant at its reference. `finer` is for convergence studies: more and shorter elements, more moments.
     """
-    spec = beam_spec(project.structure, project.materials, temperature_c)
-    plates = plates_of(project, candidate, spec)
-    bonded = bonded_strips(project, candidate, plates, spec)
-    ends: set[float] = set()
-    if bonded is not None:
-        ends = {*bonded.strips.x0_m.tolist(), *bonded.strips.x1_m.tolist()}
-    mesh = build_mesh(spec, np.array(list(ends)), max(8, n_modes - 4), refine=refine, more_terms=more_terms)
-    elements = build_elements(spec, mesh, None if bonded is None else bonded.strips)
-    density = moment_density(elements, plates)
-    blocked = blocked_capacitance(elements, plates)
+    varied = variation or {}
+    structure = nominal_structure(project.structure, varied)
+    nominal = beam_spec(structure, project.materials, temperature_c)
+    spec = varied_spec(nominal, structure, project.materials, varied) if varied else nominal
+    plates = plates_of(project, candidate, spec, varied)
+    bonded = bonded_strips(plates)
+    count, waves = size_of(varied), max(n_modes - BEYOND, BEYOND)
+    ends = plates.ends_m()
+    if count is not None:
+        ends = np.broadcast_to(ends, (count, ends.shape[-1]))
+    mesh = build_mesh(spec, ends, waves, nominal=nominal, finer=finer)
+    active = None if bonded is None else strip_active(bonded.strips, mesh.middle_m)
+    layers = layers_at(spec, mesh.x_m, mesh.segment)
+    section = section_of(layers, None if bonded is None else bonded.strips, active)
+    density = moment_density(mesh, section, plates)
+    blocked = blocked_capacitance(mesh, section, plates)
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)
-    stiffeners = [np.tensordot(b, density, axes=1) for b in terminals.stiffeners.T]
-    beam = solve_beam(spec, elements, stiffeners)
-    theta_rows = beam.frame.apply(curvature_moments(elements, density), None)
+    bending = bending_of(spec, mesh, section, nominal.restraints)
+    theta_rows = bending.moment_rows(density)
+    for f in range(terminals.stiffeners.shape[-1]):
+        row = (terminals.stiffeners[..., f][..., None, :] @ theta_rows)[..., 0, :]
+        bending = bending.stiffened(row, np.ones(()))
+    theta_rows = bending.folded(theta_rows)
+    group_rows = _t(terminals.combine) @ theta_rows
+    wanted = n_modes + accuracy.spare + 8 * finer
+    if len(plates):
+        moments = bare_moments(nominal, waves, -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE)
+        start = moments.on(bending, wanted)
+    else:
+        start, accuracy = polynomials(bending, wanted + BARE_SPARE), Accuracy(0, BARE_STEPS)
+    beam = solve_beam(bending, start, group_rows, accuracy)
     return CoupledBeam(
-        spec=spec,
         beam=beam,
-        plates=plates,
-        bonded=bonded,
+        sections=Sections(spec, mesh, section, layers, bonded, active),
+        ceramics=plates,
         wiring=wiring,
         terminals=terminals,
-        n_kept=min(n_modes, len(beam.omega_rad_s) - 1),
+        n_kept=min(n_modes, beam.mu_s2.shape[-1] - 1),
         damping=project.structure.damping,
+        inherent=varied.get("structure.damping.ratios"),
         blocked_f=blocked,
         theta_rows=theta_rows,
-        group_theta_rows=terminals.combine.T @ theta_rows,
+        group_theta_rows=group_rows,
     )

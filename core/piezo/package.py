@@ -1,25 +1,25 @@
-"""A patch as the section sees it: strips of bond, skins and ceramic on one face."""
+"""A patch as the section sees it: strips of bond, skins and ceramic on one face.
+
+`Plates` holds the ceramics of one layout, or of many, as arrays (..., J); `plate` gives one of them in
+plain numbers. A pair on both faces counts as two plates, top first.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from core.beam.section import Strips
-from core.beam.spec import BeamSpec, modulus
+from core.beam.spec import BeamSpec, warming
+from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m
 from core.piezo.ceramic import Coefficients, coefficients
-from core.project.model import Candidate, Material, Package, Patch, Project
+from core.project.model import Candidate, Material, Package, Patch, Project, Skin
 
-Size = Any
-"""A float, or an array (P,) where one value stands for many layouts."""
-
-
-def per_layout(value: Size, axes: int) -> Size:
-    """An array (P,) with `axes` more axes behind, to go with arrays over elements; a number as it is."""
-    return value if np.ndim(value) == 0 else np.reshape(value, (-1,) + (1,) * axes)
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -32,17 +32,17 @@ class CeramicPlate:
     patch: str
     on_top: bool
     paired: bool
-    x_a_m: Size
-    x_b_m: Size
-    x_a_eff_m: Size
-    x_b_eff_m: Size
-    width_m: Size
-    thickness_m: Size
-    mid_offset_m: Size
+    x_a_m: float
+    x_b_m: float
+    x_a_eff_m: float
+    x_b_eff_m: float
+    width_m: float
+    thickness_m: float
+    mid_offset_m: float
     """Distance of the ceramic's mid-plane from the bonded face."""
-    shear_lag_m: tuple[Size, Size]
+    shear_lag_m: tuple[float, float]
     """Build-up length at the root-side and tip-side end; 0 for a rigid bond or a held end."""
-    coefficients: Coefficients
+    coefficients: Coefficients[float]
     package: Package
 
     @property
@@ -50,28 +50,86 @@ class CeramicPlate:
         return "top" if self.on_top else "underside"
 
 
+class Stock(NamedTuple):
+    """A sheet of material in a package: thickness, modulus, density, loss factor; numbers or arrays
+    (..., J) of them."""
+
+    thickness_m: Number
+    modulus_pa: Number
+    density_kg_m3: Number
+    loss_factor: Number
+
+
 @dataclass(frozen=True)
-class _Strip:
-    offset_m: Size
-    thickness_m: Size
-    stiffness_width: Size
-    mass_width: Size
-    x0_m: Size
-    x1_m: Size
-    extra_ei_nm2: Size = 0.0
-    loss_width: Size = 0.0
-    is_ceramic: bool = False
+class Plates:
+    """The ceramics of a layout, or of many (leading axes); numbers are (..., J)."""
+
+    patches: tuple[str, ...]
+    packages: tuple[Package, ...]
+    on_top: NDArray[np.bool_]
+    paired: NDArray[np.bool_]
+    x_a_m: Array
+    x_b_m: Array
+    x_a_eff_m: Array
+    x_b_eff_m: Array
+    width_m: Array
+    thickness_m: Array
+    mid_offset_m: Array
+    shear_lag_m: Array
+    """(..., J, 2) at the root-side and tip-side end."""
+    coefficients: Coefficients[Array]
+    margin_m: Array
+    """(J,) package past the ceramic at its ends, and beside it."""
+    side_margin_m: Array
+    bond: Stock
+    lower_skin: Stock
+    upper_skin: Stock
+
+    def __len__(self) -> int:
+        return len(self.patches)
+
+    def plate(self, j: int) -> CeramicPlate:
+        """One ceramic of one layout in plain numbers."""
+        c = self.coefficients
+        constants = Coefficients(**{f.name: float(getattr(c, f.name)[j]) for f in fields(c)})
+        return CeramicPlate(
+            patch=self.patches[j],
+            on_top=bool(self.on_top[j]),
+            paired=bool(self.paired[j]),
+            x_a_m=float(self.x_a_m[j]),
+            x_b_m=float(self.x_b_m[j]),
+            x_a_eff_m=float(self.x_a_eff_m[j]),
+            x_b_eff_m=float(self.x_b_eff_m[j]),
+            width_m=float(self.width_m[j]),
+            thickness_m=float(self.thickness_m[j]),
+            mid_offset_m=float(self.mid_offset_m[j]),
+            shear_lag_m=(float(self.shear_lag_m[j, 0]), float(self.shear_lag_m[j, 1])),
+            coefficients=constants,
+            package=self.packages[j],
+        )
+
+    def ends_m(self) -> Array:
+        """(..., k) every x where a part of a package ends, each once."""
+        columns = [self.x_a_m, self.x_b_m, self.x_a_eff_m, self.x_b_eff_m]
+        if self.margin_m.any():
+            columns += [self.x_a_m - self.margin_m, self.x_b_m + self.margin_m]
+        ends = np.concatenate(np.broadcast_arrays(*columns), axis=-1)
+        kept: list[int] = []
+        for i in range(ends.shape[-1]):
+            if not any(np.array_equal(ends[..., i], ends[..., k]) for k in kept):
+                kept.append(i)
+        return ends[..., kept]
 
 
 @dataclass(frozen=True)
 class BondedStrips:
-    """All strips of a layout, with what each belongs to."""
+    """All strips of a layout, or of many, with what each belongs to."""
 
     strips: Strips
-    plate: np.ndarray
+    plate: NDArray[np.intp]
     """(k,) index of the ceramic plate each strip belongs to."""
-    is_ceramic: np.ndarray
-    loss_width: np.ndarray
+    is_ceramic: NDArray[np.bool_]
+    loss_width: Array
 
 
 def side_margin_m(package: Package) -> float:
@@ -79,188 +137,232 @@ def side_margin_m(package: Package) -> float:
     return package.margin_m if package.side_margin_m is None else package.side_margin_m
 
 
-def plates_of(project: Project, candidate: Candidate, spec: BeamSpec) -> tuple[CeramicPlate, ...]:
-    """The candidate's ceramics, a pair counted as two (top first)."""
-    out: list[CeramicPlate] = []
+class _Row(NamedTuple):
+    """What one plate puts into `Plates`, before stacking."""
+
+    x_a: Number
+    length: Number
+    width: Number
+    thickness: Number
+    bond_shear: Number
+    skin_shear: Number
+    constants: tuple[Number, ...]
+    bond: Stock
+    lower: Stock
+    upper: Stock
+
+
+def plates_of(
+    project: Project, candidate: Candidate, spec: BeamSpec, variation: Variation | None = None
+) -> Plates:
+    """The candidate's ceramics, a pair counted as two (top first); leading axes where inputs vary."""
+    varied = variation or {}
+    rows: list[_Row] = []
+    patches: list[Patch] = []
+    faces: list[bool] = []
     for patch in candidate.patches:
-        out += plates_of_patch(project, patch, spec, patch.x_start_m, patch.length_m, patch.width_m)
-    return tuple(out)
-
-
-def plates_of_patch(
-    project: Project,
-    patch: Patch,
-    spec: BeamSpec,
-    x_start_m: Size,
-    length_m: Size,
-    width_m: Size,
-    thickness_m: Size | None = None,
-) -> list[CeramicPlate]:
-    """The ceramics of one patch with its place and size given; arrays of them make one value that
-    stands for many layouts (every size in it is then an array too). `thickness_m` None takes the
-    package's ceramic."""
-    materials = {m.name: m for m in project.materials}
-    package = project.package(patch.package)
-    thickness = package.ceramic_thickness_m if thickness_m is None else thickness_m
-    faces = {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]
-    return [
-        _plate(package, patch, on_top, spec, materials, x_start_m, x_start_m + length_m, width_m, thickness)
-        for on_top in faces
-    ]
-
-
-def _plate(
-    package: Package,
-    patch: Patch,
-    on_top: bool,
-    spec: BeamSpec,
-    materials: dict[str, Material],
-    x_a: Size,
-    x_b: Size,
-    width: Size,
-    thickness: Size,
-) -> CeramicPlate:
-    coeff = coefficients(package.ceramic, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
-    paired = patch.face == "both" and patch.pair_bending
-    skin = materials[package.lower_skin.material]
-    e_skin = modulus(skin, wide_strip=False, temperature_c=spec.temperature_c)
-    shear = (package.lower_skin.thickness_m, e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)))
-    stack = BondStack((patch.bond.thickness_m, patch.bond.shear_modulus_pa), shear)
-
-    lag_a, lag_b = 0.0 * x_a, 0.0 * x_b
-    if not patch.bond.rigid:
-        ends = np.array([x_a, x_b]).reshape(2, -1).T
-        lag = shear_lag_m(
-            bare_sections(spec, ends),
-            on_top=on_top,
-            paired=paired,
-            width_m=per_layout(width, 2),
-            thickness_m=per_layout(thickness, 2),
-            modulus_pa=per_layout(coeff.modulus_pa, 2),
-            stack=BondStack(
-                (per_layout(stack.bond[0], 2), per_layout(stack.bond[1], 2)),
-                (per_layout(stack.skin[0], 2), per_layout(stack.skin[1], 2)),
-            ),
-        )
-        lag = np.where(_slope_held(spec, ends), 0.0, lag[..., 0]).T
-        lag_a, lag_b = (float(v[0]) for v in lag) if np.ndim(x_a) == 0 else lag
+        row = _row(project, candidate, patch, spec, varied)
+        for upper in {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]:
+            rows.append(row)
+            patches.append(patch)
+            faces.append(upper)
+    packages = tuple(project.package(p.package) for p in patches)
+    on_top = np.array(faces, dtype=bool)
+    paired = np.array([p.face == "both" and p.pair_bending for p in patches], dtype=bool)
+    x_a, length, width, thickness, bond_shear, skin_shear = (
+        _column([getattr(row, name) for row in rows]) for name in _Row._fields[:6]
+    )
+    constants = [_column([row.constants[i] for row in rows]) for i in range(len(_CONSTANTS))]
+    coeff = Coefficients(**dict(zip(_CONSTANTS, constants, strict=True)))
+    bond, lower_skin, upper_skin = (
+        Stock(*(_column([getattr(row, name)[i] for row in rows]) for i in range(4)))
+        for name in _Row._fields[7:]
+    )
+    stack = BondStack((np.asarray(bond.thickness_m), bond_shear), (np.asarray(lower_skin.thickness_m), skin_shear))
+    count = size_of(varied)
+    if count is not None:
+        x_a = np.broadcast_to(x_a, (count, len(patches)))
+    x_b = x_a + length
+    rigid = np.array([p.bond.rigid for p in patches], dtype=bool)
+    lag = _lags(spec, x_a, x_b, on_top, paired, rigid, width, thickness, coeff.modulus_pa, stack)
     middle = 0.5 * (x_a + x_b)
-    gone = lag_a + lag_b >= x_b - x_a
-    a_eff, b_eff = np.where(gone, middle, x_a + lag_a), np.where(gone, middle, x_b - lag_b)
-    return CeramicPlate(
-        patch=patch.id,
+    gone = lag.sum(axis=-1) >= x_b - x_a
+    return Plates(
+        patches=tuple(p.id for p in patches),
+        packages=packages,
         on_top=on_top,
         paired=paired,
         x_a_m=x_a,
         x_b_m=x_b,
-        x_a_eff_m=a_eff if np.ndim(x_a) else float(a_eff),
-        x_b_eff_m=b_eff if np.ndim(x_a) else float(b_eff),
+        x_a_eff_m=np.where(gone, middle, x_a + lag[..., 0]),
+        x_b_eff_m=np.where(gone, middle, x_b - lag[..., 1]),
         width_m=width,
         thickness_m=thickness,
         mid_offset_m=stack.thickness_m + 0.5 * thickness,
-        shear_lag_m=(lag_a, lag_b),
+        shear_lag_m=lag,
         coefficients=coeff,
-        package=package,
+        margin_m=np.array([p.margin_m for p in packages], dtype=float),
+        side_margin_m=np.array([side_margin_m(p) for p in packages], dtype=float),
+        bond=bond,
+        lower_skin=lower_skin,
+        upper_skin=upper_skin,
     )
 
 
-def _slope_held(spec: BeamSpec, x: np.ndarray) -> np.ndarray:
+_CONSTANTS = tuple(f.name for f in fields(Coefficients))
+
+
+def _column(values: list[Number]) -> Array:
+    """(..., J) from one number, or one array (P,), per plate."""
+    if any(isinstance(v, np.ndarray) for v in values):
+        return np.stack(np.broadcast_arrays(*values), axis=-1)
+    return np.array(values, dtype=float)
+
+
+def _row(project: Project, candidate: Candidate, patch: Patch, spec: BeamSpec, varied: Variation) -> _Row:
+    package = project.package(patch.package)
+    path, of_package = f"candidates[{candidate.id}].patches[{patch.id}]", f"packages[{package.name}]"
+
+    def own(name: str, nominal: float) -> Number:
+        return number(varied, f"{path}.{name}", nominal)
+
+    thickness = number(varied, f"{of_package}.ceramic_thickness_m", package.ceramic_thickness_m)
+    if f"{path}.ceramic_thickness_m" in varied:
+        thickness = varied[f"{path}.ceramic_thickness_m"]
+    coeff = coefficients(
+        package.ceramic,
+        wide_strip=spec.wide_strip,
+        temperature_c=spec.temperature_c,
+        variation=varied,
+        path=f"{of_package}.ceramic",
+    )
+    materials = {m.name: m for m in project.materials}
+    skin = materials[package.lower_skin.material]
+    e_skin = _modulus(skin, False, spec.temperature_c, varied)
+    return _Row(
+        own("x_start_m", patch.x_start_m),
+        own("length_m", patch.length_m),
+        own("width_m", patch.width_m),
+        thickness,
+        own("bond.shear_modulus_pa", patch.bond.shear_modulus_pa),
+        e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)),
+        tuple(getattr(coeff, name) for name in _CONSTANTS),
+        _stock(materials[patch.bond.material], own("bond.thickness_m", patch.bond.thickness_m), spec, varied),
+        _skin(package.lower_skin, f"{of_package}.lower_skin", materials, spec, varied),
+        _skin(package.upper_skin, f"{of_package}.upper_skin", materials, spec, varied),
+    )
+
+
+def _skin(
+    skin: Skin, path: str, materials: dict[str, Material], spec: BeamSpec, varied: Variation
+) -> Stock:
+    thickness = number(varied, f"{path}.thickness_m", skin.thickness_m)
+    return _stock(materials[skin.material], thickness, spec, varied)
+
+
+def _stock(material: Material, thickness: Number, spec: BeamSpec, varied: Variation) -> Stock:
+    path = f"materials[{material.name}]"
+    return Stock(
+        thickness,
+        _modulus(material, spec.wide_strip, spec.temperature_c, varied),
+        number(varied, f"{path}.density_kg_m3", material.density_kg_m3.value),
+        number(varied, f"{path}.loss_factor", material.loss_factor.value),
+    )
+
+
+def _modulus(material: Material, wide_strip: bool, temperature_c: float | None, varied: Variation) -> Number:
+    constant = material.youngs_modulus_pa
+    e = number(varied, f"materials[{material.name}].youngs_modulus_pa", constant.value)
+    e = e * warming(constant, material.reference_temperature_c, temperature_c)
+    return e / (1.0 - material.poisson_ratio.value**2) if wide_strip else e
+
+
+def _lags(
+    spec: BeamSpec,
+    x_a: Array,
+    x_b: Array,
+    on_top: NDArray[np.bool_],
+    paired: NDArray[np.bool_],
+    rigid: NDArray[np.bool_],
+    width: Array,
+    thickness: Array,
+    modulus_pa: Array,
+    stack: BondStack,
+) -> Array:
+    """(..., J, 2) build-up length at both ends of every ceramic."""
+    ends = np.stack(np.broadcast_arrays(x_a, x_b), axis=-1)
+    if rigid.all():
+        return np.zeros_like(ends)
+    flat = ends.reshape(*ends.shape[:-2], -1)
+    lag = shear_lag_m(
+        bare_sections(spec, flat),
+        on_top=np.repeat(on_top, 2),
+        paired=np.repeat(paired, 2),
+        width_m=np.repeat(width, 2, axis=-1),
+        thickness_m=np.repeat(thickness, 2, axis=-1),
+        modulus_pa=np.repeat(modulus_pa, 2, axis=-1),
+        stack=BondStack(_at_ends(stack.bond), _at_ends(stack.skin)),
+    )
+    lag = np.where(np.repeat(rigid, 2) | _slope_held(spec, flat), 0.0, lag)
+    return lag.reshape(*lag.shape[:-1], -1, 2)
+
+
+def _at_ends(pair: tuple[Array, Array]) -> tuple[Array, Array]:
+    return np.repeat(pair[0], 2, axis=-1), np.repeat(pair[1], 2, axis=-1)
+
+
+def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
     """Whether the section at x is an end held in rotation: a ceramic end there cannot slide."""
     held = np.zeros(x.shape, dtype=bool)
-    for r in spec.restraints:
-        if r.order == 1 and np.all(np.isinf(r.stiffness)) and r.x_m in (0.0, spec.span_m):
+    for i, r in enumerate(spec.restraints):
+        if r.order == 1 and r.x_m in (0.0, spec.span_m) and np.isinf(spec.stiffness[..., i]).all():
             # Typed and snapped ends carry rounding; the mesh takes them as the end itself.
             held |= np.abs(x - r.x_m) <= 1e-10 * spec.span_m
     return held
 
 
-def _strips_of(
-    plate: CeramicPlate, patch: Patch, materials: dict[str, Material], spec: BeamSpec
-) -> list[_Strip]:
-    package = plate.package
-    margin, side = package.margin_m, side_margin_m(package)
-    full = plate.width_m + 2.0 * side
-    xa, xb = plate.x_a_m, plate.x_b_m
-    p0, p1 = xa - margin, xb + margin
-
-    def layer(name: str, offset: float, t: float, width: Size, x0: Size, x1: Size) -> _Strip:
-        m = materials[name]
-        e = modulus(m, wide_strip=spec.wide_strip, temperature_c=spec.temperature_c)
-        return _Strip(
-            offset,
-            t,
-            e * width,
-            m.density_kg_m3.value * width,
-            x0,
-            x1,
-            loss_width=m.loss_factor.value * e * width,
-        )
-
-    tb, t1 = patch.bond.thickness_m, package.lower_skin.thickness_m
-    tp, t2 = plate.thickness_m, package.upper_skin.thickness_m
-    c, upper = plate.coefficients, package.upper_skin.material
-    over = tb + t1
-    strips = [
-        layer(patch.bond.material, 0.0, tb, full, p0, p1),
-        layer(package.lower_skin.material, tb, t1, full, p0, p1),
-        _Strip(
-            over,
-            tp,
-            c.modulus_pa * plate.width_m,
-            0.0,
-            plate.x_a_eff_m,
-            plate.x_b_eff_m,
-            extra_ei_nm2=c.field_stiffening_pa * plate.width_m * tp**3 / 12.0,
-            loss_width=c.loss_factor * c.modulus_pa * plate.width_m,
-            is_ceramic=True,
-        ),
-        _Strip(over, tp, 0.0, c.density_kg_m3 * plate.width_m, xa, xb),
-        layer(upper, over + tp, t2, plate.width_m, xa, xb),
-    ]
-    if side > 0.0:
-        strips.append(layer(upper, over, t2, 2.0 * side, xa, xb))
-    if margin > 0.0:
-        strips += [layer(upper, over, t2, full, p0, xa), layer(upper, over, t2, full, xb, p1)]
-    return [s for s in strips if _some(s.thickness_m > 0.0) and _some(s.x1_m > s.x0_m)]
-
-
-def bonded_strips(
-    project: Project, candidate: Candidate, plates: tuple[CeramicPlate, ...], spec: BeamSpec
-) -> BondedStrips | None:
-    """Strips of every plate of the candidate; None without patches."""
-    if not plates:
+def bonded_strips(plates: Plates) -> BondedStrips | None:
+    """Strips of every plate; None without patches."""
+    if not len(plates):
         return None
-    materials = {m.name: m for m in project.materials}
-    patches = {p.id: p for p in candidate.patches}
-    found = [
-        (i, s)
-        for i, plate in enumerate(plates)
-        for s in _strips_of(plate, patches[plate.patch], materials, spec)
-    ]
+    p, c = plates, plates.coefficients
+    x_a, x_b, start, end = p.x_a_m, p.x_b_m, p.x_a_m - p.margin_m, p.x_b_m + p.margin_m
+    full = p.width_m + 2.0 * p.side_margin_m
+    over = p.bond.thickness_m + p.lower_skin.thickness_m
+    t, none = p.thickness_m, np.zeros(len(plates))
+    extra = c.e31_c_m2 * c.e31_c_m2 / c.permittivity_blocked * p.width_m * t**3 / 12.0
+    ceramic_loss = c.loss_factor * c.modulus_pa * p.width_m
 
-    shape = max((np.shape(s.x0_m) for _, s in found), key=len)
-    rows = [
-        (
-            s.offset_m,
-            s.thickness_m,
-            s.stiffness_width,
-            s.mass_width,
-            s.extra_ei_nm2,
-            s.x0_m,
-            s.x1_m,
-            s.loss_width,
-        )
-        for _, s in found
-    ]
-    if shape:
-        columns = [np.stack([np.broadcast_to(v, shape) for v in c], axis=-1) for c in zip(*rows, strict=True)]
-    else:
-        columns = list(np.array(rows).T)
-    on_top = np.array([plates[i].on_top for i, _ in found])
-    ceramic = np.array([s.is_ceramic for _, s in found])
-    return BondedStrips(Strips(on_top, *columns[:7]), np.array([i for i, _ in found]), ceramic, columns[7])
+    lead = np.broadcast_shapes(x_a.shape, p.x_a_eff_m.shape, t.shape, full.shape, np.shape(over))
+    table = np.zeros((8, *lead[:-1], KINDS, len(plates)))
+
+    def put(kind: int, *row: Number) -> None:
+        for column, value in enumerate(row):
+            table[column, ..., kind, :] = value
+
+    def sheet(kind: int, s: Stock, offset: Number, width: Array, x0: Array, x1: Array) -> None:
+        e = s.modulus_pa * width
+        put(kind, offset, s.thickness_m, e, s.density_kg_m3 * width, none, x0, x1, s.loss_factor * e)
+
+    sheet(0, p.bond, none, full, start, end)
+    sheet(1, p.lower_skin, p.bond.thickness_m, full, start, end)
+    put(CERAMIC, over, t, c.modulus_pa * p.width_m, none, extra, p.x_a_eff_m, p.x_b_eff_m, ceramic_loss)
+    put(3, over, t, none, c.density_kg_m3 * p.width_m, none, x_a, x_b, none)
+    sheet(4, p.upper_skin, over + t, p.width_m, x_a, x_b)
+    sheet(5, p.upper_skin, over, 2.0 * p.side_margin_m, x_a, x_b)
+    sheet(6, p.upper_skin, over, full, start, x_a)
+    sheet(7, p.upper_skin, over, full, x_b, end)
+    table = table.reshape(*table.shape[:-2], KINDS * len(plates))
+    offset, thickness, stiff, mass, extra_ei, x0, x1, loss = table
+    used = (thickness > 0.0) & (x1 > x0) & ((stiff > 0.0) | (mass > 0.0))
+    kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
+    index = np.tile(np.arange(len(plates)), KINDS)[kept]
+    is_ceramic = np.repeat(np.arange(KINDS) == CERAMIC, len(plates))[kept]
+    offset, thickness, stiff, mass, extra_ei, x0, x1, loss = table[..., kept]
+    strips = Strips(plates.on_top[index], offset, thickness, stiff, mass, extra_ei, x0, x1)
+    return BondedStrips(strips, index, is_ceramic, loss)
 
 
-def _some(condition: Any) -> bool:
-    """Whether it holds anywhere; quick for the plain numbers of a single layout."""
-    return bool(condition.any()) if isinstance(condition, np.ndarray) else bool(condition)
+KINDS = 8
+CERAMIC = 2
+"""Kinds of strips in a package, and the ceramic's place among them."""

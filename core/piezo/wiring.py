@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from core.piezo.package import CeramicPlate
+from core.piezo.package import Plates
 from core.project.model import Candidate
 
 Array = NDArray[np.float64]
@@ -27,30 +27,30 @@ class Wiring:
     group_ids: tuple[str, ...]
 
 
-def plate_sign(plate: CeramicPlate, polarity: int) -> float:
+def plate_sign(plates: Plates, j: int, polarity: int) -> float:
     """Sign of a plate in its group: the underside ceramic of a bending pair is wired opposite."""
-    return -float(polarity) if plate.paired and not plate.on_top else float(polarity)
+    return -float(polarity) if plates.paired[j] and not plates.on_top[j] else float(polarity)
 
 
-def wire(candidate: Candidate, plates: tuple[CeramicPlate, ...]) -> Wiring:
+def wire(candidate: Candidate, plates: Plates) -> Wiring:
     """Patterns of every group; a plate in no group is shorted (its voltage is zero)."""
     leads, floating = [], []
+    n = len(plates)
     for group in candidate.groups:
-        signs = np.zeros(len(plates))
+        signs = np.zeros(n)
         for member in group.members:
-            for j, plate in enumerate(plates):
-                if plate.patch == member.patch:
-                    signs[j] = plate_sign(plate, member.polarity)
+            for j, patch in enumerate(plates.patches):
+                if patch == member.patch:
+                    signs[j] = plate_sign(plates, j, member.polarity)
         used = np.flatnonzero(signs)
         if group.wiring == "parallel" or len(used) < 2:
             leads.append(signs)
             continue
         leads.append(signs / len(used))
         for a, b in pairwise(used):
-            node = np.zeros(len(plates))
+            node = np.zeros(n)
             node[a], node[b] = signs[a], -signs[b]
             floating.append(node)
-    n = len(plates)
     return Wiring(
         np.array(leads).reshape(len(leads), n).T,
         np.array(floating).reshape(len(floating), n).T,
@@ -62,8 +62,8 @@ def wire(candidate: Candidate, plates: tuple[CeramicPlate, ...]) -> Wiring:
 class Terminals:
     """Electrical terminals of the groups after the floating nodes are eliminated.
 
-    theta_g = theta combine, C_g = capacitance; `stiffeners` = (J, F) columns b such that each
-    theta b adds (theta b . q)^2 / 2 to the strain energy.
+    theta_g = theta combine, C_g = capacitance; `stiffeners` = (..., J, F) columns b such that each
+    theta b adds (theta b . q)^2 / 2 to the strain energy. Leading axes are layouts.
     """
 
     combine: Array
@@ -80,8 +80,9 @@ def eliminate(wiring: Wiring, blocked: Array) -> Terminals:
     """
     s, n = wiring.leads, wiring.floating
     if n.shape[1] == 0:
-        return Terminals(s, s.T @ blocked @ s, n)
+        combine = np.broadcast_to(s, (*blocked.shape[:-2], *s.shape))
+        return Terminals(combine, s.T @ blocked @ s, np.broadcast_to(n, (*blocked.shape[:-2], *n.shape)))
     lower = np.linalg.cholesky(n.T @ blocked @ n)
-    half = np.linalg.solve(lower, n.T).T
-    combine = s - half @ (half.T @ blocked @ s)
-    return Terminals(combine, combine.T @ blocked @ combine, half)
+    half = np.swapaxes(np.linalg.solve(lower, np.broadcast_to(n.T, (*lower.shape[:-1], len(n)))), -1, -2)
+    combine = s - half @ (np.swapaxes(half, -1, -2) @ blocked @ s)
+    return Terminals(combine, np.swapaxes(combine, -1, -2) @ blocked @ combine, half)

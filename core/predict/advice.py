@@ -29,7 +29,7 @@ def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Con
 
 
 def _inductor(connection: Connection) -> Iterator[str]:
-    inductance = connection.values.get("inductance_h", 0.0)
+    inductance = connection.numbers.get("inductance_h", 0.0)
     if inductance > LARGEST_WOUND_H:
         yield (
             f"{words.engineering(inductance, 'H')} is not a wound part: synthetic inductor, added capacitance "
@@ -46,14 +46,14 @@ def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connect
     mode = 0 if tuning is None else min(tuning.mode, len(beam.omega_rad_s)) - 1
     target = target_of(beam, index, mode, cable)
     if connection.kind.key == "open":
-        tau = hung.resistance_ohm * target.capacitance_f * target.omega_rad_s
-        added = instrument.added_damping(target.k2, tau)
+        tau = float(hung.resistance_ohm * target.capacitance_f * target.omega_rad_s)
+        added = instrument.added_damping(float(target.k2), tau)
         yield (
             f"Not open: {hung.name} ({words.engineering(hung.resistance_ohm, 'ohm')}) is a shunt and adds "
             f"{words.share(added)} of damping to mode {mode + 1}."
         )
     if cable > 0.01 * target.capacitance_f:
-        lost = cable / target.capacitance_f
+        lost = float(cable / target.capacitance_f)
         yield f"{hung.name} adds {words.engineering(cable, 'F')} to the leads and takes {words.share(lost)} of K²."
 
 
@@ -66,5 +66,5 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
         tuning.goal, target_of(beam, index, tuning.mode - 1, instrument.capacitance_f(group.instrument))
     )
     for name, value in start.items():
-        if value > 0 and abs(np.log(connection.values[name] / value)) > 0.95 * SEARCH_SPAN:
+        if value > 0 and abs(np.log(connection.numbers[name] / value)) > 0.95 * SEARCH_SPAN:
             yield f"The optimum of {name.split('_')[0]} lies at the edge of the search: treat it as a bound."

@@ -6,13 +6,12 @@ Elements end at every jump, so x repeats there with the values of both sides.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.legendre import curvature_table
 from core.beam.section import Section, section
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
@@ -25,12 +24,16 @@ SAMPLES = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
 
 @dataclass(frozen=True)
 class Fields:
-    """x_m : (e, s); section at the same points; mode_curvature : (N, e, s)."""
+    """x_m : (e, s); section at the same points."""
 
     beam: CoupledBeam
     x_m: Array
     section: Section
-    mode_curvature: Array
+
+    @cached_property
+    def mode_curvature(self) -> Array:
+        """(N, e, s)"""
+        return self.curvature_of(self.beam.beam.mode_vectors(self.beam.n_kept))
 
     @cached_property
     def width_m(self) -> Array:
@@ -40,7 +43,12 @@ class Fields:
     def curvature_of(self, vectors: Array) -> Array:
         """(k, e, s) curvature of displacement vectors (k, n) in the beam's unknowns; a static
         force along row r bends the beam by the vector r itself."""
-        return curvature_of(self.beam, vectors)
+        return self.beam.beam.moment_along(vectors, SAMPLES) / self.stiffness_nm2
+
+    @property
+    def stiffness_nm2(self) -> Array:
+        """(e, s) EI; inf where the part ends in a point, and no moment bends it."""
+        return np.where(self.section.bending > 0.0, self.section.bending, np.inf)
 
     def under(self, plate: CeramicPlate) -> NDArray[np.intp]:
         """Elements under the working part of a ceramic, root side first."""
@@ -48,30 +56,11 @@ class Fields:
         return np.flatnonzero((middle > plate.x_a_eff_m) & (middle < plate.x_b_eff_m))
 
 
-def curvature_of(beam: CoupledBeam, vectors: Array) -> Array:
-    """Curvature of displacement vectors (k, n) at the samples of every element, (k, e, s)."""
-    raw = beam.beam.raw_coefficients(vectors)
-    return np.matmul(raw, _table(raw.shape[-1]))
-
-
-@lru_cache(maxsize=8)
-def _table(terms: int) -> Array:
-    """(d, s) curvature polynomials at the samples."""
-    return curvature_table(SAMPLES, terms).T.copy()
-
-
 def fields(beam: CoupledBeam) -> Fields:
     """Sample a solved layout."""
-    elements = beam.elements
-    mesh = elements.mesh
-    x = mesh.bounds_m[:-1, None] + mesh.length_m[:, None] * SAMPLES
-    strips = None if beam.bonded is None else beam.bonded.strips
-    return Fields(
-        beam=beam,
-        x_m=x,
-        section=section(beam.spec, x, mesh.segment, strips, elements.active),
-        mode_curvature=curvature_of(beam, beam.beam.mode_vectors(beam.n_kept)),
-    )
+    at, x = beam.sections, beam.mesh.at(SAMPLES)
+    strips = None if at.bonded is None else at.bonded.strips
+    return Fields(beam, x, section(at.spec, x, at.mesh.segment, strips, at.active))
 
 
 def shapes(sampled: Fields, modes: int) -> Shapes:

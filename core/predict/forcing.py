@@ -42,7 +42,7 @@ BASE_NAMES = {"receptance": "Displacement", "mobility": "Velocity", "accelerance
 class Forcing:
     """A load and an output on one beam.
 
-    `load_row`, `output_row` : (n,) in the beam's unknowns; `aim` holds the same as modal
+    `load_row`, `output_row` : (..., n) in the beam's unknowns; `aim` holds the same as modal
     functionals with the static answer of the truncated modes, and the band.
     """
 
@@ -73,26 +73,23 @@ def load_x_m(load: Load, span_m: float) -> float:
 
 
 def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
-    """Functionals of the load and of the view's output point on this beam."""
+    """Functionals of the load and of the view's output point on this beam, or on many."""
     span = beam.spec.span_m
     out_x = span if view.output_x_m is None else view.output_x_m
     at = load_x_m(load, span)
-    no_rigid = np.zeros(beam.n_rigid)
+    rows = beam.deflection_row(np.array([at, out_x]))
+    rigid = beam.rigid_deflection(np.array([at, out_x]))
     if isinstance(load, BaseLoad):
-        row, load_rigid = beam.base_row(), no_rigid
-        output_row = beam.deflection_row(np.array([out_x]))[0]
-    else:
-        row, output_row = beam.deflection_row(np.array([at, out_x]))
-        load_rigid = beam.rigid_deflection(at) if beam.n_rigid else no_rigid
-    out_rigid = beam.rigid_deflection(out_x) if beam.n_rigid else no_rigid
-    both = np.stack([row, output_row])
-    modal = both @ beam.units.T
-    electric = electric_residual(beam, both, modal)
+        rows[..., 0, :], rigid[..., 0] = beam.base_row(), 0.0
+    modal = rows @ np.swapaxes(beam.units, -1, -2)
+    electric = electric_residual(beam, rows, modal)
     omega = beam.omega_rad_s
+    row, output_row = rows[..., 0, :], rows[..., 1, :]
+    residual = (row * output_row).sum(axis=-1) - (modal[..., 0, :] * modal[..., 1, :]).sum(axis=-1)
     aim = Aim(
-        load=Functional(omega * modal[0], electric[0], load_rigid),
-        output=Functional(omega * modal[1], electric[1], out_rigid),
-        residual=float(row @ output_row - modal[0] @ modal[1]),
+        load=Functional(omega * modal[..., 0, :], electric[..., 0, :], rigid[..., 0]),
+        output=Functional(omega * modal[..., 1, :], electric[..., 1, :], rigid[..., 1]),
+        residual=residual if residual.ndim else float(residual),
         band_rad_s=(2 * np.pi * max(load.band_hz[0], LOWEST_HZ), 2 * np.pi * load.band_hz[1]),
         derivative=DERIVATIVE[view.output],
     )
@@ -101,11 +98,10 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
 
 
 def electric_residual(beam: CoupledBeam, rows: Array, modal: Array) -> Array:
-    """(k, G) charge that the truncated modes add statically under loads `rows` (k, n), given
-    their products with the kept unit vectors (k, N)."""
-    if not beam.group_ids:
-        return np.zeros((len(rows), 0))
-    return rows @ beam.group_theta_rows.T - modal @ (beam.group_theta / beam.omega_rad_s[:, None])
+    """(..., k, G) charge that the truncated modes add statically under loads `rows` (..., k, n), given
+    their products with the kept unit vectors (..., k, N)."""
+    whole = rows @ np.swapaxes(beam.group_theta_rows, -1, -2)
+    return np.asarray(whole - modal @ (beam.group_theta / beam.omega_rad_s[..., None]))
 
 
 def amplitude(load: Load) -> float:

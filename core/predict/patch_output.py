@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.connect import group_loss_f
 from core.circuit.optimum import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
@@ -72,7 +71,7 @@ def _current(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patc
     """What flows out of the group into circuit, instrument and cable: the rate of the charge
     theta^T q + e F - C (1 - j tan delta) V. Shorted leads carry it too, so there is a before."""
     leads = _leads(candidate, patch)
-    electric = (beam.group_corrected_f - 1j * group_loss_f(beam)) @ leads
+    electric = (beam.group_corrected_f - 1j * beam.group_loss_f()) @ leads
     functional = Functional(beam.group_theta @ leads, electric, np.zeros(beam.n_rigid))
     residual = float(item.aim.load.electric @ leads) if len(leads) else 0.0
     return replace(item.aim, output=functional, residual=residual, derivative=1)

@@ -251,7 +251,7 @@ def _groups(
 def part_values(connection: Connection) -> tuple[PartValue, ...]:
     """The circuit's values in effect, SI."""
     return tuple(
-        PartValue(p.name, p.label, si_unit(p), connection.values[p.name]) for p in connection.kind.parameters
+        PartValue(p.name, p.label, si_unit(p), connection.numbers[p.name]) for p in connection.kind.parameters
     )
 
 

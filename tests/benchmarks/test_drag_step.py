@@ -41,7 +41,7 @@ def test_drag_step(benchmark):
     benchmark.pedantic(
         drag_step, setup=lambda: ((project, moved(candidate, float(next(starts)))), {}), rounds=400, warmup_rounds=20
     )
-    fine = solve(project, candidate, MODES + 4, refine=3, more_terms=2)
+    fine = solve(project, candidate, MODES + 4, finer=2)
     ours = drag_step(project, candidate)
     info = benchmark.extra_info
     info["frequency_error"] = _worst(ours.beam.omega_rad_s, fine.omega_rad_s)

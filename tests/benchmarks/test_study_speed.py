@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from core.piezo.layout import solve
 from core.project import library
 from core.project.edit import with_structure
-from core.study.many.sweep import sweep
+from core.study.layouts import layouts, placed
 from core.study.placement.maps import default_request, placement_map
 from core.study.search.goals import Goal, Limits, SearchRequest
 from core.study.search.search import search
@@ -61,7 +61,8 @@ def worst_coupling_error(project) -> float:
     patch, worst = candidate.patches[0], 0.0
     random = np.random.default_rng(3)
     for start, length in zip(random.uniform(0.0, 0.55, 40), random.uniform(0.05, 0.25, 40), strict=True):
-        quick = sweep(project, candidate, "P1", np.array([start]), length, patch.width_m).coupling(0, 5)[0][0]
+        there = placed(candidate, "P1", np.array([start]), np.array([length]))
+        quick = layouts(project, candidate, there, 5).beam.group_k2[0, :5, 0]
         moved = replace(patch, x_start_m=float(start), length_m=float(length))
         exact = solve(project, replace(candidate, patches=(moved,))).group_k2[:5, 0]
         clear = exact > 1e-4

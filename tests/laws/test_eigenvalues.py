@@ -23,9 +23,8 @@ ROUNDING = 1e-7
 
 def points(beam):
     """Gauss points x, mass m(x) dx and the deflection rows there."""
-    elements = beam.elements
-    x = elements.x_m.ravel()
-    return x, (elements.section.mass * elements.weight_m).ravel(), np.asarray(beam.deflection_row(x))
+    x = beam.mesh.x_m.ravel()
+    return x, (beam.section.mass * beam.mesh.weight_m).ravel(), np.asarray(beam.deflection_row(x))
 
 
 @law

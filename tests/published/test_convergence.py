@@ -23,7 +23,7 @@ def test_first_eight_modes_are_converged(key, candidate):
     project = library.example(key)
     layout = project.candidate(candidate)
     usual = solve(project, layout)
-    better = solve(project, layout, refine=2, more_terms=3)
+    better = solve(project, layout, finer=1)
     assert usual.omega_rad_s[:8] == pytest.approx(better.omega_rad_s[:8], rel=1e-6)
     assert usual.k2[:8] == pytest.approx(better.k2[:8], rel=1e-6)
     assert usual.group_free_f == pytest.approx(better.group_free_f, rel=1e-9)
@@ -33,7 +33,7 @@ def test_first_eight_modes_are_converged(key, candidate):
 def test_bare_structures_are_converged(key):
     project = library.example(key)
     bare = Candidate("bare", "no patch")
-    usual, better = solve(project, bare), solve(project, bare, refine=2, more_terms=3)
+    usual, better = solve(project, bare), solve(project, bare, finer=1)
     assert usual.omega_rad_s[:8] == pytest.approx(better.omega_rad_s[:8], rel=1e-6)
 
 

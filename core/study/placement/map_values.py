@@ -9,12 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.registry import CIRCUITS
-from core.piezo.layout import solve
 from core.project.model import Candidate, Patch, Project
-from core.study.many.damping import sweep_damping
-from core.study.many.peaks import loading, peak_heights, points_of
-from core.study.many.stacked import plan_layouts
-from core.study.many.sweep import Place, Sweep, sweep_layouts
+from core.study.layouts import Layouts, layouts, placed
 from core.units import words
 
 Array = NDArray[np.float64]
@@ -99,48 +95,34 @@ def cell_sizes(
     return x, length, width, size
 
 
-def map_chunk(
-    project: Project,
-    request: MapRequest,
-    cells: NDArray[np.intp],
-    detune: tuple[dict[str, float], ...] | None,
-) -> tuple[Array, Array]:
+def map_chunk(project: Project, request: MapRequest, cells: NDArray[np.intp]) -> tuple[Array, Array]:
     """Values and static use (P, 3) of some cells; pure, so any worker may run it."""
     candidate = project.candidate(request.candidate)
     x, length, width, thickness = cell_sizes(request, patch_of(candidate, request.patch), cells)
-    found = sweep_layouts(
-        project,
-        candidate,
-        {request.patch: Place(x, length, width, thickness)},
-        n_modes=max(request.modes, 5),
-        points_m=points_of(project) if request.quantity == "peak change" else (),
-        shares=request.quantity == "electrode use",
-        static=request.respect_limits or request.quantity == "strain margin",
-    )
-    values = _quantity(project, candidate, request, found, detune)
-    return values, found.static_use * (1.0, 1.0, float(holds_charge(candidate, request.patch)))
+    varied = placed(candidate, request.patch, x, length, width, thickness)
+    found = layouts(project, candidate, varied, request.modes)
+    use = np.zeros((len(cells), 3))
+    if request.respect_limits or request.quantity == "strain margin":
+        use = found.static_use((request.patch,))
+    values = _quantity(request, found, use)
+    return values, use * (1.0, 1.0, float(holds_charge(candidate, request.patch)))
 
 
-def _quantity(
-    project: Project,
-    candidate: Candidate,
-    request: MapRequest,
-    found: Sweep,
-    detune: tuple[dict[str, float], ...] | None,
-) -> Array:
+def _quantity(request: MapRequest, found: Layouts, use: Array) -> Array:
     weights = np.asarray(request.weights)
     if request.quantity == "strain margin":
-        worst = found.static_use[:, :2].max(axis=1)
-        return np.minimum(1.0 / np.maximum(worst, 1e-12), LARGEST_MARGIN)
+        return np.minimum(1.0 / np.maximum(use[:, :2].max(axis=1), 1e-12), LARGEST_MARGIN)
     if request.quantity == "damping":
-        per_mode = np.nan_to_num(sweep_damping(found, candidate.groups, request.modes, detune))
+        per_mode = np.nan_to_num(found.damping(request.modes))
     elif request.quantity == "peak change":
-        per_mode = _peak_change(project, candidate, found, weights > 0.0, detune)
+        per_mode = _peak_change(found, weights > 0.0)
     else:
-        group = group_of(candidate, request.patch)
-        per_mode = found.coupling(group, request.modes)[0]
+        group = group_of(found.candidate, request.patch)
+        per_mode = found.beam.coupling(group, request.modes)[0]
         if request.quantity == "electrode use":
-            per_mode = per_mode / np.maximum(_ceiling(project, candidate, group, found, request.modes), 1e-30)
+            members = {m.patch for m in found.candidate.groups[group].members}
+            mine = np.array([patch in members for patch in found.beam.ceramics.patches])
+            per_mode = per_mode / np.maximum(found.beam.use_ceiling(mine)[:, : request.modes], 1e-30)
     return per_mode @ weights / weights.sum()
 
 
@@ -162,32 +144,10 @@ def holds_charge(candidate: Candidate, patch_id: str) -> bool:
     return False
 
 
-def _peak_change(
-    project: Project,
-    candidate: Candidate,
-    found: Sweep,
-    used: Bools,
-    detune: tuple[dict[str, float], ...] | None,
-) -> Array:
+def _peak_change(found: Layouts, used: Bools) -> Array:
     """(P, modes) change in dB against the same layout with its leads shorted."""
-    plan = plan_layouts(found, candidate.groups, len(used) + 5, detune)
-    k2 = sum(found.coupling(g, len(used))[0] for g in range(len(candidate.groups)))
     modes = tuple(int(m) for m in np.flatnonzero(used))
-    before, after = peak_heights(plan, loading(project, found, plan), np.asarray(k2), modes)
+    before, after = found.peaks(modes)
     out = np.zeros((len(before), len(used)))
     out[:, list(modes)] = 20.0 * np.log10(after / before)
     return out
-
-
-def _ceiling(project: Project, candidate: Candidate, group: int, found: Sweep, modes: int) -> Array:
-    """(P, modes) largest K^2 the strain energy in the group's ceramics allows,
-    k31^2/(1 - k31^2) times their share (Cauchy-Schwarz, thin ceramic)."""
-    members = {m.patch for m in candidate.groups[group].members}
-    plates = solve(project, candidate).plates
-    factor = np.array(
-        [
-            p.coefficients.k31_squared / (1.0 - p.coefficients.k31_squared) if p.patch in members else 0.0
-            for p in plates
-        ]
-    )
-    return found.ceramic_share[:, :modes] @ factor

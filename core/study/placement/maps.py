@@ -21,7 +21,6 @@ from core.project.model import Project
 from core.project.patch_checks import TOUCHING_M
 from core.project.plan import package_margins
 from core.study.executors import run_chunks
-from core.study.many.damping import present_detune
 from core.study.placement.map_values import (
     AXES,
     QUANTITIES,
@@ -120,11 +119,10 @@ def placement_map(
     check_request(project, request)
     state = _start(project, request)
     free = np.flatnonzero(state.reason.ravel() < 0)
-    detune = present_detune(project, project.candidate(request.candidate))
     chunks = [free[part] for part in spread(len(free), CHUNK)]
     values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
     reasons = state.reasons + (LIMIT_WORDS if request.respect_limits else ())
-    jobs = [(map_chunk, (project, request, chunk, detune)) for chunk in chunks]
+    jobs = [(map_chunk, (project, request, chunk)) for chunk in chunks]
     finished = 0
     for index, (found, use) in run_chunks(jobs, executor, cancelled):
         chunk = chunks[index]

@@ -16,9 +16,7 @@ from numpy.typing import NDArray
 from core.predict.predict import held_circuits
 from core.project.model import Candidate, Patch, Project
 from core.project.plan import net_width_at, package_outline
-from core.study.many.damping import KEPT, plan_damping
-from core.study.many.stacked import plan_layouts
-from core.study.many.sweep import sweep
+from core.study.layouts import layouts, placed
 from core.study.placement.places import judge
 from core.study.temperature.temperature import served_modes
 
@@ -104,9 +102,8 @@ def placement_error(
     steps = _STEPS * REACH * project.structure.span_m
     x = np.concatenate([patch.x_start_m + steps, patch.x_start_m - steps])
     inside = np.clip(x, 0.0, max(project.structure.span_m - patch.length_m, 0.0))
-    found = sweep(project, held, patch_id, inside, patch.length_m, patch.width_m, n_modes=max(mode, 5))
-    plan = plan_layouts(found, held.groups, max(KEPT, mode + 3))
-    zeta = np.nan_to_num(plan_damping(plan, mode, mode - 1)[:, mode - 1])
+    found = layouts(project, held, placed(held, patch_id, inside), mode)
+    zeta = np.nan_to_num(found.damping(mode)[:, mode - 1])
     half = len(steps)
     return PlacementError(
         patch=patch_id,

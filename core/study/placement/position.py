@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.predict.predict import bare, modes_kept
 from core.project.model import Patch, Project
 from core.project.plan import package_margins
-from core.study.many.damping import present_detune, sweep_damping
-from core.study.many.sweep import sweep
+from core.study.layouts import Layouts, layouts, placed
 from core.study.placement.places import judge
 
 Array = NDArray[np.float64]
@@ -40,20 +40,20 @@ def damping_against_position(
 ) -> PositionStrip:
     """Move the patch from end to end of the span, everything else as it is.
 
-    Circuits that follow a tuning rule follow it at every position: by the closed form, and for an
-    optimum by the closed form times what the optimum is of it at the present place. Raises KeyError
-    for an unknown candidate or patch.
+    Circuits that follow a tuning rule follow it at every position; what is shown at x is what the
+    prediction gives there. Raises KeyError for an unknown candidate or patch.
     """
     candidate = project.candidate(candidate_id)
     patch = next((p for p in candidate.patches if p.id == patch_id), None)
     if patch is None:
         raise KeyError(patch_id)
     x = _starts(project, patch, n)
-    found = sweep(project, candidate, patch_id, x, patch.length_m, patch.width_m, n_modes=modes)
-    modes = min(modes, found.mu_s2.shape[1] - 1)
-    zeta = sweep_damping(found, candidate.groups, modes, present_detune(project, candidate))
+    kept = modes_kept(project, bare(project))
+    found = layouts(project, candidate, placed(candidate, patch_id, x), modes, kept=kept)
+    modes = min(modes, found.beam.n_kept)
+    zeta = found.damping(modes)
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
-    k2 = np.zeros((n, modes)) if index is None else found.coupling(index, modes)[0]
+    k2 = np.zeros((n, modes)) if index is None else found.beam.group_k2[:, :modes, index]
     length, width = np.full(len(x), patch.length_m), np.full(len(x), patch.width_m)
     code, words = judge(project, candidate, patch, x, length, width)
     allowed = code < 0
@@ -65,7 +65,7 @@ def damping_against_position(
         k2=k2,
         allowed=allowed,
         reasons=tuple(f"A patch starting here would lie {words[c]}." if c >= 0 else "" for c in code),
-        static_strain=_worst(found.static_strain, found.compressive_strain),
+        static_strain=_worst(found, patch_id),
         best_x_m=x[where.argmax(axis=0)],
     )
 
@@ -78,8 +78,7 @@ def _starts(project: Project, patch: Patch, n: int) -> Array:
     return np.unique(np.concatenate([np.linspace(0.0, last, n - len(set(snug))), snug]))
 
 
-def _worst(tension: Array, compression: Array) -> Array:
-    if tension.shape[1] == 0:
-        return np.zeros(len(tension))
-    t, c = tension.max(axis=1), compression.max(axis=1)
+def _worst(found: Layouts, patch_id: str) -> Array:
+    mine = found.plates_of((patch_id,))
+    t, c = (a[..., mine].max(axis=(1, 2), initial=0.0) for a in (found.static.tension, found.static.compression))
     return np.where(t >= c, t, -c)

@@ -15,10 +15,7 @@ from core.project.model import Project
 from core.project.on_part import share_beside
 from core.project.patch_checks import TOUCHING_M
 from core.project.plan import faces, package_margins
-from core.study.many.damping import sweep_damping
-from core.study.many.peaks import loading, peak_heights, points_of
-from core.study.many.stacked import Plan, plan_layouts
-from core.study.many.sweep import Place, Sweep, sweep_layouts
+from core.study.layouts import Layouts, layouts, placed
 from core.study.placement.map_values import holds_charge
 from core.study.placement.places import Obstacle, lies_over, obstacles, part_width
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
@@ -60,18 +57,12 @@ def solved_score(
     goal, limits = request.goal, request.limits
     modes = modes_of(project, goal)
     starts, lengths = template.starts(v), template.lengths(v)
-    places = {p.id: Place(starts[:, i], lengths[:, i], p.width_m) for i, p in enumerate(template.patches)}
-    found = sweep_layouts(
-        project,
-        template.candidate,
-        places,
-        n_modes=max(5, *modes),
-        points_m=points_of(project) if needs_peaks(goal) else (),
-        static=limits.strain_margin > 0.0,
-    )
-    plan = plan_layouts(found, template.candidate.groups, max(modes) + 5)
-    beyond = _beyond(limits, template, found, plan)
-    value, short = _goal_value(project, goal, template, found, plan, modes)
+    varied: dict[str, Array] = {}
+    for i, p in enumerate(template.patches):
+        varied |= placed(template.candidate, p.id, starts[:, i], lengths[:, i])
+    found = layouts(project, template.candidate, varied, max(modes))
+    beyond = _beyond(limits, template, found)
+    value, short = _goal_value(goal, found, modes)
     return np.where(beyond > 0.0, BROKEN + beyond, value), np.where(beyond > 0.0, np.inf, short)
 
 
@@ -95,13 +86,12 @@ def value_words(goal: Goal, objective: float) -> str:
     return f"{words.mass(objective)} added"
 
 
-def _goal_value(
-    project: Project, goal: Goal, template: Template, found: Sweep, plan: Plan, modes: tuple[int, ...]
-) -> tuple[Array, Array]:
-    none = np.zeros(len(found.mu_s2))
+def _goal_value(goal: Goal, found: Layouts, modes: tuple[int, ...]) -> tuple[Array, Array]:
+    none = np.zeros(len(found.beam.omega_rad_s))
+    looked_at = tuple(m - 1 for m in modes)
     if goal.kind == "band":
-        return 20.0 * np.log10(_peaks(project, found, plan, modes)[1].max(axis=1)), none
-    zeta = np.nan_to_num(sweep_damping(found, template.candidate.groups, max(modes)))
+        return 20.0 * np.log10(found.peaks(looked_at)[1].max(axis=1)), none
+    zeta = np.nan_to_num(found.damping(max(modes)))
     if goal.kind == "damping":
         return -zeta[:, goal.mode - 1], none
     if goal.kind == "weighted":
@@ -109,7 +99,7 @@ def _goal_value(
         return -(zeta[:, : len(weights)] @ weights) / weights.sum(), none
     change = None
     if any(t.peak_db is not None for t in goal.targets):
-        before, after = _peaks(project, found, plan, modes)
+        before, after = found.peaks(looked_at)
         change = 20.0 * np.log10(after / before)
     reached = np.stack(
         [
@@ -120,7 +110,7 @@ def _goal_value(
         axis=-1,
     )
     short = np.maximum(1.0 + RESERVE - reached, 0.0).sum(axis=-1)
-    met = found.added_mass_kg - TIE * reached.min(axis=-1)
+    met = found.beam.added_kg - TIE * reached.min(axis=-1)
     return np.where(short > 0.0, SHORT + short, met), short
 
 
@@ -134,24 +124,21 @@ def reached_ratios(target: Target, zeta: Array, peak_db: Array | None) -> list[A
     return out
 
 
-def _peaks(project: Project, found: Sweep, plan: Plan, modes: tuple[int, ...]) -> tuple[Array, Array]:
-    k2 = sum(found.coupling(g, max(modes))[0] for g in range(found.p.shape[-1]))
-    return peak_heights(plan, loading(project, found, plan), np.asarray(k2), tuple(m - 1 for m in modes))
-
-
-def _beyond(limits: Limits, template: Template, found: Sweep, plan: Plan) -> Array:
+def _beyond(limits: Limits, template: Template, found: Layouts) -> Array:
     """(S,) how far mass, strain and part values are beyond their limits, 0 within."""
-    beyond = np.zeros(len(found.mu_s2))
+    beyond = np.zeros(len(found.beam.omega_rad_s))
     if limits.added_mass_kg is not None:
-        beyond += np.maximum(found.added_mass_kg / limits.added_mass_kg - 1.0, 0.0)
+        beyond += np.maximum(found.beam.added_kg / limits.added_mass_kg - 1.0, 0.0)
     if limits.strain_margin > 0.0:
         charged = any(holds_charge(template.candidate, p.id) for p in template.patches)
-        use = found.static_use[:, : 3 if charged else 2].max(axis=1)
+        every = tuple(p.id for p in template.patches)
+        use = found.static_use(every)[:, : 3 if charged else 2].max(axis=1)
         beyond += np.maximum(use * limits.strain_margin - 1.0, 0.0)
     if limits.largest_inductance_h is not None:
-        for g, kind in enumerate(plan.kinds):
-            if any(p.name == "inductance_h" for p in kind.parameters):
-                beyond += np.log(np.maximum(plan.value(g, "inductance_h") / limits.largest_inductance_h, 1.0))
+        for connection in found.system.connections:
+            if "inductance_h" in connection.values:
+                over = np.asarray(connection.values["inductance_h"]) / limits.largest_inductance_h
+                beyond += np.log(np.maximum(over, 1.0))
     return beyond
 
 

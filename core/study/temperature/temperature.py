@@ -221,10 +221,10 @@ class _Solved:
         cable = _cable_f(self.system, self.beam, index)
         capacitance = float(self.beam.modal_capacitance_f[mode, index]) + cable
         omega = float(self.beam.omega_rad_s[mode])
-        inductance = connection.values.get("inductance_h", 0.0)
+        inductance = connection.numbers.get("inductance_h", 0.0)
         if inductance > 0.0:
             return (inductance * capacitance) ** -0.5 / omega
-        return 1.0 / max(connection.values.get("resistance_ohm", 0.0) * capacitance * omega, 1e-300)
+        return 1.0 / max(connection.numbers.get("resistance_ohm", 0.0) * capacitance * omega, 1e-300)
 
 
 def _cable_f(system: CoupledSystem, beam: CoupledBeam, index: int) -> float:
@@ -246,6 +246,6 @@ def _group(group: Group, index: int, mode: int | None, here: _Solved, reference:
         free_capacitance_f=free,
         capacitance_shift=free / was - 1.0 if was else 0.0,
         detuning=detuning,
-        retrimmed=tuple(here.retrimmed.connections[index].values.items()) if mode is not None else (),
+        retrimmed=tuple(here.retrimmed.connections[index].numbers.items()) if mode is not None else (),
     )
 

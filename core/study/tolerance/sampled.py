@@ -1,4 +1,4 @@
-"""Samples of uncertain inputs, and the project that a sample, or many samples, stand for."""
+"""Samples of uncertain inputs, the project that one of them stands for, and what all of them vary."""
 
 from __future__ import annotations
 
@@ -8,13 +8,16 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from core.piezo.ceramic import coefficients
 from core.project.at_path import replaced_at, value_at
-from core.project.model import Candidate, Constant, Project, Support
+from core.project.model import Candidate, Constant, Patch, Project, Support
 from core.study.tolerance.uncertain import Uncertain, clamp_stiffness
 
 Array = NDArray[np.float64]
 Spread = Literal["limits", "two sigma"]
 
+LEAST_BLOCKED = 0.02
+"""Of the free permittivity."""
 WIDEST_SIGMA = 3.0
 """A normal spread is cut here: parts further out fail inspection."""
 
@@ -53,25 +56,48 @@ def with_sample(project: Project, held: Candidate, inputs: tuple[Uncertain, ...]
     return out
 
 
-def with_samples(project: Project, held: Candidate, inputs: tuple[Uncertain, ...], values: Array) -> Project:
-    """The project with an array (samples,) in place of every number that varies.
-
-    Profiles that a factor scales stay nominal (see `factor`). Such a project is for array code that
-    only reads it: it cannot be compared, saved or used as a key.
-    """
-    out = _with_candidate(project, held)
+def variation_of(
+    project: Project, held: Candidate, inputs: tuple[Uncertain, ...], values: Array
+) -> dict[str, Array]:
+    """What the samples (rows of `values`) vary, as the engine takes it: each is `with_sample`'s project."""
+    out: dict[str, Array] = {}
     for item, column in zip(inputs, values.T, strict=True):
-        if item.kind != "factor":
-            out = _set(out, project, item, np.ascontiguousarray(column))
+        column, path = np.ascontiguousarray(column), item.path
+        if item.kind == "clamp":
+            path = f"structure.{_end_of(item)}.k_r_nm_rad"
+            column = np.asarray(clamp_stiffness(project, _end_of(item), column))
+        elif path.endswith(".x_start_m"):
+            patch = value_at(_with_candidate(project, held), path.removesuffix(".x_start_m"))
+            column = np.clip(column, 0.0, _last_start(project, patch))
+        out[path] = column
     return out
 
 
-def factor(inputs: tuple[Uncertain, ...], values: Array, path: str) -> Array | None:
-    """(samples,) the factor on the profile at `path`; None where it does not vary."""
-    for item, column in zip(inputs, values.T, strict=True):
-        if item.path == path:
-            return column
-    return None
+def is_possible(
+    project: Project, held: Candidate, inputs: tuple[Uncertain, ...], values: Array
+) -> NDArray[np.bool_]:
+    """(P,) whether each sample's ceramics can be: k31^2 below 1 leaves a blocked permittivity."""
+    varied = variation_of(project, held, inputs, values)
+    out = np.ones(len(values), dtype=bool)
+    for name in {patch.package for patch in held.patches}:
+        c = coefficients(
+            project.package(name).ceramic,
+            wide_strip=project.structure.wide_strip,
+            temperature_c=None,
+            variation=varied,
+            path=f"packages[{name}].ceramic",
+        )
+        out &= np.asarray(c.permittivity_blocked > LEAST_BLOCKED * c.permittivity_free)
+    return out
+
+
+def _end_of(item: Uncertain) -> str:
+    return "root" if item.path.startswith("structure.root") else "tip"
+
+
+def _last_start(project: Project, patch: Patch) -> float:
+    """A patch placed off the end in some sample stops at the end."""
+    return max(project.structure.span_m - patch.length_m, 0.0)
 
 
 def _with_candidate(project: Project, held: Candidate) -> Project:
@@ -79,13 +105,14 @@ def _with_candidate(project: Project, held: Candidate) -> Project:
     return replace(project, candidates=candidates)
 
 
-def _set(out: Project, nominal: Project, item: Uncertain, value: Any) -> Project:
+def _set(out: Project, nominal: Project, item: Uncertain, value: float) -> Project:
     if item.kind == "clamp":
-        end = "root" if item.path.startswith("structure.root") else "tip"
-        support = Support("elastic", np.inf, clamp_stiffness(nominal, end, value))  # type: ignore[arg-type]
+        end = _end_of(item)
+        support = Support("elastic", np.inf, float(clamp_stiffness(nominal, end, value)))
         return replaced_at(out, f"structure.{end}", support)
     if item.path.endswith(".x_start_m"):
-        value = _on_the_span(nominal, out, item.path, value)
+        patch = value_at(out, item.path.removesuffix(".x_start_m"))
+        value = min(max(value, 0.0), _last_start(nominal, patch))
     old = value_at(out, item.path)
     if isinstance(old, Constant):
         return replaced_at(out, f"{item.path}.value", value)
@@ -96,10 +123,3 @@ def _set(out: Project, nominal: Project, item: Uncertain, value: Any) -> Project
 
 def _scaled(old: Any, value: float) -> Any:
     return tuple(v * value for v in old) if isinstance(old, tuple) else old * value
-
-
-def _on_the_span(nominal: Project, out: Project, path: str, value: Any) -> Any:
-    """A patch placed off the end in some sample stops at the end."""
-    patch = value_at(out, path.removesuffix(".x_start_m"))
-    last = max(nominal.structure.span_m - patch.length_m, 0.0)
-    return np.clip(value, 0.0, last) if isinstance(value, np.ndarray) else min(max(value, 0.0), last)

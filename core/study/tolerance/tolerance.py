@@ -1,8 +1,7 @@
 """What tolerances do to a candidate: bands of damping, frequency, coupling and peaks, and why.
 
 Circuits are built to the values in effect and hold them; every input spreads over its own range
-(`uncertain`), sampled by a Latin hypercube. The samples go through the batched engine (`varied`)
-in blocks of fixed size, so a seed gives one answer, whatever executor computes it and in whatever
+(`uncertain`), sampled by a Latin hypercube. The samples go through the engine in blocks of fixed size, so a seed gives one answer, whatever executor computes it and in whatever
 chunks.
 """
 
@@ -10,25 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.peaks import sizes
 from core.piezo.layout import solve
 from core.predict.forcing import active_load
 from core.predict.grid import response_grid
 from core.predict.predict import held_circuits
 from core.project.model import Candidate, Project
 from core.study.executors import Job, Progress, Stopwatch, run_chunks
-from core.study.many.damping import KEPT, plan_damping
-from core.study.many.peaks import loading, peak_heights, points_of, responses
-from core.study.many.stacked import Plan, plan_layouts
+from core.study.layouts import KEPT, Layouts, layouts
 from core.study.temperature.temperature import served_modes
 from core.study.tolerance.ranking import Cause, main_causes
-from core.study.tolerance.sampled import Spread, draw
+from core.study.tolerance.sampled import Spread, draw, is_possible, variation_of
 from core.study.tolerance.uncertain import Uncertain, uncertain_inputs
-from core.study.tolerance.varied import is_possible, vary
 
 Array = NDArray[np.float64]
 
@@ -210,60 +207,25 @@ def _possible(request: Request, values: Array, curves: int) -> Block:
 
 def _block(request: Request, values: Array, curves: int) -> Block:
     project, held, modes = request.project, request.held, request.modes
-    has_response = len(request.frequency_rad_s) > 0
-    points = points_of(project) if has_response else ()
-    found = vary(project, held, request.inputs, values, n_modes=max(modes, 5), points_m=points)
-    plan = _with_parts(plan_layouts(found, held.groups, max(KEPT, modes + 3)), request, values)
-    zeta = plan_damping(plan, modes, min(request.target, modes - 1))
-    each = [found.coupling(g, modes)[0] for g in range(len(held.groups))]
-    k2 = np.max(each, axis=0) if each else np.zeros_like(zeta)
-    f = found.omega_rad_s[:, :modes] / (2.0 * np.pi)
-    if not has_response:
+    varied = variation_of(project, held, request.inputs, values)
+    found = layouts(project, held, varied, modes)
+    zeta = found.damping(modes)
+    group_k2 = found.beam.group_k2[:, :modes]
+    k2 = group_k2.max(axis=-1) if group_k2.shape[-1] else np.zeros_like(zeta)
+    f = found.beam.omega_rad_s[:, :modes] / (2.0 * np.pi)
+    if not len(request.frequency_rad_s):
         return zeta, f, k2, np.full_like(zeta, np.nan), np.zeros((0, 0))
-    at = loading(project, found, plan)
-    before, after = peak_heights(plan, at, k2, tuple(range(modes)))
+    before, after = found.peaks(tuple(range(modes)))
     with np.errstate(divide="ignore", invalid="ignore"):
         change = 20.0 * np.log10(after / before)
-    return zeta, f, k2, change, _curves(plan, at, request.frequency_rad_s, curves)
+    return zeta, f, k2, change, _curves(found, request.frequency_rad_s, curves)
 
 
-def _curves(plan: Plan, at: object, omega: Array, curves: int) -> Array:
-    if curves <= 0:
-        return np.zeros((0, len(omega)))
-    first = _rows(plan, slice(0, curves))
-    loaded = replace(at, **{n: getattr(at, n)[:curves] for n in _LOADED})  # type: ignore[type-var]
-    w = np.broadcast_to(omega, (len(first.omega_rad_s), len(omega)))
-    return responses(first, loaded, w)[1]  # type: ignore[arg-type]
-
-
-_LOADED = ("load", "output", "load_charge", "output_charge", "residual")
-
-
-def _rows(plan: Plan, which: slice) -> Plan:
-    return replace(
-        plan,
-        omega_rad_s=plan.omega_rad_s[which],
-        zeta=plan.zeta[which],
-        theta=plan.theta[which],
-        capacitance_f=plan.capacitance_f[which],
-        loss_f=plan.loss_f[which],
-        values=tuple(v[which] for v in plan.values),
-    )
-
-
-def _with_parts(plan: Plan, request: Request, values: Array) -> Plan:
-    """The plan with each sample's own circuit values."""
-    columns = {i.path: c for i, c in zip(request.inputs, values.T, strict=True)}
-    out = []
-    for group, nominal in zip(request.held.groups, plan.values, strict=True):
-        base = f"candidates[{request.held.id}].groups[{group.id}].circuit.values."
-        own = {name: columns[base + name].tolist() for name in nominal[0] if base + name in columns}
-        rows = [dict(v) for v in nominal]
-        for name, column in own.items():
-            for row, value in zip(rows, column, strict=True):
-                row[name] = value
-        out.append(rows)
-    return replace(plan, values=tuple(out))
+def _curves(found: Layouts, omega: Array, curves: int) -> Array:
+    """(curves, F) response with the circuits of the first samples."""
+    rows = np.arange(min(curves, len(found.beam.omega_rad_s)))
+    w = np.broadcast_to(omega, (len(rows), len(omega)))
+    return sizes(found.system.at(rows), found.aim.at(rows), w)[1]
 
 
 def _frequencies(project: Project, omega: Array, zeta: Array) -> Array:

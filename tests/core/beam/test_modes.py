@@ -27,9 +27,9 @@ def test_static_compliance_of_a_cantilever():
 
 def test_modes_are_mass_normalised_and_orthogonal():
     model = bare({"masses": (PointMass("m", 0.2, 0.02, 1e-5),)})
-    x, weight = model.elements.x_m.ravel(), model.elements.weight_m
+    x, weight = model.mesh.x_m.ravel(), model.mesh.weight_m
     shapes = model.omega_rad_s[:5, None] * (model.units[:5] @ model.deflection_row(x).T)
-    mass = (weight * model.elements.section.mass).ravel()
+    mass = (weight * model.section.mass).ravel()
     at = model.omega_rad_s[:5] * (model.units[:5] @ model.deflection_row(0.2))
     slope = model.omega_rad_s[:5] * (model.units[:5] @ model.slope_row(0.2))
     gram = shapes @ (mass[:, None] * shapes.T) + 0.02 * np.outer(at, at) + 1e-5 * np.outer(slope, slope)
@@ -74,7 +74,7 @@ def test_removing_an_attachment_restores_the_numbers_exactly():
 def test_rigid_body_motion_is_kept_apart():
     model = bare({"root": Support("free")})
     assert model.n_rigid == 2
-    x, mass = model.elements.x_m.ravel(), (model.elements.weight_m * model.elements.section.mass).ravel()
+    x, mass = model.mesh.x_m.ravel(), (model.mesh.weight_m * model.section.mass).ravel()
     rigid = model.rigid_deflection(x)
     assert rigid @ (mass[:, None] * rigid.T) == pytest.approx(np.eye(2), abs=1e-9)
     elastic = model.units[:5] @ model.deflection_row(x).T
@@ -83,7 +83,7 @@ def test_rigid_body_motion_is_kept_apart():
 
 def test_base_load_is_minus_the_moved_mass():
     model = bare({"masses": (PointMass("m", 0.3, 0.1),)})
-    x, mass = model.elements.x_m.ravel(), (model.elements.weight_m * model.elements.section.mass).ravel()
+    x, mass = model.mesh.x_m.ravel(), (model.mesh.weight_m * model.section.mass).ravel()
     shapes = model.units[:4] @ model.deflection_row(x).T
     expected = -(shapes @ mass) - 0.1 * (model.units[:4] @ model.deflection_row(0.3))
     assert model.units[:4] @ model.base_row() == pytest.approx(expected, rel=1e-9)

@@ -32,8 +32,8 @@ def test_static_strain_is_that_of_the_bending_moment():
     plate = beam.plates[0]
     x = plate.x_a_eff_m
     assert found.x_m == pytest.approx(x, abs=1e-9)
-    under = np.flatnonzero((beam.elements.x_m[:, 0] > x) & (beam.elements.x_m[:, 0] < plate.x_b_eff_m))
-    section = beam.elements.section
+    under = np.flatnonzero((beam.mesh.x_m[:, 0] > x) & (beam.mesh.x_m[:, 0] < plate.x_b_eff_m))
+    section = beam.section
     arm = (
         section.top_m[under[0], 0]
         + plate.mid_offset_m
@@ -87,8 +87,8 @@ def test_strain_at_resonance_against_the_tip_motion():
     tip = found.response.peak_before * 0.1
     beam = solve(project, project.candidate())
     mode = beam.omega_rad_s[0] * beam.units[0]
-    plate, section = beam.plates[0], beam.elements.section
-    e = int(np.searchsorted(beam.elements.mesh.bounds_m, plate.x_a_eff_m + 1e-6)) - 1
+    plate, section = beam.plates[0], beam.section
+    e = int(np.searchsorted(beam.mesh.bounds_m, plate.x_a_eff_m + 1e-6)) - 1
     arm = section.top_m[e, 0] + plate.mid_offset_m + plate.thickness_m / 2 - section.neutral_axis_m[e, 0]
     expected = tip * arm * (mode @ beam.curvature_row(plate.x_a_eff_m)) / (mode @ beam.deflection_row(0.3))
     assert strain.value == pytest.approx(abs(expected), rel=5e-3)

@@ -1,0 +1,409 @@
+"""The bent beam as an operator: unknowns to deflections, and transposed, loads to unknowns.
+
+The unknowns are the curvatures at the Gauss points times sqrt(weight EI), and the deflections of elastic
+primary restraints times sqrt(k). In them the strain energy is half the squared length, so
+
+* an element of a micrometre is as harmless as one of a metre,
+* the eigenproblem is `S u = mu u` with mu = 1/omega^2 (largest first, which keeps the low modes
+  accurate to rounding), S the flexibility under the inertia of the motion,
+* a functional of the deflection is a row, and the static compliance between two of them a dot product.
+
+Deflection is the curvature integrated twice plus the straight line a + b x that the primary restraints
+leave; further springs, and the inner nodes of series groups, are rank-one factors that are exact for any
+stiffness up to infinity; rigid-body motion that nothing holds is taken out mass-orthogonally.
+
+Every array may have leading axes: layouts that differ in sections, boundaries and stiffnesses, with one
+set of supports. Vectors are (..., k, n).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.gauss import integrate, integrate_transposed
+from core.beam.mesh import Mesh
+from core.beam.restraint import Restraint, choose_primary
+from core.beam.section import Section
+from core.beam.spec import BeamSpec
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Motion:
+    """Deflection and slope of k shapes: at the points (..., k, e, q) and at the boundaries
+    (..., k, e + 1)."""
+
+    deflection: Array
+    slope: Array
+    deflection_at: Array
+    slope_at: Array
+
+
+@dataclass(frozen=True)
+class Loads:
+    """Forces on k motions: at the points (..., k, e, q), forces and moments at the boundaries
+    (..., k, e + 1); and at the points moments, and what counts curvature times dx/ds there."""
+
+    inside: Array
+    force_at: Array
+    moment_at: Array
+    moment: Array | None = None
+    bend: Array | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Primary:
+    """The (at most two, p) restraints that fix the rigid-body motion, and those left over."""
+
+    chosen: tuple[int, ...]
+    rest: tuple[int, ...]
+    elastic: tuple[int, ...]
+    """Which of the chosen give, as places in `chosen`."""
+    solve_rigid: Array
+    """(2, p) straight line (a, b) per unit deflection of the primary restraints."""
+    free: Array
+    """(2, n_rigid) straight lines that nothing holds, not mass-normalised."""
+
+
+def _line_row(r: Restraint) -> Array:
+    return np.array([1.0, r.x_m]) if r.order == 0 else np.array([0.0, 1.0])
+
+
+@lru_cache(maxsize=64)
+def primary_restraints(found: tuple[Restraint, ...], span_m: float) -> Primary:
+    """Choose the primary restraints and solve the straight line for them."""
+    indices = choose_primary(found, span_m)
+    scale = np.array([1.0, span_m])
+    scaled = np.array([_line_row(found[i]) for i in indices]).reshape(-1, 2) / scale
+    if len(indices) == 2:
+        inverse, free = np.linalg.inv(scaled), np.zeros((2, 0))
+    elif len(indices) == 1:
+        inverse, free = np.linalg.pinv(scaled), np.array([[-scaled[0, 1]], [scaled[0, 0]]])
+    else:
+        inverse, free = np.zeros((2, 0)), np.array([[1.0, -0.5], [0.0, 1.0]])
+    return Primary(
+        chosen=indices,
+        rest=tuple(i for i in range(len(found)) if i not in indices),
+        elastic=tuple(j for j, i in enumerate(indices) if np.isfinite(found[i].stiffness)),
+        solve_rigid=inverse / scale[:, None],
+        free=free / scale[:, None],
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Bending:
+    """One structure, or many (leading axes), ready to bend. Made by `bending_of`."""
+
+    spec: BeamSpec
+    mesh: Mesh
+    section: Section
+    primary: Primary
+    supports: tuple[Restraint, ...]
+    spring_root: Array
+    """(..., s) sqrt(k) of the elastic primary restraints, the first s unknowns."""
+    mass_boundary: Array
+    """(..., K, e + 1) one at the boundary where each point mass sits."""
+    factors: tuple[tuple[Array, Array], ...] = field(default=())
+    """(unit vector (..., n), gamma (...)): vectors become u - gamma (u . v) v."""
+
+    @property
+    def n_springs(self) -> int:
+        return len(self.primary.elastic)
+
+    @property
+    def n_rigid(self) -> int:
+        return self.primary.free.shape[1]
+
+    @cached_property
+    def root(self) -> Array:
+        """(..., e, q) sqrt(weight EI): unknowns over curvature."""
+        return np.sqrt(self.mesh.weight_m * self.section.bending)
+
+    @cached_property
+    def per_moment(self) -> Array:
+        """(..., e, q) unknowns per bending moment, sqrt(weight/EI)."""
+        return np.sqrt(self.mesh.weight_m / self.section.bending)
+
+    @cached_property
+    def _per_unknown(self) -> Array:
+        """(..., 1, e, q) curvature times dx/ds per unknown."""
+        value = np.sqrt(self.mesh.jacobian_m / (self.mesh.rule.weight * self.section.bending))
+        return value[..., None, :, :]
+
+    @cached_property
+    def point_mass_kg(self) -> Array:
+        """(..., e, q) mass of the span at each point."""
+        return self.section.mass * self.mesh.weight_m
+
+    @cached_property
+    def _lines(self) -> tuple[Array, Array]:
+        """(2, ...) of the straight lines 1 and x at the points and at the boundaries."""
+        x, at = self.mesh.x_m, self.mesh.bounds_m
+        return np.stack([np.ones_like(x), x], axis=-3), np.stack([np.ones_like(at), at], axis=-2)
+
+    @cached_property
+    def rigid(self) -> Array:
+        """(..., 2, n_rigid) coefficients (a, b) of the mass-normalised rigid-body modes."""
+        free = self.primary.free
+        if free.shape[1] == 0:
+            return free
+        inside, at = self._lines
+        slope = np.zeros_like(inside)
+        slope[..., 1, :, :] = 1.0
+        slope_at = np.zeros_like(at)
+        slope_at[..., 1, :] = 1.0
+        lines = Motion(inside, slope, at, slope_at)
+        mass = _product(lines, self._inertia(lines))
+        lower = np.linalg.cholesky(free.T @ mass @ free)
+        return free @ np.swapaxes(np.linalg.inv(lower), -1, -2)
+
+    @cached_property
+    def _rigid_motion(self) -> Motion:
+        return self._straight(np.swapaxes(self.rigid, -1, -2))
+
+    def _straight(self, ab: Array) -> Motion:
+        """Motion along straight lines (..., k, 2)."""
+        a, b = ab[..., 0], ab[..., 1]
+        x = self.mesh.x_m[..., None, :, :]
+        deflection = a[..., None, None] + b[..., None, None] * x
+        slope = np.broadcast_to(b[..., None, None], deflection.shape)
+        deflection_at = a[..., None] + b[..., None] * self.mesh.bounds_m[..., None, :]
+        return Motion(deflection, slope, deflection_at, np.broadcast_to(b[..., None], deflection_at.shape))
+
+    def _at_restraint(self, r: Restraint, values_at: Array) -> Array:
+        """Values at the boundaries (..., k, e + 1) read where a restraint acts: (..., k)."""
+        if r.x_m == self.spec.span_m:
+            return values_at[..., -1]
+        return (values_at * boundary_of(self.mesh, r.x_m)[..., None, :]).sum(axis=-1)
+
+    def folded(self, vectors: Array) -> Array:
+        """Vectors in unknowns before the factors as they are behind them."""
+        for v, gamma in self.factors:
+            along = (vectors * v[..., None, :]).sum(axis=-1, keepdims=True)
+            vectors = vectors - gamma[..., None, None] * along * v[..., None, :]
+        return vectors
+
+    def unfolded(self, vectors: Array) -> Array:
+        """Vectors (..., k, n) as they are before the factors."""
+        for v, gamma in reversed(self.factors):
+            along = (vectors * v[..., None, :]).sum(axis=-1, keepdims=True)
+            vectors = vectors - gamma[..., None, None] * along * v[..., None, :]
+        return vectors
+
+    def curvature(self, vectors: Array) -> Array:
+        """(..., k, e, q) curvature at the points of displacement vectors (..., k, n)."""
+        points = self.unfolded(vectors)[..., self.n_springs :]
+        shape = (*points.shape[:-1], *self.mesh.x_m.shape[-2:])
+        root = self.root[..., None, :, :]
+        return points.reshape(shape) / np.where(root > 0.0, root, np.inf)
+
+    def move(self, vectors: Array) -> Motion:
+        """Motion of displacement vectors (..., k, n), free rigid-body motion taken out."""
+        vectors = self.unfolded(vectors)
+        s, r = self.n_springs, self.mesh.rule
+        points = vectors[..., s:].reshape(*vectors.shape[:-1], *self.mesh.x_m.shape[-2:])
+        slope, slope_at = integrate(r, points * self._per_unknown)
+        deflection, deflection_at = integrate(r, slope * self.mesh.jacobian_m[..., None, :, :])
+        raw = Motion(deflection, slope, deflection_at, slope_at)
+        ab = self._held_line(vectors[..., :s], raw)
+        if ab is not None:
+            raw = _sum(raw, self._straight(ab))
+        if self.n_rigid:
+            share = _product(raw, self._inertia(self._rigid_motion))
+            raw = _sum(raw, self._straight(-share @ np.swapaxes(self.rigid, -1, -2)))
+        return raw
+
+    def _held_line(self, springs: Array, raw: Motion) -> Array | None:
+        """(..., k, 2) straight line that the primary restraints leave; None where there is none."""
+        solve, out = self.primary.solve_rigid, None
+        for j, i in enumerate(self.primary.chosen):
+            r = self.supports[i]
+            if r.x_m > 0.0:
+                value = self._at_restraint(r, raw.deflection_at if r.order == 0 else raw.slope_at)
+                out = (0.0 if out is None else out) - value[..., None] * solve[:, j]
+        for k, j in enumerate(self.primary.elastic):
+            value = springs[..., k] / self.spring_root[..., None, k]
+            out = (0.0 if out is None else out) + value[..., None] * solve[:, j]
+        return out
+
+    def rows(self, loads: Loads) -> Array:
+        """(..., k, n) what each unknown moves k loads by: their work per unknown."""
+        if self.n_rigid:
+            share = np.swapaxes(_product(self._rigid_motion, loads), -1, -2)
+            inertia = self._inertia(self._rigid_motion)
+            loads = Loads(
+                loads.inside - _combined(share, inertia.inside, 2),
+                loads.force_at - _combined(share, inertia.force_at, 1),
+                loads.moment_at - _combined(share, inertia.moment_at, 1),
+                loads.moment,
+                loads.bend,
+            )
+        return self.folded(self._rows(loads))
+
+    def _rows(self, loads: Loads) -> Array:
+        r, jacobian = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :]
+        force_at, moment_at, springs = self._with_reactions(loads)
+        slope = jacobian * integrate_transposed(r, loads.inside, force_at)
+        if loads.moment is not None:
+            slope = slope + loads.moment
+        points = integrate_transposed(r, slope, moment_at)
+        if loads.bend is not None:
+            points = points + loads.bend
+        points = self._per_unknown * points
+        flat = flattened(points)
+        return np.concatenate([springs, flat], axis=-1) if self.n_springs else flat
+
+    def _with_reactions(self, loads: Loads) -> tuple[Array, Array, Array]:
+        """Forces and moments at the boundaries, reactions of the primary restraints included, and the
+        elastic ones' own unknowns (..., k, s)."""
+        chosen = [(j, self.supports[i]) for j, i in enumerate(self.primary.chosen)]
+        far = [(j, r) for j, r in chosen if r.x_m > 0.0]
+        force_at, moment_at = loads.force_at, loads.moment_at
+        springs = np.zeros((*force_at.shape[:-1], self.n_springs))
+        if not far and not self.n_springs:
+            return force_at, moment_at, springs
+        total = loads.inside.sum(axis=(-1, -2)) + force_at.sum(axis=-1)
+        turn = (loads.inside * self.mesh.x_m[..., None, :, :]).sum(axis=(-1, -2)) + moment_at.sum(axis=-1)
+        turn = turn + (force_at * self.mesh.bounds_m[..., None, :]).sum(axis=-1)
+        if loads.moment is not None:
+            turn = turn + loads.moment.sum(axis=(-1, -2))
+        reaction = np.stack([total, turn], axis=-1) @ self.primary.solve_rigid
+        for k, j in enumerate(self.primary.elastic):
+            springs[..., k] = reaction[..., j] / self.spring_root[..., None, k]
+        for j, r in far:
+            push = reaction[..., j, None] * boundary_of(self.mesh, r.x_m)[..., None, :]
+            if r.order == 0:
+                force_at = force_at - push
+            else:
+                moment_at = moment_at - push
+        return force_at, moment_at, springs
+
+    def _inertia(self, motion: Motion) -> Loads:
+        """Mass times motion: the loads of a unit acceleration along it."""
+        inside = motion.deflection * self.point_mass_kg[..., None, :, :]
+        if not len(self.spec.mass_x_m):
+            none = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
+            return Loads(inside, none, none)
+        at = self.mass_boundary
+        back = np.swapaxes(at, -1, -2)
+        force = ((motion.deflection_at @ back) * self.spec.mass_kg[..., None, :]) @ at
+        moment = ((motion.slope_at @ back) * self.spec.rotary_kg_m2[..., None, :]) @ at
+        return Loads(inside, force, moment)
+
+    def mass(self, motion: Motion) -> Array:
+        """(..., k, k) kinetic energy matrix of motions."""
+        return _product(motion, self._inertia(motion))
+
+    def flexed(self, motion: Motion) -> Array:
+        """(..., k, n) static answer to the inertia of motions: S applied."""
+        return self.folded(self._rows(self._inertia(motion)))
+
+    def moment_rows(self, density: Array) -> Array:
+        """(..., k, n) rows of integral(density w'' dx), densities (..., k, e, q) at the points; the
+        same are the unknowns of bending moments of that size."""
+        points = density * self.per_moment[..., None, :, :]
+        flat = flattened(points)
+        if self.n_springs:
+            flat = np.concatenate([np.zeros((*flat.shape[:-1], self.n_springs)), flat], axis=-1)
+        return flat
+
+    def base_row(self) -> Array:
+        """(..., n) load of unit base acceleration: minus the integral of m w."""
+        inside = -self.point_mass_kg[..., None, :, :]
+        at = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
+        if len(self.spec.mass_x_m):
+            at = at - self.spec.mass_kg[..., None, :] @ self.mass_boundary
+        return self.rows(Loads(inside, at, np.zeros_like(at)))[..., 0, :]
+
+    def stiffened(self, row: Array, stiffness: Array) -> Bending:
+        """With a spring of the stiffness along a row (..., n) before the factors; exact for any, inf
+        included: F = 1 - gamma v v^T with F F^T = (1 + k r r^T)^-1."""
+        row = self.folded(row[..., None, :])[..., 0, :]
+        norm2 = (row**2).sum(axis=-1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gamma = np.where(np.isinf(stiffness), 1.0, 1.0 - 1.0 / np.sqrt(1.0 + stiffness * norm2))
+            unit = row / np.sqrt(norm2)[..., None]
+        used = (norm2 > 0.0) & (stiffness > 0.0)
+        gamma, unit = np.where(used, gamma, 0.0), np.where(used[..., None], unit, 0.0)
+        return _replaced(self, (*self.factors, (unit, gamma)))
+
+
+def _replaced(b: Bending, factors: tuple[tuple[Array, Array], ...]) -> Bending:
+    made = Bending(
+        b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, factors
+    )
+    for name in ("root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
+        if name in b.__dict__:
+            made.__dict__[name] = b.__dict__[name]
+    return made
+
+
+def _sum(a: Motion, b: Motion) -> Motion:
+    return Motion(
+        a.deflection + b.deflection,
+        a.slope + b.slope,
+        a.deflection_at + b.deflection_at,
+        a.slope_at + b.slope_at,
+    )
+
+
+def _combined(share: Array, parts: Array, axes: int) -> Array:
+    """Sum over j of share (..., k, j) times parts (..., j, *axes)."""
+    flat = flattened(parts) if axes == 2 else parts
+    return (share @ flat).reshape(*share.shape[:-1], *parts.shape[-axes:])
+
+
+def _product(motion: Motion, loads: Loads) -> Array:
+    """(..., k, j) work of j loads along k motions."""
+
+    out = flattened(motion.deflection) @ np.swapaxes(flattened(loads.inside), -1, -2)
+    if loads.force_at.any():
+        out = out + motion.deflection_at @ np.swapaxes(loads.force_at, -1, -2)
+    if loads.moment_at.any():
+        out = out + motion.slope_at @ np.swapaxes(loads.moment_at, -1, -2)
+    if loads.moment is not None:
+        out = out + flattened(motion.slope) @ np.swapaxes(flattened(loads.moment), -1, -2)
+    return np.asarray(out)
+
+
+def flattened(a: Array) -> Array:
+    """(..., e, q) as (..., e * q)."""
+    return a.reshape(*a.shape[:-2], a.shape[-2] * a.shape[-1])
+
+
+def boundary_of(mesh: Mesh, x_m: float) -> Array:
+    """(..., e + 1) one at the boundary nearest to x, zero elsewhere."""
+    index = np.abs(mesh.bounds_m - x_m).argmin(axis=-1)
+    return (np.arange(mesh.bounds_m.shape[-1]) == index[..., None]).astype(float)
+
+
+def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Bending:
+    """The operator of sections on a mesh; `supports` are the restraints that fix which of them are
+    primary and which give (the nominal ones where the spec holds many structures)."""
+    primary = primary_restraints(supports, spec.span_m)
+    sprung = [primary.chosen[j] for j in primary.elastic]
+    at = [boundary_of(mesh, x) for x in spec.mass_x_m.tolist()]
+    bounds = mesh.bounds_m
+    mass_boundary = np.stack(at, axis=-2) if at else np.zeros((*bounds.shape[:-1], 0, bounds.shape[-1]))
+    made = Bending(
+        spec, mesh, section, primary, supports, np.sqrt(spec.stiffness[..., sprung]), mass_boundary
+    )
+    for i in primary.rest:
+        r = supports[i]
+        at_r = boundary_of(mesh, r.x_m)[..., None, :]
+        none = np.zeros_like(at_r)
+        inside = np.zeros((*at_r.shape[:-1], *mesh.x_m.shape[-2:]))
+        loads = Loads(inside, *((at_r, none) if r.order == 0 else (none, at_r)))
+        row = _row_before_factors(made, loads)
+        made = made.stiffened(row, spec.stiffness[..., i])
+    return made
+
+
+def _row_before_factors(made: Bending, loads: Loads) -> Array:
+    plain = _replaced(made, ())
+    return plain.rows(loads)[..., 0, :]

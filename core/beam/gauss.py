@@ -1,0 +1,83 @@
+"""Functions on an element by their values at Gauss points: integrals, transposed integrals, values elsewhere.
+
+A function of the element's parameter s (0 to 1) is the polynomial through its values at q Gauss points.
+Slope and deflection follow from a strain by the same running integral, once and twice; what the ends
+of the elements add up to is a running sum. The transposed integral takes loads back to moments.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.polynomial.legendre import leggauss, legvander
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Rule:
+    """Gauss points s (q,) and weights (q,) on 0..1.
+
+    running : (q, q + 1) from values at the points to their integral from 0 to each point, and to 1.
+    to_legendre : (q, q) from values to coefficients of the Legendre polynomials of 2 s - 1.
+    """
+
+    s: Array
+    weight: Array
+    running: Array
+    to_legendre: Array
+
+    def to(self, s: Array) -> Array:
+        """(q, len(s)) from values at the points to values at s."""
+        return self.to_legendre @ legendre(s, len(self.s)).T
+
+    def integral_to(self, s: Array) -> Array:
+        """(q, len(s)) from values at the points to integrals from 0 to s."""
+        return self.to_legendre @ _integrals(s, len(self.s)).T
+
+
+def legendre(s: Array, n: int) -> Array:
+    """P_0 .. P_{n-1} at 2 s - 1; shape s.shape + (n,)."""
+    return np.asarray(legvander(2.0 * np.asarray(s, dtype=float) - 1.0, n - 1))
+
+
+def _integrals(s: Array, n: int) -> Array:
+    """(len(s), n) integrals of P_j from 0 to s: (P_(j+1) - P_(j-1))/(2 (2 j + 1)), s for j = 0."""
+    table = legendre(s, n + 1)
+    out = np.empty((len(table), n))
+    out[:, 0] = s
+    out[:, 1:] = (table[:, 2:] - table[:, : n - 1]) / (4.0 * np.arange(1, n) + 2.0)
+    return out
+
+
+@lru_cache(maxsize=32)
+def rule(points: int) -> Rule:
+    """The rule of so many points."""
+    t, w = leggauss(points)
+    s, weight = 0.5 * (t + 1.0), 0.5 * w
+    to_legendre = (2.0 * np.arange(points) + 1.0) * legendre(s, points) * weight[:, None]
+    running = np.concatenate([to_legendre @ _integrals(s, points).T, weight[:, None]], axis=1)
+    return Rule(s, weight, running, to_legendre)
+
+
+def integrate(r: Rule, values: Array) -> tuple[Array, Array]:
+    """Running integral over the elements of values (..., e, q), the Jacobian dx/ds in them.
+
+    Returns it at the points (..., e, q) and at the element ends (..., e + 1), zero at the first.
+    """
+    both = values @ r.running
+    ends = np.zeros((*both.shape[:-2], both.shape[-2] + 1))
+    np.cumsum(both[..., -1], axis=-1, out=ends[..., 1:])
+    return both[..., :-1] + ends[..., :-1, None], ends
+
+
+def integrate_transposed(r: Rule, inside: Array, ends: Array) -> Array:
+    """What each value counts in sum(inside * integral at the points) + sum(ends * integral at the
+    ends): the transpose of `integrate`, (..., e, q)."""
+    later = ends[..., 1:].copy()
+    later[..., :-1] += inside[..., 1:, :].sum(axis=-1)
+    beyond = later[..., ::-1].cumsum(axis=-1)[..., ::-1]
+    return inside @ r.running[:, :-1].T + beyond[..., None] * r.weight

@@ -1,0 +1,65 @@
+"""Static strain of the ceramics under forces on the structure, circuits at rest; one layout or many."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.piezo.charge import mid_height_m, working
+from core.piezo.layout import CoupledBeam
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class StaticStrain:
+    """Of S forces and J ceramics, (..., S, J) each: largest tensile and largest compressive strain (a
+    positive number) of the working part, and the voltage the bend makes on open leads."""
+
+    tension: Array
+    compression: Array
+    open_voltage: Array
+
+
+def static_strain(beam: CoupledBeam, x_m: Array, force_n: Array) -> StaticStrain:
+    """Strain and voltage under each force alone, at x_m (S,); nothing where nothing holds the part."""
+    lead, plates = beam.omega_rad_s.shape[:-1], beam.ceramics
+    if beam.n_rigid or not len(plates) or not len(x_m):
+        nothing = np.zeros((*lead, len(x_m), len(plates)))
+        return StaticStrain(nothing, nothing, nothing)
+    vectors = beam.deflection_row(x_m) * force_n[:, None]
+    curvature = beam.beam.bending.curvature(vectors)[..., None, :, :]
+    section, rule = beam.section, beam.mesh.rule
+    arm = mid_height_m(section, plates) - section.neutral_axis_m[..., None, :, :]
+    half = 0.5 * plates.thickness_m[..., None, None]
+    on = working(beam.mesh, plates)[..., None]
+    everywhere = np.concatenate([np.eye(len(rule.s)), rule.to(np.array([0.0, 1.0]))], axis=1)
+    pulled = pushed = np.zeros((*lead, len(x_m), len(plates)))
+    for side in (-half, half):
+        strain = (-(arm + side)[..., None, :, :, :] * curvature) @ everywhere * on[..., None, :, :, :]
+        pulled = np.maximum(pulled, strain.max(axis=(-1, -2)))
+        pushed = np.maximum(pushed, -strain.min(axis=(-1, -2)))
+    charge = vectors @ np.swapaxes(beam.theta_rows, -1, -2)
+    voltage = np.swapaxes(np.linalg.solve(beam.free_f, np.swapaxes(charge, -1, -2)), -1, -2)
+    return StaticStrain(pulled, pushed, voltage)
+
+
+def static_use(beam: CoupledBeam, strain: StaticStrain) -> Array:
+    """(..., J, 3) worst static strain in tension, in compression and open-lead field of each ceramic,
+    each over its allowable: 1 is the limit."""
+    limits = [p.limits for p in beam.ceramics.packages]
+
+    def allowed(name: str) -> Array:
+        return np.array([getattr(item, name).value for item in limits])
+
+    field = strain.open_voltage / beam.ceramics.thickness_m[..., None, :]
+    along = np.maximum(field, 0.0) / allowed("field_along_v_m")
+    against = np.maximum(-field, 0.0) / allowed("field_against_v_m")
+    each = [
+        strain.tension / allowed("tensile_strain"),
+        strain.compression / allowed("compressive_strain"),
+        np.maximum(along, against),
+    ]
+    return np.stack(each, axis=-1).max(axis=-3, initial=0.0)

@@ -1,0 +1,110 @@
+"""Many layouts of one candidate, solved together by the engine of the single prediction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.ritz import SURVEY, Accuracy
+from core.beam.varied import Variation
+from core.circuit.connect import coupled_system
+from core.circuit.optimum import Aim
+from core.circuit.peaks import peak_heights
+from core.circuit.spectrum import mode_damping
+from core.circuit.system import CoupledSystem
+from core.piezo.layout import CoupledBeam, solve
+from core.piezo.strain import StaticStrain, static_strain, static_use
+from core.predict.forcing import active_load, forcing
+from core.project.model import Candidate, Project
+
+Array = NDArray[np.float64]
+
+KEPT = 8
+BEYOND = 3
+"""Modes kept beyond those looked at, as a prediction does."""
+
+
+@dataclass(frozen=True)
+class Layouts:
+    """P layouts with their circuits following their tuning rules."""
+
+    project: Project
+    candidate: Candidate
+    variation: Variation
+    beam: CoupledBeam
+
+    @cached_property
+    def aim(self) -> Aim:
+        """The active load and the output point."""
+        return forcing(self.beam, active_load(self.project), self.project.view).aim
+
+    @cached_property
+    def system(self) -> CoupledSystem:
+        needs_aim = any(
+            g.circuit.tuning is not None and g.circuit.tuning.rule == "optimum" for g in self.candidate.groups
+        )
+        aim = self.aim if needs_aim else None
+        return coupled_system(self.beam, self.candidate, aim, self.variation)
+
+    def damping(self, modes: int) -> Array:
+        """(P, modes) damping ratios with the circuits; nan where nothing oscillates."""
+        return mode_damping(self.system, modes)
+
+    def peaks(self, modes: tuple[int, ...]) -> tuple[Array, Array]:
+        """(P, M) highest response about each mode (from 0): every group shorted, and with the circuits."""
+        return peak_heights(self.system, self.aim, self.beam.group_k2.sum(axis=-1), modes)
+
+    @cached_property
+    def static(self) -> StaticStrain:
+        """Of every ceramic under the service's static forces."""
+        forces, span = self.project.service.static_forces, self.project.structure.span_m
+        x = np.array([span if f.x_m is None else f.x_m for f in forces], dtype=float)
+        return static_strain(self.beam, x, np.array([f.force_n for f in forces], dtype=float))
+
+    def static_use(self, patches: tuple[str, ...]) -> Array:
+        """(P, 3) worst tension, compression and open-lead field over their allowables among the ceramics
+        of some patches."""
+        mine = self.plates_of(patches)
+        return static_use(self.beam, self.static)[..., mine, :].max(axis=-2, initial=0.0)
+
+    def plates_of(self, patches: tuple[str, ...]) -> list[int]:
+        """Indices of the ceramics of some patches."""
+        return [j for j, patch in enumerate(self.beam.ceramics.patches) if patch in patches]
+
+
+def layouts(
+    project: Project,
+    candidate: Candidate,
+    variation: Variation,
+    modes: int,
+    *,
+    kept: int | None = None,
+    accuracy: Accuracy = SURVEY,
+) -> Layouts:
+    """Solve the candidate with its inputs varied, for questions about the first `modes` modes."""
+    n_modes = max(KEPT, modes + BEYOND) if kept is None else kept
+    beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
+    return Layouts(project, candidate, variation, beam)
+
+
+def placed(
+    candidate: Candidate,
+    patch_id: str,
+    x_start_m: Array,
+    length_m: Array | None = None,
+    width_m: Array | None = None,
+    thickness_m: Array | None = None,
+) -> dict[str, Array]:
+    """The variation that gives one patch many places, sizes and ceramic thicknesses, (P,) each; what
+    is None stays."""
+    path = f"candidates[{candidate.id}].patches[{patch_id}]"
+    given = {
+        "x_start_m": x_start_m,
+        "length_m": length_m,
+        "width_m": width_m,
+        "ceramic_thickness_m": thickness_m,
+    }
+    return {f"{path}.{name}": v for name, v in given.items() if v is not None}

@@ -1,1 +1,0 @@
-"""Many layouts solved together."""
