@@ -36,7 +36,7 @@ def add_parser(commands: Any) -> None:
     study.add_argument("file", metavar="FILE")
     study.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
     study.add_argument("--kind", choices=KINDS, default="tolerance")
-    study.add_argument("--mode", type=int, default=1, metavar="N", help="mode to map or to damp (1)")
+    study.add_argument("--mode", type=int, metavar="N", help="mode to map or to damp (the one the circuit is tuned on)")
     study.add_argument("--samples", type=int, default=10_000, metavar="N", help="tolerance samples (10000)")
     study.add_argument("--seed", type=int, default=1, metavar="S", help="same seed, same answer (1)")
     study.add_argument("--spread", choices=("limits", "two sigma"), default="limits")
@@ -122,7 +122,7 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
     patches = project.candidate().patches
     if not patches:
         raise StudyError(f"Candidate {candidate} has no patch to move. Add one first.")
-    request = default_request(project, patches[0].id, mode=given.mode)
+    request = default_request(project, patches[0].id, mode=_mode(given, project, candidate, patches[0].id))
     found = placement_map(project, request, executor=executor)
     assert found is not None  # nothing cancels it here
     x, size = found.x_start_m.tolist(), found.size_m.tolist()
@@ -164,7 +164,7 @@ def _search(given: argparse.Namespace, project: Project, candidate: str, executo
 
     packages = tuple(dict.fromkeys(p.package for p in project.candidate(candidate).patches))
     packages = packages or tuple(p.name for p in project.packages)
-    request = SearchRequest(Goal("damping", given.mode), Limits(packages), seed=given.seed)
+    request = SearchRequest(Goal("damping", _mode(given, project, candidate)), Limits(packages), seed=given.seed)
     result = search(project, request, executor=executor)
     assert result is not None  # nothing cancels it here
     lines, rows, found = [result.verdict], [["rank", "patches", "score", "added_mass_kg", "meets"]], []
@@ -207,6 +207,12 @@ def _search(given: argparse.Namespace, project: Project, candidate: str, executo
         "found": found,
     }
     return "\n".join(lines), report, rows
+
+
+def _mode(given: argparse.Namespace, project: Project, candidate: str, patch_id: str | None = None) -> int:
+    from core.project.served import served_mode
+
+    return int(given.mode or served_mode(project, project.candidate(candidate), patch_id))
 
 
 _STUDIES = {"tolerance": _tolerance, "map": _map, "search": _search}

@@ -13,6 +13,7 @@ from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from app.drawing.tracking import sign_changes
 from core.project.model import DatumFeature, Project
+from core.project.served import served_mode
 
 if TYPE_CHECKING:
     from core.predict.prediction import Prediction
@@ -163,8 +164,6 @@ def _stable(zeta: Array) -> Array:
 
 def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripView:
     candidate = project.candidate()
-    group = next((g for g in candidate.groups if any(m.patch == selected for m in g.members)), None)
-    tuning = group.circuit.tuning if group else None
     n_modes = strip.zeta.shape[1]
     strain = getattr(strip, "static_strain", None)
     return StripView(
@@ -173,5 +172,5 @@ def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripV
         allowed=np.asarray(strip.allowed, dtype=bool),
         reasons=tuple(strip.reasons),
         static_strain=None if strain is None or not np.any(np.isfinite(strain)) else strain,
-        target_mode=min(tuning.mode, n_modes) if tuning else 1,
+        target_mode=min(served_mode(project, candidate, selected), n_modes),
     )

@@ -72,13 +72,18 @@ def with_new_patch(project: Project) -> tuple[Project, str]:
 
 
 def with_patch_copied(project: Project, patch_id: str) -> tuple[Project, str]:
-    """A copy of a patch at the first free place (beside it where there is none); and its id."""
+    """A copy of a patch at the first free place (beside it where there is none), with a circuit like its
+    own; and its id."""
     candidate = project.candidate()
     old: Patch = value_at(project, patch_path(project, patch_id))
     new_id = edit.next_patch_id(candidate)
     patch = replace(old, id=new_id, x_start_m=old.x_end_m)
     start = free_start(project, candidate, patch)
-    return edit.with_patch(project, project.active, replace(patch, x_start_m=start or old.x_end_m)), new_id
+    copied = edit.with_patch(project, project.active, replace(patch, x_start_m=start or old.x_end_m))
+    model, own = group_of(project, patch_id), group_of(copied, new_id)
+    if model is not None and own is not None:
+        copied = edit.with_group(copied, copied.active, replace(own, circuit=model.circuit))
+    return copied, new_id
 
 
 def with_material_chosen(project: Project, path: str, name: str) -> Project:

@@ -12,6 +12,7 @@ from core.predict.asked_text import asked_text, modes_text, reached_text, short_
 from core.predict.limit_words import share_words, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Project
+from core.project.served import tuned_modes
 from core.units import words
 
 State = Literal["met", "missed", "open", "waits"]
@@ -98,8 +99,7 @@ def asked_modes(project: Project) -> tuple[int, ...]:
     asked = project.service.asked.modes
     if asked:
         return asked
-    tuned = [g.circuit.tuning.mode for g in project.candidate().groups if g.circuit.tuning is not None]
-    return tuple(sorted(set(tuned))) or (1,)
+    return tuple(sorted(tuned_modes(project.candidate()))) or (1,)
 
 
 def circuit_text(prediction: Prediction) -> str:

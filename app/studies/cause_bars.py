@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
 from app.theme import look
-from core.study.tolerance.ranking import Cause
+from core.study.tolerance.ranking import Cause, ToldCause, told_causes
 
 ROW = 24
 MOST = 10
@@ -26,14 +26,14 @@ class CauseBars(QWidget):
         self.setObjectName("causeBars")
         self.setAccessibleName("Main causes of the spread")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self._causes: tuple[Cause, ...] = ()
+        self._causes: tuple[ToldCause, ...] = ()
         self._mode = 1
         self._faded = False
         look.look_changed.connect(self.update)
 
-    def show_causes(self, causes: tuple[Cause, ...], mode: int, least: float, *, faded: bool) -> None:
-        """The causes of a mode's spread; shares below `least` may be chance and are left out."""
-        self._causes = tuple(c for c in causes[:MOST] if c.share >= least)
+    def show_causes(self, causes: tuple[Cause, ...], mode: int, samples: int, *, faded: bool) -> None:
+        """The causes of a mode's spread that stand out of the chance of so many samples."""
+        self._causes, _ = told_causes(causes, samples, MOST)
         self._mode, self._faded = mode, faded
         self.setAccessibleDescription("\n".join(self.sentences()))
         self.updateGeometry()
@@ -41,7 +41,7 @@ class CauseBars(QWidget):
 
     def sentences(self) -> list[str]:
         """The bars in words."""
-        return [f"{c.label}: {100 * c.share:.0f} %, {_WORDS[c.direction]}" for c in self._causes]
+        return [f"{one.cause.label}: {one.text}, {_WORDS[one.cause.direction]}" for one in self._causes]
 
     # ---- Qt ------------------------------------------------------------------------------
 
@@ -64,14 +64,14 @@ class CauseBars(QWidget):
             if self._faded:
                 p.setOpacity(0.6)
             for row, cause in enumerate(self._causes):
-                self._paint_row(p, cause, row * ROW)
+                self._paint_row(p, cause.cause, cause.text, row * ROW)
             p.setFont(look.font(11))
             p.setPen(now.faint_text)
             words = "▲ more gives more · ▼ more gives less · ◆ off either way costs damping"
             box = QRectF(0, ROW * max(len(self._causes), 1), self.width(), 20)
             p.drawText(box, _LEFT, p.fontMetrics().elidedText(words, Qt.TextElideMode.ElideRight, self.width()))
 
-    def _paint_row(self, p: QPainter, cause: Cause, top: float) -> None:
+    def _paint_row(self, p: QPainter, cause: Cause, share: str, top: float) -> None:
         now = look.current()
         split = 0.56 * self.width()
         p.setFont(look.font(12))
@@ -86,4 +86,4 @@ class CauseBars(QWidget):
         p.setBrush(now.mode(self._mode))
         p.drawRect(QRectF(track.left(), track.top(), max(cause.share * track.width(), 1.0), track.height()))
         p.setPen(now.text)
-        p.drawText(QRectF(self.width() - 48, top, 46, ROW), _RIGHT, f"{100 * cause.share:.0f} %")
+        p.drawText(QRectF(self.width() - 48, top, 46, ROW), _RIGHT, share)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
 from core.project.model import Project
+from core.project.served import served_mode
 from core.study.placement.map_values import AXES, QUANTITIES, MapRequest
 from core.study.placement.maps import default_request
 
@@ -74,7 +75,7 @@ class MapForm(QWidget):
         modes = range(1, project.view.modes_shown + 1)
         self.mode.set_options([*((n, f"mode {n}") for n in modes), (WEIGHTED, "several, weighted")])
         if self.mode.value() is None:
-            self.mode.set_value(_tuned_mode(project, patch_id))
+            self.mode.set_value(served_mode(project, project.candidate(), patch_id))
         patch = next(p for p in project.candidate().patches if p.id == patch_id)
         key = (project.structure.name, patch_id, self.axis.value(), project.package(patch.package).length_m)
         if key != self._fitted:
@@ -119,12 +120,3 @@ class MapForm(QWidget):
         needs_mode = self.quantity.value() != "strain margin"
         self._rows["Mode"].setVisible(needs_mode)
         self._rows["Weights of modes 1, 2, …"].setVisible(needs_mode and self.mode.value() == WEIGHTED)
-
-
-def _tuned_mode(project: Project, patch_id: str) -> int:
-    """The mode the patch's circuit is tuned to, 1 where it is to none."""
-    for group in project.candidate().groups:
-        tuning = group.circuit.tuning
-        if tuning is not None and any(member.patch == patch_id for member in group.members):
-            return min(tuning.mode, project.view.modes_shown)
-    return 1

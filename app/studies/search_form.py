@@ -10,6 +10,7 @@ from app.fields.plain import PlainLabel
 from app.theme import look
 from core.circuit.registry import CIRCUITS
 from core.project.model import Project
+from core.project.served import served_mode
 from core.study.search.goals import GOALS, Goal, Limits, SearchRequest, Target
 
 _FACES = (("top", "top"), ("underside", "underside"), ("both", "both, as a pair"))
@@ -130,7 +131,7 @@ class SearchForm(QWidget):
             self._modes = modes
             self.mode.set_options([(n, f"mode {n}") for n in range(1, modes + 1)])
             if self.mode.value() is None:
-                self.mode.set_value(1)
+                self.mode.set_value(served_mode(project, project.candidate()))
         names = tuple(package.name for package in project.packages)
         if names != self._names:
             self._fill_packages(project, names)

@@ -25,8 +25,8 @@ from app.studies.tolerance_table import tolerance_table
 from app.studies.words import NOT_PREDICTED, failed
 from app.theme import look
 from core.project.model import Candidate, Project, Tolerance
-from core.study.tolerance.ranking import noise_share
 from core.study.tolerance.uncertain import uncertain_inputs
+from core.units import words
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -157,7 +157,7 @@ class TolerancePage(LiveStudy):
         self._session.set_tolerance(self._asked, result)
         seconds = result.progress.seconds
         self.progress.say(
-            f"{result.progress.done} samples of {len(result.inputs)} inputs in {seconds:.1f} s, seed {result.seed}; "
+            f"{result.progress.done} samples of {len(result.inputs)} inputs in {words.seconds(seconds)}, seed {result.seed}; "
             f"the same seed gives the same answer."
         )
 
@@ -177,8 +177,8 @@ class TolerancePage(LiveStudy):
         target = result.modes[min(result.target_mode, len(result.modes)) - 1]
         share = target.zeta.p10 / nominal[target.number - 1] if len(nominal) >= target.number else float("nan")
         self.verdict.setText(
-            f"Nine in ten parts have at least {100 * target.zeta.p10:.2f} % damping in mode {target.number}, "
-            f"{100 * share:.0f} % of what the nominal layout has (◇)."
+            f"Nine in ten parts have at least {words.damping(target.zeta.p10)} damping in mode {target.number}, "
+            f"{words.share(round(share, 2))} of what the nominal layout has (◇)."
         )
 
     @Slot()
@@ -188,8 +188,7 @@ class TolerancePage(LiveStudy):
             return
         number = min(self.bands.mode, len(result.modes))
         self._causes_head.setText(f"Where the spread of mode {number}'s damping comes from")
-        least = max(noise_share(result.progress.done), 0.003)
-        self.causes.show_causes(result.modes[number - 1].causes, number, least, faded=False)
+        self.causes.show_causes(result.modes[number - 1].causes, number, result.progress.done, faded=False)
 
     def _fade(self) -> None:
         """What is shown belongs to an earlier request."""

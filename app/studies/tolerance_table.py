@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from core.study.tolerance.ranking import told_causes
 from core.study.tolerance.tolerance import Band, ModeSpread, ToleranceResult
 from core.units import words
 
@@ -12,9 +13,9 @@ def tolerance_table(result: ToleranceResult) -> list[list[str]]:
     for mode in result.modes:
         table += _bands(mode)
     for mode in result.modes:
-        for cause in mode.causes:
-            share = words.share(cause.share)
-            table.append([f"Mode {mode.number}, share of the damping's scatter: {cause.label}", share, "", ""])
+        told, others = told_causes(mode.causes, result.progress.done, len(mode.causes))
+        rows = [*((one.cause.label, one.text) for one in told), ("all others together", others)]
+        table += [[f"Mode {mode.number}, share of the damping's scatter: {label}", share, "", ""] for label, share in rows]
     return table
 
 

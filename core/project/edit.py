@@ -27,6 +27,7 @@ from core.project.model import (
     View,
 )
 from core.project.place import free_start
+from core.project.served import served_mode
 
 T = TypeVar("T", bound=Record)
 
@@ -150,12 +151,12 @@ def with_patch(project: Project, candidate_id: str, patch: Patch) -> Project:
     candidate = project.candidate(candidate_id)
     changed = replace(candidate, patches=_put(candidate.patches, patch, "id"))
     if not any(m.patch == patch.id for g in changed.groups for m in g.members):
-        changed = replace(changed, groups=(*changed.groups, _own_group(changed, patch.id)))
+        changed = replace(changed, groups=(*changed.groups, _own_group(project, changed, patch.id)))
     return with_candidate(project, changed)
 
 
 def add_patch(project: Project, candidate_id: str, package_name: str | None = None) -> Project:
-    """One more patch at the first free place from the root, in a group with a mode-1 resistor.
+    """One more patch at the first free place from the root, in a group with a resistor on the mode served.
 
     Without a package name it is of the last patch's package, else the project's first. Where
     nothing is free it lies at the support line and `find_problems` tells the overlap.
@@ -242,15 +243,17 @@ def move_to_group(project: Project, candidate_id: str, patch_id: str, group_id: 
         replace(g, members=tuple(m for m in g.members if m.patch != patch_id)) for g in candidate.groups
     ]
     if group_id is None:
-        groups.append(replace(_own_group(candidate, patch_id), members=(old,)))
+        groups.append(replace(_own_group(project, candidate, patch_id), members=(old,)))
     else:
         target = _find(tuple(groups), group_id)
         groups[groups.index(target)] = replace(target, members=(*target.members, old))
     return with_candidate(project, replace(candidate, groups=tuple(g for g in groups if g.members)))
 
 
-def _own_group(candidate: Candidate, patch_id: str) -> Group:
-    circuit = Circuit("resistor", {"resistance_ohm": 1e5}, Tuning(mode=1, rule="optimum", goal="damping"))
+def _own_group(project: Project, candidate: Candidate, patch_id: str) -> Group:
+    """A resistor on the mode that the candidate serves."""
+    mode = served_mode(project, candidate)
+    circuit = Circuit("resistor", {"resistance_ohm": 1e5}, Tuning(mode=mode, rule="optimum", goal="damping"))
     return Group(_next_id("G", {g.id for g in candidate.groups}), (Member(patch_id),), "parallel", circuit)
 
 

@@ -24,6 +24,7 @@ from core.handover.sheet.subject import Placed, Subject
 from core.predict.prediction import Prediction, Remark
 from core.project.model import KeepOut, Project
 from core.project.plan import package_margins
+from core.project.wiring_words import joined_leads
 from core.units import words
 
 Block = tuple[str, tuple[str, ...]]
@@ -132,22 +133,12 @@ def _leads(subject: Subject) -> tuple[str, ...]:
 def _wiring(subject: Subject) -> tuple[str, ...]:
     """How ceramics of one group are joined, where there is anything to join."""
     lines = []
-    pairs = {p.id: p.patch.pair_bending for p in subject.placed if p.patch.face == "both"}
+    pairs = {p.id for p in subject.placed if p.patch.face == "both"}
     for group in subject.candidate.groups:
         shown = [m for m in group.members if any(m.patch == p.id for p in subject.placed)]
         if not shown or (len(group.members) == 1 and group.members[0].patch not in pairs):
             continue
-        parts = []
-        for member in group.members:
-            side = "dot" if member.polarity > 0 else "unmarked lead"
-            other = "unmarked lead" if member.polarity > 0 else "dot"
-            if member.patch in pairs:
-                below = other if pairs[member.patch] else side
-                parts.append(f"{member.patch} top {side} and underside {below}")
-            else:
-                parts.append(f"{member.patch} {side}")
-        how = "to +" if group.wiring == "parallel" else "each towards +"
-        lines.append(f"Group {group.id}, {group.wiring}: {', '.join(parts)} {how}.")
+        lines.append(f"Group {group.id}: {joined_leads(subject.candidate, group)}.")
     return tuple(lines)
 
 

@@ -11,6 +11,7 @@ from core.handover.text.document import Block, Bullets, Caution, Document, Headi
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
 from core.predict.prediction import GroupResult, Prediction
 from core.project.model import Candidate, Group, Package, Project
+from core.project.wiring_words import joined_leads
 from core.study.temperature.temperature import AtTemperature, GroupAt, TemperatureStudy
 from core.units import words
 
@@ -94,7 +95,7 @@ def _group_blocks(
     project: Project, prediction: Prediction, one: Electrical, volts: float | None
 ) -> Iterator[Block]:
     yield Heading(f"Group {one.group.id}: {one.result.circuit_label}")
-    yield _wiring(one.group, project.sheet.connector_place.strip())
+    yield _wiring(project.candidate(prediction.candidate), one.group, project.sheet.connector_place.strip())
     yield _values(one)
     yield _capacitances(project, prediction, one)
     if len({at.free_capacitance_f for _, at in one.at}) > 1:
@@ -105,11 +106,7 @@ def _group_blocks(
         yield Bullets(one.result.remarks)
 
 
-def _wiring(group: Group, place: str) -> Paragraph:
-    members = ", ".join(
-        f"{m.patch} {'dot' if m.polarity > 0 else 'unmarked lead'} to +" for m in group.members
-    )
-    how = f"{group.wiring}, " if len(group.members) > 1 else ""
+def _wiring(candidate: Candidate, group: Group, place: str) -> Paragraph:
     extra = ""
     if group.instrument is not None:
         i = group.instrument
@@ -117,7 +114,7 @@ def _wiring(group: Group, place: str) -> Paragraph:
             f" In parallel: {i.name}, {words.part(i.resistance_ohm, 'ohm')}, "
             f"{words.capacitance(i.capacitance_f)}."
         )
-    return Paragraph(f"Connector at {place or WRITE}: {how}{members}; the dot marks the positive lead.{extra}")
+    return Paragraph(f"Connector at {place or WRITE}: {joined_leads(candidate, group)}; the dot marks the positive lead.{extra}")
 
 
 def _values(one: Electrical) -> Table:

@@ -15,8 +15,9 @@ from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Candidate, Project
 from core.project.provenance import inputs, origin_of
+from core.project.served import served_mode
 from core.study.temperature.temperature import TemperatureStudy
-from core.study.tolerance.ranking import noise_share
+from core.study.tolerance.ranking import told_causes
 from core.study.tolerance.tolerance import ToleranceResult
 from core.units import words
 
@@ -174,8 +175,7 @@ def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
 def _served(project: Project, prediction: Prediction) -> ModeResult | None:
     """The mode the first tuned circuit serves, else the first."""
     candidate = project.candidate(prediction.candidate)
-    tuned = [g.circuit.tuning.mode for g in candidate.groups if g.circuit.tuning is not None]
-    number = tuned[0] if tuned else 1
+    number = served_mode(project, candidate)
     return next((m for m in prediction.modes if m.number == number), None)
 
 
@@ -247,14 +247,15 @@ def _spread(project: Project, study: ToleranceResult | None) -> Iterator[Block]:
         f"{words.damping(mode.zeta.p10)} and {words.damping(mode.zeta.p90)} in eight cases of ten "
         f"({study.progress.done} samples, seed {study.seed}). The scatter comes from:"
     )
-    rows = []
-    for cause in mode.causes[:MOST_CAUSES]:
-        if cause.share > noise_share(study.progress.done):
-            entry = standing.get(cause.path)
-            origin = origin_of(project.origins, cause.path)
-            status, source = (entry.status, entry.source) if entry else (origin.status, origin.source)
-            rows.append((cause.label, f"{100 * cause.share:.0f} %", status, source))
+    told, others = told_causes(mode.causes, study.progress.done, MOST_CAUSES)
+    rows: list[tuple[str, ...]] = []
+    for one in told:
+        entry = standing.get(one.cause.path)
+        origin = origin_of(project.origins, one.cause.path)
+        status, source = (entry.status, entry.source) if entry else (origin.status, origin.source)
+        rows.append((one.cause.label, one.text, status, source))
     if rows:
+        rows.append(("All others together", others, "", ""))
         yield Table(("Input", "Share", "Standing", "Source"), tuple(rows), (2.6, 0.8, 1.0, 4.0))
 
 

@@ -12,8 +12,8 @@ from core.project.model import Project
 from core.study.temperature.temperature import temperature_study
 from core.study.tolerance.tolerance import ToleranceResult, tolerance_study
 
-SAMPLES = 256
-"""Enough to rank the main causes; a second on a small machine."""
+SAMPLES = 1000
+"""As many as the study starts with, and its seed: the record shows what the study shows."""
 
 Stopped = Callable[[], bool]
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.study.tolerance.uncertain import Uncertain
+from core.units import words
 
 Array = NDArray[np.float64]
 
@@ -36,7 +37,30 @@ class Cause:
         return 1 if self.correlation >= 0.0 else -1
 
 
+@dataclass(frozen=True)
+class ToldCause:
+    """A cause with its share in whole per cent: "14 %"."""
+
+    cause: Cause
+    text: str
+
+
+def told_causes(causes: tuple[Cause, ...], samples: int, most: int) -> tuple[tuple[ToldCause, ...], str]:
+    """The first causes that stand out of chance, and the share of all others together ("17 %").
+
+    Every place that tells shares takes them from here: they add up to 100 %, and a share reads the same
+    however many are told.
+    """
+    known = [cause for cause in causes if cause.share > max(noise_share(samples), LEAST_TOLD)]
+    rest = max(1.0 - sum(cause.share for cause in known), 0.0)
+    texts = words.shares([*(cause.share for cause in known), rest])
+    told = tuple(ToldCause(cause, text) for cause, text in zip(known[:most], texts, strict=False))
+    others = sum(int(text.removesuffix(" %")) for text in texts[len(told) :])
+    return told, f"{others} %"
+
+
 SLICES = 16
+LEAST_TOLD = 0.003
 
 
 def noise_share(samples: int) -> float:
@@ -50,7 +74,7 @@ def main_causes(inputs: tuple[Uncertain, ...], values: Array, outcomes: Array) -
     if len(values) < 3:
         return [()] * outcomes.shape[1]
     rho, index = correlation_and_share(values, outcomes)
-    share = np.maximum(rho**2, index)
+    share = _of_a_whole(np.maximum(rho**2, index), noise_share(len(values)))
     # More of a negative constant (d31) is more of its size.
     sign = np.array([-1.0 if i.nominal < 0.0 else 1.0 for i in inputs])
     out = []
@@ -63,6 +87,13 @@ def main_causes(inputs: tuple[Uncertain, ...], values: Array, outcomes: Array) -
             )
         )
     return out
+
+
+def _of_a_whole(share: Array, noise: float) -> Array:
+    """Shares (inputs, M) scaled where those that stand out of the noise would come to more than all of
+    the scatter: each is estimated by itself, and the larger of two estimates errs upwards."""
+    told = np.where(share > noise, share, 0.0).sum(axis=0)
+    return share / np.maximum(told, 1.0)
 
 
 def correlation_and_share(values: Array, outcomes: Array) -> tuple[Array, Array]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from core.study.tolerance.ranking import Cause, noise_share
+from core.study.tolerance.ranking import Cause, told_causes
 from core.study.tolerance.tolerance import Band, ModeSpread, ToleranceResult
 from core.units import words
 
@@ -95,9 +95,10 @@ def _lines(result: ToleranceResult) -> Iterator[str]:
         yield line
     target = result.modes[min(result.target_mode, len(result.modes)) - 1]
     yield f"Main causes of the spread of mode {target.number}'s damping:"
-    told = [c for c in target.causes[:CAUSES_TOLD] if c.share > noise_share(result.progress.done)]
-    for c, share in zip(told, words.shares([c.share for c in told]), strict=True):
-        yield f"  {share:>5}  {c.label}, {direction_words(c)}"
+    told, others = told_causes(target.causes, result.progress.done, CAUSES_TOLD)
+    for one in told:
+        yield f"  {one.text:>5}  {one.cause.label}, {direction_words(one.cause)}"
+    yield f"  {others:>5}  all others together"
 
 
 def direction_words(cause: Cause) -> str:

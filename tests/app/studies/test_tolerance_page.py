@@ -60,8 +60,10 @@ def test_its_table_is_copied_before_and_after_a_study(page, window, qtbot):
     lines = QGuiApplication.clipboard().text().split("\n")
     modes = window.session.tolerance.modes
     assert lines[0].startswith("Quantity\tP10")
-    assert f"Mode 1, damping ratio\t{words.damping(modes[0].zeta.p10)}" in lines[1]
-    assert sum("share of the damping's scatter" in line for line in lines) == sum(len(m.causes) for m in modes)
+    assert f"Mode 1, damping ratio\t{words.percent(modes[0].zeta.p10)}" in lines[1]
+    for m in modes:
+        shares = [line.split("\t")[1] for line in lines if line.startswith(f"Mode {m.number}, share of the damping's scatter")]
+        assert sum(int(share.removesuffix(" %")) for share in shares) == 100
 
 
 def test_without_a_study_an_empty_table_is_copied(window):

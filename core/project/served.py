@@ -1,0 +1,23 @@
+"""Which mode a layout serves: one answer for new patches, studies, strip and papers."""
+
+from __future__ import annotations
+
+from core.project.model import Candidate, Project
+
+
+def tuned_modes(candidate: Candidate) -> tuple[int, ...]:
+    """Modes (from 1) the candidate's circuits are tuned on, each once, in the order of the groups."""
+    tuned = (group.circuit.tuning.mode for group in candidate.groups if group.circuit.tuning is not None)
+    return tuple(dict.fromkeys(tuned))
+
+
+def served_mode(project: Project, candidate: Candidate, patch_id: str | None = None) -> int:
+    """The mode (from 1) that the circuit of `patch_id` is tuned on; else the candidate's first tuned one,
+    else the first that is asked for, else 1. Never beyond the modes shown."""
+    own = [
+        group.circuit.tuning.mode
+        for group in candidate.groups
+        if group.circuit.tuning is not None and any(member.patch == patch_id for member in group.members)
+    ]
+    modes = (*own, *tuned_modes(candidate), *project.service.asked.modes, 1)
+    return min(modes[0], project.view.modes_shown)
