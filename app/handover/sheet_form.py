@@ -18,8 +18,8 @@ PAPERS = tuple(
 )
 
 TITLE_FIELDS = (
-    ("title", "Title", "as the project's name"),
-    ("number", "Identification number", ""),
+    ("title", "Title", "as the project's name; the candidate's follows"),
+    ("number", "Identification number", "the candidate's letter follows"),
     ("part_drawing", "Part and its drawing", "number and revision"),
     ("patch_specification", "Patch specification", "as the package's name"),
     ("owner", "Legal owner", ""),

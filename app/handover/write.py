@@ -10,6 +10,7 @@ from pathlib import Path
 from app.handover.render import write_bytes, write_sheet
 from core.handover.documents import KINDS, Kind, Order, markdown_of
 from core.handover.drawing.items import SheetError
+from core.handover.sheet.identity import number_of, revision_index, title_of
 from core.handover.text.results import compute_results
 
 LONGEST_STEM = 120
@@ -38,9 +39,9 @@ def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> t
 
 def file_stem(which: Kind, order: Order) -> str:
     """A file name without its ending: number or title, document, candidate, revision."""
-    sheet = order.project.sheet
-    index = sheet.revisions[-1].index if sheet.revisions else "draft"
-    words = f"{sheet.number or sheet.title or order.project.name} {which.label} {order.candidate_id} {index}"
+    candidate = order.project.candidate(order.candidate_id)
+    identity = number_of(order.project, candidate) or title_of(order.project, candidate)
+    words = f"{identity} {which.label} {revision_index(order.project, candidate)}"
     return "-".join("".join(c if c.isalnum() else " " for c in words).split()).lower()[-LONGEST_STEM:]
 
 

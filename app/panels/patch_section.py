@@ -14,6 +14,7 @@ from app.panels.library_edits import package_options
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
 from core.project import edit
+from core.project.article import is_catalogue_size, with_package_of_size
 from core.project.model import Patch, Project
 from core.project.patch_edits import paired
 
@@ -70,6 +71,8 @@ class PatchSection(Section):
                   "{patch}.length_m", title="Change length of patch")
         self._row("Width", QuantityField("mm", "Width of ceramic", above=0.0, high=10.0, step=1.0),
                   "{patch}.width_m", title="Change width of patch")
+        self.named = self.button("Make a package of this si&ze", self.name_size)
+        self.add_buttons(self.named)
         self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m",
                   title="Move patch across")
         self._row("Turned", QuantityField("deg", "Turned", low=-3.2, high=3.2, step=1.0), "{patch}.angle_rad",
@@ -107,6 +110,7 @@ class PatchSection(Section):
         patch = self.patch(project)
         for row in self.form_rows():
             set_shown(row, patch is not None and (row is not self.polarity or patch.face == "both"))
+        set_shown(self.named, _is_special(project, patch))
         set_shown(self.empty, patch is None)
         set_shown(self.chooser, len(project.candidate().patches) > 1)
         self.package.field.set_options(package_options(project))
@@ -153,6 +157,14 @@ class PatchSection(Section):
     def _write_start(self, project: Project, path: str, start_m: float) -> Project:
         return edits.with_start(project, path, self._datum_x(project) + start_m)
 
+    @Slot()
+    def name_size(self) -> None:
+        """A package of the patch's own size, which it is then made from."""
+        patch = self.patch(self.session.project)
+        if patch is not None:
+            project = self.session.project
+            self.session.apply("Make a package of this size", with_package_of_size(project, project.active, patch.id))
+
     # -- patches ---------------------------------------------------------------------------------
 
     @Slot()
@@ -186,6 +198,12 @@ class PatchSection(Section):
             project = self.session.project
             without = edit.without_patch(project, project.active, self.session.selected_patch)
             self.session.apply("Remove patch", without)
+
+
+def _is_special(project: Project, patch: Patch | None) -> bool:
+    """Whether the patch has a size that its package does not."""
+    known = {package.name: package for package in project.packages}
+    return patch is not None and patch.package in known and not is_catalogue_size(patch, known[patch.package])
 
 
 def _datum_options(project: Project) -> list[tuple[object, str]]:

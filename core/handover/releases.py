@@ -9,7 +9,7 @@ import msgspec
 from msgspec.structs import replace
 
 from core import units
-from core.handover.sheet.title_block import fingerprint
+from core.handover.sheet.identity import fingerprint, releases_of
 from core.project.model import Candidate, Project, Released, Revision
 from core.study.compare import ABSENT, Difference, input_differences
 
@@ -78,9 +78,10 @@ def frozen_project(project: Project, released: Released) -> Project:
 
 def is_released(project: Project, candidate: Candidate) -> bool:
     """Whether what the documents follow from is just what was last released."""
-    if not project.releases:
+    own = releases_of(project, candidate)
+    if not own:
         return False
-    last = project.releases[-1]
+    last = own[-1]
     return (
         last.candidate == candidate
         and last.fingerprint == fingerprint(project, candidate)
@@ -92,7 +93,7 @@ def is_released(project: Project, candidate: Candidate) -> bool:
 def reference(project: Project, candidate: Candidate) -> Released | None:
     """What the present state is compared with: the last release, or the one before it while the
     present state is the last release. None where there is none."""
-    releases = project.releases
+    releases = releases_of(project, candidate)
     if is_released(project, candidate):
         releases = releases[:-1]
     return releases[-1] if releases else None

@@ -11,6 +11,7 @@ from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.limits import StaticBend
 from core.predict.prediction import Remark
+from core.project.article import size_remark
 from core.project.model import Candidate, Patch, Structure
 from core.project.on_part import overhang
 from core.project.plan import (
@@ -48,6 +49,9 @@ def patch_remarks(beam: CoupledBeam, candidate: Candidate, structure: Structure)
 
 
 def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
+    special = size_remark(patch, plate.package)
+    if special:
+        yield Remark("special size", special)
     yield from _of_bond(plate, patch)
     yield from _of_size(beam, plate, patch, structure)
     yield from _of_place(plate, patch)

@@ -13,6 +13,7 @@ from core.handover.drawing.items import Drawing, Item, Polygon, SheetError, Text
 from core.handover.drawing.lettering import fit, text_width_mm
 from core.handover.releases import frozen_project, reference
 from core.handover.sheet.clouds import Earlier, around_labels, labels_of
+from core.handover.sheet.identity import title_of
 from core.handover.sheet.layout import PAPERS_MM, Arrangement, Box, arrangements, lettering
 from core.handover.sheet.notes import caution_lines, note_blocks
 from core.handover.sheet.package_data import check_cure
@@ -66,7 +67,7 @@ def _earlier(subject: Subject, remarks: Sequence[Remark | str]) -> Earlier | Non
     try:
         before = make_subject(frozen, released.candidate.id, subject.face)
         paper = subject.project.sheet.paper
-        height = title_height(frozen, lettering(paper))
+        height = title_height(frozen, released.candidate, lettering(paper))
         views, _ = largest_views(before, arrangements(paper, height))
     except SheetError:  # what was released once may not fit today's rules; then all counts as new
         return Earlier(released.index)
@@ -106,7 +107,7 @@ def _sheet(
     earlier: Earlier | None,
 ) -> Drawing:  # fmt: skip
     paper = subject.project.sheet.paper
-    height = title_height(subject.project, lettering(paper))
+    height = title_height(subject.project, subject.candidate, lettering(paper))
     views, arrangement = largest_views(subject, arrangements(paper, height))
     letters = arrangement.lettering
     notes = note_blocks(subject, remarks)
@@ -122,7 +123,7 @@ def _sheet(
     items += title_items(
         subject, arrangement.title, letters, scale=views.scale_name, sheet=f"{n} / {of}", paper=paper
     )
-    title = subject.project.sheet.title or subject.project.name
+    title = title_of(subject.project, subject.candidate)
     return Drawing(
         paper, arrangement.width_mm, arrangement.height_mm, tuple(items),
         f"{title}: placement diagram, {subject.face} face", (views.view,),

@@ -15,6 +15,7 @@ import numpy as np
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.datums import Datums, choose_datums
 from core.handover.sheet.edges import edges_m
+from core.project.article import article_name
 from core.project.model import Candidate, KeepOut, Package, Patch, Profile, Project
 from core.project.plan import package_margins
 
@@ -36,6 +37,11 @@ class Placed:
     @property
     def id(self) -> str:
         return self.patch.id
+
+    @property
+    def article(self) -> str:
+        """What is bought for it: the package, or a special size."""
+        return article_name(self.patch, self.package)
 
     @property
     def turned(self) -> bool:

@@ -2,65 +2,21 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
-from typing import Any
-
-import msgspec
 
 from core.handover.drawing.items import Circle, Item, Line, Point, Polygon, Text
 from core.handover.drawing.lettering import fit, wrap
+from core.handover.sheet.identity import fingerprint, number_of, revision_index, revisions_of, title_of
 from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.section_detail import shared
 from core.handover.sheet.subject import Subject
+from core.project.article import specification
 from core.project.model import Candidate, Project
 
 SHOWN_REVISIONS = 3
 
 Cell = tuple[str, str, float]
 """Field name, value, share of the row's width."""
-
-
-def fingerprint(project: Project, candidate: Candidate) -> str:
-    """Eight hexadecimal digits of what the placement follows from: structure, materials, packages
-    and candidate. Any change of them changes it; notes and title block fields do not.
-
-    Fields at their default do not count, so that a field added later leaves it as it was.
-    """
-    content = _said((project.structure, project.materials, project.packages, candidate))
-    digest = hashlib.sha256(msgspec.json.encode(content, order="deterministic")).hexdigest()
-    return f"{digest[:4]} {digest[4:8]}"
-
-
-def _said(value: Any) -> Any:
-    """A saved value as plain data without what stands at its default."""
-    if isinstance(value, msgspec.Struct):
-        told = {}
-        for field in msgspec.structs.fields(type(value)):
-            given = getattr(value, field.name)
-            default = field.default
-            if field.default_factory is not msgspec.NODEFAULT:
-                default = field.default_factory()
-            if default is msgspec.NODEFAULT or given != default:
-                told[field.name] = _said(given)
-        return told
-    if isinstance(value, tuple):
-        return [_said(entry) for entry in value]
-    if isinstance(value, dict):
-        return {key: _said(entry) for key, entry in value.items()}
-    return value
-
-
-def revision_index(project: Project, candidate: Candidate) -> str:
-    """The index of the sheet: the last revision entered; with a mark where the model has been changed
-    since that revision was released."""
-    revisions = project.sheet.revisions
-    if not revisions:
-        return "draft"
-    released = next((r for r in project.releases if r.index == revisions[-1].index), None)
-    if released is not None and released.fingerprint != fingerprint(project, candidate):
-        return f"{revisions[-1].index}, changed"
-    return revisions[-1].index
 
 
 def _row_height(letters: Lettering) -> float:
@@ -71,8 +27,8 @@ def _revision_height(letters: Lettering) -> float:
     return 1.35 * letters.value
 
 
-def title_height(project: Project, letters: Lettering) -> float:
-    shown = min(SHOWN_REVISIONS, max(1, len(project.sheet.revisions)))
+def title_height(project: Project, candidate: Candidate, letters: Lettering) -> float:
+    shown = min(SHOWN_REVISIONS, max(1, len(revisions_of(project, candidate))))
     return 4 * _row_height(letters) + shown * _revision_height(letters) + letters.label + 2.0
 
 
@@ -94,15 +50,16 @@ def title_items(
 def _rows(subject: Subject, scale: str, sheet: str, paper: str) -> tuple[tuple[Cell, ...], ...]:
     fields, project = subject.project.sheet, subject.project
     index = revision_index(project, subject.candidate)
-    before = fields.revisions[-2].index if len(fields.revisions) > 1 else "none"
+    revisions = revisions_of(project, subject.candidate)
+    before = revisions[-2].index if len(revisions) > 1 else "none"
     part = fields.part_drawing or project.structure.name
-    patch = fields.patch_specification or shared(subject.placed, lambda p: p.package.name)
-    title = fields.title or project.name
+    patch = shared(subject.placed, lambda p: specification(project.sheet, p.patch, p.package))
+    title = title_of(project, subject.candidate)
     return (
-        (("Title", title, 0.5), ("Identification number", fields.number, 0.25),
+        (("Title", title, 0.5), ("Identification number", number_of(project, subject.candidate), 0.25),
          ("Revision", index, 0.13), ("Sheet", sheet, 0.12)),
         (("Part and its drawing", part, 0.5), ("Patch specification", patch, 0.5)),
-        (("Document type", f"Placement diagram {subject.candidate.id}", 0.3),
+        (("Document type", "Placement diagram", 0.3),
          ("Units, scale", f"mm, {scale} on {paper}", 0.28),
          ("Model", fingerprint(project, subject.candidate), 0.23), ("Projection", "", 0.19)),
         (("Legal owner", fields.owner, 0.27), ("Creator", fields.creator, 0.19),
@@ -145,7 +102,7 @@ def _revisions(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]
         yield Text((box.left + x, box.top + letters.label + 0.5), label, letters.label, "title block")
     y = box.top + letters.label + 0.3
     size = 0.9 * letters.value
-    revisions = subject.project.sheet.revisions[-SHOWN_REVISIONS:]
+    revisions = revisions_of(subject.project, subject.candidate)[-SHOWN_REVISIONS:]
     lines = [(r.index, r.date, r.reason) for r in revisions] or [("draft", "", "not released")]
     ends = (*stops[1:], box.width)
     for cells in lines:

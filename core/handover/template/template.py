@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from core.handover.drawing.clip import clipped, moved
 from core.handover.drawing.items import Drawing, Item, Point, SheetError
 from core.handover.sheet.diagram import refuse_problems
+from core.handover.sheet.identity import title_of
 from core.handover.sheet.layout import PAPERS_MM, Box
 from core.handover.sheet.subject import Subject, faces_used, make_subject
 from core.handover.template.template_page import TilePage, bar_length, page_items, window_of
@@ -80,7 +81,7 @@ def _of_face(
         items: list[Item] = list(clipped((moved(item, place) for item in content), window))
         items += clipped((moved(item, place) for item in match_marks(grid, tile)), window)
         items += page_items(page)
-        title = subject.project.sheet.title or subject.project.name
+        title = title_of(subject.project, subject.candidate)
         drawings.append(Drawing(
             paper, *size, tuple(items),
             f"{title}: template, {subject.face} face, tile {n} of {len(grid.tiles)}",

@@ -9,10 +9,10 @@ from typing import Literal
 from core.handover.drawing.clip import runs
 from core.handover.drawing.items import Arrow, Item, Line, Polygon, Polyline, Text
 from core.handover.drawing.lettering import fit, text_width_mm
+from core.handover.sheet.identity import fingerprint, number_of, revision_index, title_of
 from core.handover.sheet.layout import Box
 from core.handover.sheet.plan_dimensions import written_along
 from core.handover.sheet.subject import Subject
-from core.handover.sheet.title_block import fingerprint, revision_index
 from core.handover.template.template_part import written_across
 from core.handover.template.tiles import Grid
 
@@ -82,8 +82,8 @@ def _heading(page: TilePage, window: Box) -> Iterator[Item]:
         "Print at 100 %, not fit to page. As drawn; the mirrored part has its own.", 2.6, rest),
         2.6, "caution")  # fmt: skip
     identity = "; ".join(words for words in (
-        sheet.title or subject.project.name, sheet.number, f"revision {revision_index(subject.project, subject.candidate)}",
-        f"candidate {subject.candidate.id}", f"model {fingerprint(subject.project, subject.candidate)}",
+        title_of(subject.project, subject.candidate), number_of(subject.project, subject.candidate),
+        f"revision {revision_index(subject.project, subject.candidate)}", f"model {fingerprint(subject.project, subject.candidate)}",
     ) if words)  # fmt: skip
     yield Text((left, top + 14.2), fit(identity, 2.6, middle - left), 2.6, "title block")
     written = "; ".join(

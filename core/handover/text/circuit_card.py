@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from core.handover.sheet.identity import title_of
 from core.handover.sheet.notes import open_voltage_v, round_up
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
-from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
+from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.prediction import GroupResult, Prediction
 from core.project.model import Candidate, Group, Package, Project
 from core.project.wiring_words import joined_leads
@@ -52,7 +53,7 @@ def circuit_card(
     if remarks or prediction.unstable:
         blocks += [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
     return Document(
-        "CIRCUIT CARD", "the electronics bench", title(project), identity(project, candidate), tuple(blocks)
+        "CIRCUIT CARD", "the electronics bench", title_of(project, candidate), identity(project, candidate), tuple(blocks)
     )
 
 

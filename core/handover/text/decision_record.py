@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from core.handover.drawing.items import Item, SheetError
 from core.handover.releases import changes, reference
+from core.handover.sheet.identity import title_of
 from core.handover.sheet.layout import Box
 from core.handover.text.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
 from core.handover.text.plots import response_plot, ring_down_plot
-from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, title
+from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Candidate, Project
@@ -67,7 +68,7 @@ def decision_record(
         Table(("Decided by", "For", "Date"), (("", "customer", ""), ("", "design", "")), (3, 2, 2), room_mm=8.0),
     ]
     return Document(
-        "DECISION RECORD", "the customer", title(project), identity(project, chosen), tuple(blocks), PAGES
+        "DECISION RECORD", "the customer", title_of(project, chosen), identity(project, chosen), tuple(blocks), PAGES
     )
 
 

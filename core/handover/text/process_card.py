@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from core.handover.drawing.dimensions import number, plus_minus
+from core.handover.sheet.identity import title_of
 from core.handover.sheet.notes import (
     AROUND_MM,
     EXTRA_DROP,
@@ -34,7 +35,6 @@ from core.handover.text.shop import (
     every_package,
     identity,
     subjects,
-    title,
 )
 from core.predict.prediction import Remark
 from core.project.model import Project
@@ -80,7 +80,7 @@ def process_card(
         *_validity(shown_remarks(faces[0], remarks)),
     )
     candidate = candidate_of(project, candidate_id)
-    return Document("PROCESS CARD", "the bonding shop", title(project), identity(project, candidate), blocks)
+    return Document("PROCESS CARD", "the bonding shop", title_of(project, candidate), identity(project, candidate), blocks)
 
 
 def _validity(lines: tuple[str, ...]) -> tuple[Heading | Bullets, ...]:
@@ -106,7 +106,7 @@ def _places(faces: Sequence[Subject]) -> Table:
 def _needed(project: Project, placed: Sequence[Placed]) -> Table:
     kinds: dict[str, list[Placed]] = {}
     for p in placed:
-        kinds.setdefault(p.package.name, []).append(p)
+        kinds.setdefault(p.article, []).append(p)
     sheet = project.sheet
     rows = [
         (f"{ceramics_per_part(group)} x {name}", "clip on the leads, no chip, no crack", f"lot {WRITE}")

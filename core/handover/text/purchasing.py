@@ -7,6 +7,7 @@ from math import ceil, sqrt
 
 from core import units
 from core.handover.drawing.dimensions import number
+from core.handover.sheet.identity import title_of
 from core.handover.sheet.notes import shown_remarks
 from core.handover.sheet.package_data import (
     VACUUM_PERMITTIVITY_F_M,
@@ -25,7 +26,6 @@ from core.handover.text.shop import (
     every_package,
     identity,
     subjects,
-    title,
 )
 from core.predict.prediction import Remark
 from core.project.model import Constant, Project
@@ -46,7 +46,7 @@ def purchasing_sheet(
     kinds = _kinds(placed)
     blocks: list[Block] = [Heading("Quantity"), _quantities(project, kinds)]
     for n, group in enumerate(kinds, start=1):
-        blocks += [Heading(f"Specification {n}: {group[0].package.name}"), _specification(group[0])]
+        blocks += [Heading(f"Specification {n}: {group[0].article}"), _specification(group[0])]
     blocks += [
         Paragraph(
             f"Electrical values are those of the loose package: {CONDITION}. Where no tolerance is "
@@ -69,7 +69,7 @@ def purchasing_sheet(
     candidate = candidate_of(project, candidate_id)
     return Document(
         "PURCHASING AND COMPLIANCE", "purchasing and the compliance officer",
-        title(project), identity(project, candidate), tuple(blocks),
+        title_of(project, candidate), identity(project, candidate), tuple(blocks),
     )  # fmt: skip
 
 
@@ -92,7 +92,7 @@ def _quantities(project: Project, kinds: Sequence[Sequence[Placed]]) -> Table:
         each = _per_part(group)
         need = str(each * parts) if parts else WRITE
         order = str(each * parts + max(2, ceil(SPARE_SHARE * each * parts))) if parts else WRITE
-        rows.append((group[0].package.name, ", ".join(p.id for p in group), str(each),
+        rows.append((group[0].article, ", ".join(p.id for p in group), str(each),
                      str(parts) if parts else WRITE, need, order))  # fmt: skip
     heads = ("Package", "Places", "per part", "parts", "needed", "order, with spares")
     return Table(heads, tuple(rows), (3.0, 1.2, 0.9, 1.1, 1.1, 1.7), right=(2, 3, 4, 5))
@@ -198,6 +198,6 @@ def _receiving() -> tuple[str, ...]:
 
 
 def _order(kinds: Sequence[Sequence[Placed]]) -> Table:
-    rows = tuple((group[0].package.name, "", "", "", "") for group in kinds)
+    rows = tuple((group[0].article, "", "", "", "") for group in kinds)
     return Table(("Package", "maker, article", "lead time", "price each", "order no., date"), rows,
                  (2.6, 2.4, 1.2, 1.2, 2.0), room_mm=8.0)  # fmt: skip

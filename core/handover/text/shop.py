@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.diagram import refuse_problems
+from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
-from core.handover.sheet.title_block import fingerprint, revision_index
 from core.predict.prediction import Remark
 from core.project.model import Candidate, Project
 
@@ -43,7 +43,7 @@ def identity(project: Project, candidate: Candidate) -> tuple[tuple[str, str], .
     """Title fields that every document carries."""
     sheet = project.sheet
     return (
-        ("number", sheet.number),
+        ("number", number_of(project, candidate)),
         ("revision", revision_index(project, candidate)),
         ("candidate", f"{candidate.id} {candidate.name}".strip()),
         ("model", fingerprint(project, candidate)),
@@ -52,10 +52,6 @@ def identity(project: Project, candidate: Candidate) -> tuple[tuple[str, str], .
         ("created by", sheet.creator),
         ("approved by", sheet.approver),
     )
-
-
-def title(project: Project) -> str:
-    return project.sheet.title or project.name
 
 
 def ceramics_per_part(placed: Sequence[Placed]) -> int:

@@ -69,7 +69,7 @@ def test_each_card_is_written_upright_and_as_text(qapp, file, tmp_path, which):
     head = {"process": "PROCESS CARD", "purchasing": "PURCHASING AND COMPLIANCE", "circuit": "CIRCUIT CARD"}
     assert head[which] in text(out)
     assert command("card", file, "--which", which, "--out", tmp_path / "card.md") == 0
-    assert (tmp_path / "card.md").read_text(encoding="utf-8").startswith("# Lab beam, patch at the clamp")
+    assert (tmp_path / "card.md").read_text(encoding="utf-8").startswith("# Lab beam: A at the clamp")
 
 
 def test_the_record_has_two_pages_with_lines_for_plots(qapp, file, tmp_path):

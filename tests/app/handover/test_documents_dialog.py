@@ -107,7 +107,7 @@ def test_all_documents_go_into_a_folder(qtbot, dialog, tmp_path):
     assert dialog.errors.problem() == ""
     names = sorted(p.name for p in tmp_path.iterdir() if p.is_file())
     assert [n for n in names if n.endswith((".dxf", ".svg"))] == [
-        "qs-0001-placement-diagram-a-a.dxf", "qs-0001-placement-diagram-a-a.svg",
+        "qs-0001-a-placement-diagram-a.dxf", "qs-0001-a-placement-diagram-a.svg",
     ]  # fmt: skip
     assert sum(n.endswith(".pdf") for n in names) == len(KINDS) and sum(n.endswith(".md") for n in names) == 4
     assert f"{len(names)} files written" in dialog.said.text()

@@ -229,6 +229,6 @@ def test_the_true_outline_is_drawn_where_there_is_one():
 def test_two_groups_side_by_side_have_a_card():
     project = scenes()["side by side"]
     which = kind("circuit")
-    assert "P1 dot, P2 dot to +" in words(which.draw(order_of(project, which)))
+    assert "P1 dot, P2 dot, P3 dot to +" in words(which.draw(order_of(project, which)))
     pair = with_patches(lab(), patch(lab(), face="both"))
     assert "CIRCUIT CARD" in words(which.draw(order_of(pair, which)))

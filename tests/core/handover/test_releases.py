@@ -17,7 +17,7 @@ from core.handover.releases import (
     release,
 )
 from core.handover.sheet.diagram import placement_diagrams
-from core.handover.sheet.title_block import fingerprint
+from core.handover.sheet.identity import fingerprint
 from core.project import library, store
 from core.project.model import Project, Revision
 from tests.core.handover.sheet_scenes import lab, patch

@@ -10,8 +10,8 @@ from msgspec.structs import replace
 from core.handover.drawing.items import Drawing, SheetError, Text
 from core.handover.drawing.strokes import strokes
 from core.handover.sheet.diagram import placement_diagram, placement_diagrams
+from core.handover.sheet.identity import fingerprint
 from core.handover.sheet.notes import round_up
-from core.handover.sheet.title_block import fingerprint
 from core.predict.prediction import Remark
 from core.project import library
 from core.project.model import DatumFeature, Project, Revision

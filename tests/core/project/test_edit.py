@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from core.project import edit, library
 from core.project.model import Origin
 from core.project.problems import find_problems
+from core.project.served import served_mode
 
 replace = msgspec.structs.replace
 LAB, SKI = library.example("lab-beam"), library.example("touring-ski")
@@ -64,7 +65,7 @@ def test_a_patch_is_added_at_a_free_place_with_its_own_circuit(key):
     assert find_problems(more) == ()
     group = more.candidate("A").groups[-1]
     assert [m.patch for m in group.members] == [new.id]
-    assert group.circuit.kind == "resistor" and group.circuit.tuning.mode == 1
+    assert group.circuit.kind == "resistor" and group.circuit.tuning.mode == served_mode(project, project.candidate())
 
 
 def test_a_patch_on_an_empty_part_and_on_a_full_one():
