@@ -18,6 +18,12 @@ if TYPE_CHECKING:
     from app.shell.session import Session
 
 
+START = (
+    "Notes on the project. Start with the outline, the lay-up and the support, then weigh the part and "
+    "compare; add a patch and drag it along the span."
+)
+
+
 class NotesSection(Section):
     """The origins in one editor; the project's notes and the active candidate's note."""
 
@@ -28,7 +34,7 @@ class NotesSection(Section):
         self.origins = EditorRow("&Origins", "origins", "Where the inputs are from", parent=self.body)
         self.origins.wanted.connect(self.editor_wanted)
         self.add(self.origins)
-        self.notes = NoteField("Project notes", hint="Notes on the project", parent=self.body)
+        self.notes = NoteField("Project notes", hint=START, parent=self.body)
         self.notes.setFixedHeight(self.fontMetrics().height() * 5 + 12)
         self.notes.committed.connect(self._take_notes)
         self.add(self.notes)

@@ -73,7 +73,8 @@ def settling_text(ring: RingDown) -> str:
     """Settling and half-life before and after, in one sentence."""
     settle = words.change(words.seconds(ring.settle_before_s), words.seconds(ring.settle_after_s))
     half = words.change(words.seconds(ring.half_life_before_s), words.seconds(ring.half_life_after_s))
-    return f"settles to {words.share(ring.settle_to)} in {settle} · half-life {half}"
+    start = f"{ring.start}: " if ring.start else ""
+    return f"{start}settles to {words.share(ring.settle_to)} in {settle} · half-life {half}"
 
 
 def remark_lines(p: Prediction) -> list[tuple[Level, str]]:

@@ -53,6 +53,8 @@ class Forcing:
     load_x_m: float
     output_x_m: float
     kind: str
+    served: int | None = None
+    """Index of the mode the circuits serve; a load that lasts lets go of this one where it drives it."""
 
     @property
     def factor(self) -> int:

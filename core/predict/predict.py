@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from functools import lru_cache
 
 import numpy as np
@@ -28,6 +29,7 @@ from core.predict.transient import transient
 from core.predict.validity import Case, remarks
 from core.project.model import Candidate, Material, Project, Service, Structure
 from core.project.provenance import assumed, gathered
+from core.project.served import tuned_modes
 
 MODES_BEYOND = 3
 FEWEST_KEPT = 8
@@ -57,11 +59,18 @@ def predict(
     bare_beam = bare(project, kept, temperature_c)
     modes = min(modes, len(beam.omega_rad_s))
     item = forcing(beam, active_load(project), project.view)
+    item = dataclasses.replace(item, served=_served(project, candidate_id))
     system = coupled_system(beam, candidate, item.aim)
     found = spectra(system, modes)
-    side, other = Side(system, item), _bare_side(project, bare_beam)
+    side, other = Side(system, item), _bare_side(project, bare_beam, item.served)
     sampled = sample(side, found, other, modes=modes, points=points)
     return _assemble(project, candidate, beam, bare_beam, side, other, found, sampled, modes)
+
+
+def _served(project: Project, candidate_id: str | None) -> int | None:
+    """Index of the mode the circuits are tuned on, else of the first asked for; None where neither says."""
+    modes = (*tuned_modes(project.candidate(candidate_id)), *project.service.asked.modes)
+    return modes[0] - 1 if modes else None
 
 
 def modes_kept(project: Project, bare_beam: CoupledBeam) -> int:
@@ -112,10 +121,10 @@ def _bare(
     return solve(nothing, Candidate("", ""), n_modes=n_modes, temperature_c=temperature_c)
 
 
-def _bare_side(project: Project, beam: CoupledBeam) -> Side | None:
+def _bare_side(project: Project, beam: CoupledBeam, served: int | None) -> Side | None:
     if project.view.before != "bare structure":
         return None
-    item = forcing(beam, active_load(project), project.view)
+    item = dataclasses.replace(forcing(beam, active_load(project), project.view), served=served)
     return Side(coupled_system(beam, Candidate("", "")), item)
 
 

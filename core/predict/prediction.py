@@ -169,6 +169,8 @@ class RingDown:
     settle_after_s: float
     half_life_before_s: float
     half_life_after_s: float
+    start: str = ""
+    """What the decay follows, in words: "release by 5 mm", "mode 2 let go"."""
 
 
 @dataclass(frozen=True)

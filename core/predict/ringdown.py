@@ -1,5 +1,5 @@
-"""Free decay after a release, an impact, a shock or step of the base, or a release of mode 1 where the
-load is harmonic or random.
+"""Free decay after a release, an impact, a shock or step of the base, or a release of the mode that
+a harmonic or random load drives most at the output.
 
 It is shown from the moment from which nothing changes any more: the release, the end of a pulse, the
 jump of a step, whose decay is about the new position of rest.
@@ -15,7 +15,7 @@ from core.predict.decay import Decay, settling_times
 from core.predict.forcing import Forcing
 from core.predict.prediction import RingDown
 from core.predict.response import Side
-from core.predict.transient import Motion, Stretch, is_transient, shorted, transient
+from core.predict.transient import Motion, Stretch, driven_mode, is_transient, shorted, transient
 
 Array = NDArray[np.float64]
 
@@ -32,17 +32,20 @@ def ring_down(side: Side, bare: Side | None, moved: tuple[Stretch, ...], settle_
     )
     settle_before, half_before = settling_times(before, (settle_to, 0.5), _largest(before))
     settle_after, half_after = settling_times(after, (settle_to, 0.5), _largest(after))
-    step, count = _time_grid(side.system, settle_after)
+    load = side.forcing.load
+    mode = 0 if is_transient(load) else driven_mode(side.system, side.forcing)
+    step, count = _time_grid(side.system, mode, settle_after)
     return RingDown(
         time_s=step * np.arange(count, dtype=float),
         before=before.analytic(0.0, step, count).real,
         after=after.analytic(0.0, step, count).real,
-        unit="m" if is_transient(side.forcing.load) else "of the start",
+        unit="m" if is_transient(load) else "of the start",
         settle_to=settle_to,
         settle_before_s=settle_before,
         settle_after_s=settle_after,
         half_life_before_s=half_before,
         half_life_after_s=half_after,
+        start=f"after {load.name}" if is_transient(load) else f"mode {mode + 1} let go",
     )
 
 
@@ -63,8 +66,8 @@ def _largest(decay: Decay) -> float:
     return float(np.abs(decay.analytic(0.0, 2 * np.pi / max(speed, 1e-9) / 40, 80)).max())
 
 
-def _time_grid(system: CoupledSystem, settle_s: float) -> tuple[float, int]:
-    period = 2 * np.pi / float(system.omega_rad_s[0])
+def _time_grid(system: CoupledSystem, mode: int, settle_s: float) -> tuple[float, int]:
+    period = 2 * np.pi / float(system.omega_rad_s[mode])
     cycles = 1.3 * settle_s / period if np.isfinite(settle_s) else CYCLES_SHOWN[1]
     cycles = min(max(cycles, CYCLES_SHOWN[0]), CYCLES_SHOWN[1])
     return period / POINTS_A_CYCLE, int(cycles * POINTS_A_CYCLE) + 1

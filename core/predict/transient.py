@@ -75,7 +75,7 @@ def is_transient(load: Load) -> bool:
 
 
 def transient(system: CoupledSystem, item: Forcing) -> tuple[Stretch, ...]:
-    """The motion, stretch by stretch; a release of mode 1 for a load that is no transient."""
+    """The motion, stretch by stretch; a release of the mode it drives most for a load that is no transient."""
     load = item.load
     if isinstance(load, Impact | BaseShock):
         return _pulse(system, item, *half_sine(load))
@@ -210,14 +210,27 @@ def _release(system: CoupledSystem, item: Forcing) -> tuple[Stretch, ...]:
     return (Stretch(float("inf"), poles.motion(poles.inverse @ state)),)
 
 
+def driven_mode(system: CoupledSystem, item: Forcing) -> int:
+    """Index of the mode that is let go under a load that lasts: the one the circuits serve where it lies
+    in the load's band, else the one driven most at the output: the largest resonance
+    |phi_F phi_o|/(2 zeta omega^2) among those in the band; the first where the band has none."""
+    omega = system.omega_rad_s
+    low, high = item.aim.band_rad_s
+    if item.served is not None and item.served < len(omega) and low <= omega[item.served] <= high:
+        return item.served
+    height = np.abs(item.aim.load.modal * item.aim.output.modal) / (2 * np.maximum(system.zeta, 1e-6) * omega**2)
+    height = np.where((omega >= low) & (omega <= high), height, 0.0)
+    return int(np.argmax(height)) if height.max() > 0 else 0
+
+
 def start_of(system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
-    """(q (N,), voltage (G,)) just after letting go of the static bend of a release; else mode 1 with
-    unit deflection at the output."""
+    """(q (N,), voltage (G,)) just after letting go of the static bend of a release; else the
+    driven mode with unit deflection at the output."""
     if isinstance(item.load, Release):
         return released(system, item, item.load.deflection_m)
-    q = np.zeros(system.n_modes)
-    at_output = float(item.aim.output.modal[0])
-    q[0] = 1.0 / at_output if abs(at_output) > 1e-12 else 1.0
+    q, mode = np.zeros(system.n_modes), driven_mode(system, item)
+    at_output = float(item.aim.output.modal[mode])
+    q[mode] = 1.0 / at_output if abs(at_output) > 1e-12 else 1.0
     return q, np.zeros(len(system.connections))
 
 

@@ -90,8 +90,4 @@ def blank_project() -> Project:
         candidates=(Candidate("A", "A"),),
         active="A",
         service=Service((Release("release by 1 mm", 1e-3, (5.0, 1000.0)),)),
-        notes=(
-            "Start with the outline, the lay-up and the support, then weigh the part and compare. "
-            "Add a patch from the package list and drag it along the span."
-        ),
     )

@@ -9,9 +9,13 @@ from core.handover.drawing.items import Item, SheetError
 from core.handover.releases import changes, reference
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.layout import Box
-from core.handover.text.document import Block, Bullets, Document, Figure, Heading, Paragraph, Table
+from core.handover.text.asked_words import answers, cell, exceeded, target_words
+from core.handover.text.document import Block, Bullets, Caution, Document, Figure, Heading, Paragraph, Table
+from core.handover.text.layout_sketch import layout_sketch, places, sketch_height_mm
+from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
+from core.predict.asked import Answer
 from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Candidate, Project
@@ -47,14 +51,18 @@ def decision_record(
         raise SheetError(f"Candidate {chosen.id} has no prediction: mend its inputs first.")
     prediction = predictions[chosen.id]
     shown = _shown(project, chosen, predictions)
+    asked = answers(project, shown, predictions)
     blocks: list[Block] = [
         Heading("Question"),
-        Paragraph(project.sheet.question or project.notes or WRITE),
+        Paragraph(project.sheet.question.strip() or WRITE),
+        Paragraph(target_words(project, asked.get(chosen.id))),
         Heading("Candidates side by side"),
-        _side_by_side(project, shown, predictions, chosen),
+        _sketch(project, shown),
+        _side_by_side(project, shown, predictions, chosen, asked),
         *_left_out(project, shown, predictions),
         Heading("Choice"),
         Paragraph(_choice(project, chosen)),
+        *_exceeded(prediction),
         *_figures(project, prediction),
         Heading("Limits of the choice, worst first"),
         *_limits(prediction),
@@ -98,12 +106,30 @@ def _choice(project: Project, chosen: Candidate) -> str:
     return f"{name}. {said or chosen.note or f'Reason: {WRITE}'}"
 
 
+def _exceeded(prediction: Prediction) -> Iterator[Block]:
+    """Beside the choice what it does not stand."""
+    broken = exceeded(prediction)
+    if broken:
+        yield Caution("LIMITS EXCEEDED BY THE CHOICE", (f"{broken}.",))
+
+
+def _sketch(project: Project, shown: Sequence[Candidate]) -> Figure:
+    width = PAGES_MM["A4"][0] - LEFT_MM - RIGHT_MM
+    return Figure(
+        sketch_height_mm(project, shown, width),
+        lambda box: layout_sketch(project, shown, box),
+        "Layouts to one scale, root at the left; dashed lies on the underside.",
+        tuple(f"{c.id}: {places(c)}." for c in shown),
+    )
+
+
 # ---- side by side ----------------------------------------------------------------------------
 
 
 def _side_by_side(
-    project: Project, shown: Sequence[Candidate], predictions: Mapping[str, Prediction], chosen: Candidate
-) -> Table:
+    project: Project, shown: Sequence[Candidate], predictions: Mapping[str, Prediction], chosen: Candidate,
+    asked: Mapping[str, Answer],
+) -> Table:  # fmt: skip
     found = [predictions[c.id] for c in shown]
     heads = ("", *(f"{c.id} {c.name}{' (chosen)' if c is chosen else ''}".strip() for c in shown))
     rows: list[tuple[str, ...]] = []
@@ -111,6 +137,8 @@ def _side_by_side(
     def row(label: str, tell: Callable[[Prediction], str]) -> None:
         rows.append((label, *(tell(p) for p in found)))
 
+    if asked:
+        rows.append(("What was asked for", *(cell(asked.get(c.id)) for c in shown)))
     modes = min(MOST_MODES, project.view.modes_shown, *(len(p.modes) for p in found))
     for n in range(modes):
         f = found[0].modes[n].f_short_hz
@@ -122,6 +150,7 @@ def _side_by_side(
         lambda p: words.change(words.seconds(p.ring_down.settle_before_s), words.seconds(p.ring_down.settle_after_s)))  # fmt: skip
     row("Half-life of the vibration",
         lambda p: words.change(words.seconds(p.ring_down.half_life_before_s), words.seconds(p.ring_down.half_life_after_s)))  # fmt: skip
+    row("Limits exceeded", lambda p: exceeded(p) or "none")
     row("Nearest limit", lambda p: _margin(p.limits[0]) if p.limits else words.NOT_LOADED)
     row("Added mass", lambda p: words.mass(p.added_mass_kg))
     row("Circuit", _circuits)
@@ -159,11 +188,10 @@ def _figures(project: Project, prediction: Prediction) -> Iterator[Block]:
             *ring_down_plot(ring, boxes[2], prediction.before_label),
         )
 
-    load = project.service.loads[project.service.active_load].name
     yield Figure(
         54.0, draw,
         f"Whole band, mode {served.number if served else 1} alone, decay. Before is: {prediction.before_label}. "
-        f"Decay after: {load}; {at}.",
+        f"Decay: {ring.start}; {at}.",
         (
             f"{response.label}: highest {words.level(response.peak_before, response.unit)} before, "
             f"{words.level(response.peak_after, response.unit)} with the circuit.",
@@ -203,6 +231,9 @@ def _limits(prediction: Prediction) -> Iterator[Block]:
         return
     heads = ("Check", "Value", "Allowed", "Margin", "Under", "Reached at")
     yield Table(heads, tuple(rows), (2.6, 1.3, 1.6, 1.0, 2.6, 1.2))
+    rest = prediction.limits[len(worst) :]
+    if rest:
+        yield Paragraph(f"And {len(rest)} more, none nearer than that of {rest[0].name}: {margin_words(rest[0])}.")
     yield Bullets(tuple(f"[{n}] {source}" for n, source in enumerate(sources, start=1)))
 
 
