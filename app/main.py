@@ -11,11 +11,13 @@ from app.cli.display import trouble
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-COMMANDS = ("predict", "sheet", "template", "record", "card", "study")
+COMMANDS = ("predict", "diff", "sheet", "template", "record", "card", "study")
 
 USAGE = """\
 quietspan [FILE]                                    open the window (on a worked example without FILE)
-quietspan predict FILE [--candidate NAME] [--json]  print the prediction
+quietspan predict FILE... [--candidate NAME] [--json] [--set PATH=VALUE]... [--csv NAME]
+                                                    print the prediction, or a table with a row per file
+quietspan diff FILE FILE                            what changed, with old and new prediction beside each other
 quietspan sheet FILE --out NAME.pdf|svg|png|dxf     write the placement diagram
 quietspan template FILE --out NAME.pdf|svg|dxf [--bar-along MM] [--bar-across MM]
                                                     write the 1:1 template; the bars as the last print measures
@@ -24,14 +26,29 @@ quietspan card FILE --out NAME.pdf|md [--which process|purchasing|circuit]
                                                     write a card for shop (if not said), buyer or bench
                                                     (all four: [--candidate NAME] [--paper A4|A3|Letter])
 quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples N] [--seed S]
-                [--scheduler ADDRESS] [--out NAME.json|csv]
-                                                    study tolerances, map placements, search layouts
+                [--mode N] [--spread limits|"two sigma"] [--scheduler ADDRESS] [--out NAME.json|csv]
+                                                    study tolerances, map placements, search layouts;
+                                                    quietspan study --help tells a map's and a search's options
 quietspan --self-test                               open, predict, save, say whether all is well
 quietspan --version                                 print the version"""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Exit code: 0 done, 1 trouble told in words, 2 wrong use or no display."""
+    """Exit code: 0 done, 1 trouble told in words, 2 wrong use or no display.
+
+    A reader that closes the pipe (`| head`) has seen enough: that is no trouble.
+    """
+    try:
+        code = _main(argv)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # What is left would be flushed at the end, and complained about.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _main(argv: Sequence[str] | None) -> int:
     args = list(sys.argv[1:] if argv is None else argv)
     first = args[0] if args else ""
     if first in COMMANDS:
@@ -51,7 +68,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         return self_test()
     if len(args) > 1 or first.startswith("-"):
-        print(f"quietspan: cannot make sense of {' '.join(args)!r}\n{USAGE}", file=sys.stderr)
+        from app.cli.words import plain
+
+        print(f"quietspan: cannot make sense of {plain(' '.join(args))!r}\n{USAGE}", file=sys.stderr)
         return 2
     why_not = trouble()
     if why_not:

@@ -1,15 +1,15 @@
-"""The commands that need no window: predict and the documents. Prediction loads no Qt at all."""
+"""The commands that need no window. Prediction, comparison and studies load no Qt at all."""
 
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.cli import document_commands as documents
-from app.cli import study_command
+from app.cli import predict_command, study_command
+from app.cli.words import plain
 
 if TYPE_CHECKING:
     from core.project.model import Project
@@ -23,10 +23,12 @@ def parser() -> argparse.ArgumentParser:
     """The parser of the commands; opening the window takes no sub-command."""
     made = argparse.ArgumentParser(prog="quietspan", description="Place piezo patches on a vibrating part.")
     commands = made.add_subparsers(dest="command", required=True)
-    predict = commands.add_parser("predict", help="print the prediction of a project file")
-    predict.add_argument("file", metavar="FILE")
-    predict.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
-    predict.add_argument("--json", action="store_true", help="print JSON, SI units in the keys")
+    predict_command.add_parser(commands)
+    diff = commands.add_parser("diff", help="what changed from one project file to another")
+    diff.add_argument("file", metavar="FILE")
+    diff.add_argument(
+        "other", metavar="FILE", nargs="?", help="left out: the inputs of one file, a line each"
+    )
     documents.add_parsers(commands)
     study_command.add_parser(commands)
     return made
@@ -38,12 +40,14 @@ def run(argv: list[str]) -> int:
     try:
         if given.command in documents.COMMANDS:
             return documents.run(given, _load_sound, _without_screen)
-        return {"predict": _predict, "study": _study}[given.command](given)
+        return {"predict": _predict, "diff": _diff, "study": _study}[given.command](given)
+    except BrokenPipeError:
+        raise
     except (CommandError, ValueError, OSError) as error:
-        print(f"quietspan: {_words(error)}", file=sys.stderr)
+        print(f"quietspan: {plain(_words(error))}", file=sys.stderr)
         return 1
     except Exception as error:
-        print(f"quietspan: unexpected trouble ({type(error).__name__}: {error})", file=sys.stderr)
+        print(f"quietspan: unexpected trouble ({type(error).__name__}: {plain(str(error))})", file=sys.stderr)
         return 1
 
 
@@ -54,20 +58,14 @@ def _words(error: Exception) -> str:
 
 
 def _predict(given: argparse.Namespace) -> int:
-    from core.predict.predict import predict
-    from core.predict.report import prediction_json, prediction_text
-    from core.study.temperature.temperature import temperature_study
-    from core.study.temperature.temperature_report import temperature_json, temperature_text
+    return predict_command.run_predict(given, _load_set)
 
-    project, candidate = _load(given)
-    _refuse_problems(project, candidate)
-    prediction, temperature = predict(project, candidate), temperature_study(project, candidate)
-    if given.json:
-        report = prediction_json(project, prediction) | {"temperature": temperature_json(temperature)}
-        print(json.dumps(report, indent=2, ensure_ascii=False))
-    else:
-        print(prediction_text(project, prediction))
-        print("\n" + temperature_text(temperature))
+
+def _diff(given: argparse.Namespace) -> int:
+    from core.handover.text.project_diff import diff_text, project_text
+
+    first = _read(Path(given.file))
+    print(project_text(first) if given.other is None else diff_text(first, _read(Path(given.other))))
     return 0
 
 
@@ -78,9 +76,26 @@ def _study(given: argparse.Namespace) -> int:
 
 def _load_sound(given: argparse.Namespace) -> tuple[Project, str]:
     """A project whose candidate can be predicted."""
-    project, candidate = _load(given)
+    return _load_set(Path(given.file), given)
+
+
+def _load_set(file: Path, given: argparse.Namespace) -> tuple[Project, str]:
+    """The same with the inputs set that were asked for."""
+    from core.project.setting import with_setting
+
+    project = _read(file)
+    for text in getattr(given, "settings", ()):
+        project = with_setting(project, text)
+    candidate = find_candidate(project, given.candidate)
     _refuse_problems(project, candidate)
     return project, candidate
+
+
+def _read(file: Path) -> Project:
+    from app.shell.concern import usable
+    from core.project import store
+
+    return usable(store.load(file))
 
 
 def _without_screen() -> None:
@@ -96,14 +111,6 @@ def _without_screen() -> None:
 
 _keep: list[object] = []
 """The application must outlive the drawing that uses it."""
-
-
-def _load(given: argparse.Namespace) -> tuple[Project, str]:
-    from app.shell.concern import usable
-    from core.project import store
-
-    project = usable(store.load(Path(given.file)))
-    return project, find_candidate(project, given.candidate)
 
 
 def find_candidate(project: Project, name: str | None) -> str:

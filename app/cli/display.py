@@ -9,8 +9,8 @@ import socket
 import sys
 
 WITHOUT = (
-    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise template, record, card "
-    "and study work without one."
+    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise diff, template, record, "
+    "card and study work without one."
 )
 NO_DISPLAY = f"there is no display to open a window on; {WITHOUT}"
 X_FOLDER = "/tmp/.X11-unix"

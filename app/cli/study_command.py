@@ -12,12 +12,16 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from app.cli import search_arguments
+
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from core.project.model import Project
 
 KINDS = ("tolerance", "map", "search")
+QUANTITIES = ("damping", "coupling", "peak change", "strain margin", "electrode use")
+AXES = ("length", "thickness", "width")
 ENDINGS = (".json", ".csv")
 
 NO_CLUSTER = (
@@ -39,9 +43,19 @@ def add_parser(commands: Any) -> None:
     study.add_argument("--mode", type=int, metavar="N", help="mode to map or to damp (the one the circuit is tuned on)")
     study.add_argument("--samples", type=int, default=10_000, metavar="N", help="tolerance samples (10000)")
     study.add_argument("--seed", type=int, default=1, metavar="S", help="same seed, same answer (1)")
-    study.add_argument("--spread", choices=("limits", "two sigma"), default="limits")
+    study.add_argument(
+        "--spread", choices=("limits", "two sigma"), default="limits",
+        help="what a tolerance means: any value within it as likely, or two standard deviations of a bell (limits)",
+    )  # fmt: skip
     study.add_argument("--scheduler", metavar="ADDRESS", help="a dask scheduler, as tcp://HOST:PORT")
     study.add_argument("--out", metavar="FILE", help="write a .json report or a .csv table")
+    chart = study.add_argument_group("map")
+    chart.add_argument("--patch", metavar="ID", help="the patch that moves; the first if not given")
+    chart.add_argument("--quantity", choices=QUANTITIES, default="damping")
+    chart.add_argument(
+        "--over", choices=AXES, default="length", help="the size the map is over, beside the start"
+    )
+    search_arguments.add_arguments(study)
 
 
 def run_study(given: argparse.Namespace, project: Project, candidate: str) -> int:
@@ -114,6 +128,7 @@ def _tolerance(given: argparse.Namespace, project: Project, candidate: str, exec
 def _map(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
     from msgspec.structs import replace
 
+    from core.study.placement.map_values import AXES as SIZES
     from core.study.placement.map_values import value_text
     from core.study.placement.maps import default_request, placement_map
     from core.units import words
@@ -122,11 +137,14 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
     patches = project.candidate().patches
     if not patches:
         raise StudyError(f"Candidate {candidate} has no patch to move. Add one first.")
-    request = default_request(project, patches[0].id, mode=_mode(given, project, candidate, patches[0].id))
+    patch = given.patch or patches[0].id
+    if patch not in {p.id for p in patches}:
+        raise StudyError(f"There is no patch {patch!r}. There are: {', '.join(p.id for p in patches)}.")
+    request = default_request(project, patch, quantity=given.quantity, mode=_mode(given, project, candidate, patch), axis=given.over)
     found = placement_map(project, request, executor=executor)
     assert found is not None  # nothing cancels it here
     x, size = found.x_start_m.tolist(), found.size_m.tolist()
-    table = [["x_start_m", "length_m", "value", "why_not"]]
+    table = [["x_start_m", f"{given.over}_m", "value", "why_not"]]
     for i, start in enumerate(x):
         for j, length in enumerate(size):
             table.append([repr(start), repr(length), repr(float(found.values[i, j])), found.reason_at(i, j)])
@@ -134,10 +152,10 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
     text = f"Map of the {found.label} for {request.patch}: no placement on it is allowed."
     if found.best is not None:
         i, j = found.best
-        best = {"x_start_m": x[i], "length_m": size[j], "value": float(found.values[i, j])}
+        best = {"x_start_m": x[i], f"{given.over}_m": size[j], "value": float(found.values[i, j])}
         text = (
             f"Map of the {found.label} for {request.patch}: best {value_text(found.best_value, found.unit)} at start "
-            f"{words.millimetres(x[i])}, ceramic length {words.millimetres(size[j])}"
+            f"{words.millimetres(x[i])}, {SIZES[request.axis]} {words.millimetres(size[j])}"
         )
         if found.at_edge:
             text += f"\nThe best lies at the edge: {'; '.join(found.at_edge)}"
@@ -150,7 +168,7 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
         "patch": request.patch,
         "quantity": found.label,
         "x_start_m": x,
-        "length_m": size,
+        f"{given.over}_m": size,
         "values": values,
         "best": best,
     }
@@ -158,13 +176,10 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
 
 
 def _search(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
-    from core.study.search.goals import Goal, Limits, SearchRequest
     from core.study.search.search import search
     from core.units import words
 
-    packages = tuple(dict.fromkeys(p.package for p in project.candidate(candidate).patches))
-    packages = packages or tuple(p.name for p in project.packages)
-    request = SearchRequest(Goal("damping", _mode(given, project, candidate)), Limits(packages), seed=given.seed)
+    request = search_arguments.request_of(given, project, candidate, _mode(given, project, candidate))
     result = search(project, request, executor=executor)
     assert result is not None  # nothing cancels it here
     lines, rows, found = [result.verdict], [["rank", "patches", "score", "added_mass_kg", "meets"]], []

@@ -62,7 +62,8 @@ class _View(QTableView):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        # The corner of a table is a button in the eyes of some versions of Qt, and wants a name then.
+        # The corner is a button that no key reaches in some versions of Qt; Ctrl+A does the same.
+        self.setCornerButtonEnabled(False)
         for corner in self.findChildren(QAbstractButton):
             corner.setAccessibleName("Select the whole table")
 

@@ -129,14 +129,34 @@ def changes(project: Project, released: Released, candidate_id: str | None = Non
     now = project.candidate(candidate_id)
     then, other = replace(released.candidate, id="then"), replace(now, id="now")
     layout = input_differences(replace(project, candidates=(then, other), active="now"), "then", "now")
-    before, after = dict(_leaves(released)), dict(_leaves(project))
+    return (*layout, *_differing(dict(_leaves(released)), dict(_leaves(project))))
+
+
+def difference(before: Project, after: Project) -> tuple[Difference, ...]:
+    """What differs between two projects, their candidates included."""
+    return _differing(dict(_whole(before)), dict(_whole(after)))
+
+
+def inputs(project: Project) -> tuple[tuple[str, str], ...]:
+    """Every input of a project as label and text in display units."""
+    return tuple((_words(path), _text(path, value)) for path, value in _whole(project))
+
+
+def _whole(project: Project) -> Iterator[tuple[str, object]]:
+    yield from _walk("name", project.name)
+    for candidate in project.candidates:
+        walked = _walk(f"candidate {candidate.id}", candidate)
+        yield from ((path, value) for path, value in walked if not path.endswith(".id"))
+    yield from _leaves(project)
+
+
+def _differing(before: dict[str, object], after: dict[str, object]) -> tuple[Difference, ...]:
     paths = [*before, *(path for path in after if path not in before)]
-    rest = tuple(
+    return tuple(
         Difference(path, _words(path), _text(path, before.get(path)), _text(path, after.get(path)))
         for path in paths
         if before.get(path) != after.get(path)
     )
-    return (*layout, *rest)
 
 
 def _leaves(owner: Project | Released) -> Iterator[tuple[str, object]]:

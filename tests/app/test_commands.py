@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
+import shutil
 import socket
 import subprocess
 import sys
 
 import pytest
+from msgspec.structs import replace
 
 from app.cli import display
+from app.main import main
 from core.predict.predict import predict
 from core.project import library, store
+from core.project.setting import with_setting
+from core.units import words
 
 
 @pytest.fixture
@@ -58,17 +64,156 @@ def test_predict_prints_words_without_json(beam):
     assert "Hz" in done.stdout
 
 
-def test_predict_loads_no_qt(beam):
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["predict"],
+        ["predict", "--csv", "-", "--set", "structure.damping.ratios=[0.01]"],
+        ["diff"],
+        ["study", "--samples", "16"],
+        ["study", "--kind", "map"],
+        ["study", "--kind", "search"],
+    ],
+    ids=" ".join,
+)
+def test_what_needs_no_window_loads_no_qt(beam, arguments):
     program = (
-        "import sys; from app.main import main; code = main(['predict', sys.argv[1]]);"
+        "import sys; from app.main import main; code = main([sys.argv[1], sys.argv[2], *sys.argv[3:]]);"
         "bad = [m for m in sys.modules if m.startswith(('PySide6', 'pyqtgraph', 'scipy.signal'))];"
         "assert code == 0 and not bad, bad"
     )
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    done = subprocess.run(
-        [sys.executable, "-c", program, str(beam)], env=env, capture_output=True, text=True, check=False
-    )
+    command = [sys.executable, "-c", program, arguments[0], str(beam), *arguments[1:]]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the shell there closes no pipe")
+@pytest.mark.parametrize(
+    "verb", ["predict FILE", "predict FILE --json", "diff FILE", "study FILE --samples 16", "--help"]
+)
+def test_a_reader_that_has_seen_enough_is_no_trouble(beam, verb):
+    words = " ".join(f"'{beam}'" if word == "FILE" else word for word in verb.split())
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    command = f"'{sys.executable}' -m app.main {words} | true; echo ${{PIPESTATUS[0]}}"
+    done = subprocess.run(["bash", "-c", command], env=env, capture_output=True, text=True, check=False)
+    assert (done.stdout.strip(), done.stderr) == ("0", "")
+
+
+def test_a_long_name_is_told_in_few_words(tmp_path):
+    content = json.loads(store.dumps(library.example("lab-beam")))
+    content["x" * 1_000_000] = 1
+    file = tmp_path / "long.quietspan"
+    file.write_text(json.dumps(content))
+    done = quietspan("predict", file)
+    assert done.returncode == 1
+    assert len(done.stderr) < 1000
+
+
+# ---- a family of files ---------------------------------------------------------------------
+
+
+def test_a_family_of_files_with_an_input_set_makes_a_row_each(beam, tmp_path):
+    ski, bad, out = tmp_path / "ski.quietspan", tmp_path / "bad.quietspan", tmp_path / "family.csv"
+    store.save(library.example("touring-ski"), ski)
+    bad.write_text("{")
+    done = quietspan("predict", bad, beam, ski, "--set", "structure.damping.ratios=[0.01]", "--csv", out)
+    assert done.returncode == 1
+    assert "bad.quietspan" in done.stderr and "cut off" in done.stderr
+    rows = list(csv.DictReader(out.open(encoding="utf-8", newline="")))
+    assert [row["file"] for row in rows] == [str(bad), str(beam), str(ski)]
+    assert "cut off" in rows[0]["trouble"] and rows[0]["zeta_mode_1"] == ""
+    for row, key in zip(rows[1:], ("lab-beam", "touring-ski"), strict=True):
+        project = library.example(key)
+        damped = replace(project.structure, damping=replace(project.structure.damping, ratios=(0.01,)))
+        expected = predict(replace(project, structure=damped))
+        assert float(row["zeta_mode_1"]) == expected.modes[0].zeta
+        assert float(row["k2_mode_2"]) == expected.modes[1].k2
+        assert float(row["added_mass_kg"]) == expected.added_mass_kg
+
+
+@pytest.mark.parametrize(
+    ("setting", "words"),
+    [
+        ("structure.span", "the project has no such value"),
+        ("structure.width_m=wide", "does not start with a number"),
+        ("structure.width_m=3 kg", "a length was expected"),
+        ("structure.root.kind=glued", "invalid enum value 'glued'"),
+        ("span", "write PATH=VALUE"),
+        ("candidates[A].patches[P7].x_start_m=0.1", "the project has no such value"),
+    ],
+)
+def test_a_setting_that_cannot_be_done_is_told(beam, capsys, setting, words):
+    if "=" not in setting and "." in setting:
+        setting += "=0.3"
+    assert main(["predict", str(beam), "--set", setting]) == 1
+    assert words in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("setting", "read", "value"),
+    [
+        ("structure.span_m=305 mm", lambda p: p.structure.span_m, 0.305),
+        ("structure.width_m=0.025", lambda p: p.structure.width_m, 0.025),
+        ("structure.root.kind=pinned", lambda p: p.structure.root.kind, "pinned"),
+        ("candidates[A].patches[P1].x_start_m=1 in", lambda p: p.candidate("A").patches[0].x_start_m, 0.0254),
+        ("view.modes_shown=7", lambda p: p.view.modes_shown, 7),
+        ("structure.wide_strip=yes", lambda p: p.structure.wide_strip, True),
+        ("service.cold_c=14 °F", lambda p: p.service.cold_c, -10.0),
+    ],
+)
+def test_a_setting_reads_units_numbers_and_words(setting, read, value):
+    assert read(with_setting(library.example("lab-beam"), setting)) == pytest.approx(value)
+
+
+# ---- what changed ---------------------------------------------------------------------------
+
+
+def test_diff_says_what_changed_with_old_and_new_prediction_beside_each_other(beam, tmp_path, capsys):
+    project = library.example("lab-beam")
+    other = tmp_path / "other.quietspan"
+    moved = with_setting(project, "candidates[A].patches[P1].x_start_m=20 mm")
+    store.save(moved, other)
+    assert main(["diff", str(beam), str(other)]) == 0
+    told = capsys.readouterr().out
+    lines = [" ".join(line.split()) for line in told.splitlines()]
+    assert any("start" in line and line.endswith("5 mm → 20 mm") for line in lines)
+    old, new = (words.damping(predict(p, "A").modes[0].zeta) for p in (project, moved))
+    assert f"mode 1 damping {old} → {new}" in lines
+    assert main(["diff", str(beam), str(beam)]) == 0
+    assert "No input differs." in capsys.readouterr().out
+
+
+def test_diff_tells_a_candidate_that_cannot_be_predicted_or_is_new(beam, tmp_path, capsys):
+    project = library.example("lab-beam")
+    other = tmp_path / "other.quietspan"
+    off = with_setting(project, "candidates[A].patches[P1].x_start_m=2 m")
+    store.save(replace(off, candidates=off.candidates[:2]), other)
+    assert main(["diff", str(beam), str(other)]) == 0
+    told = capsys.readouterr().out
+    assert "past the tip" in told
+    assert "is gone" in told
+
+
+@pytest.mark.skipif(shutil.which("git") is None, reason="git is not there")
+def test_git_shows_a_project_in_words(beam, tmp_path):
+    def git(*args):
+        command = ["git", "-C", str(tmp_path), "-c", "user.name=a", "-c", "user.email=a@b.example", *args]
+        env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+        return subprocess.run(command, env=env, capture_output=True, text=True, check=True).stdout
+
+    git("init", "-q")
+    (tmp_path / ".gitattributes").write_text("*.quietspan diff=quietspan\n")
+    git("config", "diff.quietspan.textconv", f"'{sys.executable}' -m app.main diff")
+    git("add", ".")
+    git("commit", "-qm", "first")
+    store.save(with_setting(library.example("lab-beam"), "structure.width_m=25 mm"), beam)
+    changed = [
+        line for line in git("diff").splitlines() if line[:1] in "+-" and line[:3] not in ("+++", "---")
+    ]
+    assert any(line.startswith("-") and "width" in line and line.endswith("30 mm") for line in changed)
+    assert any(line.startswith("+") and "width" in line and line.endswith("25 mm") for line in changed)
+    assert any("mode 1 frequency" in line for line in changed)
 
 
 def test_an_unknown_candidate_is_answered_with_those_there_are(beam):

@@ -1,0 +1,95 @@
+"""One value of a project set by its path from typed text, as a batch of files wants it.
+
+`structure.span_m=0.28` takes a plain number in the path's own SI unit; `structure.span_m=280 mm` any unit.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import msgspec
+
+from core import units
+from core.project.at_path import replaced_at, value_at
+from core.project.files import shortened
+from core.project.model import Constant, Project
+
+_UNITS = (
+    ("_n_m", "N/m"), ("_nm_rad", "N m/rad"), ("_kg_m3", "kg/m3"), ("_kg_m2", "kg m2"), ("_m_s2", "m/s2"),
+    ("_n_s", "N s"), ("_v_m", "V/m"), ("_c_n", "C/N"), ("_1_pa", "1/Pa"), ("_m", "m"), ("_rad", "rad"),
+    ("_pa", "Pa"), ("_kg", "kg"), ("_f", "F"), ("_ohm", "ohm"), ("_h", "H"), ("_n", "N"), ("_hz", "Hz"),
+    ("_s", "s"), ("_c", "degC"),
+)  # fmt: skip
+"""SI units by the end of a field's name; the longer ends stand first."""
+
+
+class SettingError(ValueError):
+    """A path or a value that cannot be set; the message says why."""
+
+
+def with_setting(project: Project, text: str) -> Project:
+    """The project with "PATH=VALUE" done. SettingError in words where that is no value of it."""
+    path, equals, typed = (part.strip() for part in text.partition("="))
+    if not equals or not path:
+        raise SettingError(f'"{shortened(text, 80)}": write PATH=VALUE, for example structure.span_m=0.28.')
+    if path == "structure.span_m":
+        return with_span(project, _number(path, typed))
+    try:
+        present = value_at(project, path)
+        if isinstance(present, Constant):
+            path, present = f"{path}.value", present.value
+        changed = replaced_at(project, path, _value(path, present, typed))
+        return msgspec.convert(msgspec.to_builtins(changed), Project)
+    except (LookupError, TypeError, AttributeError):
+        raise SettingError(f"{shortened(path, 80)}: the project has no such value.") from None
+    except msgspec.ValidationError as fault:
+        words = str(fault).split(" - at `")[0]
+        raise SettingError(f"{path}: {words[:1].lower()}{words[1:]}.") from None
+
+
+def with_span(project: Project, span_m: float) -> Project:
+    """The tip station moved; the stations before it stay."""
+    structure = project.structure
+    moved = msgspec.structs.replace(structure, stations_m=(*structure.stations_m[:-1], span_m))
+    return msgspec.structs.replace(project, structure=moved)
+
+
+def _value(path: str, present: Any, typed: str) -> Any:
+    if isinstance(present, bool):
+        return {"yes": True, "true": True, "no": False, "false": False}.get(typed.casefold(), typed)
+    if isinstance(present, str):
+        return typed
+    if typed.casefold() in ("", "none", "null"):
+        return None
+    if isinstance(present, int):
+        return int(typed) if typed.lstrip("+-").isdigit() else typed
+    if isinstance(present, float) or present is None:
+        return _number(path, typed) if present is not None or _unit_of(path) != "1" else typed
+    try:
+        return (
+            msgspec.convert(json.loads(typed), type(present)) if isinstance(present, dict) else _listed(typed)
+        )
+    except ValueError:
+        raise SettingError(f"{path}: {shortened(typed, 60)} is not JSON, as this value needs it.") from None
+
+
+def _listed(typed: str) -> Any:
+    """JSON with its lists as tuples; a plain number for a profile that is the same everywhere."""
+
+    def frozen(value: Any) -> Any:
+        return tuple(frozen(v) for v in value) if isinstance(value, list) else value
+
+    return frozen(json.loads(typed))
+
+
+def _number(path: str, typed: str) -> float:
+    try:
+        return units.parse(typed, _unit_of(path))
+    except units.QuantityError as fault:
+        raise SettingError(f"{path}: {fault}") from None
+
+
+def _unit_of(path: str) -> str:
+    name = path.removesuffix(".value").rpartition(".")[2].partition("[")[0]
+    return next((unit for end, unit in _UNITS if name.endswith(end)), "1")
