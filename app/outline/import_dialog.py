@@ -28,6 +28,7 @@ from app.fields.plain import PlainLabel
 from app.fields.within_screen import resize_within
 from app.outline.findings import Findings, findings_of
 from app.outline.form import ImportForm, Scroller
+from app.outline.reading import Found, read_file
 from app.outline.scene import scene_of
 from app.outline.sheet_view import SheetView
 from app.outline.state import ImportState, Outcome
@@ -36,7 +37,7 @@ from app.shell.jobs import NewestJob
 from core.outline import widths
 from core.outline.drawing import OutlineDrawing, OutlineError
 from core.outline.frame import Frame
-from core.outline.readers import PICTURES, READERS, read_drawing
+from core.outline.readers import PICTURES, READERS
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -121,9 +122,15 @@ class ImportDialog(QDialog):
         self.busy.setRange(0, 0)
         self.busy.setTextVisible(False)
         self.busy.setFixedHeight(6)
-        self.busy.hide()
+        self.stop_button = self._button("&Stop reading", self.stop_reading)
+        self.reading = QWidget(self)
+        row = QHBoxLayout(self.reading)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(self.busy, 1)
+        row.addWidget(self.stop_button)
+        self.reading.hide()
         sheet.addWidget(self.hint)
-        sheet.addWidget(self.busy)
+        sheet.addWidget(self.reading)
         sheet.addWidget(self.sheet, 1)
         splitter = QSplitter(Qt.Orientation.Horizontal, self)
         splitter.addWidget(left)
@@ -189,33 +196,38 @@ class ImportDialog(QDialog):
         self.open_path(Path(name))
 
     def open_path(self, path: Path) -> None:
-        """Read that file off the window's thread; a picture is shown at once to be traced."""
+        """Read that file off the window's thread; a picture is then shown to be traced."""
         self._folder = str(path.parent)
         self._forget()
         self.file_label.setText(path.name)
-        if path.suffix.lower() in PICTURES:
-            self._kind = "picture"
-            try:
-                self.hand.open(path)
-            except OutlineError as error:
-                self._refuse(str(error))
-            return
-        self.busy.show()
+        self.reading.show()
         self._show_all()
         self.hint.setText(f"Reading {path.name} …")
-        self._job.request(partial(_read, path))
+        self._job.request(partial(read_file, path, self.session.project))
+
+    @Slot()
+    def stop_reading(self) -> None:
+        """Give the file up; the window is as it was before one was chosen."""
+        self._job.cancel()
+        self.reading.hide()
+        self.file_label.setText("")
+        self._show()
 
     @Slot(int, object)
-    def _on_read(self, _revision: int, drawing: object) -> None:
-        self.busy.hide()
-        if isinstance(drawing, OutlineDrawing):
-            self._take_drawing(drawing)
-        else:
-            self._refuse(str(drawing))
+    def _on_read(self, _revision: int, found: Found) -> None:
+        self.reading.hide()
+        if found.words:
+            self._refuse(found.words)
+        elif found.image is not None:
+            self._kind = "picture"
+            self.hand.begin(found.name, found.image)
+        elif found.state is not None:
+            self._kind, self.state, self.outcome = found.state.drawing.kind, found.state, found.outcome
+            self._show_all(fit=True)
 
     @Slot(int, object)
     def _on_unreadable(self, _revision: int, _error: object) -> None:
-        self.busy.hide()
+        self.reading.hide()
         self._refuse(
             "This file could not be read; it holds something unexpected. Export it again as DXF or SVG."
         )
@@ -239,7 +251,7 @@ class ImportDialog(QDialog):
             self._refuse(str(error))
             return
         # Only a column without places needs to be told its length.
-        self._pasted = text if drawing.remarks else None
+        self._pasted = text if drawing.is_column else None
         self._take_drawing(drawing)
 
     def _take_drawing(self, drawing: OutlineDrawing) -> None:
@@ -367,11 +379,3 @@ class ImportDialog(QDialog):
             event.accept()
             return
         super().keyPressEvent(event)
-
-
-def _read(path: Path, _stop: object) -> OutlineDrawing | str:
-    """The drawing, or why there is none, in words."""
-    try:
-        return read_drawing(path)
-    except OutlineError as error:
-        return str(error)

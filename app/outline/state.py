@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from shapely.geometry import Point, Polygon
 
 from core.outline import apply, frame, rings, shape, zones
-from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, size_of, unit_doubt
+from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, in_words, size_of, unit_doubt
 from core.outline.frame import Frame
 from core.outline.rings import Parts
 from core.outline.shape import Shape
@@ -15,6 +15,8 @@ from core.predict.problems import find_problems
 from core.project.model import Face, KeepOut, Project
 
 OUTLINE, NOTHING = "outline", "nothing"
+HOLE_WORDS = ("hole", "holes", "bore", "bores", "drill", "drilling", "slot", "slots", "cutout", "cutouts")
+"""Layers named so belong to the outline."""
 FACES: dict[str, Face] = {"keep-out top": "top", "keep-out underside": "underside", "keep-out both": "both"}
 
 
@@ -72,7 +74,9 @@ class ImportState:
         if any(word in low for word in ("keep out", "keepout", "keep clear", "no go")):
             below = any(word in low for word in ("under", "bottom", "lower", "back"))
             return "keep-out underside" if below else "keep-out both" if "both" in low else "keep-out top"
-        return OUTLINE if layer == self._likely_outline() else NOTHING
+        if layer == self._likely_outline() or any(word in low.split() for word in HOLE_WORDS):
+            return OUTLINE
+        return NOTHING
 
     def _likely_outline(self) -> str:
         names = [info.name for info in self.drawing.layers]
@@ -138,6 +142,10 @@ class ImportState:
         parts = self._join(self.choices.layers(OUTLINE))
         if not isinstance(parts, Parts):
             return None
+        if self.drawing.axis is not None:
+            return frame.Frame(*self.drawing.axis, mirrored=self.choices.mirrored).scaled(
+                UNITS[self.choices.unit][0]
+            )
         if parts.polygons:
             area = self.areas[min(self.choices.part, len(self.areas) - 1)]
             return frame.suggest_mirrored(area) if self.choices.mirrored else frame.suggest(area)
@@ -214,8 +222,9 @@ class ImportState:
             if not isinstance(parts, Parts):
                 raise parts
             laid = self._frame()
-            area = shape.source_area(parts, self.choices.part, laid)
-            made = shape.make_shape(area, laid, self.choices.share)
+            with in_words(self.drawing.name):
+                area = shape.source_area(parts, self.choices.part, laid)
+                made = shape.make_shape(area, laid, self.choices.share)
         except OutlineError as error:
             return Outcome(error=str(error))
         found = self.zones(made.span_m)
@@ -231,9 +240,25 @@ class ImportState:
             made,
             after,
             found,
-            remarks=(*self.drawing.remarks, *parts.remarks, *made.remarks),
+            remarks=(*self.drawing.remarks, *parts.remarks, *self._left_out(area), *made.remarks),
             changes=apply.changes(self.project, after),
             to_mend=self._to_mend(after),
+        )
+
+    def _left_out(self, area: Polygon) -> tuple[str, ...]:
+        """A sentence on layers that are left out and hold closed lines within the part."""
+        found = []
+        solid = Polygon(area.exterior)
+        for layer, role in self.choices.roles:
+            parts = self._join(frozenset({layer})) if role == NOTHING else None
+            if isinstance(parts, Parts):
+                inside = sum(solid.contains(polygon) for polygon in parts.polygons)
+                found += [f'"{layer}" ({inside})'] if inside else []
+        if not found:
+            return ()
+        return (
+            f"Layers that are left out hold closed lines within the part: {', '.join(found)}. Choose them as outline "
+            "if they are holes, as keep-out if nothing may be bonded there.",
         )
 
     def _to_mend(self, after: Project) -> tuple[str, ...]:
@@ -243,13 +268,4 @@ class ImportState:
 
 
 def _scaled(old: Frame | None, ratio: float) -> Frame | None:
-    if old is None:
-        return None
-    end = None if old.end_m is None else old.end_m * ratio
-    return Frame(
-        (old.root[0] * ratio, old.root[1] * ratio),
-        (old.tip[0] * ratio, old.tip[1] * ratio),
-        old.clamp_m * ratio,
-        end,
-        old.mirrored,
-    )
+    return None if old is None else old.scaled(ratio)

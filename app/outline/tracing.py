@@ -19,20 +19,27 @@ PROVISIONAL_M = 1e-3
 """Metres per pixel before the scale is known."""
 NEAREST_PX = 3.0
 LARGEST_SIDE_PX = 12_000
+MOST_PX = 100_000_000
+"""A3 at 600 dpi has 70 million."""
+BYTES_PER_PX = 4
+LARGEST_BYTES = 200_000_000
 
 
 def load_picture(path: Path) -> QImage:
     """The picture, turned as its camera says; OutlineError in words if there is none."""
-    check_file(path)
+    check_file(path, LARGEST_BYTES)
     reader = QImageReader(str(path))
     reader.setAutoTransform(True)
     reader.setDecideFormatFromContent(True)
     size = reader.size()
-    if size.isValid() and max(size.width(), size.height()) > LARGEST_SIDE_PX:
+    longest, pixels = max(size.width(), size.height()), size.width() * size.height()
+    if size.isValid() and (longest > LARGEST_SIDE_PX or pixels > MOST_PX):
         raise OutlineError(
             f"{path.name} has {size.width()} x {size.height()} pixels. Save it with at most "
-            f"{LARGEST_SIDE_PX} on the longer side."
+            f"{LARGEST_SIDE_PX} on the longer side and {MOST_PX // 1_000_000} million in all."
         )
+    # Qt refuses more than 256 MB by itself, less than a sheet of A3 at 600 dpi.
+    QImageReader.setAllocationLimit(MOST_PX * BYTES_PER_PX // 2**20 + 1)
     image = reader.read()
     if image.isNull():
         raise OutlineError(

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtGui import QImage
 
-from app.outline.tracing import Tracing, load_picture
+from app.outline.tracing import Tracing
 
 
 class TracingHand(QObject):
@@ -23,10 +22,10 @@ class TracingHand(QObject):
         self.tracing: Tracing | None = None
         self.image: QImage | None = None
 
-    def open(self, path: Path) -> None:
-        """Begin on that picture; OutlineError in words where it is none."""
-        self.image = load_picture(path)
-        self._set(Tracing(path.name), fit=True)
+    def begin(self, name: str, image: QImage) -> None:
+        """Begin on a picture."""
+        self.image = image
+        self._set(Tracing(name), fit=True)
 
     def forget(self) -> None:
         self.tracing, self.image = None, None

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from core import units
@@ -24,12 +27,25 @@ UNITS: dict[str, tuple[float, str]] = {
 }
 """Units a drawing may be in: metres per unit, and its name in words."""
 
+FURTHEST = 1e9
+"""Largest coordinate of a drawing, in its own unit."""
 SHORTEST_M, LONGEST_M = 5e-3, 4.0
 """Sizes of a part between which its unit is believed."""
 
 
 class OutlineError(ValueError):
     """A drawing from which no outline can be had; the message says what to do."""
+
+
+@contextmanager
+def in_words(name: str) -> Iterator[None]:
+    """Trouble of the geometry library as an OutlineError: coordinates far beyond any drawing's break it anywhere."""
+    try:
+        yield
+    except (shapely.errors.ShapelyError, ArithmeticError, np.linalg.LinAlgError) as error:
+        raise OutlineError(
+            f"The lines of {name} cannot be joined to an outline: their coordinates are broken. Export the drawing again."
+        ) from error
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +76,11 @@ class OutlineDrawing:
     unit_from: Literal["file", "guess"]
     remarks: tuple[str, ...] = ()
     kind: Literal["drawing", "picture", "widths"] = "drawing"
+    axis: tuple[tuple[float, float], tuple[float, float]] | None = None
+    """Root and tip of the axis where the drawing itself says where it runs, in the file's unit."""
+
+    is_column: bool = False
+    """A table of widths without places, whose length is still to be given."""
 
     @property
     def layers(self) -> tuple[LayerInfo, ...]:
@@ -91,6 +112,12 @@ def checked(drawing: OutlineDrawing) -> OutlineDrawing:
     if not all(np.isfinite(t.points).all() for t in drawing.traces):
         raise OutlineError(
             f"{drawing.name} holds coordinates that are no finite numbers. Export the drawing again."
+        )
+    furthest = max(float(np.abs(t.points).max()) for t in drawing.traces)
+    if furthest > FURTHEST:
+        raise OutlineError(
+            f"{drawing.name} holds a coordinate of {furthest:.3g}; up to {FURTHEST:.0e} can be read. Leave out what "
+            "lies that far away, and export the drawing again."
         )
     if max(size_of(drawing.traces)) <= 1e-12:
         raise OutlineError(

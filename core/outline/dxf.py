@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,7 @@ from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Tra
 CHORD_M = 2e-6
 """Largest distance between a curve and its chords."""
 MOST_POINTS = 200_000
+MOST_PARTS = 50_000
 DEEPEST = 8
 """Blocks within blocks are followed this far."""
 
@@ -32,10 +34,18 @@ _READ = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE"}
 
 
 def read(path: Path) -> OutlineDrawing:
-    """The curves of the model space; OutlineError if the file is no readable DXF."""
+    """The curves of the model space, or of the layouts where it is empty; OutlineError if it is no DXF."""
     doc = _open(path)
-    space = doc.modelspace()
-    entities = [e for e in space if e.dxftype() in _READ or e.dxftype() == "INSERT"]
+    entities = _drawn(doc.modelspace())
+    remarks: tuple[str, ...] = ()
+    if not entities:
+        sheets = [layout for layout in doc.layouts if layout.name != "Model" and _drawn(layout)]
+        entities = [entity for layout in sheets for entity in _drawn(layout)]
+        names = ", ".join(f'"{layout.name}"' for layout in sheets)
+        if sheets:
+            remarks = (
+                f"Read from the layout {names}: the model space is empty. Check the size, a layout may be to scale.",
+            )
     extent = _extent(entities)
     unit = _INSUNITS.get(int(doc.header.get("$INSUNITS", 0)))
     known = unit is not None
@@ -44,14 +54,34 @@ def read(path: Path) -> OutlineDrawing:
         unit = guessed_unit(extent, imperial=imperial and extent >= 4.0)
     chord = max(CHORD_M / UNITS[unit][0], 1e-9 * extent)
     traces, total = [], 0
-    for trace in _traces(entities, chord, None, 0):
+    for trace in _traces(entities, chord, None, 0, Budget(path.name)):
         traces.append(trace)
         total += len(trace.points)
         if total > MOST_POINTS:
             raise OutlineError(
                 f"{path.name} holds more than {MOST_POINTS} points. Export only the layers of the outline."
             )
-    return OutlineDrawing(path.name, tuple(traces), unit, "file" if known else "guess")
+    return OutlineDrawing(path.name, tuple(traces), unit, "file" if known else "guess", remarks)
+
+
+def _drawn(space: Any) -> list[Any]:
+    return [e for e in space if e.dxftype() in _READ or e.dxftype() == "INSERT"]
+
+
+@dataclass
+class Budget:
+    """Parts of a drawing that may still be looked at: blocks that hold blocks multiply."""
+
+    name: str
+    left: int = MOST_PARTS
+
+    def take(self) -> None:
+        self.left -= 1
+        if self.left < 0:
+            raise OutlineError(
+                f"{self.name} holds more than {MOST_PARTS} lines, counting those of blocks as often as they are "
+                "placed. Export only the outline."
+            )
 
 
 def _open(path: Path) -> Any:
@@ -68,7 +98,7 @@ def _open(path: Path) -> Any:
         raise OutlineError(
             f"{path.name} is not a DXF drawing or is damaged. Export it again as DXF (R12 or later), or as SVG."
         ) from None
-    if not len(doc.modelspace()):
+    if not any(len(layout) for layout in doc.layouts):
         raise OutlineError(
             f"{path.name} is damaged or empty: nothing could be read from it "
             f"({len(audit.errors)} errors). Export it again as DXF."
@@ -79,7 +109,7 @@ def _open(path: Path) -> Any:
 def _extent(entities: list[Any]) -> float:
     try:
         box = bbox.extents(entities, fast=True)
-    except (DXFError, ValueError, ZeroDivisionError, OverflowError):
+    except (DXFError, ValueError, ArithmeticError, RecursionError):  # the last where a block holds itself
         return 1.0
     if not box.has_data:
         return 1.0
@@ -87,15 +117,16 @@ def _extent(entities: list[Any]) -> float:
     return size if math.isfinite(size) and size > 0 else 1.0
 
 
-def _traces(entities: Any, chord: float, layer: str | None, depth: int) -> Iterator[Trace]:
+def _traces(entities: Any, chord: float, layer: str | None, depth: int, budget: Budget) -> Iterator[Trace]:
     """Traces of entities; `layer` is that of the block reference for what lies on layer "0" in it."""
     for entity in entities:
+        budget.take()
         kind = entity.dxftype()
         own = str(entity.dxf.get("layer", "0"))
         here = layer if layer is not None and own == "0" else own
         if kind == "INSERT":
             if depth < DEEPEST:
-                yield from _traces(_inside(entity), chord, here, depth + 1)
+                yield from _traces(_inside(entity), chord, here, depth + 1, budget)
         elif kind in _READ:
             trace = _trace(entity, chord, here)
             if trace is not None:
@@ -107,14 +138,14 @@ def _inside(insert: Any) -> Iterator[Any]:
         copies = insert.multi_insert() if insert.mcount > 1 else (insert,)
         for copy in copies:
             yield from copy.virtual_entities()
-    except (DXFError, ValueError, ZeroDivisionError):
+    except (DXFError, ValueError, ArithmeticError, RecursionError):
         return
 
 
 def _trace(entity: Any, chord: float, layer: str) -> Trace | None:
     try:
         points, closed = _points(entity, chord)
-    except (DXFError, ValueError, ZeroDivisionError, OverflowError, IndexError, AttributeError):
+    except (DXFError, ValueError, TypeError, ArithmeticError, LookupError, AttributeError):
         return None  # an entity without size or with broken data draws nothing
     xy = np.array([(p[0], p[1]) for p in points], dtype=float).reshape(-1, 2)
     if len(xy) > 1 and np.allclose(xy[0], xy[-1], rtol=0, atol=0.5 * chord):

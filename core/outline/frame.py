@@ -54,6 +54,12 @@ class Frame:
             raise OutlineError("The two points of the axis lie on each other. Drag one of them apart.")
         return dx / length, dy / length
 
+    def scaled(self, ratio: float) -> Frame:
+        """The same axis on a drawing `ratio` times as large."""
+        root, tip = ((x * ratio, y * ratio) for x, y in (self.root, self.tip))
+        end = None if self.end_m is None else self.end_m * ratio
+        return Frame(root, tip, self.clamp_m * ratio, end, self.mirrored)
+
     def to_beam(self, points: Array) -> Array:
         """(n, 2) points of the drawing in beam axes: x from the clamp line, y to the left."""
         c, s = self.direction

@@ -13,8 +13,8 @@ from core.project.plan import cut_reach
 
 Array = NDArray[np.float64]
 
-ROUND_CORNERS = 256
-"""Corners of a round hole: its width is off by less than 1e-4 of the diameter."""
+ROUND_CORNERS = 128
+"""Corners of a round hole: its width is off by less than 4e-4 of the diameter."""
 
 
 def corners(x_m: Array, width_m: Array) -> Array:
@@ -27,7 +27,10 @@ def net_curve(x_m: Array, width_m: Array, cut_outs: tuple[CutOut, ...]) -> Width
     """Width of stations less cut-outs, as the model takes it."""
     if not cut_outs:
         return WidthCurve(x_m, width_m)
-    area = Polygon(corners(x_m, width_m)).difference(shapely.union_all([_area(cut) for cut in cut_outs]))
+    holes = [_area(cut) for cut in cut_outs]
+    area = Polygon(corners(x_m, width_m), [hole.exterior for hole in holes])
+    if not area.is_valid:  # cut-outs that overlap or cross the edge
+        area = Polygon(corners(x_m, width_m)).difference(shapely.union_all(holes))
     if area.is_empty or not isinstance(area, Polygon):
         return WidthCurve(x_m, width_m)  # cut in two: a problem of its own, told there
     return width_curve(area)

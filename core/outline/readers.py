@@ -57,11 +57,23 @@ def read_drawing(path: Path) -> OutlineDrawing:
             f"{path.name} is no kind of drawing that can be read ({known}). Export it as DXF or SVG."
         )
     check_file(path)
-    return checked(reader.read(path))
+    try:
+        return checked(reader.read(path))
+    except OutlineError:
+        raise
+    except MemoryError:
+        raise OutlineError(
+            f"{path.name} needs more memory than an outline may. Export only the layers of the outline."
+        ) from None
+    except Exception as error:  # a broken file breaks the libraries anywhere, endless nesting included
+        raise OutlineError(
+            f"{path.name} could not be read: something in it is broken or holds itself. Export it again, with "
+            "only the layers of the outline."
+        ) from error
 
 
-def check_file(path: Path) -> None:
-    """OutlineError where the file is missing, a folder, empty or far too large."""
+def check_file(path: Path, largest: int = LARGEST_BYTES) -> None:
+    """OutlineError where the file is missing, a folder, empty or larger than `largest` bytes."""
     if path.is_dir():
         raise OutlineError(f"{path.name} is a folder. Choose the drawing in it.")
     try:
@@ -70,10 +82,12 @@ def check_file(path: Path) -> None:
         raise OutlineError(f"{path.name} cannot be opened: {error.strerror}.") from None
     if size == 0:
         raise OutlineError(f"{path.name} is empty (0 bytes). Export the drawing again.")
-    if size > LARGEST_BYTES:
+    if size > largest:
+        cure = "Export only the layers of the outline, without pictures and hatching."
+        if path.suffix.lower() in PICTURES:
+            cure = "Save it with fewer pixels, or in shades of grey."
         raise OutlineError(
-            f"{path.name} has {size / 1e6:.0f} MB; an outline has less than {LARGEST_BYTES / 1e6:.0f} MB. "
-            "Export only the layers of the outline, without pictures and hatching."
+            f"{path.name} has {size / 1e6:.0f} MB; less than {largest / 1e6:.0f} MB can be read. {cure}"
         )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -12,15 +11,26 @@ from shapely.geometry import LinearRing, LineString, Polygon
 from shapely.ops import polygonize_full, unary_union
 from shapely.validation import explain_validity
 
-from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError
+from core.outline.crossings import crossings
+from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, in_words
+from core.outline.gaps import Gap, find_gaps
 
 JOIN_M = 1e-4
 """Ends of lines closer than this are taken as meeting."""
 SPECK = 1e-6
 """Rings below this share of the largest area are specks of the drawing."""
-LARGE_HOLE = 0.1
-"""A hole of more than this share of the largest area may be the part within a frame."""
-MOST_RINGS = 2000
+LONG_HOLE = 0.05
+"""A hole longer than this share of the largest area's length may be the part within a frame."""
+MOST_RINGS = 1000
+MOST_LINES = 5000
+MOST_CORNERS = 20_000
+"""Closed lines, lines and corners on the chosen layers; an outline has far fewer."""
+MOST_CROSSINGS = 5000
+"""Places where lines may cross without meeting, to be cut there."""
+FEW_CROSSINGS = 50
+"""A closed line that crosses itself more often is not looked at more closely."""
+MOST_PAIRS = 1_000_000
+"""Pairs of ends within the reach of joining."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,56 +43,110 @@ class Parts:
     """Large holes as areas of their own: the part may be drawn within a frame."""
     loose: tuple[Array, ...]
     """Chains of lines that close nothing, (n, 2) each, the longest first."""
-    gap_m: float | None
-    """Widest gap of a chain that nearly closes; None where there is none."""
+    gaps: tuple[Gap, ...]
+    """Between ends of these chains that face each other, the widest first."""
     remarks: tuple[str, ...] = ()
 
 
 def join(drawing: OutlineDrawing, layers: frozenset[str], unit: str, join_m: float = JOIN_M) -> Parts:
-    """Closed areas of the layers; OutlineError where one crosses itself."""
+    """Closed areas of the layers.
+
+    A line that crosses itself is left out with a remark; OutlineError where it is the largest, or
+    where the layers hold more than an outline does.
+    """
     factor = UNITS[unit][0]
     chosen = [t for t in drawing.traces if t.layer in layers]
-    closed = [t.points * factor for t in chosen if t.closed]
-    opened = [t.points * factor for t in chosen if not t.closed]
+    _check_amount(drawing.name, chosen)
     remarks: list[str] = []
-    rings = [_ring(points) for points in closed]
-    areas, loose, gap = _close(opened, join_m, remarks)
-    if len(rings) + len(areas) > MOST_RINGS:
-        raise OutlineError(
-            f"{drawing.name} holds {len(rings) + len(areas)} closed lines on these layers. "
-            "Choose only the layer of the outline."
+    rings: list[Polygon] = []
+    crossed: list[Polygon] = []
+    with in_words(drawing.name):
+        for trace in chosen:
+            if trace.closed:
+                _sort(trace.points * factor, rings, crossed)
+        areas, loose, gaps = _close(
+            [t.points * factor for t in chosen if not t.closed], join_m, remarks, crossed
         )
-    polygons, inner = nest([*(r for r in rings if r is not None), *areas], remarks)
-    return Parts(tuple(polygons), tuple(inner), tuple(loose), gap, tuple(remarks))
+        if len(rings) + len(areas) > MOST_RINGS:
+            raise OutlineError(
+                f"{drawing.name} holds {len(rings) + len(areas)} closed lines on these layers, more than "
+                f"{MOST_RINGS}. Choose only the layer of the outline."
+            )
+        polygons, inner = nest([*rings, *areas], remarks)
+    _judge_crossed(crossed, polygons, remarks)
+    return Parts(tuple(polygons), tuple(inner), tuple(loose), gaps, tuple(remarks))
 
 
-def _ring(points: Array) -> Polygon | None:
-    """A polygon of a closed line, None where it encloses nothing."""
+def _check_amount(name: str, traces: list[Trace]) -> None:
+    count, corners = len(traces), sum(len(t.points) for t in traces)
+    for found, most, what in ((count, MOST_LINES, "lines"), (corners, MOST_CORNERS, "corners")):
+        if found > most:
+            raise OutlineError(
+                f"{name} holds {found} {what} on these layers; an outline may have up to {most}. Choose only the "
+                "layer of the outline, or export it alone."
+            )
+
+
+def _sort(points: Array, rings: list[Polygon], crossed: list[Polygon]) -> None:
+    """A closed line into `rings`, into `crossed` if it crosses itself, nowhere if it encloses nothing."""
     if len(points) < 3:
-        return None
+        return
     polygon = Polygon(points)
     if polygon.is_valid:
-        return polygon if polygon.area > 0 else None
-    return _mended(polygon)
+        if polygon.area > 0:
+            rings.append(polygon)
+        return
+    low_x, low_y, high_x, high_y = polygon.bounds
+    if not max(high_x - low_x, high_y - low_y) > 0:
+        return
+    ring = np.asarray(polygon.exterior.coords)[:, :2]
+    if crossings([ring], FEW_CROSSINGS) > FEW_CROSSINGS:
+        crossed.append(polygon)
+        return
+    _sort_closely(polygon, rings, crossed)
 
 
-def _mended(polygon: Polygon) -> Polygon | None:
-    """A ring that only touches itself, opened up; one that crosses itself is refused."""
-    size = max(polygon.bounds[2] - polygon.bounds[0], polygon.bounds[3] - polygon.bounds[1])
-    if not size > 0:
-        return None
+def _sort_closely(polygon: Polygon, rings: list[Polygon], crossed: list[Polygon]) -> None:
+    """A ring that only touches itself is opened up; one of no area at all is dropped."""
+    low_x, low_y, high_x, high_y = polygon.bounds
     whole = shapely.make_valid(polygon)
     largest = max(_polygons(whole), key=lambda p: p.area, default=None)
-    if largest is None or largest.area <= 1e-9 * size**2:
-        return None
+    if largest is None or largest.area <= 1e-9 * max(high_x - low_x, high_y - low_y) ** 2:
+        return
     if whole.area - largest.area <= 1e-6 * whole.area and _is_touch(polygon, largest):
-        return Polygon(largest.exterior)
+        rings.append(Polygon(largest.exterior))
+    else:
+        crossed.append(polygon)
+
+
+def _judge_crossed(crossed: list[Polygon], polygons: list[Polygon], remarks: list[str]) -> None:
+    """OutlineError if the outline itself seems to cross itself, a remark for lesser lines."""
+    if not crossed:
+        return
+    worst = max(crossed, key=_extent)
+    if not polygons or _extent(worst) >= _extent(polygons[0]):
+        raise OutlineError(
+            f"The outline crosses itself{_where(worst)}. Mend it there, or leave out that layer."
+        )
+    several = (
+        f"{len(crossed)} lines cross themselves and are"
+        if len(crossed) > 1
+        else "A line crosses itself and is"
+    )
+    remarks.append(f"{several} left out, the largest{_where(worst)}.")
+
+
+def _extent(area: Polygon) -> float:
+    low_x, low_y, high_x, high_y = area.bounds
+    return float(max(high_x - low_x, high_y - low_y))
+
+
+def _where(polygon: Polygon) -> str:
     where = explain_validity(polygon)
     at = where[where.find("[") + 1 : where.find("]")].split() if "[" in where else []
-    place = f" near x = {1e3 * float(at[0]):.1f} mm, y = {1e3 * float(at[1]):.1f} mm" if len(at) == 2 else ""
-    raise OutlineError(
-        f"The outline crosses itself{place} of the drawing. Mend it there, or leave out that layer."
-    )
+    if len(at) != 2:
+        return ""
+    return f" near x = {1e3 * float(at[0]):.1f} mm, y = {1e3 * float(at[1]):.1f} mm of the drawing"
 
 
 def _is_touch(polygon: Polygon, largest: Polygon) -> bool:
@@ -99,12 +163,12 @@ def _polygons(shape: object) -> list[Polygon]:
 
 
 def _close(
-    lines: list[Array], join_m: float, remarks: list[str]
-) -> tuple[list[Polygon], list[Array], float | None]:
-    """Areas that open lines close together, chains left over, and the widest gap that was nearly closed."""
+    lines: list[Array], join_m: float, remarks: list[str], crossed: list[Polygon]
+) -> tuple[list[Polygon], list[Array], tuple[Gap, ...]]:
+    """Areas that open lines close together, chains left over, and the gaps between these."""
     lines = [line for line in lines if len(line) >= 2]
     if not lines:
-        return [], [], None
+        return [], [], ()
     snapped = _snapped(lines, join_m)
     # The same line drawn twice would close a ring of no area.
     unique = list({_key(line): line for line in snapped}.values())
@@ -113,25 +177,26 @@ def _close(
     faces, cuts, dangles, invalid = polygonize_full([LineString(line) for line in unique])
     areas = list(faces.geoms)
     if not areas and len(unique) > 1:
+        if crossings(unique, MOST_CROSSINGS) > MOST_CROSSINGS:
+            raise OutlineError(
+                f"Lines of the chosen layers cross each other at more than {MOST_CROSSINGS} places and close "
+                "nothing. Choose only the layer of the outline."
+            )
         faces, cuts, dangles, invalid = polygonize_full(unary_union([LineString(line) for line in unique]))
         areas = list(faces.geoms)
         if areas:
             remarks.append("Lines that cross without meeting were cut where they cross.")
     merged = shapely.line_merge(shapely.MultiLineString([g for s in (dangles, cuts) for g in s.geoms]))
     chains = [np.asarray(g.coords) for g in getattr(merged, "geoms", [merged]) if not g.is_empty]
-    loose, gap = [], None
-    for chain in chains:
-        opening = math.dist(chain[0], chain[-1])
-        length = float(np.hypot(*np.diff(chain, axis=0).T).sum())
-        if len(chain) > 3 and opening < 0.05 * length:
-            gap = max(gap or 0.0, opening)
-        loose.append(chain)
-    loose.sort(key=lambda c: -float(np.hypot(*np.diff(c, axis=0).T).sum()))
+    chains.sort(key=lambda c: -_length(c))
     for ring in invalid.geoms:
-        found = _mended(Polygon(ring.coords)) if len(ring.coords) > 3 else None
-        areas += [found] if found is not None else []
+        _sort(np.asarray(ring.coords)[:, :2], areas, crossed)
     solid = [Polygon(p.exterior) for p in _polygons(unary_union(areas))] if areas else []
-    return solid, loose, gap
+    return solid, chains, find_gaps(chains)
+
+
+def _length(line: Array) -> float:
+    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def _key(line: Array) -> bytes:
@@ -141,13 +206,24 @@ def _key(line: Array) -> bytes:
 
 def _snapped(lines: list[Array], join_m: float) -> list[Array]:
     """The lines with ends that lie within `join_m` of each other moved onto one point."""
-    from scipy.spatial import cKDTree  # imported here: only an import of lines needs it
+    # imported here: only an import of lines needs it
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
 
     ends = np.array([end for line in lines for end in (line[0], line[-1])])
-    group = np.arange(len(ends))
-    for a, b in sorted(cKDTree(ends).query_pairs(join_m)):
-        low, high = sorted((group[a], group[b]))
-        group[group == high] = low
+    tree = cKDTree(ends)
+    if tree.count_neighbors(tree, join_m) > MOST_PAIRS:
+        raise OutlineError(
+            f"Nearly all ends of the lines lie within {1e3 * join_m:.3g} mm of each other, over which ends are "
+            "joined. Check the unit, or join ends within less."
+        )
+    a, b = tree.query_pairs(join_m, output_type="ndarray").T
+    links = coo_array((np.ones(len(a), dtype=bool), (a, b)), shape=(len(ends), len(ends)))
+    label = connected_components(links, directed=False)[1]
+    # The first end of each group is the place of all.
+    _, first = np.unique(label, return_index=True)
+    group = first[label]
     out = []
     for i, line in enumerate(lines):
         moved = line.copy()
@@ -163,26 +239,35 @@ def nest(polygons: Iterable[Polygon], remarks: list[str]) -> tuple[list[Polygon]
     A ring within a ring is a hole, a ring within a hole an area again.
     """
     rings = sorted((Polygon(p.exterior) for p in polygons), key=lambda p: -p.area)
+    rings = _different([r for r in rings if r.area > SPECK * rings[0].area])
     if not rings:
         return [], []
-    rings = [r for r in rings if r.area > SPECK * rings[0].area]
-    kept: list[Polygon] = []
-    for ring in rings:
-        if not any(_same(ring, other) for other in kept):
-            kept.append(ring)
-    depth, parents = [], []
-    for i, ring in enumerate(kept):
-        point = ring.representative_point()
-        around = [j for j in range(i) if kept[j].contains(point)]
-        depth.append(len(around))
-        parents.append(around[-1] if around else -1)
+    points = [ring.representative_point() for ring in rings]
+    inside, around = shapely.STRtree(rings).query(points, predicate="within")
+    larger = around < inside
+    depth = np.bincount(inside[larger], minlength=len(rings))
+    parents = np.full(len(rings), -1)
+    np.maximum.at(parents, inside[larger], around[larger])  # the smallest around it is the last in order
     areas: tuple[list[Polygon], list[Polygon]] = ([], [])
-    for i, ring in enumerate(kept):
-        hole = depth[i] % 2 == 1
-        if not hole or ring.area > LARGE_HOLE * kept[0].area:
-            within = [kept[j] for j in range(len(kept)) if parents[j] == i]
+    for i, ring in enumerate(rings):
+        hole = bool(depth[i] % 2)
+        if not hole or _extent(ring) > LONG_HOLE * _extent(rings[0]):
+            within = [rings[j] for j in np.flatnonzero(parents == i)]
             areas[hole].append(_without(ring, within, remarks))
     return areas
+
+
+def _different(rings: list[Polygon]) -> list[Polygon]:
+    """The rings without those drawn again in the same place."""
+    size, bounds = shapely.area(rings), shapely.bounds(rings)
+    kept: list[int] = []
+    for i, ring in enumerate(rings):
+        earlier = np.array(kept, dtype=int)
+        alike = np.abs(size[earlier] - size[i]) <= 1e-4 * size[earlier]
+        alike &= np.abs(bounds[earlier] - bounds[i]).max(axis=1, initial=0.0) <= 1e-5
+        if not any(ring.symmetric_difference(rings[j]).area < 1e-4 * size[j] for j in earlier[alike]):
+            kept.append(i)
+    return [rings[i] for i in kept]
 
 
 def _without(ring: Polygon, holes: list[Polygon], remarks: list[str]) -> Polygon:
@@ -195,12 +280,3 @@ def _without(ring: Polygon, holes: list[Polygon], remarks: list[str]) -> Polygon
         raise OutlineError("The holes leave nothing of the part. Leave out the layer they are drawn on.")
     remarks.append("Holes that overlap or cross the edge were taken out together.")
     return left
-
-
-def _same(a: Polygon, b: Polygon) -> bool:
-    if (
-        abs(a.area - b.area) > 1e-4 * b.area
-        or max(abs(p - q) for p, q in zip(a.bounds, b.bounds, strict=True)) > 1e-5
-    ):
-        return False
-    return bool(a.symmetric_difference(b).area < 1e-4 * b.area)

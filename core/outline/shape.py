@@ -13,6 +13,7 @@ from core.outline.doubts import doubts
 from core.outline.drawing import OutlineError
 from core.outline.ends import narrow_ends, slant_words
 from core.outline.frame import Frame, half_area, on_beam, root_slant
+from core.outline.gaps import gap_words
 from core.outline.holes import cut_out, fits
 from core.outline.model_plan import net_curve
 from core.outline.rings import Parts
@@ -22,8 +23,12 @@ from core.project.model import CutOut, Outline, Ring
 
 SAVED_WITHIN_M = 3e-6
 """The saved outline leaves the drawing's by no more than this."""
-SMALLEST_PART = 0.05
+SMALLEST_PART = 1e-4
 """An area below this share of the largest is not offered as the part."""
+MOST_HOLES = 300
+"""Openings of a part: a perforated plate is no beam of this model."""
+MOST_SAVED = 5000
+"""Corners of the saved outline; one with more is saved less finely."""
 SMALLEST_HOLE = 1e-5
 """Holes below this share of the part's area change nothing."""
 
@@ -55,7 +60,11 @@ class Shape:
 
     def outline(self, source: str) -> Outline:
         """The true outline as it is saved."""
-        simple = self.polygon.simplify(SAVED_WITHIN_M)
+        within = SAVED_WITHIN_M
+        simple = self.polygon.simplify(within)
+        while shapely.get_num_coordinates(simple) > MOST_SAVED:
+            within *= 2.0
+            simple = self.polygon.simplify(within)
         return Outline(_saved(simple.exterior), tuple(_saved(r) for r in simple.interiors), source)
 
 
@@ -83,16 +92,13 @@ def open_words(parts: Parts) -> str:
     """Why the layers hold no area, and what to do."""
     if not parts.loose:
         return "The chosen layers hold no closed line. Choose the layer of the outline."
-    ends = np.array([parts.loose[0][0], parts.loose[0][-1]]) * 1e3
-    words = (
-        f"The outline is open: its ends at ({ends[0, 0]:.1f}, {ends[0, 1]:.1f}) and "
-        f"({ends[1, 0]:.1f}, {ends[1, 1]:.1f}) mm do not meet"
-    )
-    if parts.gap_m is not None:
-        words += f", a gap of {1e3 * parts.gap_m:.3g} mm"
+    if not parts.gaps:
+        return f"The chosen layers hold {len(parts.loose)} lines and none that closes. Choose only the layer of the outline."
+    plural = len(parts.gaps) > 1
     return (
-        f"{words}. Let ends join over a larger gap, close it in the drawing, or, if it is one half, "
-        "switch the mirror image on."
+        f"The outline is open: {'gaps' if plural else 'a gap'}, the ends at {gap_words(parts.gaps)}. "
+        f"Let ends join over {1e3 * parts.gaps[0].width_m:.3g} mm or more, close {'them' if plural else 'it'} in the "
+        "drawing, or, if it is one half, switch the mirror image on."
     )
 
 
@@ -105,6 +111,11 @@ def make_shape(area: Polygon, frame: Frame, share: float) -> Shape:
     polygon = shapely.simplify(on_beam(area, frame), 0.0)
     size = polygon.area
     rings = [r for r in polygon.interiors if Polygon(r).area > SMALLEST_HOLE * size]
+    if len(rings) > MOST_HOLES:
+        raise OutlineError(
+            f"The part has {len(rings)} openings; up to {MOST_HOLES} can be taken. Leave out the layer of the small "
+            "ones, or import the outline without them."
+        )
     found = [(ring, cut_out(ring)) for ring in rings]
     gross = Polygon(polygon.exterior, [r for r, cut in found if cut is None])
     stations = choose(width_curve(gross), share)

@@ -73,11 +73,13 @@ def _single_valued(curve: WidthCurve) -> tuple[Array, Array]:
         elif number == last:
             x, w = [*x, curve.span_m], [*w, before]
         elif i == j:
-            x, w = [*x, start], [*w, after]
+            x.append(start)
+            w.append(after)
         else:
             half = 0.5 * max(end - start, RAMP_M)
             middle = 0.5 * (start + end)
-            x, w = [*x, middle - half, middle + half], [*w, before, after]
+            x += [middle - half, middle + half]
+            w += [before, after]
     return _apart(np.array(x)), np.array(w)
 
 
@@ -104,14 +106,16 @@ def _apart(x: Array) -> Array:
 
 
 def _corners(x: Array, w: Array, allowed: float) -> NDArray[np.intp]:
-    """Indices of corners to keep: split at the worst point until nothing is off by more than `allowed`.
+    """Indices of corners to keep: split at the worst point until nothing is off by more than `allowed`,
+    or more are kept than may be.
 
     After Ramer (1972) and Douglas & Peucker (1973), with the error counted across (in width).
     """
     keep = np.zeros(len(x), dtype=bool)
     keep[[0, -1]] = True
     open_spans = [(0, len(x) - 1)]
-    while open_spans:
+    kept = 2
+    while open_spans and kept <= MOST_STATIONS:
         i, j = open_spans.pop()
         if j - i < 2:
             continue
@@ -121,19 +125,33 @@ def _corners(x: Array, w: Array, allowed: float) -> NDArray[np.intp]:
         if off[worst] > allowed:
             k = i + 1 + worst
             keep[k] = True
+            kept += 1
             open_spans += [(i, k), (k, j)]
     return np.flatnonzero(keep)
 
 
 def _fitted(at: Array, width: Array, x: Array, w: Array) -> Array:
     """Widths at the stations that fit the curve best in the mean: corners alone lie all on one side."""
-    if len(at) > 100:
-        return width
+    from scipy.linalg import solveh_banded  # imported here: only an import of outlines needs it
+
     places = np.unique(np.concatenate([x, at, 0.5 * (at[1:] + at[:-1])]))
-    true = np.interp(places, x, w)
-    weight = np.sqrt(np.gradient(places))
-    hats = np.stack([np.interp(places, at, row) for row in np.eye(len(at))], axis=1)
-    return np.asarray(np.linalg.lstsq(hats * weight[:, None], true * weight, rcond=None)[0])
+    weight = np.gradient(places)
+    off = np.interp(places, x, w) - np.interp(places, at, width)
+    # Each place lies between two stations, so the normal equations have three diagonals.
+    k = np.clip(np.searchsorted(at, places, side="right") - 1, 0, len(at) - 2)
+    right = np.clip((places - at[k]) / (at[k + 1] - at[k]), 0.0, 1.0)
+    left = 1.0 - right
+
+    def at_stations(of_left: Array, of_right: Array) -> Array:
+        n = len(at)
+        return np.asarray(
+            np.bincount(k, weight * of_left, n) + np.bincount(k + 1, weight * of_right, n), float
+        )
+
+    diagonal = at_stations(left**2, right**2)
+    beside = np.concatenate([[0.0], np.bincount(k, weight * left * right, len(at))[:-1]])
+    mean = at_stations(left * off, right * off)
+    return width + np.asarray(solveh_banded(np.stack([beside, diagonal]), mean))
 
 
 def _told(at: Array, width: Array, curve: WidthCurve) -> Stations:

@@ -118,8 +118,8 @@ def _traces(group: Any, layer: str, chord: float, factor: float, name: str) -> l
 def _shape(shape: Any, layer: str, chord: float, factor: float) -> list[Trace]:
     try:
         path = abs(svgelements.Path(shape))
-    except (ValueError, TypeError, ZeroDivisionError, AttributeError):
-        return []
+    except (ValueError, TypeError, ArithmeticError, LookupError, AttributeError):
+        return []  # a shape with broken data draws nothing
     found = []
     for part in path.as_subpaths():
         points, closed = _flat(svgelements.Path(part), chord / factor)

@@ -90,17 +90,20 @@ def centre_line(polygon: Polygon, count: int = 161) -> CentreLine:
     a, b = edges_of(polygon)
     low, high = polygon.bounds[0], polygon.bounds[2]
     x = low + (high - low) * (np.arange(count) + 0.5) / count
-    before = a[:, 0][:, None] <= x
-    after = b[:, 0][:, None] <= x
-    crosses = before != after
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = (x - a[:, 0][:, None]) / (b[:, 0] - a[:, 0])[:, None]
-        y = a[:, 1][:, None] + share * (b[:, 1] - a[:, 1])[:, None]
-    sign = np.where(before & ~after, -1.0, 1.0)
-    y0 = np.where(crosses, y, 0.0)
-    width = (sign * y0 * crosses).sum(axis=0)
-    first = 0.5 * (sign * y0**2 * crosses).sum(axis=0)
-    middle = np.divide(first, width, out=np.zeros_like(width), where=width > 1e-12)
-    lowest = np.where(crosses, y, np.inf).min(axis=0, initial=np.inf)
-    highest = np.where(crosses, y, -np.inf).max(axis=0, initial=-np.inf)
-    return CentreLine(x, middle, crosses.sum(axis=0) // 2, lowest, highest)
+    sections = np.array([_section(a, b, float(place)) for place in x])
+    middle, strips, lowest, highest = sections.T
+    return CentreLine(x, middle, strips.astype(np.intp), lowest, highest)
+
+
+def _section(a: Array, b: Array, x: float) -> tuple[float, float, float, float]:
+    """Middle, strips, lowest and highest y of the section at x."""
+    before, after = a[:, 0] <= x, b[:, 0] <= x
+    crosses = np.flatnonzero(before != after)
+    if not len(crosses):
+        return 0.0, 0.0, np.inf, -np.inf
+    p, q = a[crosses], b[crosses]
+    y = p[:, 1] + (x - p[:, 0]) / (q[:, 0] - p[:, 0]) * (q[:, 1] - p[:, 1])
+    sign = np.where(before[crosses], -1.0, 1.0)
+    width, first = float(sign @ y), 0.5 * float(sign @ y**2)
+    middle = first / width if width > 1e-12 else 0.0
+    return middle, float(len(crosses) // 2), float(y.min()), float(y.max())

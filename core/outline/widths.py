@@ -1,17 +1,22 @@
 """An outline from a column of widths: x and width per row, or widths at equal steps.
 
 One column: widths, equally spaced over a length that is asked for. Two: x and width. Three: x
-and the two edges, right and left of the axis.
+and the two edges, right and left of the axis. Headings may name the columns in another order, and
+headings or cells may give the unit. The axis of the beam is that of x.
 """
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
 from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, guessed_unit
-from core.project.paste import PasteError, parse_block
+from core.project.paste import PasteError, comma_parts, parse_block, split_block
+
+MOST_CHARACTERS = 200_000
 
 
 def read(path: Path) -> OutlineDrawing:
@@ -28,10 +33,17 @@ def from_text(
 
     `length_m` is the span of a single column of widths (None: the widths are taken 10 units apart).
     """
+    if len(text) > MOST_CHARACTERS:
+        raise OutlineError(
+            f"{name} holds more than {MOST_CHARACTERS // 1000} kB; a table of widths is short."
+        )
+    text, told = _without_units(text, name)
+    unit = unit or told
     try:
         rows = parse_block(text)
     except PasteError as error:
         raise OutlineError(f"{error} Give numbers only: x and width per row.") from None
+    heading = split_block(text)[0]
     rows = [row for row in rows if any(v is not None for v in row)]
     columns = max((len(row) for row in rows), default=0)
     if len(rows) < 2 or columns == 0:
@@ -47,6 +59,10 @@ def from_text(
         )
     table = np.array(rows, dtype=float)
     remarks: tuple[str, ...] = ()
+    if columns == 2 and comma_parts([line for line in text.splitlines() if line.strip()]):
+        remarks = ("Read as x and width, parted by commas. Part by semicolons what has decimal commas.",)
+    if _is_place_last(heading, columns):
+        table = table[:, ::-1]
     if columns == 1:
         guess = unit or guessed_unit(float(table.max()))
         step = 10.0 if length_m is None else length_m / UNITS[guess][0] / (len(table) - 1)
@@ -61,9 +77,37 @@ def from_text(
     _check_widths(high - low, name)
     ring = _ring(x, low, high)
     guess = unit or guessed_unit(float(np.ptp(x)))
-    return OutlineDrawing(
-        name, (Trace(ring, True, "widths"),), guess, "file" if unit else "guess", remarks, kind="widths"
-    )
+    axis = ((float(x[0]), 0.0), (float(x[-1]), 0.0))
+    source: Literal["file", "guess"] = "file" if unit else "guess"
+    return OutlineDrawing(name, (Trace(ring, True, "widths"),), guess, source, remarks, "widths", axis, columns == 1 and length_m is None)
+
+
+_CELL_UNIT = re.compile(
+    r"(?<=[\d.])[ \u00a0]*(mm|cm|m|in|inch|inches|ft|\")(?=\s|[,;]|$)(\s*,)?", re.MULTILINE
+)
+_HEAD_UNIT = re.compile(r"[\[(/]\s*(mm|cm|m|in|inch|inches|ft)\s*[\])]?(?=\W|$)")
+_SAME = {"inch": "in", "inches": "in", '"': "in"}
+_PLACE = re.compile(r"(x|station|place|position|distance|span|along)\b", re.IGNORECASE)
+
+
+def _without_units(text: str, name: str) -> tuple[str, str | None]:
+    """The table without units behind its numbers, and the one unit that its cells or headings give."""
+    cells = {_SAME.get(m.group(1), m.group(1)) for m in _CELL_UNIT.finditer(text)}
+    head = text.strip().split("\n", 1)[0]
+    found = cells or {_SAME.get(m.group(1), m.group(1)) for m in _HEAD_UNIT.finditer(head)}
+    if len(found) > 1:
+        raise OutlineError(f"{name} mixes {' and '.join(sorted(found))}. Give every number in one unit.")
+    # A comma behind a unit parts columns.
+    plain = _CELL_UNIT.sub(lambda m: ";" if m.group(2) else "", text)
+    return plain, next(iter(found), None)
+
+
+def _is_place_last(heading: list[str], columns: int) -> bool:
+    """Whether the headings name the second of two columns as the place along the part."""
+    if columns != 2 or len(heading) != 2:
+        return False
+    first, second = (bool(_PLACE.match(cell.strip())) for cell in heading)
+    return second and not first
 
 
 def _check_order(x: Array, name: str) -> None:

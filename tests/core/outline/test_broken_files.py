@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import time
+
+import numpy as np
 import pytest
 
-from core.outline.drawing import OutlineError, unit_doubt
-from core.outline.frame import suggest
+from core.outline import rings
+from core.outline.drawing import OutlineDrawing, OutlineError, Trace, checked, unit_doubt
+from core.outline.frame import Frame, suggest
 from core.outline.readers import LARGEST_BYTES, read_drawing
-from core.outline.shape import make_shape, source_area
+from core.outline.shape import make_shape, possible_parts, source_area
 from tests.core.outline.drawings import new_dxf, parts_of, read
 
 BROKEN = {
@@ -55,7 +59,7 @@ def test_a_file_of_50_mb_is_refused_before_it_is_read(tmp_path):
         file.truncate(50_000_000)
     with pytest.raises(OutlineError, match="50 MB") as told:
         read_drawing(path)
-    assert f"less than {LARGEST_BYTES // 1_000_000} MB" in str(told.value)
+    assert f"less than {LARGEST_BYTES // 1_000_000} MB can be read" in str(told.value)
 
 
 def test_a_folder_and_a_missing_file_are_told(tmp_path):
@@ -71,7 +75,7 @@ def test_an_open_outline_says_where_and_how_wide_the_gap_is(tmp_path):
     space.add_lwpolyline([(0, 0), (200, 0), (200, 30), (0, 30), (0, 2)])
     drawing = read(doc, tmp_path)
     parts = parts_of(drawing)
-    with pytest.raises(OutlineError, match=r"\(0.0, 0.0\) and \(0.0, 2.0\) mm do not meet, a gap of 2 mm"):
+    with pytest.raises(OutlineError, match=r"\(0.0, 0.0\) and \(0.0, 2.0\) mm are 2 mm apart"):
         source_area(parts, 0, suggest(parts_of(drawing, join_m=3e-3).polygons[0]))
 
 
@@ -113,3 +117,70 @@ def test_a_clamp_line_past_the_part_is_told(tmp_path):
     frame = replace(suggest(parts.polygons[0]), clamp_m=0.2)
     with pytest.raises(OutlineError, match="clamp line"):
         make_shape(parts.polygons[0], frame, 0.005)
+
+
+def lines(*points, closed=False):
+    return Trace(np.array(points, dtype=float), closed)
+
+
+def joined(*traces: Trace):
+    return rings.join(OutlineDrawing("part.dxf", traces, "mm", "file"), frozenset({""}), "mm")
+
+
+STRIP = lines((0, 0), (200, 0), (200, 30), (0, 30), closed=True)
+RANDOM = np.random.default_rng(7)
+
+
+def test_a_scrap_that_crosses_itself_is_left_out_and_said():
+    parts = joined(STRIP, lines((50, 5), (60, 15), (60, 5), (50, 15), closed=True))
+    assert parts.polygons[0].area == pytest.approx(6e-3)
+    assert any("A line crosses itself and is left out" in r and "x = 55.0 mm" in r for r in parts.remarks)
+
+
+@pytest.mark.parametrize(
+    ("traces", "words"),
+    [
+        ([Trace(RANDOM.uniform(0, 300, (19_000, 2)), True)], "crosses itself near"),
+        ([Trace(RANDOM.uniform(0, 300, (300, 2)), True)], "crosses itself near"),
+        ([Trace(RANDOM.uniform(0, 300, (2, 2)), False) for _ in range(1000)], "more than 5000 places"),
+        ([Trace(RANDOM.uniform(0, 0.05, (2, 2)), False) for _ in range(4000)], "within 0.1 mm of each other"),
+        (
+            [Trace(RANDOM.uniform(0, 300, (100_000, 2)), False)],
+            "100000 corners on these layers; an outline may have",
+        ),
+        ([Trace(RANDOM.uniform(0, 300, (2, 2)), False) for _ in range(6000)], "6000 lines on these layers"),
+    ],
+)
+def test_what_no_outline_holds_is_refused_within_a_second_or_two(traces, words):
+    begun = time.process_time()  # what it costs, however busy the machine is
+    with pytest.raises(OutlineError, match=words):
+        joined(*traces)
+    assert time.process_time() - begun < 4.0  # under 2 s measured
+
+
+def test_each_gap_of_an_open_outline_is_named():
+    parts = joined(lines((0, 0), (200, 0), (200, 29)), lines((199.4, 30), (0, 30), (0, 0.5)))
+    assert [round(1e3 * gap.width_m, 3) for gap in parts.gaps] == [1.166, 0.5]
+    with pytest.raises(OutlineError) as told:
+        source_area(parts, 0, Frame((0, 0), (0.2, 0)))
+    assert "gaps, the ends at (200.0, 29.0) and (199.4, 30.0) mm are 1.17 mm apart; (0.0, 0.0) and" in str(
+        told.value
+    )
+
+
+def test_a_part_a_hundredth_of_its_frame_can_be_chosen():
+    frame = lines((-10, -10), (410, -10), (410, 287), (-10, 287), closed=True)
+    parts = joined(frame, lines((0, 0), (120, 0), (120, 8), (0, 8), closed=True))
+    assert [round(1e6 * area.area) for area in possible_parts(parts)] == [124740 - 960, 960]
+
+
+def test_a_coordinate_beyond_any_drawing_is_told():
+    with pytest.raises(OutlineError, match="coordinate of 1e"):
+        checked(OutlineDrawing("part.dxf", (lines((0, 0), (1e300, 0), (0, 1e300)),), "mm", "file"))
+
+
+def test_the_layout_is_read_where_the_model_space_is_empty(tmp_path):
+    doc, _ = new_dxf()
+    doc.layout("Layout1").add_lwpolyline([(0, 0), (100, 0), (100, 20), (0, 20)], close=True)
+    drawing = read(doc, tmp_path)
+    assert len(drawing.traces) == 1 and 'layout "Layout1"' in drawing.remarks[0]

@@ -36,7 +36,10 @@ def turned_taper(root_m: float, tip_m: float, degrees: float, decimals: int) -> 
 
 @settings(max_examples=150, deadline=None)
 @given(
-    root=st.floats(0.02, 0.06), ratio=st.floats(0.3, 1.0), degrees=st.floats(-89.0, 89.0), decimals=st.integers(0, 6)
+    root=st.floats(0.02, 0.06),
+    ratio=st.floats(0.3, 1.0),
+    degrees=st.floats(-89.0, 89.0),
+    decimals=st.integers(0, 6),
 )
 def test_a_taper_at_any_angle_and_rounding_keeps_its_width(root, ratio, degrees, decimals):
     part = turned_taper(root, ratio * root, degrees, decimals)
