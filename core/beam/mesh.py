@@ -27,6 +27,7 @@ MAX_PHASE = 2.9
 POINTS = ((0.3, 4), (0.8, 5), (1.5, 6), (np.inf, 7))
 """Largest phase of any element up to which so many points suffice (q points integrate and represent
 a wave of phase a to about (a/2)^(2q)/(2q)!, Gauss's double order), with a section that varies."""
+LEAST_POINTS = 3
 MAX_TAPER = 1.7
 """Largest ratio of thicknesses or widths over one element."""
 LEAST_RATIO = 1e-3
@@ -152,11 +153,17 @@ def _division(a: float, b: float, pieces: int, ratio: float) -> Array:
 
 
 def build_mesh(
-    spec: BeamSpec, extra_m: Array, n_modes: int, *, nominal: BeamSpec | None = None, finer: int = 0
+    spec: BeamSpec,
+    extra_m: Array,
+    n_modes: int,
+    *,
+    nominal: BeamSpec | None = None,
+    fewer_points: int = 0,
+    finer: int = 0,
 ) -> Mesh:
     """Mesh with boundaries at `extra_m` (..., k) too; leading axes are layouts.
 
-    `nominal` divides where `spec` holds many structures. `finer` divides further and adds points
+    `nominal` divides where `spec` holds many structures. `fewer_points` takes points from every element, `finer` divides further and adds points
     (for convergence studies).
     """
     span, source = spec.span_m, nominal or spec
@@ -170,7 +177,7 @@ def build_mesh(
         bounds = bounds[..., np.concatenate([[True], used])]
     bounds[..., 0], bounds[..., -1] = 0.0, span
     segment = segments_at(spec, 0.5 * (bounds[..., 1:] + bounds[..., :-1]))
-    r, arc = rule(points + 2 * finer), _arc(spec, bounds, segment)
+    r, arc = rule(max(points - fewer_points, LEAST_POINTS) + 2 * finer), _arc(spec, bounds, segment)
     x, jacobian = _points(bounds, arc, r.s)
     return Mesh(bounds, segment, r, x, jacobian, arc)
 

@@ -106,28 +106,31 @@ def point_rows(bending: Bending, x: Array, order: int, side: str) -> Array:
 def solve_beam(bending: Bending, start: Array, charges: Array, accuracy: Accuracy) -> BeamSolution:
     """Solve for the lowest modes, in the space that the start (..., k, n) and the charge rows span. Signs
     are fixed in one layout; nobody looks at those of many."""
-    mu, unit = modes_in(bending, trial_space(bending, start, charges, accuracy))
+    mu, unit, tip = modes_in(bending, trial_space(bending, start, charges, accuracy))
     if unit.ndim == 2:
-        unit = unit * signs(bending, unit)[:, None]
+        unit = unit * signs(bending, unit, tip)[:, None]
     return BeamSolution(bending, mu, unit)
 
 
-def signs(bending: Bending, unit: Array) -> Array:
+def signs(bending: Bending, unit: Array, tip: Array) -> Array:
     """(v,) signs that make the tip deflection positive; its slope where the tip cannot move, its
-    curvature where it can do neither. 1 for modes beyond the first."""
-    first, span = unit[:SIGNED_MODES], np.array([bending.spec.span_m])
-    value = size = np.zeros(len(first))
+    curvature where it can do neither. `tip` (v, 2) holds the first two; 1 for modes beyond the first."""
+    span = bending.spec.span_m
     arm = span - bending.mesh.x_m
-    loose = [float(((arm**power * bending.per_moment) ** 2).sum()) for power in (1, 0)]
+    loose = [np.sqrt(((arm**power * bending.per_moment) ** 2).sum()) for power in (1, 0)]
+    value = size = np.zeros(min(len(unit), SIGNED_MODES))
     for order in range(3):
-        row = point_rows(bending, span, order, "left")[0]
-        if order < 2 and row @ row < 1e-12 * loose[order]:
-            continue  # held: what is left is rounding
-        new = first @ row * float(span[0]) ** order
+        if order < 2:
+            new = tip[: len(value), order]
+            if np.abs(new).max() < 1e-7 * loose[order]:
+                continue  # held: what is left is rounding
+        else:
+            new = unit[: len(value)] @ point_rows(bending, np.array([span]), 2, "left")[0]
+        new = new * span**order
         size = np.maximum(size, np.abs(new))
         value = np.where(np.abs(value) > 1e-7 * size, value, new)
         if np.abs(value).min() > 1e-3 * np.abs(value).max():
             break
     out = np.ones(len(unit))
-    out[: len(first)] = np.where(value < 0.0, -1.0, 1.0)
+    out[: len(value)] = np.where(value < 0.0, -1.0, 1.0)
     return out

@@ -313,7 +313,9 @@ def solve(
     ends = plates.ends_m()
     if count is not None:
         ends = np.broadcast_to(ends, (count, ends.shape[-1]))
-    mesh = build_mesh(spec, ends, waves, nominal=nominal, finer=finer)
+    mesh = build_mesh(
+        spec, ends, waves, nominal=nominal, fewer_points=accuracy.fewer_points, finer=finer
+    )
     active = None if bonded is None else strip_active(bonded.strips, mesh.middle_m)
     layers = layers_at(spec, mesh.x_m, mesh.segment)
     section = section_of(layers, None if bonded is None else bonded.strips, active)

@@ -23,6 +23,8 @@ from core.project.model import Candidate, Project
 Array = NDArray[np.float64]
 
 KEPT = 8
+AIMED = ("peak", "mean square")
+"""Goals of an optimum that look at the response."""
 BEYOND = 3
 """Modes kept beyond those looked at, as a prediction does."""
 
@@ -43,10 +45,9 @@ class Layouts:
 
     @cached_property
     def system(self) -> CoupledSystem:
-        needs_aim = any(
-            g.circuit.tuning is not None and g.circuit.tuning.rule == "optimum" for g in self.candidate.groups
-        )
-        aim = self.aim if needs_aim else None
+        tunings = [g.circuit.tuning for g in self.candidate.groups if g.circuit.tuning is not None]
+        looks_at_response = any(t.rule == "optimum" and t.goal in AIMED for t in tunings)
+        aim = self.aim if looks_at_response else None
         return coupled_system(self.beam, self.candidate, aim, self.variation)
 
     def damping(self, modes: int) -> Array:

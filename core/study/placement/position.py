@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.ritz import PROMISED_TO_MANY
 from core.predict.predict import bare, modes_kept
 from core.project.model import Patch, Project
 from core.project.plan import package_margins
@@ -49,7 +50,7 @@ def damping_against_position(
         raise KeyError(patch_id)
     x = _starts(project, patch, n)
     kept = modes_kept(project, bare(project))
-    found = layouts(project, candidate, placed(candidate, patch_id, x), modes, kept=kept)
+    found = layouts(project, candidate, placed(candidate, patch_id, x), modes, kept=kept, accuracy=PROMISED_TO_MANY)
     modes = min(modes, found.beam.n_kept)
     zeta = found.damping(modes)
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)

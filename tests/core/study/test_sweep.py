@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from core.beam.ritz import PROMISED_TO_MANY
 from core.circuit.registry import CIRCUITS
 from core.piezo.layout import solve
 from core.predict.predict import predict
@@ -30,7 +31,7 @@ SUPPORTS = [
 
 def compare(project, candidate, starts):
     patch = candidate.patches[0]
-    found = layouts(project, candidate, placed(candidate, patch.id, starts), 5).beam
+    found = layouts(project, candidate, placed(candidate, patch.id, starts), 5, accuracy=PROMISED_TO_MANY).beam
     for i, start in enumerate(starts):
         moved = replace(candidate, patches=(replace(patch, x_start_m=float(start)), *candidate.patches[1:]))
         exact = solve(project, moved)
