@@ -27,6 +27,8 @@ Array = NDArray[np.float64]
 BARE_STEPS = 5
 """Applications of S to polynomials: what is left in the modes wanted is rounding."""
 BARE_SPARE = 16
+DEPENDENT = 1e-5
+"""A vector of which no more is left beside those before it loses digits in their products."""
 NOTHING = 1e-9
 """A vector of which so little is left beside the others adds nothing."""
 
@@ -77,10 +79,22 @@ class Moments:
 
 
 def orthonormal(vectors: Array) -> Array:
-    """Orthonormal vectors that span the same, (..., k, n), in the order given."""
+    """Orthonormal vectors that span the same, (..., k, n), in the order given.
+
+    By the Cholesky factor of their products, twice (Yamamoto et al. 2015, ETNA 44, 306: as good as
+    Householder's unless they all but depend on each other); then by Householder's.
+    """
     size = np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True))
-    scaled = vectors / np.where(size > 0.0, size, 1.0)
-    return np.swapaxes(np.linalg.qr(np.swapaxes(scaled, -1, -2))[0], -1, -2)
+    found = scaled = vectors / np.where(size > 0.0, size, 1.0)
+    try:
+        for _ in range(2):
+            lower = np.linalg.cholesky(found @ np.swapaxes(found, -1, -2))
+            if np.diagonal(lower, axis1=-2, axis2=-1).min() < DEPENDENT:
+                raise np.linalg.LinAlgError
+            found = np.linalg.inv(lower) @ found
+    except np.linalg.LinAlgError:
+        return np.swapaxes(np.linalg.qr(np.swapaxes(scaled, -1, -2))[0], -1, -2)
+    return found
 
 
 def beside(vectors: Array, basis: Array) -> Array:

@@ -20,7 +20,7 @@ from core.beam.varied import Number
 from core.circuit.band import band_quadrature, clustered, highest
 from core.circuit.kind import CircuitKind, Target
 from core.circuit.simplex import simplex
-from core.circuit.source import source_admittance
+from core.circuit.source import pole_among_others, source_admittance
 from core.circuit.spectrum import mode_damping
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, answers
@@ -134,10 +134,10 @@ class _Search:
     @np.errstate(all="ignore")
     def by_conditions(self, mode: int) -> tuple[Array, Array, NDArray[np.bool_]]:
         """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled."""
-        omega, zeta = self.system.omega_rad_s[:, mode], self.system.zeta[:, mode]
+        omega = self.system.omega_rad_s[:, mode]
         k = np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
-        s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
+        s = np.broadcast_to(pole_among_others(self.system, self.group, mode), omega.shape)
         s = s + omega * (0.25j * self.k2 - (0.5 * k if both else 0.25 * self.k2))
         x, settled = np.zeros((self.count, len(self.names))), np.zeros(self.count, dtype=bool)
         reach = np.maximum(0.5 * k, 1e-6) * omega
@@ -145,7 +145,8 @@ class _Search:
             if both:
                 x = x + self._through(s, x, omega)
             else:
-                s = s + self._to_pole(s, x, omega)
+                step = self._to_pole(s, x, omega)
+                s = s + step * np.minimum(1.0, reach / np.maximum(np.abs(step), 1e-300))
         for _ in range(STEPS):
             move_s, move_x = (self._double if both else self._still)(s, x, omega)
             damp = np.minimum(1.0, 0.4 / np.maximum(np.abs(move_x).max(axis=1), 1e-300))
@@ -156,8 +157,15 @@ class _Search:
                 break
         damping = -s.real / np.abs(s)
         settled &= (damping > 0.0) & (np.abs(x).max(axis=1) < SEARCH_SPAN)
-        settled &= np.abs(np.abs(s) / omega - 1.0) < np.maximum(k, 1e-3)
+        settled &= np.abs(np.abs(s) / omega - 1.0) < np.maximum(k, 1e-3) + self._others(mode)
         return np.where(settled[:, None], x, 0.0), damping, settled
+
+    def _others(self, mode: int) -> Array:
+        """(P,) relative reach of what the other groups do to a mode's frequency."""
+        theta, c = self.system.theta[:, mode], np.diagonal(self.system.capacitance_f, axis1=-2, axis2=-1)
+        k2 = theta**2 / (c * self.system.omega_rad_s[:, mode, None] ** 2)
+        k2[:, self.group] = 0.0
+        return np.asarray(np.sqrt(k2.sum(axis=-1)))
 
     def at_edges(self, mode: int, x: Array, settled: NDArray[np.bool_]) -> None:
         """Where two poles cannot meet (the dielectric alone damps the circuit more than is best) one value

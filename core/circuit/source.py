@@ -10,13 +10,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import CoupledSystem
+from core.circuit.system import Connection, CoupledSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-STEP = 1e-4
-"""Relative step of a difference where other groups are in the way of a formula."""
+STEP = 1e-3
+"""Relative step of differences of a circuit's immittance, a polynomial of low degree."""
 
 
 @np.errstate(divide="ignore", invalid="ignore")
@@ -26,9 +26,7 @@ def source_admittance(
     """Y, Y' and Y'' at s (...), one per layout; the dielectric loss taken at a frequency of its own."""
     if len(system.connections) == 1:
         return _alone(system, s, loss_omega_rad_s)
-    h = STEP * np.abs(s)
-    low, here, high = (_among(system, group, s + k * h, loss_omega_rad_s) for k in (-1, 0, 1))
-    return here, (high - low) / (2 * h), (high - 2 * here + low) / h**2
+    return _among(system, group, s, loss_omega_rad_s)
 
 
 def _alone(
@@ -46,22 +44,80 @@ def _alone(
     return s * (c + a0) + leak, c + a0 + s * a1, 2.0 * a1 + s * a2
 
 
-def _among(system: CoupledSystem, group: int, s: ComplexArray, loss_omega_rad_s: Array) -> ComplexArray:
-    """Y with the other groups' circuits on their leads, by elimination of their voltages."""
-    z = s[..., None]
-    d = z * (z + 2.0 * system.zeta * system.omega_rad_s) + system.omega_rad_s**2
-    theta = system.theta
-    modal = np.swapaxes(theta, -1, -2) @ (theta / d[..., None])
-    y = z[..., None] * (system.capacitance_f + modal) + np.asarray(loss_omega_rad_s)[..., None, None] * system.loss_f
-    others = [g for g in range(theta.shape[-1]) if g != group]
-    rows = []
+def _among(
+    system: CoupledSystem, group: int, s: ComplexArray, loss_omega_rad_s: Array
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """With the other groups' circuits on their leads: their voltages x = D^-1 b eliminated from the
+    symmetric admittance [[A, b^T], [b, D]], so that Y = A - b^T x and, with r = b' - D' x,
+
+        Y' = A' - 2 b'^T x + x^T D' x,   Y'' = A'' - 2 b''^T x + x^T D'' x - 2 r^T D^-1 r.
+    """
+    live = [g for g, c in enumerate(system.connections) if g == group or not c.port().short]
+    others = [g for g in live if g != group]
+    each = _admittances(system, s, loss_omega_rad_s)
     for g in others:
-        connection = system.connections[g]
-        a, b = connection.immittance(s[..., None])
-        row = a * y[..., g, :]
-        row[..., g] += (b + a * connection.instrument_s)[..., 0]
-        rows.append(row)
-    matrix = np.stack(rows, axis=-2)
-    to_own = np.linalg.solve(matrix[..., others], matrix[..., [group]])[..., 0]
-    own = y[..., group, group] - (y[..., group, others] * to_own).sum(axis=-1)
-    return np.asarray(own + system.connections[group].instrument_s)
+        for matrix, own in zip(each, _circuit(system.connections[g], s), strict=True):
+            matrix[..., g, g] += own
+    for g, connection in enumerate(system.connections):
+        each[0][..., g, g] += connection.instrument_s
+    b, d = [m[..., others, group] for m in each], [m[..., np.array(others, dtype=int)[:, None], others] for m in each]
+    x = np.linalg.solve(d[0], b[0][..., None])[..., 0]
+    r = b[1] - (d[1] @ x[..., None])[..., 0]
+    bent = np.linalg.solve(d[0], r[..., None])[..., 0]
+
+    def along(k: int) -> ComplexArray:
+        own = (x * (d[k] @ x[..., None])[..., 0]).sum(axis=-1)
+        return np.asarray(each[k][..., group, group] - 2 * (b[k] * x).sum(axis=-1) + own)
+
+    return (
+        each[0][..., group, group] - (b[0] * x).sum(axis=-1),
+        along(1),
+        along(2) - 2 * (r * bent).sum(axis=-1),
+    )
+
+
+def _admittances(
+    system: CoupledSystem, s: ComplexArray, loss_omega_rad_s: Array
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """(..., G, G) admittance of modes and dielectric at the leads, and its first two derivatives."""
+    z = s[..., None]
+    damped = 2.0 * system.zeta * system.omega_rad_s
+    d, d1 = z * (z + damped) + system.omega_rad_s**2, 2.0 * z + damped
+    theta = system.theta
+    flat = (theta[..., :, None] * theta[..., None, :]).reshape(*theta.shape[:-1], -1)
+
+    def matrix(weight: ComplexArray) -> ComplexArray:
+        total = (weight[..., None, :] @ flat)[..., 0, :]
+        return total.reshape(*total.shape[:-1], theta.shape[-1], theta.shape[-1])
+
+    a0, a1, a2 = matrix(1.0 / d), matrix(-d1 / d**2), matrix((2.0 * d1 * d1 / d - 2.0) / d**2)
+    z = z[..., None]
+    loss = np.asarray(loss_omega_rad_s)[..., None, None] * system.loss_f
+    whole = system.capacitance_f + a0
+    return z * whole + loss, whole + z * a1, 2.0 * a1 + z * a2
+
+
+def _circuit(connection: Connection, s: ComplexArray) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Admittance of a circuit and its first two derivatives; a and b are at most quadratic in s."""
+    h = STEP * np.abs(s)
+    a, b = connection.immittance(np.stack([s - h, s, s + h], axis=-1))
+    (a0, a1, a2), (b0, b1, b2) = (
+        (v[..., 1], (v[..., 2] - v[..., 0]) / (2 * h), (v[..., 2] - 2 * v[..., 1] + v[..., 0]) / h**2)
+        for v in (a, b)
+    )
+    y = b0 / a0
+    y1 = (b1 - y * a1) / a0
+    return y, y1, (b2 - 2 * y1 * a1 - y * a2) / a0
+
+
+def pole_among_others(system: CoupledSystem, group: int, mode: int) -> ComplexArray:
+    """(...) where a mode's pole lies with the other groups' circuits alone, to first order."""
+    omega, zeta = system.omega_rad_s[..., mode], system.zeta[..., mode]
+    s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
+    moved = s
+    for g, connection in enumerate(system.connections):
+        if g != group and not connection.port().short:
+            y = s * system.capacitance_f[..., g, g] + omega * system.loss_f[..., g, g]
+            y = y + connection.instrument_s + _circuit(connection, s)[0]
+            moved = moved - 0.5 * system.theta[..., mode, g] ** 2 / y
+    return np.asarray(moved)
