@@ -330,7 +330,7 @@ def solve(
         bending = bending.stiffened(row, np.ones(()))
     theta_rows = bending.folded(theta_rows)
     group_rows = _t(terminals.combine) @ theta_rows
-    wanted = n_modes + accuracy.spare + 8 * finer
+    wanted = accuracy.moments(n_modes) + 8 * finer
     if len(plates):
         moments = bare_moments(nominal, waves, -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE)
         start = moments.on(bending, wanted)
