@@ -44,8 +44,12 @@ class HandOverDialog(QDialog):
     """Fields on the left, the document on the right. OK and every export put the fields into the
     project as one undo step; Cancel leaves the project as it was."""
 
-    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session, parent: QWidget | None = None, *, embedded: bool = False) -> None:
+        """`embedded`: in a page, which keeps the fields when it is left, instead of OK and Cancel."""
         super().__init__(parent)
+        if embedded:
+            self.setWindowFlags(Qt.WindowType.Widget)
+        self._embedded = embedded
         self.setObjectName("handOverDialog")
         self.setWindowTitle("Hand over")
         self.session = session
@@ -202,6 +206,25 @@ class HandOverDialog(QDialog):
         self._put()
         super().accept()
 
+    @Slot()
+    def reject(self) -> None:
+        if self._embedded:
+            self.rejected.emit()  # Escape: the page is left, the fields stay
+        else:
+            super().reject()
+
+    def keep(self) -> bool:
+        """Put the fields into the project as one undo step, but release nothing; False with an error in one."""
+        if self.form.has_errors():
+            return False
+        self.session.apply("Edit papers", self.project())
+        return True
+
+    def open_at(self, key: str) -> None:
+        """Show the document of that key."""
+        self.bar.document.set_value(key)
+        self._on_document()
+
     def done(self, result: int) -> None:
         self.everything.close_job()
         self._computed.close()
@@ -275,8 +298,9 @@ class HandOverDialog(QDialog):
         row.addWidget(self._all)
         last.addWidget(self._changes)
         last.addWidget(self.said, 1)
-        last.addWidget(self._button("Cancel", "cancelSheet", self.reject))
-        last.addWidget(self._button("OK", "acceptSheet", self.accept))
+        if not self._embedded:
+            last.addWidget(self._button("Cancel", "cancelSheet", self.reject))
+            last.addWidget(self._button("OK", "acceptSheet", self.accept))
         rows = QVBoxLayout()
         rows.addLayout(row)
         rows.addLayout(last)

@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QHelpEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QToolTip, QWidget
 
+from app.fields.plain import plain
 from app.results.answer_lines import AnswerLines, ModeLine, state_sign
 from app.theme import look
 
@@ -124,7 +125,7 @@ class AnswerBlock(QWidget):
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             at = QPointF(event.pos())
             text = next((told for box, told in self._told if box.contains(at)), "\n".join(self.sentences()))
-            QToolTip.showText(event.globalPos(), text, self)
+            QToolTip.showText(event.globalPos(), plain(text), self)
             return True
         return super().event(event)
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
+
+from app.shell.page_row import PAGES
 
 if TYPE_CHECKING:
     from app.shell.window import MainWindow
@@ -64,9 +67,16 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
         None,
         Entry("importOutline", "&Import outline …", window.import_outline, "Ctrl+I",
               "The part's outline from DXF, SVG, a picture or a table of widths"),
-        Entry("handOver", "&Hand over …", window.hand_over, "Ctrl+P", "Diagram, template, cards and record"),
+        Entry("handOver", "&Papers", window.hand_over, "Ctrl+P", "Diagram, template, cards and record"),
         None,
         Entry("quit", "&Quit", window.close, keys.Quit),
+    ]
+
+
+def page_entries(window: MainWindow) -> list[Entry | None]:
+    return [
+        Entry(f"show-{name}", title, partial(window.show_page, name), f"Ctrl+{place}")
+        for place, (name, title) in enumerate(PAGES, 1)
     ]
 
 

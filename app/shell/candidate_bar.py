@@ -1,11 +1,11 @@
-"""The row of candidates on top: switch, keep the present one, rename, duplicate, delete."""
+"""The row on top: candidates to switch, keep, rename, duplicate, delete; and the pages at its right."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
-from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtCore import QEvent, QPoint, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import (
     QAbstractButton,
     QFrame,
@@ -20,13 +20,18 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields.plain import plain
+from app.shell.page_row import PageRow
 from app.theme import look
 from core.project import edit
 
 if TYPE_CHECKING:
+    from app.shell.candidate_results import CandidateResult, CandidateResults
     from app.shell.session import Session
 
 LONGEST_NAME = 60
+Density = Literal["full", "names", "letters"]
+KEEP, KEEP_BRIEF = "+ keep this placement", "+"
+HEIGHTS: dict[Density, int] = {"full": 44, "names": 34, "letters": 34}
 _OWN_KEYS = (Qt.Key.Key_F2, Qt.Key.Key_Delete)
 
 
@@ -39,6 +44,8 @@ class CandidateButton(QAbstractButton):
     def __init__(self, letter: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.letter = letter
+        self._result: CandidateResult | None = None
+        self._density: Density = "full"
         self.setObjectName(f"candidate{letter}")
         self.setCheckable(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -50,19 +57,67 @@ class CandidateButton(QAbstractButton):
         self.setChecked(active)
         self.setText(name)
         self.setAccessibleName(f"Candidate {self.letter}, {name}")
-        self.setToolTip(plain(f"{self.letter} {name}\nF2 or a double click renames, Ctrl+D copies the active one, Delete deletes"))
+        self._tell()
+
+    def show_result(self, result: CandidateResult | None) -> None:
+        """What it gives of what is asked for; None where that is not known."""
+        if result != self._result:
+            self._result = result
+            self._tell()
+
+    def fold(self, density: Density) -> None:
+        """Drop the second line, then the name of a candidate that is not shown."""
+        if density != self._density:
+            self._density = density
+            self._tell()
+
+    @property
+    def shows_name(self) -> bool:
+        return bool(self.text()) and (self._density != "letters" or self.isChecked())
+
+    def _tell(self) -> None:
+        told = self._result
+        state = ""
+        if told is not None:
+            asked = f", {'not judged' if told.met is None else 'met' if told.met else 'missed'}" if told.asked else ""
+            state = f"\n{told.line}{asked}"
+        about = f"{self.letter} {self.text()}{state}\nF2 or a double click renames, Ctrl+D copies the active one, Delete deletes"
+        self.setToolTip(plain(about))
+        self.setAccessibleDescription(state.strip())
         self.updateGeometry()
         self.update()
 
     def sizeHint(self) -> QSize:
         self.setFont(look.font(12, bold=True))
-        width = self.fontMetrics().horizontalAdvance(self.text()) if self.text() else 0
-        return QSize(min(width, 190) + (48 if width else 40), 32)
+        wide = 38
+        if self.shows_name:
+            wide = 46 + min(self.fontMetrics().horizontalAdvance(self.text()), 190)
+        if self._density == "full":
+            if self._result is not None:
+                second = QFontMetrics(look.font(11)).horizontalAdvance(self._result.line) + 46 + 18
+                wide = max(wide, min(second, 250))
+        elif self._mark():
+            wide += 18
+        return QSize(wide, HEIGHTS[self._density])
+
+    def _second(self, metrics: QFontMetrics, room: int) -> str:
+        """Circuit and result; where both have no room the circuit is cut, never the result."""
+        told = self._result
+        if told is None or metrics.horizontalAdvance(told.line) <= room:
+            return "" if told is None else told.line
+        rest = f" · {told.result}" if told.result else ""
+        left = room - metrics.horizontalAdvance(rest)
+        return metrics.elidedText(told.circuit, Qt.TextElideMode.ElideRight, max(left, 0)) + rest
+
+    def _mark(self) -> str:
+        told = self._result
+        return "" if told is None or not told.asked or told.met is None else "✓" if told.met else "✕"
 
     def paintEvent(self, event: object) -> None:
         now = look.current()
         colour = now.candidate(self.letter)
         box = self.rect().toRectF().adjusted(1, 1, -1, -1)
+        left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         with QPainter(self) as p:
             p.setRenderHint(QPainter.RenderHint.Antialiasing)
             active = self.isChecked()
@@ -71,17 +126,34 @@ class CandidateButton(QAbstractButton):
             p.drawRoundedRect(box, 4, 4)
             p.setPen(Qt.PenStyle.NoPen)
             p.setBrush(colour)
-            badge = box.adjusted(7, 6, 0, -6)
-            badge.setWidth(badge.height())
+            badge = QRectF(box.left() + 7, box.center().y() - 10, 20, 20)
             p.drawEllipse(badge)
             p.setPen(now.panel)
             p.setFont(look.font(11, bold=True))
             p.drawText(badge, Qt.AlignmentFlag.AlignCenter, self.letter)
-            p.setPen(now.text)
-            p.setFont(look.font(12, bold=active))
-            room = box.adjusted(32, 0, -8, 0)
-            text = p.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, int(room.width()))
-            p.drawText(room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+            room = box.adjusted(34, 2, -7, -2)
+            mark, two = self._mark(), self._density == "full" and self._result is not None
+            mark_colour = now.good if mark == "✓" else now.danger
+            if mark and not two:
+                p.setPen(mark_colour)
+                p.setFont(look.font(12, bold=True))
+                p.drawText(room, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, mark)
+                room.setRight(room.right() - 16)
+            if self.shows_name:
+                name_room = QRectF(room.left(), room.top(), room.width(), room.height() / 2) if two else room
+                p.setPen(now.text)
+                p.setFont(look.font(12, bold=active))
+                text = p.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, int(name_room.width()))
+                p.drawText(name_room, left, text)
+            if two:
+                second = QRectF(room.left(), room.center().y(), room.width(), room.height() / 2)
+                p.setFont(look.font(11))
+                if mark:
+                    p.setPen(mark_colour)
+                    p.drawText(second, left, mark)
+                    second.setLeft(second.left() + 14)
+                p.setPen(now.faint_text)
+                p.drawText(second, left, self._second(p.fontMetrics(), int(second.width())))
             if self.hasFocus():
                 p.setBrush(Qt.BrushStyle.NoBrush)
                 p.setPen(look.pen(now.accent, 1.0, self, (2.0, 2.0)))
@@ -153,13 +225,13 @@ class _NameEdit(QLineEdit):
 class CandidateBar(QFrame):
     """Candidates of the session's project; every change is one undo step."""
 
-    compare_wanted = Signal()
-    hand_over_wanted = Signal()
-
-    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, session: Session, results: CandidateResults | None = None, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setObjectName("candidateBar")
-        self._session = session
+        self._session, self._results = session, results
+        self._density: Density = "full"
         self._buttons: dict[str, CandidateButton] = {}
         self._row = QWidget(self)
         self._row_layout = QHBoxLayout(self._row)
@@ -173,27 +245,37 @@ class CandidateBar(QFrame):
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._scroll.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self._scroll.setFixedHeight(34)
+        self._scroll.setFixedHeight(HEIGHTS["full"] + 2)
         self._row.setAutoFillBackground(False)
         self._scroll.viewport().setAutoFillBackground(False)
-        self.keep_button = QPushButton("+ keep this placement", self, flat=True)
+        self.keep_button = QPushButton(KEEP, self, flat=True)
         self.keep_button.setObjectName("keepPlacement")
-        self.compare_button = QPushButton("Compare side by side", self, flat=True)
-        self.compare_button.setObjectName("compareButton")
-        self.hand_over_button = QPushButton("Hand over …", self)
-        self.hand_over_button.setObjectName("handOverButton")
+        self.pages = PageRow(self)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 7, 14, 7)
         layout.setSpacing(8)
-        layout.addWidget(QLabel("Candidates", self))
+        self._title = QLabel("Candidates", self)
+        layout.addWidget(self._title)
         layout.addWidget(self._scroll, 1)
-        for button in (self.keep_button, self.compare_button, self.hand_over_button):
-            layout.addWidget(button)
+        layout.addWidget(self.keep_button)
+        layout.addWidget(self.pages)
         self.keep_button.clicked.connect(self.keep)
-        self.compare_button.clicked.connect(self.compare_wanted)
-        self.hand_over_button.clicked.connect(self.hand_over_wanted)
         session.project_changed.connect(self.refresh)
+        if results is not None:
+            results.changed.connect(self._show_results)
         self.refresh()
+
+    def fold(self, density: Density) -> None:
+        """Take less room: without second lines, or with only the letters of those not shown."""
+        if density == self._density:
+            return
+        self._density = density
+        self._scroll.setFixedHeight(HEIGHTS[density] + 2)
+        self._title.setVisible(density == "full")
+        self.keep_button.setText(KEEP if density == "full" else KEEP_BRIEF)
+        self.keep_button.setAccessibleName(KEEP.removeprefix("+ "))
+        for button in self._buttons.values():
+            button.fold(density)
 
     # ---- commands ------------------------------------------------------------------------
 
@@ -249,14 +331,17 @@ class CandidateBar(QFrame):
             f"{now} stays as it is now, and you go on in a copy of it (Ctrl+K). "
             f"Ctrl+D makes a copy too, but you stay in {now}."
         )
-        self.compare_button.setEnabled(len(letters) > 1)
-        self.compare_button.setToolTip(
-            "" if len(letters) > 1 else "Keep a second placement first, then compare them here"
-        )
+        self._show_results()
+
+    @Slot()
+    def _show_results(self) -> None:
+        for letter, button in self._buttons.items():
+            button.show_result(None if self._results is None else self._results.of(letter))
 
     def _new_button(self, letter: str) -> CandidateButton:
         button = CandidateButton(letter, self._row)
         self._buttons[letter] = button
+        button.fold(self._density)
         button.clicked.connect(self._on_clicked)
         button.key_pressed.connect(self._on_key)
         button.rename_wanted.connect(self.start_rename)

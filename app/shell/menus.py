@@ -47,7 +47,7 @@ class Menus(QObject):
         """Check marks and what can be done with the present project."""
         project = self._session.project
         several = len(project.candidates) > 1
-        for name in ("deleteCandidate", "nextCandidate", "previousCandidate", "compareCandidates"):
+        for name in ("deleteCandidate", "nextCandidate", "previousCandidate"):
             self.actions[name].setEnabled(several)
         self.actions["deletePatch"].setEnabled(self._session.selected_patch is not None)
         for number, action in self._modes.items():
@@ -84,6 +84,8 @@ class Menus(QObject):
         self._add(menu, actions.edit_entries(self._window))
 
     def _build_view(self, menu: QMenu) -> None:
+        self._add(menu, actions.page_entries(self._window))
+        menu.addSeparator()
         self._modes = self._choices(menu.addMenu("&Modes shown"), "modes", [(n, f"&{n}") for n in MODES])
         self._before = self._choices(menu.addMenu("Compare with"), "before", BEFORE)
         menu.addSeparator()

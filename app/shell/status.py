@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 SAID_MS = 5000
 WAITING = "waiting for a layout that can be predicted"
 HINT = "Drag the patch, or use ← → (1 mm), Shift for 10 mm, Alt for 0.1 mm"
+HINT_AWAY = "Esc goes back to the drawing"
 
 
 class StatusLine(QStatusBar):
@@ -47,6 +48,10 @@ class StatusLine(QStatusBar):
         document.recovery.kept_changed.connect(self.show_file)
         self.show_file()
         self.show_time()
+
+    def show_hint(self, *, on_drawing: bool) -> None:
+        """The keys that help on the page that is shown."""
+        self._hint.setText(HINT if on_drawing else HINT_AWAY)
 
     @Slot(str)
     def say(self, text: str) -> None:

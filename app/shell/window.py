@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QLabel, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from app.drawing.canvas import SpanCanvas
@@ -15,7 +15,9 @@ from app.panels.input_panel import InputPanel
 from app.results.answer_side import AnswerSide
 from app.shell.answer_watch import AnswerWatch
 from app.shell.candidate_bar import CandidateBar
+from app.shell.candidate_results import CandidateResults
 from app.shell.document import Document
+from app.shell.folding import density_for
 from app.shell.menus import Menus
 from app.shell.session import Session
 from app.shell.settings import Scheme, Settings
@@ -26,6 +28,7 @@ from core.outline.readers import can_import
 from core.project import edit
 
 if TYPE_CHECKING:
+    from app.handover.papers_page import PapersPage
     from app.studies.page import StudyPage
 
 DRAWING = 0
@@ -47,11 +50,13 @@ class MainWindow(QMainWindow):
         self._leaving = False
         self._comparison: SideBySide | None = None
         self._studies: StudyPage | None = None
+        self._papers: PapersPage | None = None
         self._help = HelpDialogs(self)
-        self.bar = CandidateBar(session, self)
+        self.answering = AnswerWatch(session, self)
+        self.candidate_results = CandidateResults(session, self.answering, self)
+        self.bar = CandidateBar(session, self.candidate_results, self)
         self.inputs = InputPanel(session, self)
         self.canvas = SpanCanvas(session, self)
-        self.answering = AnswerWatch(session, self)
         self.answers = AnswerSide(session, self.answering, self)
         self.results = self.answers.results
         self._splitter = self._make_splitter()
@@ -65,7 +70,8 @@ class MainWindow(QMainWindow):
         layout.addWidget(_line(body))
         layout.addWidget(self._pages, 1)
         self.setCentralWidget(body)
-        self.setStatusBar(StatusLine(session, self.document, self))
+        self._status = StatusLine(session, self.document, self)
+        self.setStatusBar(self._status)
         self.menus = Menus(self)
         self._connect()
         self._restore_sizes()
@@ -91,8 +97,8 @@ class MainWindow(QMainWindow):
         self.session.undo_stack.cleanChanged.connect(self._show_title)
         self.session.path_changed.connect(self._show_title)
         self.session.project_changed.connect(self._show_title)
-        self.bar.compare_wanted.connect(self.compare)
-        self.bar.hand_over_wanted.connect(self.hand_over)
+        self.bar.pages.wanted.connect(self.show_page)
+        self._pages.currentChanged.connect(self._on_page)
         self.answers.input_wanted.connect(self.inputs.go_to)
         look.look_changed.connect(self._restyle)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme)
@@ -122,22 +128,27 @@ class MainWindow(QMainWindow):
             f"QPushButton:flat {{ color: {now.accent.name()}; padding: 5px 8px; }}"
             f"QPushButton:flat:disabled {{ color: {now.faint_text.name()}; }}"
             f"QPushButton:flat:hover, QPushButton:flat:focus {{ text-decoration: underline; }}"
-            f"QPushButton#handOverButton {{ background: {now.text.name()}; color: {now.window.name()};"
-            f" border-radius: 4px; padding: 7px 14px; font-weight: bold; }}"
-            f"QPushButton#handOverButton:focus {{ border: 2px solid {now.accent.name()}; }}"
         )
 
     # ---- commands ------------------------------------------------------------------------
 
+    @Slot(str)
+    def show_page(self, name: str, _checked: bool = False) -> None:
+        """The page of that name, as it was left."""
+        {"drawing": self.show_drawing, "compare": self.compare, "studies": self.show_studies,
+         "papers": self.hand_over}[name]()  # fmt: skip
+
     @Slot()
     def hand_over(self) -> None:
-        """The placement diagram with its dialog."""
-        # imported here: the sheet is needed once a day, the window in a second
-        from app.handover.dialog import HandOverDialog
+        """The papers: diagram, template, cards and record."""
+        if self._papers is None:
+            # imported here: the sheet is needed once a day, the window in a second
+            from app.handover.papers_page import PapersPage
 
-        dialog = HandOverDialog(self.session, self)
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.open()
+            self._papers = PapersPage(self.session, self)
+            self._papers.back_wanted.connect(self.show_drawing)
+            self._pages.addWidget(self._papers)
+        self._pages.setCurrentWidget(self._papers)
 
     @Slot()
     def import_outline(self, path: Path | None = None) -> None:
@@ -175,6 +186,11 @@ class MainWindow(QMainWindow):
         """What tolerances do, in place of the drawing."""
         self._study(2)
 
+    @Slot()
+    def show_studies(self) -> None:
+        """The study looked at last."""
+        self._study(self._studies.tabs.currentIndex() if self._studies is not None else 0)
+
     def _study(self, tab: int) -> None:
         if self._studies is None:
             from app.studies.page import StudyPage  # loaded with the first study, not with the window
@@ -185,6 +201,14 @@ class MainWindow(QMainWindow):
             self._pages.addWidget(self._studies)
         self._pages.setCurrentWidget(self._studies)
         self._studies.show_tab(tab)
+
+    @Slot()
+    def _on_page(self) -> None:
+        """Mark in the row of pages which one is seen."""
+        shown = self._pages.currentWidget()
+        pages = {"compare": self._comparison, "studies": self._studies, "papers": self._papers}
+        self.bar.pages.show_page(next((name for name, page in pages.items() if page is shown), "drawing"))
+        self._status.show_hint(on_drawing=self._pages.currentIndex() == DRAWING)
 
     @Slot()
     def show_drawing(self) -> None:
@@ -313,6 +337,10 @@ class MainWindow(QMainWindow):
         self._help.show_about()
 
     # ---- Qt ------------------------------------------------------------------------------
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.bar.fold(density_for(self.width(), self.height()))
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _dropped_file(event) is not None:

@@ -98,7 +98,6 @@ def test_the_last_candidate_cannot_be_deleted(window):
     window.bar.delete(letters(window)[0])
     assert len(letters(window)) == 1
     assert not window.menus.actions["deleteCandidate"].isEnabled()
-    assert not window.bar.compare_button.isEnabled()
 
 
 def test_a_double_click_renames(window, qtbot):

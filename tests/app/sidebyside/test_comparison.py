@@ -60,7 +60,7 @@ def test_a_candidate_that_cannot_be_predicted_leaves_its_cells_empty(predictions
 
 
 def test_the_page_shows_every_candidate_and_goes_back(window, qtbot):
-    qtbot.mouseClick(window.bar.compare_button, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(window.bar.pages.button("compare"), Qt.MouseButton.LeftButton)
     page = window._comparison
     assert page.isVisible()
     assert not window.canvas.isVisible()

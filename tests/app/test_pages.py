@@ -1,0 +1,131 @@
+"""The row of pages and the candidates above all of them: keys, what is kept, what is told."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QWidget
+
+from app.fields import TextField
+from app.shell.candidate_bar import CandidateButton
+from app.shell.page_row import PAGES
+from app.shell.status import HINT, HINT_AWAY
+from core.predict.asked import answer
+from core.project import edit
+from core.project.model import Asked
+
+CTRL = Qt.KeyboardModifier.ControlModifier
+
+
+def page_shown(window) -> str:
+    return next(name for name, _ in PAGES if window.bar.pages.button(name).isChecked())
+
+
+def press_page(qtbot, window, place: int) -> None:
+    qtbot.keyClick(window, Qt.Key(Qt.Key.Key_0 + place), CTRL)
+
+
+@pytest.mark.parametrize(("place", "name"), [(n, name) for n, (name, _) in enumerate(PAGES, 1)])
+def test_every_page_has_its_key_and_its_button(window, qtbot, place, name):
+    press_page(qtbot, window, place)
+    assert page_shown(window) == name
+    shown = window._pages.currentWidget()
+    press_page(qtbot, window, 1)
+    assert page_shown(window) == "drawing"
+    qtbot.mouseClick(window.bar.pages.button(name), Qt.MouseButton.LeftButton)
+    assert window._pages.currentWidget() is shown
+    assert shown.isVisible()
+
+
+def test_escape_goes_back_and_the_hint_goes_with_the_page(window, qtbot):
+    assert window._status._hint.text() == HINT
+    for place in (2, 3, 4):
+        press_page(qtbot, window, place)
+        assert window._status._hint.text() == HINT_AWAY
+        page = window._pages.currentWidget()
+        qtbot.keyClick(page, Qt.Key.Key_Escape)
+        assert page_shown(window) == "drawing"
+        assert window._status._hint.text() == HINT
+
+
+def test_a_page_is_left_as_it_was(window, qtbot):
+    window.find_best()
+    press_page(qtbot, window, 1)
+    press_page(qtbot, window, 3)
+    assert window._studies.tabs.currentIndex() == 1
+    press_page(qtbot, window, 4)
+    papers = window._papers.papers
+    papers.open_at("template")
+    press_page(qtbot, window, 1)
+    press_page(qtbot, window, 4)
+    assert window._papers.papers is papers
+    assert papers.bar.kind().key == "template"
+
+
+def test_what_was_typed_on_the_papers_is_kept_when_they_are_left(window, qtbot):
+    press_page(qtbot, window, 4)
+    field = window._papers.papers.findChild(TextField, "field Title")
+    field.selectAll()
+    qtbot.keyClicks(field, "Left strip")
+    press_page(qtbot, window, 1)
+    assert window.session.project.sheet.title == "Left strip"
+    assert window.session.undo_stack.count() == 1
+    press_page(qtbot, window, 4)
+    window.session.undo_stack.undo()
+    assert window._papers.papers.form.sheet() == window.session.project.sheet
+
+
+def test_leaving_the_papers_releases_nothing(window, qtbot):
+    before = window.session.project
+    press_page(qtbot, window, 4)
+    window._papers.papers.form.revisions.findChildren(TextField)[-1].setText("as discussed")
+    press_page(qtbot, window, 1)
+    assert window.session.project.releases == before.releases
+    assert window.session.project.sheet.revisions == before.sheet.revisions
+
+
+def test_a_page_that_was_opened_before_opens_within_100_ms(window, qtbot):
+    for place in (2, 3, 4, 1):
+        press_page(qtbot, window, place)
+        qtbot.wait(50)
+    times = []
+    for place in (2, 3, 4):
+        press_page(qtbot, window, 1)
+        start = time.process_time()
+        press_page(qtbot, window, place)
+        window._pages.currentWidget().grab()
+        times.append(time.process_time() - start)
+    assert max(times) < 0.4  # a page that computed its content anew would take seconds
+
+
+def test_every_candidate_tells_circuit_result_and_verdict(window, qtbot):
+    project = window.session.project
+    qtbot.waitUntil(lambda: all(window.candidate_results.of(c.id) for c in project.candidates), timeout=20000)
+    for candidate in project.candidates:
+        told = window.candidate_results.of(candidate.id)
+        found = answer(project, candidate.id)
+        assert told.met is found.met
+        assert f"{100 * found.verdicts[0].reached:.2f} %" in told.result
+        button = window.bar.findChild(CandidateButton, f"candidate{candidate.id}")
+        assert told.line in button.toolTip()
+        assert ("met" if found.met else "missed") in button.toolTip()
+
+
+def test_another_target_changes_what_the_candidates_tell(window, qtbot):
+    candidates = window.session.project.candidates
+    qtbot.waitUntil(lambda: all(window.candidate_results.of(c.id) for c in candidates), timeout=20000)
+    assert window.candidate_results.of("A").met is True
+    service = window.session.project.service
+    asked = Asked((1,), "damping", (0.5,))
+    window.session.apply("Ask", edit.with_service(window.session.project, replace(service, asked=asked)))
+    qtbot.waitUntil(lambda: {window.candidate_results.of(c.id).met for c in candidates} == {False}, timeout=20000)
+
+
+def test_the_candidates_stay_above_every_page(window, qtbot):
+    for place in (1, 2, 3, 4):
+        press_page(qtbot, window, place)
+        assert window.bar.isVisible()
+        assert window.bar.findChild(QWidget, "candidateA").isVisible()
