@@ -1,7 +1,13 @@
-"""Where each view lies: one column on the shared x axis, heights shared out by need."""
+"""Where each view lies: one column on the shared x axis, heights shared out by need.
+
+What is asked for keeps its height longest. As a page gets lower, first the legend goes, then the
+strips of modes not asked for become thin, then one line; then every view shrinks towards its floor,
+below which the drawing scrolls.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF
@@ -10,21 +16,35 @@ from app.drawing.axis import XScale
 
 LEFT = 78.0
 RIGHT = 46.0
-RULER = 30.0
-DIMENSIONS = 34.0
-CAPTION = 22.0
-FOOT = 20.0
 GAP = 5.0
-LEAST_MODE = 42.0
-LEAST_STRIP = 118.0
-LEAST_PLAN = 84.0
-LEAST_SIDE = 62.0
+FOOT = 20.0
 LEAST_WIDTH = 420.0
+
+# floor, comfortable height and share of what is left over
+RULER = (28.0, 30.0, 0.0)
+PLAN = (58.0, 92.0, 0.16)
+DIMENSIONS = (26.0, 34.0, 0.0)
+SIDE = (46.0, 70.0, 0.12)
+LEGEND = (18.0, 18.0, 0.0)
+ASKED = (40.0, 52.0, 0.2)
+OTHER = (26.0, 30.0, 0.08)
+THIN = (22.0, 24.0, 0.0)
+FOLDED = (17.0, 17.0, 0.0)
+CAPTION = (20.0, 22.0, 0.0)
+STRIP = (62.0, 112.0, 0.4)
+STRAIN_CAPTION = (16.0, 18.0, 0.0)
+STRAIN = (40.0, 66.0, 0.12)
+
+Need = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
 class Arrangement:
-    """Rectangles in logical pixels, top to bottom, and the x scale they share."""
+    """Rectangles in logical pixels, top to bottom, and the x scale they share.
+
+    A view that is folded or switched off has no height; modes that share one line have none each,
+    and `folded` is that line.
+    """
 
     scale: XScale
     ruler: QRectF
@@ -33,68 +53,106 @@ class Arrangement:
     side: QRectF
     mode_caption: QRectF
     modes: tuple[QRectF, ...]
+    folded: QRectF
     strip_caption: QRectF
     strip: QRectF
-    """No height when the strip is switched off."""
+    strain_caption: QRectF
+    strain: QRectF
     height: float
 
     @property
     def with_strip(self) -> bool:
         return self.strip.height() > 0
 
+    @property
+    def strips(self) -> tuple[QRectF, ...]:
+        """Everything over x that the band of the patch runs through."""
+        return tuple(r for r in (*self.modes, self.strip, self.strain) if r.height() > 0)
 
-def least_height(n_modes: int, *, with_strip: bool = True) -> float:
+
+@dataclass(frozen=True)
+class _Plan:
+    """What is shown at one stage of folding, in order: name, need, gap below."""
+
+    rows: tuple[tuple[str, Need, float], ...]
+    fixed: float
+
+    def total(self, which: int) -> float:
+        return self.fixed + sum(need[which] + gap for _, need, gap in self.rows)
+
+
+def _plans(asked: Sequence[bool], with_strip: bool, with_strain: bool) -> list[_Plan]:
+    """Stages of folding, the roomy one first."""
+    plans = []
+    for legend, other in ((LEGEND, OTHER), (None, THIN), (None, None)):
+        rows: list[tuple[str, Need, float]] = [
+            ("ruler", RULER, GAP), ("plan", PLAN, 0.0), ("dimensions", DIMENSIONS, 0.0),
+            ("side", SIDE, 0.0 if legend else 3.0),
+        ]  # fmt: skip
+        if legend:
+            rows.append(("legend", legend, 0.0))
+        for index, wanted in enumerate(asked):
+            if wanted or other is not None:
+                rows.append((f"mode {index}", ASKED if wanted or other is None else other, GAP))
+        if other is None and not all(asked):
+            rows.append(("folded", FOLDED, 1.0))
+        if with_strip:
+            rows += [("strip caption", CAPTION, 0.0), ("strip", STRIP, 0.0)]
+            if with_strain:
+                rows += [("strain caption", STRAIN_CAPTION, 0.0), ("strain", STRAIN, 0.0)]
+        plans.append(_Plan(tuple(rows), 2.0 + FOOT))
+    return plans
+
+
+def least_height(
+    asked: Sequence[bool], *, with_strip: bool = True, with_strain: bool = False
+) -> float:
     """Height below which the drawing scrolls instead of shrinking."""
-    fixed = RULER + LEAST_PLAN + DIMENSIONS + LEAST_SIDE + CAPTION + FOOT + 2 * GAP
-    strip = CAPTION + LEAST_STRIP if with_strip else 0.0
-    return fixed + n_modes * (LEAST_MODE + GAP) + strip
+    return _plans(asked, with_strip, with_strain)[-1].total(0)
 
 
 def arrange(
-    width: float, height: float, span_m: float, n_modes: int, *, with_strip: bool = True
+    width: float,
+    height: float,
+    span_m: float,
+    asked: Sequence[bool],
+    *,
+    with_strip: bool = True,
+    with_strain: bool = False,
 ) -> Arrangement:
-    """Share out a page of `width` by `height`; extra height goes to plan, side, strips in proportion."""
+    """Share out a page of `width` by `height` among the views; `asked` says of each mode whether it is."""
     width = max(width, LEAST_WIDTH)
-    extra = max(height - least_height(n_modes, with_strip=with_strip), 0.0)
-    plan_h = LEAST_PLAN + min(0.14 * extra, 110.0)
-    side_h = LEAST_SIDE + min(0.12 * extra, 70.0)
-    rest = extra - (plan_h - LEAST_PLAN) - (side_h - LEAST_SIDE)
-    strip_share = 2.4 if with_strip else 0.0
-    mode_h = LEAST_MODE + rest / max(n_modes + strip_share, 1.0)
-    strip_h = LEAST_STRIP + strip_share * rest / (n_modes + strip_share) if with_strip else 0.0
+    plans = _plans(asked, with_strip, with_strain)
+    plan = next((p for p in plans if p.total(1) <= height), plans[-1])
+    floor, comfortable = plan.total(0), plan.total(1)
+    shrink = min(max((height - floor) / max(comfortable - floor, 1e-9), 0.0), 1.0)
+    extra = max(height - comfortable, 0.0)
+    shares = sum(need[2] for _, need, _ in plan.rows) or 1.0
     left, inner = LEFT, width - LEFT - RIGHT
-
-    def band(top: float, tall: float) -> QRectF:
-        return QRectF(left, top, inner, tall)
-
+    made: dict[str, QRectF] = {}
     y = 2.0
-    ruler = QRectF(8.0, y, width - 16.0, RULER)
-    y += RULER + GAP
-    plan = band(y, plan_h)
-    y += plan_h
-    dimensions = band(y, DIMENSIONS)
-    y += DIMENSIONS
-    side = band(y, side_h)
-    y += side_h
-    mode_caption = band(y, CAPTION)
-    y += CAPTION
-    modes = []
-    for _ in range(n_modes):
-        modes.append(band(y, mode_h))
-        y += mode_h + GAP
-    strip_caption = band(y, CAPTION if with_strip else 0.0)
-    y += strip_caption.height()
-    strip = band(y, strip_h)
-    y += strip_h + FOOT
+    for name, (low, good, share), gap in plan.rows:
+        tall = low + shrink * (good - low) + extra * share / shares
+        made[name] = QRectF(left, y, inner, tall)
+        y += tall + gap
+    ruler = made["ruler"]
+    made["ruler"] = QRectF(8.0, ruler.top(), width - 16.0, ruler.height())
+
+    def row(name: str) -> QRectF:
+        return made.get(name, QRectF(left, y, inner, 0.0))
+
     return Arrangement(
         scale=XScale(left, left + inner, span_m),
-        ruler=ruler,
-        plan=plan,
-        dimensions=dimensions,
-        side=side,
-        mode_caption=mode_caption,
-        modes=tuple(modes),
-        strip_caption=strip_caption,
-        strip=strip,
-        height=y,
+        ruler=made["ruler"],
+        plan=made["plan"],
+        dimensions=made["dimensions"],
+        side=made["side"],
+        mode_caption=row("legend"),
+        modes=tuple(row(f"mode {index}") for index in range(len(asked))),
+        folded=row("folded"),
+        strip_caption=row("strip caption"),
+        strip=row("strip"),
+        strain_caption=row("strain caption"),
+        strain=row("strain"),
+        height=y + FOOT,
     )

@@ -6,12 +6,12 @@ from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QGuiApplication, QPainter, QPixmap
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
-from app.drawing.arrangement import arrange, least_height
+from app.drawing.arrangement import least_height
 from app.drawing.describe import spoken
 from app.drawing.ink import Ink
 from app.drawing.live_surface import LiveSurface
 from app.drawing.menu import canvas_menu
-from app.drawing.surface import paint_drawing
+from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.tool_row import HEIGHT, ToolRow
 from app.drawing.tracking import follow, likeness
 from app.drawing.view_model import DrawingView, drawing_view
@@ -19,6 +19,8 @@ from app.shell.session import Session
 from app.theme import look as looks
 
 PICTURE_RATIO = 2.0
+TALL_ENOUGH = 760
+"""Below this height the row of tools gives way; the menu of the right button has them too."""
 
 
 class SpanCanvas(QScrollArea):
@@ -79,7 +81,7 @@ class SpanCanvas(QScrollArea):
         view = self.surface.view
         width = float(self.surface.width())
         height = max(float(self.surface.height()), self._least_height())
-        page = arrange(width, height, view.span_m, view.modes_shown, with_strip=view.with_strip)
+        page = arrangement_of(view, width, height)
         made = QPixmap(int(width * PICTURE_RATIO), int(height * PICTURE_RATIO))
         made.setDevicePixelRatio(PICTURE_RATIO)
         made.fill(looks.current().window)
@@ -132,6 +134,9 @@ class SpanCanvas(QScrollArea):
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
+        tall = self.height() >= TALL_ENOUGH
+        self.tools.setVisible(tall)
+        self.setViewportMargins(0, HEIGHT if tall else 0, 0, 0)
         self.tools.setGeometry(0, 0, self.width(), HEIGHT)
 
     def _on_look(self) -> None:
@@ -147,8 +152,8 @@ class SpanCanvas(QScrollArea):
         self.surface.setMinimumHeight(int(self._least_height()))
 
     def _least_height(self) -> float:
-        shown = self._session.shown.view.modes_shown
-        return least_height(shown, with_strip=self._session.strip_wanted)
+        view = self.surface.view
+        return least_height(view.asked_flags, with_strip=view.with_strip, with_strain=view.with_strain)
 
     def _on_selection(self) -> None:
         self.surface.invalidate()

@@ -21,7 +21,7 @@ def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | 
     for mode, rect in zip(view.modes, page.modes, strict=False):
         if rect.contains(point):
             return f"{head}\n{_mode_text(mode, x_m)}"
-    if page.strip.contains(point) and view.strip is not None:
+    if (page.strip.contains(point) or page.strain.contains(point)) and view.strip is not None:
         return f"{head}\n{strip_text(view.strip, x_m)}"
     if hit is not None:
         return f"{head}\n{_hit_text(view, hit)}"
@@ -55,8 +55,10 @@ def strip_text(strip: StripView, x_m: float) -> str:
     lines = [f"starting here: {words.millimetres(float(strip.x_start_m[index]))}"]
     for column, zeta in enumerate(strip.zeta[index].tolist()):
         lines.append(f"mode {column + 1}: {words.percent(zeta)}")
-    if strip.static_strain is not None and np.isfinite(strip.static_strain[index]):
-        lines.append(f"static strain {words.signed(1e6 * float(strip.static_strain[index]), 0)} µε")
+    if strip.tension[index] or strip.compression[index]:
+        pull = words.value_of(float(strip.tension[index]), strip.allowed_pull, "1")
+        push = words.value_of(float(strip.compression[index]), strip.allowed_push, "1")
+        lines.append(f"static strain: pull {pull}, push {push}")
     if not strip.allowed[index]:
         reason = strip.reasons[index] if index < len(strip.reasons) else ""
         lines.append(f"not allowed: {reason}" if reason else "not allowed")

@@ -82,6 +82,12 @@ def text_width(font: QFont, text: str) -> float:
     return QFontMetricsF(font).horizontalAdvance(text)
 
 
+def fitting(font: QFont, wordings: Sequence[str], room: float) -> str:
+    """The first of `wordings`, longest first, that fits into `room`; else the last one."""
+    metrics = QFontMetricsF(font)
+    return next((text for text in wordings if metrics.horizontalAdvance(text) <= room), wordings[-1])
+
+
 def hatch(
     painter: QPainter, area: QPainterPath, pen: QPen, gap_px: float = 6.0, *, rising: bool = True
 ) -> None:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter
 
 from app.drawing.axis import XScale
-from app.drawing.ink import Align, Ink, polygon, strong_curve, text_width
+from app.drawing.ink import Align, Ink, fitting, polygon, strong_curve, text_width
 from app.drawing.view_model import DrawingView, ModeView
 from app.theme import look as looks
 from core.units import words
 
 FADED = 0.35
+TALL = 36.0
+"""Strips of this height have room for two lines beside them."""
 
 
 def paint_mode_frame(painter: QPainter, rect: QRectF, ink: Ink) -> None:
@@ -50,11 +54,23 @@ def paint_mode_caption(painter: QPainter, rect: QRectF, view: DrawingView, ink: 
 
 
 def paint_mode(
-    painter: QPainter, rect: QRectF, mode: ModeView, scale: XScale, ink: Ink, *, stale: bool
+    painter: QPainter,
+    rect: QRectF,
+    mode: ModeView,
+    scale: XScale,
+    ink: Ink,
+    *,
+    stale: bool,
+    asked: str = "",
 ) -> None:
-    """Curvature, deflection, strain nodes and the label of one mode in its strip."""
+    """Curvature, deflection, strain nodes and the label of one mode in its strip; one that is `asked`
+    for has a frame and a bar of its colour, and says so."""
     look = ink.look
     colour = look.mode(mode.colour)
+    if asked:
+        painter.setPen(ink.pen(colour))
+        painter.drawRect(rect)
+        painter.fillRect(QRectF(rect.left() - 5, rect.top(), 4, rect.height()), colour)
     if stale:
         colour = looks.faded(colour, FADED)
     x = scale.px_array(mode.x_m)
@@ -70,7 +86,7 @@ def paint_mode(
     for node in mode.strain_nodes_m.tolist():
         _node(painter, scale.px(node), middle, colour, ink)
     strong_curve(painter, scale.px_array(mode.deflection_x_m), middle - reach * mode.deflection, colour, ink)
-    _paint_label(painter, rect, mode, ink, faded=stale)
+    _paint_label(painter, rect, mode, ink, asked, faded=stale)
 
 
 def _node(painter: QPainter, x: float, y: float, colour, ink: Ink) -> None:
@@ -81,14 +97,49 @@ def _node(painter: QPainter, x: float, y: float, colour, ink: Ink) -> None:
     painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
-def _paint_label(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, *, faded: bool) -> None:
+def _paint_label(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, asked: str, *, faded: bool) -> None:
+    """Number and frequency beside the strip, in one line where it is thin."""
     middle = rect.center().y()
-    painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.mode(mode.colour)))
-    painter.setFont(ink.font(12, bold=True))
-    painter.drawText(
-        QRectF(8, middle - 17, 66, 17), Align.AlignLeft | Align.AlignVCenter, f"Mode {mode.number}"
-    )
-    painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.text))
-    painter.setFont(ink.font(11))
+    left = Align.AlignLeft | Align.AlignVCenter
+    name_colour = ink.look.faint_text if faded else ink.look.mode(mode.colour)
+    text_colour = ink.look.faint_text if faded else ink.look.text
     frequency = words.frequency(mode.frequency_hz)
-    painter.drawText(QRectF(8, middle, 66, 16), Align.AlignLeft | Align.AlignVCenter, frequency)
+    if rect.height() < TALL:
+        painter.setPen(ink.pen(name_colour))
+        painter.setFont(ink.font(12, bold=True))
+        painter.drawText(QRectF(4, middle - 8, 12, 16), left, str(mode.number))
+        painter.setPen(ink.pen(text_colour))
+        painter.setFont(ink.font(11))
+        painter.drawText(QRectF(17, middle - 8, rect.left() - 22, 16), left, frequency)
+        return
+    chip = bool(asked) and rect.height() >= 50.0
+    top = middle - (25 if chip else 17)
+    painter.setPen(ink.pen(name_colour))
+    painter.setFont(ink.font(12, bold=True))
+    painter.drawText(QRectF(8, top, 62, 17), left, f"Mode {mode.number}")
+    painter.setPen(ink.pen(text_colour))
+    painter.setFont(ink.font(11))
+    painter.drawText(QRectF(8, top + 17, 62, 16), left, frequency)
+    if chip:
+        font = ink.font(11)
+        box = QRectF(8, top + 34, text_width(font, asked) + 8, 15)
+        painter.fillRect(box, looks.faded(ink.look.mode(mode.colour), 0.15))
+        painter.setPen(ink.pen(name_colour))
+        painter.drawText(box, Align.AlignCenter, asked)
+
+
+def paint_folded(painter: QPainter, rect: QRectF, modes: Sequence[ModeView], ink: Ink) -> None:
+    """The modes that have no strip of their own, in one line."""
+    if not modes:
+        return
+    numbers = ", ".join(str(mode.number) for mode in modes)
+    painter.setPen(ink.pen(ink.look.faint_text))
+    bold, plain = ink.font(11, bold=True), ink.font(11)
+    painter.setFont(bold)
+    title = f"mode{'s' if len(modes) > 1 else ''} {numbers}"
+    painter.drawText(QRectF(8, rect.top(), rect.right(), rect.height()), Align.AlignLeft | Align.AlignVCenter, title)
+    values = [words.frequency(mode.frequency_hz).removesuffix(" Hz") for mode in modes]
+    painter.setFont(plain)
+    room = rect.right() - 16 - text_width(bold, title)
+    text = fitting(plain, (f"{', '.join(values)} Hz, not asked for", f"{', '.join(values)} Hz", ""), room)
+    painter.drawText(rect, Align.AlignRight | Align.AlignVCenter, text)

@@ -12,6 +12,7 @@ from PySide6.QtGui import QPainter, QPainterPath
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path
 from app.drawing.labels import TALL, Labels, label_width
+from app.drawing.limit_marks import paint_cross
 from app.drawing.patch_view import PatchView
 from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_support
@@ -224,6 +225,10 @@ def paint_plan_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     for patch in sorted(view.patches, key=_selected_last):
         _paint_package(painter, patch, view, scale, ys, ink)
+    for patch in view.patches:
+        if any(mark.broken and mark.patch == patch.id for mark in view.marks):
+            box = package_rect(patch, scale, ys)
+            paint_cross(painter, QPointF(box.right() - 2, box.top() + 1), ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 

@@ -1,27 +1,28 @@
-"""Damping each mode would get with the patch starting at x, static strain on the same axis."""
+"""Damping each mode would get with the patch starting at x, and the damping its target needs."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter
 
 from app.drawing.axis import XScale, nice_step, tick_text, ticks
-from app.drawing.ink import Align, Ink, hatch, polygon, rect_path, text_width
+from app.drawing.ink import Align, Ink, fitting, hatch, polygon, rect_path, text_width
 from app.drawing.view_model import FLAT, DrawingView, StripView
 from app.theme import look as looks
 from core.units import words
 
-TITLE = "Damping each mode would get with the patch starting at x"
+TITLES = ("Damping each mode would get with {} starting at x", "Damping with {} starting at x", "Damping with {} at x")
+MOST_ABOVE = 3.0
+"""A target further above the curves than this many times their range stands at the upper edge with an arrow."""
 
 
 @dataclass(frozen=True)
 class DampingScale:
-    """The damping scale of a strip in per cent: from zero, or from a round value below the least
-    damping when all curves lie high above zero."""
+    """The damping scale of a strip in per cent: it stands on the inherent damping, or on the least damping
+    where a circuit takes some away."""
 
     low: float
     high: float
@@ -33,20 +34,22 @@ class DampingScale:
 
 
 def damping_scale(strip: StripView, height_px: float) -> DampingScale:
-    """The scale that suits what the strip holds."""
+    """The scale that suits what the strip holds, with the targets that are near enough."""
     good = 100.0 * strip.zeta[np.isfinite(strip.zeta)]
     parts = max(2, int(height_px // 26))
     if not good.size or good.max() <= 0:
         return DampingScale(0.0, 1.0, nice_step(1.0, parts))
+    inherent = 100.0 * strip.inherent
     least, most = float(good.min()), float(good.max())
-    if most - least <= FLAT * most:
-        return DampingScale(0.0, 1.6 * most, nice_step(1.6 * most, parts))
-    if least > 0.4 * most:
-        step = nice_step(1.2 * (most - least), parts)
-        low = max(0.0, floor((least - 0.05 * (most - least)) / step) * step)
-    else:
-        low, step = min(0.0, least), nice_step(1.08 * most, parts)
-    return DampingScale(low, most + 0.08 * (most - low), step)
+    low = inherent if least >= inherent * (1.0 - FLAT) else min(least, inherent)
+    high = most
+    if most - low <= FLAT * most:
+        high = 1.6 * most if most > 0 else low + 1.0
+    for _, zeta, _ in strip.needed:
+        if 100.0 * zeta - low <= (1.0 + MOST_ABOVE) * (high - low):
+            high = max(high, 100.0 * zeta)
+    high += 0.08 * (high - low)
+    return DampingScale(low, high, nice_step(high - low, parts))
 
 
 def paint_strip_ground(
@@ -55,9 +58,7 @@ def paint_strip_ground(
     """Everything but strain nodes and marker: it changes only when the strip does."""
     look = ink.look
     painter.fillRect(rect, look.panel)
-    painter.setFont(ink.font(12))
-    painter.setPen(ink.pen(look.text))
-    painter.drawText(caption, Align.AlignLeft | Align.AlignTop, _title(view))
+    _paint_caption(painter, caption, view, ink)
     strip = view.strip
     if strip is None:
         painter.setPen(ink.pen(look.line))
@@ -68,21 +69,54 @@ def paint_strip_ground(
         return
     _paint_not_allowed(painter, rect, strip, scale, ink)
     _paint_scale(painter, rect, strip, ink)
-    _paint_static_strain(painter, caption, rect, strip, scale, ink)
+    _paint_needed(painter, rect, view, strip, ink)
     _paint_curves(painter, rect, view, strip, scale, ink)
     painter.setPen(ink.pen(look.line))
     painter.drawRect(rect)
+
+
+def _paint_caption(painter: QPainter, caption: QRectF, view: DrawingView, ink: Ink) -> None:
+    """The heading, and at its right where the modes asked for have their best; neither over the other."""
+    font, small = ink.font(12), ink.font(11, bold=True)
+    room = caption.width() + 40.0
+    best = fitting(small, _best_wordings(view), 0.55 * room)
+    titles = [title.format("the patch" if view.selected is None else view.selected.id) for title in TITLES]
+    title = fitting(font, titles, room - text_width(small, best) - 14.0)
+    painter.setFont(font)
+    painter.setPen(ink.pen(ink.look.text))
+    painter.drawText(caption, Align.AlignLeft | Align.AlignVCenter, title)
+    painter.setFont(small)
+    painter.setPen(ink.pen(ink.look.faint_text))
+    painter.drawText(caption.adjusted(0, 0, 40, 0), Align.AlignRight | Align.AlignVCenter, best)
+
+
+def _best_wordings(view: DrawingView) -> list[str]:
+    """Where the modes asked for have their best allowed place, from the longest wording to none."""
+    strip = view.strip
+    if strip is None or len(strip.x_start_m) < 2:
+        return [""]
+    told, flat = [], []
+    for mode in view.asked:
+        if mode > strip.zeta.shape[1]:
+            continue
+        best = strip.best(mode)
+        if best is not None:
+            told.append((mode, f"{1e3 * strip.x_start_m[best]:.1f} mm"))
+        elif strip.is_flat(mode):
+            flat.append(mode)
+    if flat and not told:
+        return [f"mode {flat[0]} gains nothing anywhere", ""]
+    if not told:
+        return [""]
+    long = " \N{MIDDLE DOT} ".join(f"best for mode {mode}: start at {at}" for mode, at in told)
+    short = " \N{MIDDLE DOT} ".join(f"best {mode}: {at}" for mode, at in told)
+    return [long, short, f"best {told[0][0]}: {told[0][1]}", ""]
 
 
 def _empty(view: DrawingView) -> str:
     if view.selected is None:
         return "Add a patch to see where it would work best."
     return "Working it out ..." if view.modes and not view.stale else "Waits for a layout without problems."
-
-
-def _title(view: DrawingView) -> str:
-    patch = view.selected
-    return TITLE if patch is None else TITLE.replace("the patch", patch.id)
 
 
 def _paint_not_allowed(painter: QPainter, rect: QRectF, strip: StripView, scale: XScale, ink: Ink) -> None:
@@ -116,44 +150,47 @@ def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) ->
         box = QRectF(rect.left() - 60, y - 8, 54, 16)
         if y < rect.bottom() - 4:
             painter.drawText(box, Align.AlignRight | Align.AlignVCenter, f"{tick_text(value, shown.step)} %")
-    low = f"{tick_text(shown.low, shown.step)} %" if shown.low else "0"
-    box = QRectF(rect.left() - 60, rect.bottom() - 13, 54, 16)
+    low = "0" if shown.low == 0.0 else f"{shown.low:.2f} %"
+    box = QRectF(rect.left() - 72, rect.bottom() - 13, 66, 16)
     painter.drawText(box, Align.AlignRight | Align.AlignVCenter, low)
+    if shown.low == 100.0 * strip.inherent and shown.low:
+        painter.drawText(box.translated(0, 13), Align.AlignRight | Align.AlignVCenter, "inherent")
 
 
-def _paint_static_strain(
-    painter: QPainter, caption: QRectF, rect: QRectF, strip: StripView, scale: XScale, ink: Ink
-) -> None:
-    """The static service strain in the ceramic as a dotted grey line on its own scale at the right."""
-    if strip.static_strain is None:
-        return
-    look, micro = ink.look, 1e6 * strip.static_strain
-    reach = max(float(np.nanmax(np.abs(micro))), 1e-6)
-    if reach < 0.01:
-        return
-    low, high = min(0.0, float(np.nanmin(micro))), max(0.0, float(np.nanmax(micro)))
-    step = nice_step(high - low, max(2, int(rect.height() // 40)))
-    low, high = low - 0.04 * (high - low), high + 0.04 * (high - low)
+def _paint_needed(painter: QPainter, rect: QRectF, view: DrawingView, strip: StripView, ink: Ink) -> None:
+    """A dotted line at the damping that each target needs; one further up is told at the upper edge."""
+    shown = damping_scale(strip, rect.height())
+    font = ink.font(11)
+    lines: dict[tuple[float, str], list[int]] = {}
+    for mode, zeta, wanted in strip.needed:
+        lines.setdefault((round(100.0 * zeta, 3), wanted), []).append(mode)
+    row = 0
+    for (percent, wanted), modes in lines.items():
+        above = percent > shown.high
+        y = rect.top() if above else float(shown.y(rect, percent))
+        alone = ink.look.mode(modes[0]) if len(lines) > 1 else ink.look.text
+        painter.setPen(ink.pen(alone, 1.0, (1.0, 3.0)))
+        if not above:
+            painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
+        where = f" on mode {', '.join(map(str, modes))}" if len(lines) > 1 else ""
+        text = f"{wanted}{where} needs {words.percent(0.01 * percent)}"
+        reach = "" if _is_reached(strip, modes, percent) else ": no place reaches it"
+        arrow = " \N{UPWARDS ARROW}" if above else ""
+        text = fitting(font, (f"{text}{reach}{arrow}", text), rect.width() - 12)
+        wide = text_width(font, text) + 6
+        box = QRectF(rect.right() - wide - 4, (rect.top() + 2 + 16 * row) if above else y + 1, wide, 15)
+        row += above
+        painter.fillRect(box, looks.faded(ink.look.panel, 0.85))
+        painter.setFont(font)
+        painter.setPen(ink.pen(alone))
+        painter.drawText(box, Align.AlignCenter, text)
 
-    def y_of(value):
-        return rect.bottom() - rect.height() * (np.asarray(value) - low) / (high - low)
 
-    painter.setPen(ink.pen(look.text, 1.0, (1.0, 3.0)))
-    painter.drawPolyline(polygon(scale.px_array(strip.x_start_m), y_of(micro)))
-    painter.setFont(ink.font(11))
-    painter.setPen(ink.pen(look.faint_text))
-    for value in ticks(low, high, step):
-        y = float(y_of(value))
-        painter.drawLine(QLineF(rect.right(), y, rect.right() + 4, y))
-        box = QRectF(rect.right() + 6, y - 8, 38, 16)
-        painter.drawText(box, Align.AlignLeft | Align.AlignVCenter, tick_text(value, step))
-    text = "static strain, µε"
-    wide = text_width(ink.font(11), text) + 4
-    box = QRectF(caption.right() + 40 - wide, caption.top(), wide, 16)
-    painter.drawText(box, Align.AlignCenter, text)
-    painter.setPen(ink.pen(look.text, 1.0, (1.0, 3.0)))
-    y, x = caption.top() + 8, caption.right() + 40 - wide
-    painter.drawLine(QLineF(x - 24, y, x - 4, y))
+def _is_reached(strip: StripView, modes: list[int], percent: float) -> bool:
+    """Whether one allowed place gives every one of the modes that damping."""
+    columns = [mode - 1 for mode in modes if mode <= strip.zeta.shape[1]]
+    good = strip.allowed & (100.0 * strip.zeta[:, columns] >= percent).all(axis=1)
+    return bool(good.any())
 
 
 def _paint_curves(
@@ -169,7 +206,7 @@ def _paint_curves(
     for index in reversed(range(min(strip.zeta.shape[1], view.modes_shown))):
         number = index + 1
         colour = ink.look.mode(number)
-        wide = 2.0 if number == strip.target_mode else 1.0
+        wide = 2.0 if number in view.asked else 1.0
         painter.setPen(ink.pen(colour, wide, ink.look.mode_dash(number)))
         good = np.isfinite(strip.zeta[:, index])
         painter.drawPolyline(polygon(x[good], shown.y(rect, 100.0 * strip.zeta[good, index])))
@@ -179,14 +216,24 @@ def _paint_curves(
             spots.append((number, float(x[best]), y, colour))
     placed: list[QRectF] = []
     for number, at, y, colour in reversed(spots):
-        _paint_best(painter, rect, number, at, y, colour, placed, ink)
+        _paint_best(painter, rect, number, at, y, colour, placed, ink, filled=number in view.asked)
     painter.restore()
 
 
 def _paint_best(
-    painter: QPainter, rect: QRectF, number: int, x: float, y: float, colour, placed: list[QRectF], ink: Ink
+    painter: QPainter,
+    rect: QRectF,
+    number: int,
+    x: float,
+    y: float,
+    colour,
+    placed: list[QRectF],
+    ink: Ink,
+    *,
+    filled: bool,
 ) -> None:
-    """A numbered disc at the best allowed place of a mode, moved aside where discs would cover each other."""
+    """A numbered disc at the best allowed place of a mode (full where it is asked for), moved aside where
+    discs would cover each other."""
     x = min(max(x, rect.left() + 9), rect.right() - 9)
     y = min(max(y, rect.top() + 9), rect.bottom() - 9)
     disc = QRectF(x - 8, y - 8, 16, 16)
@@ -194,9 +241,10 @@ def _paint_best(
         disc.translate(17, 0)
     placed.append(disc)
     painter.setPen(ink.pen(colour))
-    painter.setBrush(ink.look.panel)
+    painter.setBrush(colour if filled else ink.look.panel)
     painter.drawEllipse(disc)
     painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(ink.pen(ink.look.panel if filled else colour))
     painter.setFont(ink.font(11, bold=True))
     painter.drawText(disc, Align.AlignCenter, str(number))
 
@@ -222,18 +270,9 @@ def paint_strip_nodes(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         painter.drawText(box, Align.AlignLeft | Align.AlignVCenter, "strain nodes")
 
 
-def _best_words(strip: StripView) -> str:
-    """Where the tuned mode has its best allowed place; nothing where no place is allowed."""
-    mode = strip.target_mode
-    if strip.is_flat(mode):
-        return f"mode {mode} gains nothing anywhere"
-    best = strip.best(mode)
-    return "" if best is None else f"best for mode {mode}: start at {words.millimetres(float(strip.x_start_m[best]))}"
-
-
 def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
-    """The line of the present start, and in words where the tuned mode has its best."""
-    patch, strip = view.selected, view.strip
+    """The line of the present start."""
+    patch = view.selected
     if patch is None:
         return
     look, at = ink.look, scale.px(patch.x_a_m)
@@ -244,13 +283,3 @@ def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale
         [QPointF(at - 6, rect.top() - 8), QPointF(at + 6, rect.top() - 8), QPointF(at, rect.top())]
     )
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    text = "" if strip is None or len(strip.x_start_m) < 2 else _best_words(strip)
-    if strip is None or not text:
-        return
-    font = ink.font(11, bold=True)
-    wide = text_width(font, text) + 10
-    box = QRectF(rect.right() - wide - 6, rect.top() + 4, wide, 17)
-    painter.fillRect(box, looks.faded(look.panel, 0.85))
-    painter.setFont(font)
-    painter.setPen(ink.pen(look.mode(strip.target_mode)))
-    painter.drawText(box, Align.AlignCenter, text)

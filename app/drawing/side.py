@@ -11,6 +11,7 @@ from PySide6.QtGui import QPainter, QPolygonF
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, hatch, polygon, polygon_path, text_width
 from app.drawing.labels import Labels, label_width
+from app.drawing.limit_marks import paint_side_words
 from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import paint_collision
 from app.drawing.structure_view import StructureView
@@ -150,6 +151,9 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
         for face, sign in zip(patch.faces, patch.signs, strict=True):
             _paint_section(painter, patch, face, sign, view, scale, zs, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    if view.marks:
+        place = next((m.x_m for m in view.marks if m.x_m is not None), 0.0)
+        paint_side_words(painter, rect, view.marks, zs.px(float(view.structure.top_at(place))), scale, ink)
     if view.neutral_axis is not None:
         _paint_neutral_axis(painter, rect, view, scale, zs, ink)
 

@@ -12,11 +12,12 @@ from app.drawing.arrangement import Arrangement, arrange
 from app.drawing.axis import paint_ruler
 from app.drawing.dimensions import paint_dimensions
 from app.drawing.ink import Align, Ink, text_width
-from app.drawing.mode_strip import paint_mode, paint_mode_caption, paint_mode_frame
+from app.drawing.mode_strip import paint_folded, paint_mode, paint_mode_caption, paint_mode_frame
 from app.drawing.plan import paint_plan_ground, paint_plan_patches, paint_zone_mark
 from app.drawing.position_strip import paint_strip_ground, paint_strip_marker, paint_strip_nodes
 from app.drawing.side import paint_side_ground, paint_side_patches, z_scale
 from app.drawing.snapping import Feature
+from app.drawing.strain_strip import paint_strain_ground, paint_strain_marker
 from app.drawing.view_model import DrawingView
 from app.theme import look as looks
 
@@ -28,9 +29,12 @@ def paint_ground(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     paint_plan_ground(painter, page.plan, view, scale, ink)
     paint_side_ground(painter, page.side, view, scale, ink)
     for rect in page.modes:
-        paint_mode_frame(painter, rect, ink)
+        if rect.height() > 0:
+            paint_mode_frame(painter, rect, ink)
     if page.with_strip:
         paint_strip_ground(painter, page.strip_caption, page.strip, view, scale, ink)
+    if page.strain.height() > 0:
+        paint_strain_ground(painter, page.strain_caption, page.strain, view, scale, ink)
 
 
 def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
@@ -39,18 +43,37 @@ def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     patch = view.selected
     if patch is not None:
         left, right = scale.px(patch.x_a_m), scale.px(patch.x_b_m)
-        for rect in (*page.modes, page.strip):
+        for rect in page.strips:
             area = QRectF(left, rect.top(), right - left, rect.height()).intersected(rect)
             painter.fillRect(area, ink.look.band)
     paint_plan_patches(painter, page.plan, view, scale, ink)
     paint_dimensions(painter, page.dimensions, view, scale, ink)
     paint_side_patches(painter, page.side, view, scale, ink)
-    paint_mode_caption(painter, page.mode_caption, view, ink)
+    if page.mode_caption.height() > 0:
+        paint_mode_caption(painter, page.mode_caption, view, ink)
     for mode, rect in zip(view.modes, page.modes, strict=False):
-        paint_mode(painter, rect, mode, scale, ink, stale=view.stale)
+        if rect.height() > 0:
+            paint_mode(painter, rect, mode, scale, ink, stale=view.stale, asked=_asked(view, mode.number))
+    if page.folded.height() > 0:
+        paint_folded(painter, page.folded, [m for m in view.modes if m.number not in view.asked], ink)
     if page.with_strip:
-        paint_strip_nodes(painter, page.strip, view, scale, ink)
+        lowest = page.strain if page.strain.height() > 0 else page.strip
+        paint_strip_nodes(painter, lowest, view, scale, ink)
         paint_strip_marker(painter, page.strip, view, scale, ink)
+    if page.strain.height() > 0:
+        paint_strain_marker(painter, page.strain, view, scale, ink)
+
+
+def _asked(view: DrawingView, number: int) -> str:
+    """"asked" of a mode a person asked for, "tuned" of one the circuits are tuned on, else nothing."""
+    return ("asked" if view.is_asked else "tuned") if number in view.asked else ""
+
+
+def arrangement_of(view: DrawingView, width: float, height: float) -> Arrangement:
+    """Where everything of a view lies on a page of that size."""
+    return arrange(
+        width, height, view.span_m, view.asked_flags, with_strip=view.with_strip, with_strain=view.with_strain
+    )
 
 
 def paint_drawing(painter: QPainter, view: DrawingView, page: Arrangement, ink: Ink) -> None:
@@ -91,8 +114,7 @@ class Surface(QWidget):
 
     def page(self) -> Arrangement:
         """Where everything lies at the present size."""
-        view = self.view
-        return arrange(self.width(), self.height(), view.span_m, view.modes_shown, with_strip=view.with_strip)
+        return arrangement_of(self.view, self.width(), self.height())
 
     def forget_ground(self) -> None:
         """Paint everything afresh next time (another look)."""
@@ -131,8 +153,10 @@ class Surface(QWidget):
             view.faces_looked_at,
             z_scale(page.side, view.structure, view.patches, page.scale).factor,
             view.datum,
-            view.modes_shown,
+            view.asked_flags,
             view.with_strip,
+            view.with_strain,
+            () if strip is None else (strip.inherent, strip.needed),
             ink.look.name,
             self.width(),
             self.height(),
@@ -156,7 +180,7 @@ class Surface(QWidget):
         if not 0.0 <= x_m <= page.scale.span_m:
             return
         painter.setPen(ink.pen(looks.faded(ink.look.text, 0.35)))
-        painter.drawLine(QLineF(at, page.ruler.bottom(), at, page.strip.bottom()))
+        painter.drawLine(QLineF(at, page.ruler.bottom(), at, max(page.strip.bottom(), page.strain.bottom())))
         _flag(painter, QPointF(at, page.ruler.bottom() - 16), f"{1e3 * x_m:.1f}", ink.look.text, ink)
 
     def _paint_snap(self, painter: QPainter, page: Arrangement, ink: Ink) -> None:

@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from app.drawing.limit_marks import LimitMark, limit_marks
 from app.drawing.patch_view import PatchView, patch_views, with_collisions
 from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from app.drawing.tracking import sign_changes
-from core.project.model import DatumFeature, Project
+from core.predict.asked import asked_modes, damping_needed
+from core.predict.asked_text import wanted_text
+from core.project.model import DatumFeature, Project, Service
 from core.project.served import served_mode
 
 if TYPE_CHECKING:
-    from core.predict.prediction import Prediction
+    from core.predict.prediction import Limit, ModeResult, Prediction
     from core.study.placement.position import PositionStrip
 
 Array = NDArray[np.float64]
@@ -52,9 +55,17 @@ class StripView:
     """(n_positions, n_modes)"""
     allowed: Array
     reasons: tuple[str, ...]
-    static_strain: Array | None
+    tension: Array
+    compression: Array
+    """Static strain under the service forces, each a positive number."""
+    allowed_pull: float
+    allowed_push: float
     target_mode: int
     """Mode the circuit of the selected patch is tuned on, from 1."""
+    inherent: float = 0.0
+    """The least damping ratio the modes have by themselves: what the curves stand on."""
+    needed: tuple[tuple[int, float, str], ...] = ()
+    """Modes asked for with the damping ratio their target needs, and the target in words."""
 
     def best(self, mode: int) -> int | None:
         """Index of the allowed position with the largest damping of `mode`, None if none is allowed or
@@ -83,8 +94,21 @@ class DrawingView:
     stale: bool
     datum: DatumFeature | None
     """The feature the sheet measures from, when one is chosen."""
+    asked: tuple[int, ...] = ()
+    """Modes the question is about, from 1."""
+    is_asked: bool = False
+    """Whether a person typed them; else they are those the circuits are tuned on."""
+    marks: tuple[LimitMark, ...] = ()
+    with_strain: bool = False
+    strain_now: tuple[float | None, float | None] = (None, None)
+    """Largest tension and compression of the selected patch where it lies, as the limits tell them."""
     with_strip: bool = True
     unit: str = "mm"
+
+    @property
+    def asked_flags(self) -> tuple[bool, ...]:
+        """Of every mode shown, whether it is asked for."""
+        return tuple(number in self.asked for number in range(1, self.modes_shown + 1))
 
     @property
     def selected(self) -> PatchView | None:
@@ -114,6 +138,7 @@ def drawing_view(
     structure = structure_view(project.structure)
     patches = with_collisions(structure, patch_views(project, selected))
     shown = project.view.modes_shown
+    told = () if prediction is None or stale else prediction.limits
     return DrawingView(
         structure=structure,
         patches=patches,
@@ -122,11 +147,23 @@ def drawing_view(
         neutral_axis=None
         if prediction is None or stale
         else (prediction.shapes.x_m, prediction.shapes.neutral_axis_m),
-        strip=_strip_view(project, strip, selected) if strip and selected == strip.patch else None,
+        strip=_strip_view(project, strip, selected, prediction) if strip and selected == strip.patch else None,
         stale=stale and prediction is not None,
         with_strip=with_strip,
         datum=next((d for d in structure.datums if d.name == project.sheet.datum), None),
+        asked=asked_modes(project),
+        is_asked=bool(project.service.asked.modes),
+        marks=limit_marks(told),
+        with_strain=with_strip and bool(project.service.static_forces) and bool(patches),
+        strain_now=(_now(told, selected, TENSION), _now(told, selected, COMPRESSION)),
     )
+
+
+TENSION, COMPRESSION = "Tensile strain, static", "Compressive strain, static"
+
+
+def _now(limits: tuple[Limit, ...], patch: str | None, name: str) -> float | None:
+    return next((abs(limit.value) for limit in limits if limit.patch == patch and limit.name == name), None)
 
 
 def mode_views(prediction: Prediction, shown: int, colours: tuple[int, ...] = ()) -> tuple[ModeView, ...]:
@@ -162,15 +199,33 @@ def _stable(zeta: Array) -> Array:
     return np.where(growing, np.nan, zeta) if growing.any() else zeta
 
 
-def _strip_view(project: Project, strip: PositionStrip, selected: str) -> StripView:
+def _strip_view(
+    project: Project, strip: PositionStrip, selected: str, prediction: Prediction | None
+) -> StripView:
     candidate = project.candidate()
     n_modes = strip.zeta.shape[1]
-    strain = getattr(strip, "static_strain", None)
+    limits = project.package(next(p for p in candidate.patches if p.id == selected).package).limits
+    modes = () if prediction is None else prediction.modes[: project.view.modes_shown]
     return StripView(
         x_start_m=strip.x_start_m,
         zeta=_stable(strip.zeta),
         allowed=np.asarray(strip.allowed, dtype=bool),
         reasons=tuple(strip.reasons),
-        static_strain=None if strain is None or not np.any(np.isfinite(strain)) else strain,
+        tension=strip.tension,
+        compression=strip.compression,
+        allowed_pull=limits.tensile_strain.value,
+        allowed_push=limits.compressive_strain.value,
         target_mode=min(served_mode(project, candidate, selected), n_modes),
+        inherent=min((mode.zeta_inherent for mode in modes), default=0.0),
+        needed=_needed(project.service, modes),
     )
+
+
+def _needed(service: Service, modes: tuple[ModeResult, ...]) -> tuple[tuple[int, float, str], ...]:
+    asked = service.asked
+    out = []
+    for mode in modes:
+        zeta = damping_needed(asked, mode, service.settle_to)
+        if zeta is not None:
+            out.append((mode.number, zeta, wanted_text(asked, mode.number)))
+    return tuple(out)

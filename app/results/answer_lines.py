@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from math import isnan
 from typing import Literal
 
-from core.predict.asked import Answer, Verdict
+from core.predict.asked import Answer, Verdict, asked_modes
 from core.predict.asked_text import asked_text, modes_text, reached_text, short_text, wanted_text
 from core.predict.limit_words import share_words, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Project
-from core.project.served import tuned_modes
 from core.units import words
 
 State = Literal["met", "missed", "open", "waits"]
@@ -94,14 +93,6 @@ def answer_lines(project: Project, prediction: Prediction, answer: Answer | None
     )
 
 
-def asked_modes(project: Project) -> tuple[int, ...]:
-    """The modes the question is about: those asked for, else those the circuits are tuned on, else the first."""
-    asked = project.service.asked.modes
-    if asked:
-        return asked
-    return tuple(sorted(tuned_modes(project.candidate()))) or (1,)
-
-
 def circuit_text(prediction: Prediction) -> str:
     """ "resistor 90.5 kΩ", of several groups each with its name."""
     if not prediction.groups:
@@ -143,7 +134,7 @@ def limit_level(limit: Limit) -> Literal["plain", "caution", "danger"]:
 def _others(limits: Sequence[Limit]) -> str:
     broken = sum(limit.margin < 1.0 for limit in limits)
     if broken > 1:
-        return f"{broken - 1} more broken"
+        return f"{broken - 1} more"
     rest = len(limits) - 1
     return f"{rest} more" if rest else ""
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from app.studies.page import StudyPage
 
 DRAWING = 0
-ROOMY = 1500
+ROOMY = 1400
 """From this width on the side panels are as wide as their texts like."""
 LEAST_DRAWING, LEAST_RESULTS = 400, 300
 """Widths that leave everything legible on a 2560 pixel screen at 250 %."""
@@ -108,7 +108,7 @@ class MainWindow(QMainWindow):
             screen = self.screen().availableGeometry()
             self.resize(min(1440, screen.width()), min(900, screen.height()))
         if not self._splitter.restoreState(self.settings.bytes("splitter")):
-            inputs, answers = (356, 424) if self.width() >= ROOMY else (312, 372)
+            inputs, answers = (344, 408) if self.width() >= ROOMY else (312, 372)
             self._splitter.setSizes([inputs, max(self.width() - inputs - answers, LEAST_DRAWING), answers])
 
     @Slot()

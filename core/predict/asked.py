@@ -15,6 +15,7 @@ from core.predict.forcing import active_load
 from core.predict.predict import predict
 from core.predict.prediction import ModeResult, Prediction
 from core.project.model import Asked, Project
+from core.project.served import tuned_modes
 
 
 @dataclass(frozen=True)
@@ -127,6 +128,14 @@ def _of_mode(asked: Asked, number: int, prediction: Prediction) -> Verdict:
 
 def _judged(number: int | None, wanted: float, reached: float, short: float) -> Verdict:
     return Verdict(number, wanted, reached, short <= 0.0, short)
+
+
+def asked_modes(project: Project) -> tuple[int, ...]:
+    """The modes the question is about: those asked for, else those the circuits are tuned on, else the first."""
+    asked = project.service.asked.modes
+    if asked:
+        return asked
+    return tuple(sorted(set(tuned_modes(project.candidate())))) or (1,)
 
 
 def damping_needed(asked: Asked, mode: ModeResult, settle_to: float) -> float | None:

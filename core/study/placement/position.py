@@ -22,8 +22,8 @@ class PositionStrip:
     """Curves over the start of one patch, P positions.
 
     zeta, k2 : (P, modes); allowed : (P,); reasons : why a position is not allowed ('' where it
-    is); static_strain : (P,) the static strain of larger size under the service forces, tension
-    positive; best_x_m : (modes,) allowed start of largest damping.
+    is); tension, compression : (P,) largest static strain of each sign under the service forces, both
+    positive numbers; best_x_m : (modes,) allowed start of largest damping.
     """
 
     patch: str
@@ -32,7 +32,8 @@ class PositionStrip:
     k2: Array
     allowed: NDArray[np.bool_]
     reasons: tuple[str, ...]
-    static_strain: Array
+    tension: Array
+    compression: Array
     best_x_m: Array
 
 
@@ -66,7 +67,8 @@ def damping_against_position(
         k2=k2,
         allowed=allowed,
         reasons=tuple(f"A patch starting here would lie {words[c]}." if c >= 0 else "" for c in code),
-        static_strain=_worst(found, patch_id),
+        tension=_worst(found, patch_id, found.static.tension),
+        compression=_worst(found, patch_id, found.static.compression),
         best_x_m=x[where.argmax(axis=0)],
     )
 
@@ -79,7 +81,6 @@ def _starts(project: Project, patch: Patch, n: int) -> Array:
     return np.unique(np.concatenate([np.linspace(0.0, last, n - len(set(snug))), snug]))
 
 
-def _worst(found: Layouts, patch_id: str) -> Array:
-    mine = found.plates_of((patch_id,))
-    t, c = (a[..., mine].max(axis=(1, 2), initial=0.0) for a in (found.static.tension, found.static.compression))
-    return np.where(t >= c, t, -c)
+def _worst(found: Layouts, patch_id: str, strain: Array) -> Array:
+    """(P,) the largest of one sign over the patch's plates and the service forces."""
+    return strain[..., found.plates_of((patch_id,))].max(axis=(1, 2), initial=0.0)

@@ -63,9 +63,12 @@ def prediction(n_modes: int = 5, *, order: tuple[int, ...] | None = None) -> Sim
             made.mass_per_length_kg_m, made.neutral_axis_m, made.thickness_m, made.net_width_m,
         )  # fmt: skip
     modes = tuple(
-        SimpleNamespace(number=n + 1, f_short_hz=27.4 * (ROOTS[n] / ROOTS[0]) ** 2) for n in range(n_modes)
+        SimpleNamespace(
+            number=n + 1, f_short_hz=27.4 * (ROOTS[n] / ROOTS[0]) ** 2, zeta_inherent=0.003, zeta_before=0.003
+        )
+        for n in range(n_modes)
     )
-    return SimpleNamespace(modes=modes, shapes=made)
+    return SimpleNamespace(modes=modes, shapes=made, limits=())
 
 
 def strip(n: int = 60, n_modes: int = 5) -> SimpleNamespace:
@@ -84,7 +87,8 @@ def strip(n: int = 60, n_modes: int = 5) -> SimpleNamespace:
         k2=zeta,
         allowed=allowed,
         reasons=reasons,
-        static_strain=2e-4 * (1 - x / 0.24),
+        tension=2e-4 * (1 - x / 0.24),
+        compression=3e-4 * (1 - x / 0.24),
     )
 
 

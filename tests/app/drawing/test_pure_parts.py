@@ -19,6 +19,7 @@ from app.drawing.position_strip import blocked_stretches, damping_scale
 from app.drawing.refine import refined
 from app.drawing.snapping import Feature, Snapper, snapper
 from app.drawing.structure_view import structure_view
+from app.drawing.surface import arrangement_of
 from app.drawing.tracking import follow, likeness, sign_changes
 from app.drawing.view_model import drawing_view
 from core.project.model import Layer, Piece
@@ -44,19 +45,43 @@ def test_ticks_include_both_ends_and_are_written_as_their_step_needs():
     assert tick_text(150.0, 50.0) == "150"
 
 
-@pytest.mark.parametrize("n_modes", [0, 1, 5, 8])
-@pytest.mark.parametrize("with_strip", [True, False])
-@pytest.mark.parametrize("size", [(420, 500), (640, 700), (1200, 1100)])
-def test_views_are_stacked_without_overlap_and_fill_the_page(size, n_modes, with_strip):
-    page = arrange(*size, 0.3, n_modes, with_strip=with_strip)
-    column = [page.ruler, page.plan, page.dimensions, page.side, page.mode_caption, *page.modes]
-    column += [page.strip_caption, page.strip] if with_strip else []
-    for above, below in pairwise(column):
+@pytest.mark.parametrize("asked", [(), (True,), (True, True, False, False, False), (False,) * 8, (True,) * 8])
+@pytest.mark.parametrize(("with_strip", "with_strain"), [(True, True), (True, False), (False, False)])
+@pytest.mark.parametrize("size", [(420, 400), (640, 560), (640, 700), (1200, 1100)])
+def test_views_are_stacked_without_overlap_and_fill_the_page(size, asked, with_strip, with_strain):
+    page = arrange(*size, 0.3, asked, with_strip=with_strip, with_strain=with_strain)
+    column = [page.ruler, page.plan, page.dimensions, page.side, page.mode_caption, *page.modes, page.folded]
+    column += [page.strip_caption, page.strip, page.strain_caption, page.strain]
+    shown = sorted((r for r in column if r.height() > 0), key=lambda r: r.top())
+    for above, below in pairwise(shown):
         assert above.bottom() <= below.top() + 1e-9
-    assert all(rect.height() >= 41.9 for rect in page.modes)
-    least = least_height(n_modes, with_strip=with_strip)
-    if n_modes or with_strip:
-        assert page.height == pytest.approx(max(size[1], least), abs=4.0)
+    least = least_height(asked, with_strip=with_strip, with_strain=with_strain)
+    assert page.height >= least - 1e-9
+    if page.height > size[1] + 0.5:
+        assert page.height == pytest.approx(least)  # it scrolls only where everything is at its floor
+    assert page.with_strip is with_strip
+    assert (page.strain.height() > 0) is with_strain
+
+
+@pytest.mark.parametrize("height", [420, 500, 590, 700, 900])
+def test_what_is_asked_for_folds_last(height):
+    page = arrange(700, height, 0.3, (True, True, False, False, False), with_strain=True)
+    asked, other = page.modes[:2], page.modes[2:]
+    assert all(r.height() >= 40 for r in asked)
+    assert page.strip.height() >= 62
+    assert page.plan.height() >= 58
+    assert page.strain.height() >= 40
+    heights = {round(r.height(), 6) for r in other}
+    assert len(heights) == 1
+    assert max(heights) < asked[0].height()
+    assert (page.folded.height() > 0) is (max(heights) == 0)
+
+
+def test_a_page_of_1280_by_800_keeps_a_strip_for_every_mode_and_drops_the_legend():
+    page = arrange(600, 706, 0.3, (True, True, False, False, False), with_strain=True)
+    assert page.mode_caption.height() == 0
+    assert all(r.height() >= 22 for r in page.modes)
+    assert page.height <= 706.5
 
 
 def test_the_nearest_feature_within_reach_wins():
@@ -133,7 +158,7 @@ def test_a_strip_without_an_allowed_place_has_no_best():
 
 def test_hovering_a_mode_tells_x_and_the_curves():
     view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
-    page = arrange(640, 700, view.span_m, view.modes_shown)
+    page = arrangement_of(view, 640, 700)
     text = hover_text(view, page, page.modes[1].center(), None)
     assert text.startswith("x = 150.0 mm\nMode 2")
     assert "strain nodes at 65." in text
@@ -164,14 +189,27 @@ def test_refining_a_cubic_gives_the_cubic_and_leaves_repeated_x_out():
     assert fine[1] == pytest.approx(-fine[0], abs=1e-15)
 
 
-@pytest.mark.parametrize(("least", "most", "from_zero"), [(0.003, 0.04, True), (0.006, 0.008, False)])
-def test_the_damping_scale_starts_at_zero_unless_all_is_far_above_it(least, most, from_zero):
+@pytest.mark.parametrize(
+    ("least", "most", "inherent", "low"),
+    [(0.003, 0.04, 0.003, 0.3), (0.0061, 0.008, 0.006, 0.6), (0.002, 0.008, 0.003, 0.2)],
+)
+def test_the_damping_scale_stands_on_the_inherent_damping_or_on_what_is_less(least, most, inherent, low):
     strip = stand_in.strip()
     strip.zeta = least + (most - least) * (strip.zeta - strip.zeta.min()) / np.ptp(strip.zeta)
     view = drawing_view(stand_in.project(), stand_in.prediction(), strip, "P1")
-    shown = damping_scale(view.strip, 150.0)
-    assert (shown.low == 0.0) is from_zero
+    shown = damping_scale(dataclasses.replace(view.strip, inherent=inherent), 150.0)
+    assert shown.low == pytest.approx(low)
     assert shown.low <= 100 * least < 100 * most <= shown.high
+
+
+def test_a_target_near_enough_is_on_the_scale_and_one_far_off_does_not_flatten_the_curves():
+    strip = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1").strip
+    most = 100 * float(strip.zeta.max())
+    plain = damping_scale(strip, 150.0)
+    near = damping_scale(dataclasses.replace(strip, needed=((1, 0.015 * most, "+1"),)), 150.0)
+    assert near.high >= 1.5 * most
+    far = damping_scale(dataclasses.replace(strip, needed=((1, 0.5, "+1"),)), 150.0)
+    assert far == plain
 
 
 def test_rounding_is_not_shown_as_an_effect_of_the_place():
@@ -180,4 +218,4 @@ def test_rounding_is_not_shown_as_an_effect_of_the_place():
     flat = dataclasses.replace(strip, zeta=noise)
     assert strip.best(1) is not None and flat.best(1) is None
     shown = damping_scale(flat, 130.0)
-    assert shown.low == 0.0 and shown.high > 0.2
+    assert shown.high - shown.low > 0.05  # not the scale of the rounding

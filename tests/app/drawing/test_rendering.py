@@ -8,9 +8,8 @@ from msgspec.structs import replace
 from PySide6.QtCore import QBuffer, QRectF
 from PySide6.QtGui import QGuiApplication, QImage, QPainter
 
-from app.drawing.arrangement import arrange
 from app.drawing.ink import Ink
-from app.drawing.surface import paint_drawing
+from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.view_model import drawing_view
 from app.theme import look as looks
 from core.project.model import CutOut, KeepOut, Layer
@@ -33,7 +32,7 @@ def look(request, qapp):
 
 
 def paint(view, ratio=1.0, width=640, height=700) -> QImage:
-    page = arrange(width, height, view.span_m, view.modes_shown)
+    page = arrangement_of(view, width, height)
     image = QImage(int(width * ratio), int(height * ratio), QImage.Format.Format_RGB32)
     image.setDevicePixelRatio(ratio)
     with QPainter(image) as painter:
@@ -45,7 +44,7 @@ def paint(view, ratio=1.0, width=640, height=700) -> QImage:
 def test_every_mode_is_painted_in_its_strip_in_its_colour(look, ratio):
     view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
     seen = pixels(paint(view, ratio))
-    page = arrange(640, 700, view.span_m, view.modes_shown)
+    page = arrangement_of(view, 640, 700)
     for mode, rect in zip(view.modes, page.modes, strict=True):
         box = [int(v * ratio) for v in (rect.top(), rect.bottom(), rect.left(), rect.right())]
         part = seen[box[0] : box[1], box[2] : box[3]] & 0xFFFFFF
@@ -97,7 +96,7 @@ def test_the_copied_picture_is_the_drawing_at_twice_the_size(bench):
 def test_the_same_drawing_goes_into_a_vector_file(qapp):
     svg = pytest.importorskip("PySide6.QtSvg")
     view = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
-    page = arrange(640, 700, view.span_m, view.modes_shown)
+    page = arrangement_of(view, 640, 700)
     out = QBuffer()
     made = svg.QSvgGenerator()
     made.setOutputDevice(out)
@@ -110,7 +109,7 @@ def test_the_same_drawing_goes_into_a_vector_file(qapp):
 
 def test_the_canvas_scrolls_only_when_the_strips_would_be_illegible(bench):
     assert bench.canvas.verticalScrollBar().maximum() == 0
-    bench.canvas.resize(680, 420)
+    bench.canvas.resize(680, 300)
     bench.canvas.grab()
     assert bench.canvas.verticalScrollBar().maximum() > 0
     bench.canvas.verticalScrollBar().setValue(50)
@@ -188,6 +187,7 @@ def test_a_zone_of_the_other_face_is_not_hatched(make_bench):
     for face in ("top", "underside"):
         zone = KeepOut("everywhere", face, 0.0, project.structure.span_m)
         bench = make_bench(replace(project, structure=replace(project.structure, keep_outs=(zone,))))
-        area = bench.surface.page().plan.toRect().adjusted(150, 30, -150, -30)
+        plan = bench.surface.page().plan.toRect()
+        area = plan.adjusted(150, plan.height() // 2 - 12, -150, -(plan.height() // 2 - 4))
         inks[face] = len(np.unique(pixels(bench.surface.grab(area).toImage())))
     assert inks["underside"] < 0.5 * inks["top"]

@@ -115,9 +115,19 @@ def test_the_strip_greys_what_a_keep_out_forbids_and_says_which():
 def test_static_strain_falls_away_from_the_clamp():
     project = library.example("touring-ski")
     strip = damping_against_position(project, "A", project.candidate("A").patches[0].id, n=30)
-    size = np.abs(strip.static_strain)
-    assert size[0] > 3e-4
-    assert size[-1] < size[0]
+    for size in (strip.tension, strip.compression):
+        assert size[0] > 3e-4
+        assert size[-1] < size[0]
+
+
+def test_both_signs_of_the_static_strain_are_those_of_the_limits():
+    project = library.example("touring-ski")
+    patch = project.candidate("A").patches[0]
+    strip = damping_against_position(project, "A", patch.id, n=30)
+    limits = {limit.name: abs(limit.value) for limit in predict(project, "A").limits}
+    for curve, name in ((strip.tension, "Tensile strain, static"), (strip.compression, "Compressive strain, static")):
+        here = float(np.interp(patch.x_start_m, strip.x_start_m, curve))
+        assert here == pytest.approx(limits[name], rel=0.02)
 
 
 def test_the_best_start_keeps_the_margin_off_the_clamp():
