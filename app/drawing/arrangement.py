@@ -18,22 +18,22 @@ LEFT = 78.0
 RIGHT = 46.0
 GAP = 5.0
 FOOT = 20.0
-LEAST_WIDTH = 420.0
+LEAST_WIDTH = 396.0
 
 # floor, comfortable height and share of what is left over
 RULER = (28.0, 30.0, 0.0)
-PLAN = (58.0, 92.0, 0.16)
-DIMENSIONS = (26.0, 34.0, 0.0)
-SIDE = (46.0, 70.0, 0.12)
+PLAN = (50.0, 92.0, 0.16)
+DIMENSIONS = (24.0, 34.0, 0.0)
+SIDE = (40.0, 70.0, 0.12)
 LEGEND = (18.0, 18.0, 0.0)
 ASKED = (40.0, 52.0, 0.2)
 OTHER = (26.0, 30.0, 0.08)
 THIN = (22.0, 24.0, 0.0)
 FOLDED = (17.0, 17.0, 0.0)
-CAPTION = (20.0, 22.0, 0.0)
-STRIP = (62.0, 112.0, 0.4)
+CAPTION = (18.0, 22.0, 0.0)
+STRIP = (52.0, 112.0, 0.4)
 STRAIN_CAPTION = (16.0, 18.0, 0.0)
-STRAIN = (40.0, 66.0, 0.12)
+STRAIN = (36.0, 66.0, 0.12)
 
 Need = tuple[float, float, float]
 

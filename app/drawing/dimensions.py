@@ -19,17 +19,22 @@ def length_text(length_m: float) -> str:
     return text + "0" if text.endswith(".") else text
 
 
+ROOM_FOR_TWO = 32.0
+"""Lower rows have one line: a fault before the dimensions, these before the datum."""
+
+
 def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
     """Line one: x = 0 to the ceramic and the ceramic's length. Line two: what the package collides
     with, or else the sheet's datum to the package."""
     patch = view.selected
-    second = rect.top() + 26
+    flat = rect.height() < ROOM_FOR_TWO
+    second = rect.top() + (8 if flat else 26)
     faulty = _faulty(view)
     if faulty is not None:
         texts = dict.fromkeys(collision.text for collision in faulty.collisions)
         text = f"{faulty.id}: {'; '.join(texts)}"
         _note(painter, rect, second, scale.px(faulty.x_b_m) + 8, text, ink)
-    if patch is None:
+    if patch is None or (flat and faulty is not None):
         return
     colour = ink.look.accent
     y = rect.top() + 8
@@ -38,7 +43,7 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
     _line(painter, start, end, y, colour, ink)
     _number(painter, scale.px(0.0), start, y, length_text(patch.x_a_m), colour, ink, outside="left")
     _number(painter, start, end, y, length_text(patch.length_m), colour, ink, outside="right")
-    if faulty is None and view.datum is not None:
+    if faulty is None and view.datum is not None and not flat:
         _from_datum(painter, rect, second, view.datum, patch.outline, scale, ink)
 
 

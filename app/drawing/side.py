@@ -216,6 +216,6 @@ def _paint_neutral_axis(
     painter.setFont(font)
     painter.setPen(ink.pen(ink.look.faint_text))
     wide = text_width(font, "neutral axis") + 4
-    painter.drawText(
-        QRectF(scale.right_px - wide, zs.px(0.0) + 8, wide, 14), Align.AlignRight, "neutral axis"
-    )
+    top = zs.px(0.0) + 8
+    if top + 12 <= rect.bottom():  # else it would stand in the strip below
+        painter.drawText(QRectF(scale.right_px - wide, top, wide, 14), Align.AlignRight, "neutral axis")

@@ -35,7 +35,7 @@ class AnswerBlock(QWidget):
         self.setAccessibleName("Answer")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._lines: AnswerLines | None = None
-        self._doubt: tuple[str, str] = ("", "")
+        self._doubt: tuple[str, tuple[str, ...]] = ("", ())
         self._faded = False
         self._told: list[tuple[QRectF, str]] = []
         self._cut: list[str] = []
@@ -63,8 +63,8 @@ class AnswerBlock(QWidget):
         return self._lines
 
     @property
-    def doubt(self) -> tuple[str, str]:
-        """The strongest doubt: a headline and its detail."""
+    def doubt(self) -> tuple[str, tuple[str, ...]]:
+        """The strongest doubt: a headline and the wordings of its detail."""
         return self._doubt
 
     @property
@@ -83,12 +83,12 @@ class AnswerBlock(QWidget):
         self._place_links()
         self.update()
 
-    def show_doubt(self, headline: str, detail: str, cure: str = "") -> None:
+    def show_doubt(self, headline: str, details: tuple[str, ...], cure: str = "") -> None:
         """The strongest doubt, and what the button to its input says ("" for no button)."""
-        if (headline, detail) == self._doubt and cure == self.settle.text():
+        if (headline, details) == self._doubt and cure == self.settle.text():
             return
         height = self._height()
-        self._doubt = (headline, detail)
+        self._doubt = (headline, details)
         self.settle.setText(cure)
         if self._height() != height:
             self.updateGeometry()
@@ -106,8 +106,8 @@ class AnswerBlock(QWidget):
             out.append(f"Mode {mode.number}: {mode.frequency}, damping {mode.damping}, peak {mode.peak}{short}")
         out += [text for text in (lines.more_modes, lines.settling) if text]
         if lines.limit is not None:
-            out.append(f"{lines.limit.name}: {lines.limit.share} of the allowable, {lines.limit.details[0]}")
-        return [*out, ": ".join(part for part in self._doubt if part)]
+            out.append(f"{lines.limit.names[0]}: {lines.limit.share} of the allowable, {lines.limit.details[0]}")
+        return [*out, *([f"{self._doubt[0]}: {self._doubt[1][0]}"] if self._doubt[0] else [])]
 
     # ---- Qt ------------------------------------------------------------------------------
 
@@ -162,11 +162,11 @@ class AnswerBlock(QWidget):
                 colour = getattr(now, name)
                 name_colour = now.text if lines.limit.level == "plain" else colour
                 self._paint_pair(
-                    p, top, sign, colour, name_colour, lines.limit.name, lines.limit.share, lines.limit.details, self.more
+                    p, top, sign, colour, name_colour, lines.limit.names, lines.limit.share, lines.limit.details, self.more
                 )
                 top += PAIR
             if self._doubt[0]:
-                self._paint_pair(p, top, "?", now.caution, now.caution, self._doubt[0], "", (self._doubt[1],), self.settle)
+                self._paint_pair(p, top, "?", now.caution, now.caution, (self._doubt[0],), "", self._doubt[1], self.settle)
 
     # ---- painting ------------------------------------------------------------------------
 
@@ -252,7 +252,7 @@ class AnswerBlock(QWidget):
         sign: str,
         colour: QColor,
         name_colour: QColor,
-        name: str,
+        names: tuple[str, ...],
         value: str,
         details: tuple[str, ...],
         link: QPushButton,
@@ -269,7 +269,7 @@ class AnswerBlock(QWidget):
         bold = look.font(12, bold=True)
         p.setFont(bold)
         need = p.fontMetrics().horizontalAdvance(value) + 2.0 if value else 0.0
-        self._text(p, QRectF(left, top - 1, right - left - need - 6, 18), (name,), bold, name_colour)
+        self._text(p, QRectF(left, top - 1, right - left - need - 6, 18), names, bold, name_colour)
         if value:
             self._text(p, QRectF(right - need, top - 1, need, 18), (value,), bold, name_colour, right=True)
         taken = 0.0 if link.isHidden() else link.width() + 6.0

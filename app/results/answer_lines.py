@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isnan
+from math import isnan, log10
 from typing import Literal
 
+from app.drawing.limit_marks import short_name
 from core.predict.asked import Answer, Verdict, asked_modes
 from core.predict.asked_text import asked_text, modes_text, reached_text, short_text, wanted_text
 from core.predict.limit_words import share_words, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Project
+from core.study.doubts import Doubt
 from core.units import words
 
 State = Literal["met", "missed", "open", "waits"]
@@ -36,7 +38,7 @@ class ModeLine:
 class Stress:
     """A limit in a line: `level` as in the list of limits."""
 
-    name: str
+    names: tuple[str, ...]
     share: str
     details: tuple[str, ...]
     """From the longest wording to the shortest."""
@@ -107,6 +109,30 @@ def circuit_text(prediction: Prediction) -> str:
     return ", ".join(parts)
 
 
+def doubt_lines(doubt: Doubt) -> tuple[str, tuple[str, ...]]:
+    """The strongest doubt: its input, and what the answer may become, from the longest wording to the shortest."""
+    if doubt.quantity == "settling":
+        ends = words.between(words.seconds(doubt.low), words.seconds(doubt.high))
+        told = (f"assumed; it may settle in {ends}", f"settles in {ends}", ends)
+    else:
+        one = words.damping if doubt.quantity == "damping" else share_change
+        ends = words.between(one(doubt.low), one(doubt.high))
+        what = "damping" if doubt.quantity == "damping" else "peak"
+        told = (
+            f"assumed; {what} of mode {doubt.mode} may be {ends}",
+            f"assumed; mode {doubt.mode}: {ends}",
+            f"mode {doubt.mode}: {ends}",
+            ends,
+        )
+    label = f"{doubt.label} taken as rigid" if doubt.path.endswith(".kind") else doubt.label
+    return label, told
+
+
+def share_change(share: float) -> str:
+    """A change of a peak given as a share, in per cent."""
+    return words.amplitude_change(20.0 * log10(1.0 + share)) if share > -1.0 else f"{words.MINUS}100 %"
+
+
 def state_sign(met: bool | None) -> str:
     """The sign that goes with a verdict, so that colour is not the only one."""
     return {True: "✓", False: "✕", None: "?"}[met]
@@ -123,12 +149,21 @@ def worst_limit(limits: Sequence[Limit]) -> Stress | None:
     short = worst.load.rpartition(",")[0] or worst.load
     told = ((value, worst.load, where), (value, short, where), (value, where), (value,))
     details = tuple(" · ".join(part for part in parts if part) for parts in told)
-    return Stress(worst.name, share_words(worst), details, _others(limits), limit_level(worst))
+    return Stress((worst.name, short_name(worst.name).capitalize()), share_words(worst), details, _others(limits), limit_level(worst))
 
 
 def limit_level(limit: Limit) -> Literal["plain", "caution", "danger"]:
     """Broken, tight, or neither."""
     return "danger" if limit.margin < 1.0 else "caution" if limit.margin < TIGHT else "plain"
+
+
+def limits_brief(limits: Sequence[Limit]) -> str:
+    """How many are broken and the worst, for one line."""
+    if not limits:
+        return "no patch"
+    broken = sum(limit.margin < 1.0 for limit in limits)
+    worst = f"worst {share_words(limits[0])}"
+    return f"{broken} of {len(limits)} beyond, {worst}" if broken else worst
 
 
 def _others(limits: Sequence[Limit]) -> str:

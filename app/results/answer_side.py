@@ -8,7 +8,8 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.results.answer_block import AnswerBlock
-from app.results.answer_lines import answer_lines
+from app.results.answer_lines import answer_lines, doubt_lines
+from app.results.doubt_watch import DoubtWatch
 from app.results.results_panel import ResultsPanel
 from app.theme import look
 
@@ -38,6 +39,9 @@ class AnswerSide(QWidget):
         layout.addWidget(self.results, 1)
         self.block.limits_wanted.connect(self.results.show_limits)
         self.block.asked_wanted.connect(self._ask)
+        self.doubts = DoubtWatch(session, self)
+        self.doubts.changed.connect(self._show_doubt)
+        self.block.doubt_wanted.connect(self._settle)
         watch.changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
         self.refresh()
@@ -53,6 +57,20 @@ class AnswerSide(QWidget):
         self.block.show_lines(answer_lines(project, prediction, self._watch.answer), faded=session.stale)
         if not session.previewing:
             self.block.setAccessibleDescription("\n".join(self.block.sentences()))
+
+    @Slot()
+    def _show_doubt(self) -> None:
+        found = self.doubts.doubts
+        if found and found[0].effect > 0.0:
+            self.block.show_doubt(*doubt_lines(found[0]), "type it ›")
+        else:
+            self.block.show_doubt("", ())
+        self.results.rank_assumed({doubt.path: doubt.effect for doubt in found})
+
+    @Slot()
+    def _settle(self) -> None:
+        if self.doubts.doubts:
+            self.input_wanted.emit(self.doubts.doubts[0].path)
 
     @Slot()
     def _ask(self) -> None:

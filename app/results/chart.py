@@ -35,7 +35,9 @@ class _Axis(pg.AxisItem):
         self.setStyle(tickLength=-3, autoExpandTextSpace=True, hideOverlappingLabels=False)
 
     def marks(self, low: float, high: float) -> list[Tick]:
-        return self._maker(low, high, self.unit_text, wanted=self._wanted)
+        size = self.size()
+        room = size.width() / 46.0 if self.orientation == "bottom" else size.height() / 24.0
+        return self._maker(low, high, self.unit_text, wanted=max(min(self._wanted, int(room)), 1))
 
     def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
         return [(1.0, [at for at, _, labelled in self.marks(minVal, maxVal) if labelled])]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 
 from app.results.row_list import Level, Row
-from core.predict.limit_words import margin_words, value_words
+from core.predict.limit_words import margin_words, share_words, value_words
 from core.predict.prediction import GroupResult, Limit, Prediction, Remark, RingDown
 from core.units import words
 
@@ -19,13 +19,14 @@ def limit_rows(limits: tuple[Limit, ...]) -> tuple[Row, ...]:
 
 def _limit_row(limit: Limit) -> Row:
     level: Level = "danger" if limit.margin < 1.0 else "caution" if limit.margin < 1.5 else "plain"
-    value, note = value_words(limit), margin_words(limit)
+    value = value_words(limit)
     place = "" if limit.x_m is None else f"at {words.millimetres(limit.x_m)}"
     reached = f"reached at {limit.load_at_limit}" if limit.load_at_limit and isfinite(limit.margin) else ""
     where = " ".join(part for part in (limit.patch or "", place) if part)
-    second = " · ".join(part for part in (where, limit.load, reached) if part)
-    tip = f"{limit.name}: {value}\n{second}\nAllowable from: {limit.source or 'no source given'}"
-    return Row(limit.name, value, note, second, tip, level)
+    # the load at the limit first: it is what the row promises, and the rest is cut where room is short
+    second = " · ".join(part for part in (value, reached, where, limit.load) if part)
+    tip = f"{limit.name}: {margin_words(limit)}\n{second}\nAllowable from: {limit.source or 'no source given'}"
+    return Row(limit.name, share_words(limit), "", second, tip, level)
 
 
 def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
@@ -75,6 +76,20 @@ def settling_text(ring: RingDown) -> str:
     half = words.change(words.seconds(ring.half_life_before_s), words.seconds(ring.half_life_after_s))
     start = f"{ring.start}: " if ring.start else ""
     return f"{start}settles to {words.share(ring.settle_to)} in {settle} · half-life {half}"
+
+
+def settling_brief(ring: RingDown) -> str:
+    """Settling alone, for one line."""
+    change = words.change(words.seconds(ring.settle_before_s), words.seconds(ring.settle_after_s))
+    return f"to {words.percent(ring.settle_to, 0)} in {change}"
+
+
+def remarks_brief(p: Prediction) -> str:
+    """How many remarks of which weight there are."""
+    levels = [level for level, _ in remark_lines(p)]
+    cautions, notes = levels.count("caution"), levels.count("plain")
+    told = [f"{n} {word}{'s' if n > 1 else ''}" for n, word in ((cautions, "caution"), (notes, "note")) if n]
+    return ", ".join(told)
 
 
 def remark_lines(p: Prediction) -> list[tuple[Level, str]]:

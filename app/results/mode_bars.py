@@ -6,10 +6,11 @@ written under them; it may grow while a hand drags, but shrinks only when the dr
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isnan
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QHelpEvent, QPainter, QPolygonF
+from PySide6.QtGui import QFont, QHelpEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
@@ -17,13 +18,20 @@ from app.theme import look
 from core.predict.prediction import ModeResult
 from core.units import words
 
-ROW_HEIGHT = 46
-SCALE_HEIGHT = 20
+HEAD_HEIGHT = 18
+ROW_HEIGHT = 27
+FOOT_HEIGHT = 18
+_DISC, _GAP = 24.0, 7.0
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
 
 
 class ModeBars(QWidget):
-    """One row a mode: frequency, bar, damping before and after, K², strain energy, peak change."""
+    """One row a mode: frequency shorted and open, bar, damping before and after, K², peak change.
+
+    Modes asked for are tinted and carry a tick at the damping that their target needs.
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -34,6 +42,8 @@ class ModeBars(QWidget):
         self._scale = _STEPS[0]
         self._stale = False
         self._bands: tuple[tuple[float, float, float], ...] = ()
+        self._asked: tuple[int, ...] = ()
+        self._needed: dict[int, tuple[float, str]] = {}
         look.look_changed.connect(self.update)
 
     def show_modes(self, modes: tuple[ModeResult, ...], *, stale: bool, dragging: bool) -> None:
@@ -42,9 +52,16 @@ class ModeBars(QWidget):
             self._modes = modes
             self.updateGeometry()
         self._modes, self._stale = modes, stale
-        needed = _scale_for(modes)
+        needed = _scale_for(modes, self._needed)
         self._scale = max(self._scale, needed) if dragging else needed
         self.update()
+
+    def show_asked(self, modes: tuple[int, ...], needed: dict[int, tuple[float, str]]) -> None:
+        """Mark `modes`; `needed` gives of some the damping ratio their target needs and the target in words."""
+        if (modes, needed) != (self._asked, self._needed):
+            self._asked, self._needed = modes, needed
+            self._scale = _scale_for(self._modes, needed)
+            self.update()
 
     def show_bands(self, bands: tuple[tuple[float, float, float], ...]) -> None:
         """P10, P50 and P90 of each mode's damping under tolerances, drawn across its bar; () for none."""
@@ -53,7 +70,7 @@ class ModeBars(QWidget):
             self.update()
 
     def row_texts(self, mode: ModeResult) -> tuple[str, str, str]:
-        """What a row says: frequency, damping, and the second line."""
+        """A mode in words: frequencies, damping, and what else its row and its tool tip say."""
         if isnan(mode.zeta):
             damping = "unstable"
         else:
@@ -62,7 +79,8 @@ class ModeBars(QWidget):
         peak = "no peak here" if change is None else f"peak {words.decibel_and_percent(change)}"
         energy = words.energy_share(mode.ceramic_share)
         second = f"K² {words.coupling(mode.k2)} · strain energy {energy} · {peak}"
-        return words.frequency(mode.f_short_hz), damping, second
+        frequencies = f"{words.frequency(mode.f_short_hz)} shorted, {words.frequency(mode.f_open_hz)} open"
+        return frequencies, damping, second
 
     def sentences(self) -> list[str]:
         """The rows in words, for a reader of the screen and for the accessible description."""
@@ -71,7 +89,7 @@ class ModeBars(QWidget):
     # ---- Qt ------------------------------------------------------------------------------
 
     def sizeHint(self) -> QSize:
-        return QSize(330, ROW_HEIGHT * len(self._modes) + SCALE_HEIGHT)
+        return QSize(330, HEAD_HEIGHT + ROW_HEIGHT * len(self._modes) + FOOT_HEIGHT)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(250, self.sizeHint().height())
@@ -81,15 +99,17 @@ class ModeBars(QWidget):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             if self._stale:
                 painter.setOpacity(0.55)
+            columns = self._columns(painter)
+            self._paint_head(painter, columns)
             for row, mode in enumerate(self._modes):
-                self._paint_row(painter, mode, row * ROW_HEIGHT)
-            self._paint_scale(painter, len(self._modes) * ROW_HEIGHT)
+                self._paint_row(painter, mode, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
+            self._paint_foot(painter, HEAD_HEIGHT + len(self._modes) * ROW_HEIGHT)
 
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
-            row = int(event.pos().y() // ROW_HEIGHT)
-            text = _explanation(self._modes[row]) if row < len(self._modes) else ""
-            if row < len(self._bands):
+            row = int((event.pos().y() - HEAD_HEIGHT) // ROW_HEIGHT)
+            text = _explanation(self._modes[row]) if 0 <= row < len(self._modes) else ""
+            if 0 <= row < len(self._bands):
                 values = words.three(*(words.percent(v) for v in self._bands[row]))
                 text += f"\nunder tolerances P10 / P50 / P90 {values} (whisker)"
             QToolTip.showText(event.globalPos(), plain(text), self)
@@ -98,35 +118,82 @@ class ModeBars(QWidget):
 
     # ---- painting ------------------------------------------------------------------------
 
-    def _bar_area(self, top: float) -> QRectF:
-        left, right = 92.0, self.width() - 122.0
-        return QRectF(left, top + 8.0, max(right - left, 20.0), 12.0)
+    def _columns(self, p: QPainter) -> _Columns:
+        """Right edges of the columns, from the widest text of each; the bar takes what is left."""
+        plain_font, bold = look.font(12), look.font(12, bold=True)
 
-    def _paint_row(self, p: QPainter, mode: ModeResult, top: float) -> None:
-        look_now = look.current()
-        colour = look_now.mode(mode.number)
-        frequency, damping, second = self.row_texts(mode)
-        p.setFont(look.font(13, bold=True))
-        p.setPen(colour)
-        left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        p.drawText(QRectF(0, top, 20, 28), left, str(mode.number))
-        p.setPen(look_now.text)
-        p.setFont(look.font(12))
-        p.drawText(QRectF(18, top, 74, 28), left, frequency)
-        self._paint_bar(p, mode, self._bar_area(top))
-        if mode.number <= len(self._bands):
-            self._paint_band(p, self._bands[mode.number - 1], self._bar_area(top))
-        p.setFont(look.font(12, bold=True))
-        p.setPen(look_now.danger if isnan(mode.zeta) else look_now.text)
-        p.drawText(QRectF(self.width() - 118, top, 118, 28), right, damping)
+        def widest(font: QFont, texts: list[str]) -> float:
+            p.setFont(font)
+            return max((p.fontMetrics().horizontalAdvance(t) for t in texts), default=0) + 2.0
+
+        cells = [row_cells(mode) for mode in self._modes]
+        peak = widest(bold, [c.peak for c in cells] + ["peak"])
+        k2 = widest(bold, [c.k2 for c in cells] + ["K² %"])
+        damping = widest(bold, [c.damping for c in cells] + ["% critical"])
+        hertz = widest(bold, [c.shorted for c in cells])
+        opened = widest(plain_font, [c.opened for c in cells])
+        right = float(self.width())
+        k2_right = right - peak - _GAP
+        damping_right = k2_right - k2 - _GAP
+        hertz_right = _DISC + hertz
+        bar_left, bar_right = hertz_right + opened + _GAP, damping_right - damping - _GAP
+        if bar_right - bar_left < 20.0:  # too narrow for both frequencies: the tool tip has the open one
+            bar_left = hertz_right + _GAP
+        return _Columns(hertz_right, bar_left, bar_right, damping_right, k2_right, right)
+
+    def _paint_head(self, p: QPainter, c: _Columns) -> None:
         p.setFont(look.font(11))
-        p.setPen(look_now.faint_text)
-        metrics, room = p.fontMetrics(), self.width() - 18
-        if metrics.horizontalAdvance(second) > room:
-            second = second.replace("strain energy", "energy")
-        second = metrics.elidedText(second, Qt.TextElideMode.ElideRight, room)
-        p.drawText(QRectF(18, top + 25, room, 16), left, second)
+        p.setPen(look.current().faint_text)
+        left = "Hz, shorted → open" if c.shows_open else "Hz, shorted"
+        p.drawText(QRectF(_DISC, 0, c.bar_right, HEAD_HEIGHT), _LEFT, left)
+        for text, right in (("% critical", c.damping), ("K² %", c.k2), ("peak", c.peak)):
+            p.drawText(QRectF(right - 90, 0, 90, HEAD_HEIGHT), _RIGHT, text)
+
+    def _paint_row(self, p: QPainter, mode: ModeResult, top: float, c: _Columns) -> None:
+        now = look.current()
+        colour, cells = now.mode(mode.number), row_cells(mode)
+        asked = mode.number in self._asked
+        tall = ROW_HEIGHT - 2.0
+        if asked:
+            p.fillRect(QRectF(-2, top, self.width() + 4, tall), look.faded(colour, 0.10))
+            p.fillRect(QRectF(0, top, 3, tall), colour)
+        disc = QRectF(5, top + 4, 17, 17)
+        p.setPen(look.pen(colour, 1.0, self))
+        p.setBrush(colour if asked else now.panel)
+        p.drawEllipse(disc)
+        p.setPen(now.panel if asked else colour)
+        p.setFont(look.font(11, bold=True))
+        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, str(mode.number))
+        p.setPen(now.text)
+        p.setFont(look.font(12, bold=asked))
+        p.drawText(QRectF(_DISC, top, c.hertz - _DISC, tall), _RIGHT, cells.shorted)
+        if c.shows_open:
+            p.setFont(look.font(12))
+            p.setPen(now.faint_text)
+            p.drawText(QRectF(c.hertz, top, c.bar_left - c.hertz, tall), _LEFT, cells.opened)
+        area = QRectF(c.bar_left, top + 8.0, max(c.bar_right - c.bar_left, 10.0), 9.0)
+        self._paint_bar(p, mode, area)
+        if mode.number <= len(self._bands):
+            self._paint_band(p, self._bands[mode.number - 1], area)
+        self._paint_tick(p, mode, area)
+        p.setFont(look.font(12, bold=True))
+        p.setPen(now.danger if isnan(mode.zeta) else now.text)
+        p.drawText(QRectF(c.damping - 130, top, 130, tall), _RIGHT, cells.damping)
+        p.setPen(now.text)
+        p.setFont(look.font(12, bold=asked))
+        p.drawText(QRectF(c.k2 - 70, top, 70, tall), _RIGHT, cells.k2)
+        p.drawText(QRectF(c.peak - 80, top, 80, tall), _RIGHT, cells.peak)
+
+    def _paint_tick(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
+        """A stroke at the damping the target needs; with an arrow where it lies past the scale."""
+        if mode.number not in self._needed:
+            return
+        share = self._needed[mode.number][0] / self._scale
+        x = area.left() + min(share, 1.0) * area.width()
+        p.setPen(look.pen(look.current().text, 2.0, self))
+        p.drawLine(QPointF(x, area.top() - 4), QPointF(x, area.bottom() + 4))
+        if share > 1.0:
+            p.drawLine(QPointF(x, area.center().y()), QPointF(x + 5, area.center().y()))
 
     def _paint_bar(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
         look_now = look.current()
@@ -158,22 +225,65 @@ class ModeBars(QWidget):
         for x, half in ((low, 2.5), (middle, 2.5), (high, 2.5)):
             p.drawLine(QPointF(x, y - half), QPointF(x, y + half))
 
-    def _paint_scale(self, p: QPainter, top: float) -> None:
-        look_now = look.current()
-        area = self._bar_area(top - 8.0)
-        p.setPen(look_now.faint_text)
+    def _paint_foot(self, p: QPainter, top: float) -> None:
+        """What the ticks stand for, and how far the bars reach."""
+        p.setPen(look.current().faint_text)
         p.setFont(look.font(11))
-        box = QRectF(area.left(), top, area.width(), SCALE_HEIGHT - 4)
-        p.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, "0")
-        end = f"{words.significant(100 * self._scale, 1)} %"
-        p.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, end)
-        p.setPen(look.pen(look_now.line, 1.0, self))
-        p.drawLine(QPointF(area.left(), top), QPointF(area.right(), top))
+        box = QRectF(0, top, self.width(), FOOT_HEIGHT)
+        end = f"bars to {words.significant(100 * self._scale, 1)} %"
+        p.drawText(box, _RIGHT, end)
+        told = {f"{wanted} needs {words.percent(zeta)}": None for zeta, wanted in self._needed.values()}
+        if told:
+            room = int(self.width() - p.fontMetrics().horizontalAdvance(end) - 10)
+            text = "| " + ", ".join(told)
+            p.drawText(box, _LEFT, p.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, room))
 
 
-def _scale_for(modes: tuple[ModeResult, ...]) -> float:
+@dataclass(frozen=True)
+class _Columns:
+    """Edges of the columns, pixels."""
+
+    hertz: float
+    bar_left: float
+    bar_right: float
+    damping: float
+    k2: float
+    peak: float
+
+    @property
+    def shows_open(self) -> bool:
+        return self.bar_left - self.hertz > 2.0 * _GAP
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The texts of a row; units stand in the head."""
+
+    shorted: str
+    opened: str
+    damping: str
+    k2: str
+    peak: str
+
+
+def row_cells(mode: ModeResult) -> Cells:
+    """What a row says."""
+    change = mode.peak_change_db
+    peak = "–" if change is None or isnan(mode.zeta) else words.amplitude_change(change)
+    return Cells(
+        words.frequency(mode.f_short_hz).removesuffix(" Hz"),
+        f" → {words.frequency(mode.f_open_hz).removesuffix(' Hz')}",
+        words.zeta_change(mode.zeta_before, mode.zeta).removesuffix(" %"),
+        words.coupling(mode.k2).removesuffix(" %").replace("under ", "<"),
+        peak,
+    )
+
+
+def _scale_for(modes: tuple[ModeResult, ...], needed: dict[int, tuple[float, str]]) -> float:
+    """A round end of the scale past every bar, and past the targets that are within three times of them."""
     values = [z for m in modes for z in (m.zeta, m.zeta_before) if not isnan(z)]
     largest = max(values, default=0.0)
+    largest = max([largest, *(zeta for zeta, _ in needed.values() if zeta <= 3.0 * largest)])
     return next((step for step in _STEPS if step >= largest), _STEPS[-1])
 
 

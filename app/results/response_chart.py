@@ -38,7 +38,8 @@ class ResponseChart(Chart):
         now, strength = look.current(), 0.45 if stale else 1.0
         self._unit = response.unit
         self.set_units("", "")
-        self.set_curve(BEFORE, response.frequency_hz, np.abs(response.before), look.faded(now.before, strength))
+        before = look.faded(now.before, strength)
+        self.set_curve(BEFORE, response.frequency_hz, np.abs(response.before), before, dash=(4.0, 3.0), z=2)
         after = look.faded(now.after, strength)
         self.set_curve(AFTER, response.frequency_hz, np.abs(response.after), after, width=2.0, z=1)
         if not dragging:

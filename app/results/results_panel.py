@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import isnan
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, QTimer, Slot
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from app.results import facts, temperature_rows
+from app.results.answer_lines import circuit_text, limits_brief, peak_text
 from app.results.clipboard import copy_table
 from app.results.cure_button import CureButton
 from app.results.mode_bars import ModeBars
+from app.results.peak_windows import PeakWindows, peaks_of
 from app.results.response_chart import ResponseChart, RingDownChart
 from app.results.row_list import RowList
 from app.results.section import Section, Sentences
@@ -19,6 +23,9 @@ from app.results.split_offer import SplitOffer
 from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
 from app.theme import look
+from core.predict.asked import asked_modes, damping_needed
+from core.predict.asked_text import wanted_text
+from core.project.provenance import gathered, strongest_first
 from core.units import words
 
 if TYPE_CHECKING:
@@ -33,6 +40,9 @@ SOMETIMES = ("temperature", "remarks", "assumed")
 """Sections that are shown when they have something to say; to show one and hide it again would cost
 a layout of the panel in every frame of a drag."""
 REST_MS = 150
+ROOM_FOR = {"bars": 0, "response": 440}
+TALL = 640
+"""Heights of the panel below which a section is folded to a line, unless a person unfolds it."""
 NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
 
 
@@ -52,12 +62,16 @@ class ResultsPanel(QScrollArea):
         self._hand_rests = QTimer(self, singleShot=True, interval=REST_MS)
         self._hand_rests.timeout.connect(self._on_hand_rests)
         self._temperature_text: _TemperatureText | None = None
+        self._effects: dict[str, float] = {}
+        self._chosen: dict[str, bool] = {}
+        """Sections a person folded or unfolded; the others follow the room there is."""
         body = QWidget(self)
         self._alarm = Sentences("resultsAlarm", "State of the results", body)
         self.cure = CureButton(session, body)
         self.split = SplitOffer(session, body)
         self.bars = ModeBars(body)
         self.response = ResponseChart(body)
+        self.peaks = PeakWindows(body)
         self.ring_down = RingDownChart(body)
         self.temperature = TemperatureTable(body)
         self.temperature_watch = TemperatureWatch(session, self)
@@ -66,28 +80,35 @@ class ResultsPanel(QScrollArea):
         self.masses = RowList("massList", "Masses and stiffness", body)
         self.remarks = Sentences("remarksList", "Remarks on validity", body)
         self.assumed = Sentences("assumedList", "Assumed inputs", body)
+        response = QWidget(body)
+        beside = QHBoxLayout(response)
+        beside.setContentsMargins(0, 0, 0, 0)
+        beside.setSpacing(8)
+        beside.addWidget(self.response, 3)
+        beside.addWidget(self.peaks, 2)
         self._sections = {
             name: Section(title, content, body, stacked=name in ("bars", "response", "ring", "limits"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
-                ("temperature", "Cold, reference, hot", self.temperature),
-                ("remarks", "Mind", self.remarks),
-                ("response", "Response", self.response),
+                ("response", "Response", response),
                 ("ring", "Ring-down", self.ring_down),
-                ("limits", "Limits at the stated load", self.limits),
+                ("limits", "Limits, worst first", self.limits),
+                ("temperature", "Cold, reference, hot", self.temperature),
+                ("remarks", "Watch out for", self.remarks),
                 ("groups", "Patch groups and circuits", self.groups),
                 ("masses", "Mass and stiffness", self.masses),
                 ("assumed", "Leans on assumed inputs", self.assumed),
             )
         }
         layout = QVBoxLayout(body)
-        layout.setContentsMargins(16, 12, 14, 12)
+        layout.setContentsMargins(12, 8, 8, 12)
         layout.setSpacing(4)
         layout.addWidget(self._alarm)
         layout.addWidget(self.cure)
         layout.addWidget(self.split)
-        for section in self._sections.values():
+        for name, section in self._sections.items():
             layout.addWidget(section)
+            section.toggled.connect(partial(self._on_toggled, name))
         layout.addStretch(1)
         self.setWidget(body)
         self.response.hovered.connect(self._on_response_hover)
@@ -97,7 +118,13 @@ class ResultsPanel(QScrollArea):
         session.prediction_changed.connect(self.refresh)
         session.problems_changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
+        self.verticalScrollBar().valueChanged.connect(self._on_scrolled)
         self.refresh()
+
+    @Slot()
+    def _on_scrolled(self) -> None:
+        if self._session.previewing:
+            self.refresh()  # what comes into sight during a drag was left as it was
 
     @property
     def alarm_lines(self) -> list[str]:
@@ -121,17 +148,67 @@ class ResultsPanel(QScrollArea):
         dragging = self._session.previewing
         self._show_bars(prediction, stale, dragging)
         self._show_curves(prediction, stale, dragging)
-        self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
-        self.groups.show_rows(facts.group_rows(prediction.groups), faded=stale)
-        self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
+        for name, rows, made in (
+            ("limits", self.limits, facts.limit_rows(prediction.limits)),
+            ("groups", self.groups, facts.group_rows(prediction.groups)),
+            ("masses", self.masses, facts.mass_rows(prediction)),
+        ):
+            if self._is_seen(name, dragging):
+                rows.show_rows(made, faded=stale)
+        self._show_summaries(prediction)
         self._follow_sentences(prediction, dragging)
         self._show_temperature()
         self._show_tolerance()
 
+    def _is_seen(self, name: str, dragging: bool) -> bool:
+        """During a drag what is folded or out of sight is left as it is; the end of the drag shows it all."""
+        section = self._sections[name]
+        return not dragging or not (section.folded or section.visibleRegion().isEmpty())
+
+    def _show_summaries(self, p: Prediction) -> None:
+        """What the folded sections say in a line."""
+        project = self._session.predicted_for
+        told = {
+            "bars": lambda: ", ".join(f"{m.number}: {words.damping(m.zeta)}" for m in p.modes[:3]),
+            "response": lambda: ", ".join(
+                f"mode {m.number} {peak_text(m)}" for m in p.modes if project and m.number in asked_modes(project)
+            ),
+            "ring": lambda: facts.settling_brief(p.ring_down),
+            "limits": lambda: limits_brief(p.limits),
+            "remarks": lambda: facts.remarks_brief(p),
+            "groups": lambda: circuit_text(p),
+            "masses": lambda: f"adds {words.mass(p.added_mass_kg)}",
+            "assumed": lambda: f"{len(p.assumed_inputs)} of them",
+        }
+        for name, say in told.items():
+            if self._sections[name].folded:
+                self._sections[name].set_summary(say())
+
     @Slot()
     def show_limits(self) -> None:
-        """Bring the limits to the top of what is seen."""
-        self.verticalScrollBar().setValue(self._sections["limits"].y())
+        """Bring the limits, unfolded, to the top of what is seen."""
+        section = self._sections["limits"]
+        if section.folded:
+            section.set_folded(False)
+            self._on_toggled("limits")
+        self.widget().layout().activate()
+        self.verticalScrollBar().setValue(section.y())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fold()
+
+    def _fold(self) -> None:
+        """Fold what has no room, from the end; what a person chose stays."""
+        for name, section in self._sections.items():
+            section.set_folded(self._chosen.get(name, self.height() < ROOM_FOR.get(name, TALL)))
+        if self._session.prediction is not None:
+            self._show_summaries(self._session.prediction)
+            self._show_temperature()
+
+    def _on_toggled(self, name: str) -> None:
+        self._chosen[name] = self._sections[name].folded
+        self.refresh()
 
     @Slot()
     def copy_table(self) -> None:
@@ -158,6 +235,8 @@ class ResultsPanel(QScrollArea):
         self.temperature.show_rows(heads, rows, faded=old)
         flat = "no constant in use changes with temperature" if study.is_flat else "circuit as tuned, held"
         section.set_about("being updated" if old else flat)
+        if section.folded:
+            section.set_summary(temperature_rows.brief(study))
 
     @Slot()
     def _show_tolerance(self) -> None:
@@ -171,7 +250,8 @@ class ResultsPanel(QScrollArea):
         self.response.show_band(result.response)
         prediction = self._session.prediction
         if prediction is not None:
-            about = f"{prediction.before_label} → with circuit; whisker: P10 – P50 – P90 under tolerances"
+            at = self._session.predicted_for.service.reference_c if self._session.predicted_for else 20.0
+            about = f"at {words.celsius(at)}, {prediction.before_label} → with circuit; whisker: P10 – P50 – P90 under tolerances"
             self._sections["bars"].set_about(about)
 
     def _show_alarm(self, prediction: Prediction | None, stale: bool) -> None:
@@ -194,19 +274,35 @@ class ResultsPanel(QScrollArea):
 
     def _show_bars(self, p: Prediction, stale: bool, dragging: bool) -> None:
         self.bars.show_modes(p.modes, stale=stale, dragging=dragging)
-        self.bars.setAccessibleDescription("\n".join(self.bars.sentences()))
-        self._sections["bars"].set_about(f"per cent of critical, {p.before_label} → with circuit")
+        project = self._session.predicted_for
+        if project is not None:
+            service = project.service
+            needed = {}
+            for mode in p.modes:
+                zeta = damping_needed(service.asked, mode, service.settle_to)
+                if zeta is not None:
+                    needed[mode.number] = (zeta, wanted_text(service.asked, mode.number))
+            self.bars.show_asked(asked_modes(project), needed)
+            at = f"at {words.celsius(service.reference_c)}, {p.before_label} → with circuit"
+            self._sections["bars"].set_about(at)
+        if not dragging:
+            self.bars.setAccessibleDescription("\n".join(self.bars.sentences()))
 
     def _show_curves(self, p: Prediction, stale: bool, dragging: bool) -> None:
-        self.response.show_response(p.response, dragging=dragging, stale=stale)
-        self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
+        project = self._session.predicted_for
+        if self._is_seen("response", dragging):
+            self.response.show_response(p.response, dragging=dragging, stale=stale)
+            if project is not None:
+                self.peaks.show_peaks(peaks_of(p, asked_modes(project), project.service.asked), faded=stale)
+        if self._is_seen("ring", dragging):
+            self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
         before, unit = p.response.before_label, p.response.unit
         change = words.decibel(p.response.mean_square_change_db)
         if isnan(p.response.mean_square_change_db):
             self._about_response = f"with circuit, {unit} over Hz; shorted leads have no voltage"
         else:
             self._about_response = (
-                f"{before} (grey), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
+                f"{before} (dashed), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
             )
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["response"].set_title(p.response.label)
@@ -217,7 +313,7 @@ class ResultsPanel(QScrollArea):
         """At once when there are other remarks; where only numbers in them move, when the hand rests,
         because wrapped text costs a new layout of the panel."""
         codes = tuple((remark.code, remark.severity) for remark in p.remarks)
-        if dragging and codes == self._remark_codes:
+        if dragging and codes == self._remark_codes and not self._session.stale:
             self._hand_rests.start()
             return
         self._remark_codes = codes
@@ -232,11 +328,26 @@ class ResultsPanel(QScrollArea):
         self._hand_rests.stop()
         # errors stand in the banner at the top
         remarks = [line for line in facts.remark_lines(p) if line[0] != "danger"]
-        self.remarks.show_lines(remarks)
+        stale = self._session.stale
+        self.remarks.show_lines(remarks, faded=stale)
         self._sections["remarks"].setVisible(bool(remarks))
-        self.assumed.show_lines([("plain", text) for text in p.assumed_inputs])
+        self.assumed.show_lines([("plain", text) for text in self._assumed_lines(p)], faded=stale)
+        ranked = "strongest doubt first" if self._effects else ""
+        self._sections["assumed"].set_about(ranked)
         self._sections["assumed"].setVisible(bool(p.assumed_inputs))
-        self._sections["limits"].set_about("worst first; source on hover")
+        self._sections["limits"].set_about("with the load at which each is reached; its source on hover")
+
+    def rank_assumed(self, effects: dict[str, float]) -> None:
+        """Order the assumed inputs by how far each moves the answer, by path; unknown ones come last."""
+        self._effects = effects
+        if self._session.prediction is not None:
+            self._show_sentences(self._session.prediction)
+
+    def _assumed_lines(self, p: Prediction) -> tuple[str, ...]:
+        project = self._session.predicted_for
+        if project is None or not self._effects:
+            return p.assumed_inputs
+        return gathered(tuple(row.label for row in strongest_first(project, p.candidate, self._effects)))
 
     @Slot(str)
     def _on_response_hover(self, text: str) -> None:

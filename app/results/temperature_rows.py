@@ -38,6 +38,12 @@ def heads(study: TemperatureStudy) -> tuple[str, ...]:
     return tuple(words.celsius(p.temperature_c) for p in study.points)
 
 
+def brief(study: TemperatureStudy) -> str:
+    """Damping of mode 1 cold, at the reference and hot, for one line."""
+    values = [words.damping(p.modes[0].zeta) for p in study.points if p.modes]
+    return f"mode 1: {words.three(*values)}" if len(values) == 3 else ""
+
+
 def temperature_rows(study: TemperatureStudy) -> tuple[TemperatureRow, ...]:
     """Damping of every mode with its coupling and frequency, then what the circuits see."""
     rows: list[TemperatureRow] = []
@@ -88,7 +94,7 @@ def _of_group(at: list[GroupAt]) -> Iterator[TemperatureRow]:
         return
     what = "electrical resonance over that" if first.resonant else "1/(R C ω) at the frequency"
     yield TemperatureRow(
-        "detuning",
+        "off its tuning" if first.resonant else "R against its best",
         tuple(words.shift(g.detuning or 0.0) for g in at),
         faint=True,
         tip=f"{what} of mode {first.mode}, against the reference temperature",

@@ -20,7 +20,7 @@ def log_ticks(low: float, high: float, unit: str = "", *, wanted: int = 5) -> li
     decades = high - low
     if not 0.0 < decades < 60.0:
         return []
-    multiples = (1, 2, 5) if decades * 3 <= wanted + 4 else (1,)
+    multiples = (1, 2, 5) if decades * 3 <= 1.5 * (wanted + 1) else (1,)
     skip = max(1, round(decades / wanted)) if multiples == (1,) else 1
     ticks = []
     for power in range(floor(low), ceil(high) + 1):

@@ -74,10 +74,12 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
 
 
 def page_entries(window: MainWindow) -> list[Entry | None]:
-    return [
+    pages: list[Entry | None] = [
         Entry(f"show-{name}", title, partial(window.show_page, name), f"Ctrl+{place}")
         for place, (name, title) in enumerate(PAGES, 1)
     ]
+    inputs = Entry("toggleInputs", "&Inputs", window.toggle_inputs, "F4", "Fold them away, or bring them back")
+    return [*pages, None, inputs]
 
 
 def edit_entries(window: MainWindow) -> list[Entry | None]:

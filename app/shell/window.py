@@ -12,12 +12,13 @@ from PySide6.QtWidgets import QLabel, QMainWindow, QSplitter, QStackedWidget, QV
 from app.drawing.canvas import SpanCanvas
 from app.help.dialogs import HelpDialogs
 from app.panels.input_panel import InputPanel
+from app.panels.input_rail import InputSide
 from app.results.answer_side import AnswerSide
 from app.shell.answer_watch import AnswerWatch
 from app.shell.candidate_bar import CandidateBar
 from app.shell.candidate_results import CandidateResults
 from app.shell.document import Document
-from app.shell.folding import density_for
+from app.shell.folding import density_for, is_narrow
 from app.shell.menus import Menus
 from app.shell.session import Session
 from app.shell.settings import Scheme, Settings
@@ -34,8 +35,11 @@ if TYPE_CHECKING:
 DRAWING = 0
 ROOMY = 1400
 """From this width on the side panels are as wide as their texts like."""
-LEAST_DRAWING, LEAST_RESULTS = 400, 300
-"""Widths that leave everything legible on a 2560 pixel screen at 250 %."""
+LEAST_DRAWING, LEAST_RESULTS = 400, 356
+"""Widths that leave everything legible beside the rail of the inputs on 800 pixels."""
+LEAST = (800, 460)
+"""A screen of 1600 x 1000 at 200 %, less what the desktop takes. Said here since what folds does so only when the
+window is already smaller."""
 
 
 class MainWindow(QMainWindow):
@@ -61,7 +65,8 @@ class MainWindow(QMainWindow):
         self.results = self.answers.results
         self._splitter = self._make_splitter()
         self._pages = QStackedWidget(self)
-        self._pages.addWidget(self._splitter)
+        self.input_side = InputSide(self.inputs, self._splitter, self)
+        self._pages.addWidget(self.input_side)
         body = QWidget(self)
         layout = QVBoxLayout(body)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -74,6 +79,7 @@ class MainWindow(QMainWindow):
         self.setStatusBar(self._status)
         self.menus = Menus(self)
         self._connect()
+        self.setMinimumSize(*LEAST)
         self._restore_sizes()
         self._show_title()
         self.session.want_strip(settings.strip_shown)
@@ -99,7 +105,7 @@ class MainWindow(QMainWindow):
         self.session.project_changed.connect(self._show_title)
         self.bar.pages.wanted.connect(self.show_page)
         self._pages.currentChanged.connect(self._on_page)
-        self.answers.input_wanted.connect(self.inputs.go_to)
+        self.answers.input_wanted.connect(self.go_to_input)
         look.look_changed.connect(self._restyle)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme)
 
@@ -201,6 +207,19 @@ class MainWindow(QMainWindow):
             self._pages.addWidget(self._studies)
         self._pages.setCurrentWidget(self._studies)
         self._studies.show_tab(tab)
+
+    @Slot(str)
+    def go_to_input(self, path: str) -> None:
+        """Bring the field of a path into view with the keyboard on it, wherever the inputs are."""
+        self.show_drawing()
+        self.input_side.open_over()
+        self.inputs.go_to(path)
+
+    @Slot()
+    def toggle_inputs(self) -> None:
+        """Fold the inputs away or bring them back."""
+        self.show_drawing()
+        self.input_side.toggle()
 
     @Slot()
     def _on_page(self) -> None:
@@ -341,6 +360,7 @@ class MainWindow(QMainWindow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.bar.fold(density_for(self.width(), self.height()))
+        self.input_side.set_narrow(is_narrow(self.width()))
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _dropped_file(event) is not None:

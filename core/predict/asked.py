@@ -130,6 +130,11 @@ def _judged(number: int | None, wanted: float, reached: float, short: float) -> 
     return Verdict(number, wanted, reached, short <= 0.0, short)
 
 
+def peak_wanted(asked: Asked, number: int) -> float | None:
+    """The change wanted of a mode's peak, as a share of what it was; None where it is not asked for."""
+    return asked.value(number) if asked.quantity == "peak" and number in asked.modes else None
+
+
 def asked_modes(project: Project) -> tuple[int, ...]:
     """The modes the question is about: those asked for, else those the circuits are tuned on, else the first."""
     asked = project.service.asked.modes

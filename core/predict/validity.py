@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -27,6 +27,9 @@ WIDE = 3.0
 SMALL_ROTATION_RAD = 0.2
 STEEP = 6.0
 """Ratio of thicknesses at neighbouring stations up to which mode 8 is right to 1e-7; at 20 it is 4e-5."""
+OPPOSED = 0.5
+"""Patches whose charges leave less than this share of what they could give together work against each
+other: K^2 is below a quarter."""
 CANCELLED = 1e-3
 """A group whose coupling is below this share of what its ceramics could do has cancelled."""
 
@@ -179,6 +182,7 @@ def _polarity(case: Case) -> Iterator[Remark]:
             words = _cancel_words(case, group, used)
             yield Remark("polarity", words, "error", reverse=case.beam.plates[used[1]].patch)
             continue
+        yield from _against_each_other(case, group, g, used)
         yield from _no_coupling(case, group, g)
 
 
@@ -190,6 +194,42 @@ def _cancel_words(case: Case, group: Group, used: NDArray[np.intp]) -> str:
         f"Group {group.id} has no coupling to bending: with these polarities the charges of {names} cancel "
         f"in every mode, one is pulled while the other is pushed. {cure}"
     )
+
+
+def _against_each_other(case: Case, group: Group, g: int, used: NDArray[np.intp]) -> Iterator[Remark]:
+    """Patches of a group whose charges take most of each other away on the mode they are there for."""
+    tuning, asked = group.circuit.tuning, case.project.service.asked.modes
+    number = tuning.mode if tuning is not None else asked[0] if asked else 1
+    beam = case.beam
+    if number > len(beam.omega_rad_s):
+        return
+    per_patch: dict[str, float] = {}
+    for j in used.tolist():
+        plate = beam.plates[j]
+        charge = float(beam.theta[number - 1, j] * beam.terminals.combine[j, g])
+        per_patch[plate.patch] = per_patch.get(plate.patch, 0.0) + charge
+    actual, possible = abs(sum(per_patch.values())), sum(abs(c) for c in per_patch.values())
+    k2 = float(beam.group_k2[number - 1, g])
+    if len(per_patch) < 2 or actual >= OPPOSED * possible or k2 * (possible / max(actual, 1e-300)) ** 2 < 1e-6:
+        return
+    sign = np.sign(max(per_patch.values(), key=abs))
+    against = min((p for p, c in per_patch.items() if c * sign < 0), key=lambda p: per_patch[p] * sign)
+    names = " and ".join(
+        f"{p} ({'both faces' if len(faces) > 1 else faces[0]})" for p, faces in _faces(beam, per_patch).items()
+    )
+    best = k2 * (possible / actual) ** 2 if actual > 0 else 0.0
+    instead = f"; K² is {k2 * 100:.2g} %, with the leads of {against} exchanged about {best * 100:.2g} %" if best else ""
+    yield Remark(
+        "opposed",
+        f"Group {group.id}: on mode {number} the charges of {names} work against each other, one is pulled "
+        f"while the other is pushed{instead}. Exchange the leads of {against}.",
+        "error",
+        reverse=against,
+    )
+
+
+def _faces(beam: CoupledBeam, patches: Iterable[str]) -> dict[str, list[str]]:
+    return {p: sorted({plate.face for plate in beam.plates if plate.patch == p}) for p in patches}
 
 
 def _no_coupling(case: Case, group: Group, g: int) -> Iterator[Remark]:

@@ -8,6 +8,7 @@ for a whole ("structure.root") holds for the values in it ("structure.root.k_r_n
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from msgspec.structs import replace
@@ -93,6 +94,12 @@ def with_origin(project: Project, path: str, status: Status, source: str) -> Pro
 def assumed(project: Project, candidate_id: str | None = None) -> tuple[str, ...]:
     """Labels of the assumed inputs the candidate's prediction leans on."""
     return tuple(entry.label for entry in inputs(project, candidate_id) if entry.status == "assumed")
+
+
+def strongest_first(project: Project, candidate_id: str, effects: Mapping[str, float]) -> Inputs:
+    """The assumed inputs of a candidate by falling effect, given by path; those without one come last."""
+    rows = [row for row in inputs(project, candidate_id) if row.status == "assumed"]
+    return tuple(sorted(rows, key=lambda row: -effects.get(row.path, -1.0)))
 
 
 def gathered(labels: tuple[str, ...]) -> tuple[str, ...]:

@@ -68,9 +68,9 @@ def test_what_is_asked_for_folds_last(height):
     page = arrange(700, height, 0.3, (True, True, False, False, False), with_strain=True)
     asked, other = page.modes[:2], page.modes[2:]
     assert all(r.height() >= 40 for r in asked)
-    assert page.strip.height() >= 62
-    assert page.plan.height() >= 58
-    assert page.strain.height() >= 40
+    assert page.strip.height() >= 52
+    assert page.plan.height() >= 50
+    assert page.strain.height() >= 36
     heights = {round(r.height(), 6) for r in other}
     assert len(heights) == 1
     assert max(heights) < asked[0].height()
