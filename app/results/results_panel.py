@@ -305,7 +305,7 @@ class ResultsPanel(QScrollArea):
                 f"{before} (dashed), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
             )
         self._about_ring = facts.settling_text(p.ring_down)
-        self._sections["response"].set_title(p.response.label)
+        self._about_response = f"{p.response.label}; {self._about_response}"
         self._sections["response"].set_about(self._about_response)
         self._sections["ring"].set_about(self._about_ring)
 

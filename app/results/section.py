@@ -39,7 +39,6 @@ class Section(QFrame):
         self._title.clicked.connect(self._toggle)
         self._about = About(self, wrapped=stacked)
         self._summary = About(self, wrapped=False)
-        self._name, self._long = title, title
         head = QHBoxLayout()
         head.setSpacing(12)
         head.addWidget(self._title)
@@ -76,7 +75,6 @@ class Section(QFrame):
             self._summary.show_text("")
         if not self._stacked:
             self._summary.setVisible(folded)
-        self._title.setText(self._name if folded else self._long)
         self.layout().setContentsMargins(0, 0, 0, 2 if folded else 10)
 
     @Slot()
@@ -89,11 +87,6 @@ class Section(QFrame):
 
     def set_summary(self, text: str) -> None:
         self._summary.show_text(text)
-
-    def set_title(self, text: str) -> None:
-        self._long = text
-        if not self._folded and text != self._title.text():
-            self._title.setText(text)
 
 
 class About(QWidget):

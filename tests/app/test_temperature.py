@@ -42,7 +42,7 @@ def test_rows_mark_what_the_cold_costs():
     first = rows[0]
     assert first.name == "Mode 1" and first.marked == (True, False, True)
     assert rows[1].name == "re-trimmed"
-    assert [r.name for r in rows if r.mode is None] == ["G1 free C", "detuning"]
+    assert [r.name for r in rows if r.mode is None] == ["G1 free C", "off its tuning"]
     assert rows[-1].cells[1] == "0 %" and rows[-1].cells[0].startswith("+7")
     assert temperature_table(study)[0] == ["Temperature", "cold, −25 °C", "reference, 20 °C", "hot, 30 °C"]
 
