@@ -247,10 +247,13 @@ def peak_text(mode: ModeResult) -> str:
 
 
 def _short(answer: Answer | None, verdict: Verdict | None) -> tuple[str, ...]:
+    """By how much, from the longest wording to a sign with the figure."""
     if answer is None or verdict is None:
         return ()
     text = short_text(answer.asked, verdict)
-    return (text, text.replace(" points", ""), text.replace(" points", "").replace(" to spare", " spare"))
+    brief = text.replace(" points", "")
+    figure = brief.split(" ")[0] if brief[:1].isdigit() else ""
+    return (text, brief, brief.replace(" to spare", " spare"), f"{state_sign(verdict.met)} {figure}".strip())
 
 
 def _more(lines: Sequence[ModeLine | None]) -> str:

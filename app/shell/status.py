@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtWidgets import QStatusBar, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QSizePolicy, QStatusBar, QWidget
 
 from app.fields.plain import PlainLabel
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 SAID_MS = 5000
 WAITING = "waiting for a layout that can be predicted"
 HINT = "Drag the patch, or use ← → (1 mm), Shift for 10 mm, Alt for 0.1 mm"
+HINTS = (HINT, "Drag the patch, or use ← → (Shift, Alt)", "Drag, or use ← →", "")
+"""From the longest wording to none, for the room there is."""
 HINT_AWAY = "Esc goes back to the drawing"
 
 
@@ -29,7 +32,10 @@ class StatusLine(QStatusBar):
         self._file, self._hint, self._time = (PlainLabel("", self) for _ in range(3))
         self._file.setObjectName("fileState")
         self._time.setObjectName("predictTime")
+        self._on_drawing = True
         self._hint.setText(HINT)
+        for label in (self._file, self._hint):  # what has no room must not widen the window
+            label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._hint.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._time.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         # A label of one size lets its text change without a new layout of the window.
@@ -51,7 +57,18 @@ class StatusLine(QStatusBar):
 
     def show_hint(self, *, on_drawing: bool) -> None:
         """The keys that help on the page that is shown."""
-        self._hint.setText(HINT if on_drawing else HINT_AWAY)
+        self._on_drawing = on_drawing
+        self._fit_hint()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_hint()
+
+    def _fit_hint(self) -> None:
+        metrics = self._hint.fontMetrics()
+        room = (self.width() - self._time.width()) * 5 // 7 - 12
+        fitting = (hint for hint in HINTS if metrics.horizontalAdvance(hint) <= room)
+        self._hint.setText(next(fitting, "") if self._on_drawing else HINT_AWAY)
 
     @Slot(str)
     def say(self, text: str) -> None:

@@ -1,12 +1,14 @@
 """Each remark appears when its reason does, and not otherwise."""
 
+import re
+
 import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
 from core.predict.predict import predict
-from core.project import library
-from core.project.model import Circuit, Instrument, StaticForce, Support
+from core.project import edit, library
+from core.project.model import Circuit, Instrument, Member, StaticForce, Support
 from tests.core.predict.scenes import RESISTOR, RESONANT, SHAKE, lab, pair, with_candidate
 
 
@@ -165,3 +167,30 @@ def test_open_leads_are_not_called_safe():
     assert volts == pytest.approx(expected, rel=5e-3)
     weak = replace(lab().service, static_forces=(StaticForce("touch", 0.1),))
     assert "open leads" not in codes(replace(project, service=weak))
+
+
+def opposed(project, polarity):
+    """A second patch on the underside under the first, joined to its group."""
+    first = project.candidate("A").patches[0]
+    second = replace(first, id="P2", face="underside", x_start_m=first.x_start_m + 0.004)
+    group = project.candidate("A").groups[0]
+    members = (Member("P1", 1), Member("P2", polarity))
+    candidate = replace(
+        project.candidate("A"), patches=(first, second), groups=(replace(group, members=members),)
+    )
+    return edit.with_candidate(project, candidate)
+
+
+def test_two_patches_on_opposite_faces_with_equal_dots_are_told_with_the_cure():
+    project = library.example("lab-beam")
+    wrong, right = (predict(opposed(project, sign), "A") for sign in (1, -1))
+    told = [r for r in wrong.remarks if r.code == "opposed"]
+    assert len(told) == 1
+    assert told[0].severity == "error"
+    assert "P1 (top)" in told[0].text and "P2 (underside)" in told[0].text
+    assert wrong.modes[0].k2 < 0.25 * right.modes[0].k2
+    cured = predict(edit.with_leads_exchanged(opposed(project, 1), "A", told[0].reverse), "A")
+    assert cured.modes[0].k2 == pytest.approx(right.modes[0].k2, rel=1e-9)
+    assert not [r for r in (*cured.remarks, *right.remarks) if r.code == "opposed"]
+    best = float(re.search(r"exchanged about ([\d.]+) %", told[0].text).group(1))
+    assert best == pytest.approx(100 * right.modes[0].k2, rel=0.05)
