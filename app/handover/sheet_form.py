@@ -6,7 +6,7 @@ import msgspec
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from app.fields import ChoiceField, FormRow, NoteField, QuantityField, TextField
+from app.fields import ChoiceField, FormRow, NoteField, QuantityField, TextField, quantity_for
 from app.handover.revisions import RevisionList
 from app.theme import look
 from core.handover.sheet.datums import touchable_datums
@@ -31,11 +31,7 @@ FACE_FIELDS = (
     ("face_note", "The top face is", "side away from …"),
     ("underside_note", "The underside is", "side towards …"),
 )
-TOLERANCES = (
-    ("tolerance_x_m", "Tolerance along", "mm"),
-    ("tolerance_y_m", "Tolerance across", "mm"),
-    ("tolerance_angle_rad", "Tolerance of angle", "deg"),
-)
+TOLERANCES = ("tolerance_x_m", "tolerance_y_m", "tolerance_angle_rad")
 NOTES = (
     ("surface_preparation", "Surface preparation"),
     ("adhesive", "Adhesive"),
@@ -127,13 +123,13 @@ class SheetForm(QScrollArea):
 
     def _add_tolerances(self) -> None:
         self._heading("Tolerances of the placement")
-        for name, label, unit in TOLERANCES:
-            field = QuantityField(unit, label, above=0.0, parent=self._page)
+        for name in TOLERANCES:
+            field = quantity_for(f"sheet.{name}", parent=self._page)
             field.committed.connect(self._told)
             field.previewed.connect(self._told)
             field.committed.connect(self._tolerance_by_hand)
             self._tolerances[name] = field
-            self._column.addWidget(FormRow(label, field, parent=self._page))
+            self._column.addWidget(FormRow(field.label, field, parent=self._page))
 
     def _add_parts(self) -> None:
         self._heading("Purchase")

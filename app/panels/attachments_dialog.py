@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QWidget
 
 from app.fields import Column
 from app.panels.table_dialog import Records, TableDialog
+from core.project.fields import FIELDS
 from core.project.model import CutOut, GroundSpring, PointMass
 
 if TYPE_CHECKING:
@@ -19,8 +20,8 @@ MASSES = Records(
     "structure.masses", "Masses", "with their rotary inertia about their own centre", PointMass,
     (
         Column("name", "Name", "text", default="mass"), AT,
-        Column("mass_kg", "Mass", unit="g", low=0.0, default=0.01),
-        Column("rotary_inertia_kg_m2", "Rotary inertia", unit="kg mm2", low=0.0, default=0.0),
+        Column("mass_kg", "Mass", unit=FIELDS["masses.mass_kg"].unit, low=0.0, default=0.01),
+        Column("rotary_inertia_kg_m2", "Rotary inertia", unit=FIELDS["masses.rotary_inertia_kg_m2"].unit, low=0.0, default=0.0),
     ),
     "mass",
 )  # fmt: skip
@@ -28,8 +29,8 @@ SPRINGS = Records(
     "structure.springs", "Springs to ground", "against sideways motion and against turning", GroundSpring,
     (
         Column("name", "Name", "text", default="spring"), AT,
-        Column("k_t_n_m", "Sideways", unit="kN/m", low=0.0, default=1e3),
-        Column("k_r_nm_rad", "Turning", unit="N m/rad", low=0.0, default=0.0),
+        Column("k_t_n_m", "Sideways", unit=FIELDS["k_t_n_m"].unit, low=0.0, default=1e3),
+        Column("k_r_nm_rad", "Turning", unit=FIELDS["k_r_nm_rad"].unit, low=0.0, default=0.0),
     ),
     "spring",
 )  # fmt: skip

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.fields import ChoiceField, FormRow, QuantityField, SwitchField, list_for, quantity_for
 from app.fields.plain import PlainLabel
 from app.panels import edits, words
 from app.panels.bound import BoundRow, ReadOut
@@ -21,6 +21,7 @@ from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult
 from core.project import edit
 from core.project.model import Circuit, Group, Instrument, Project
+from core.units import words as quantities
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -90,7 +91,7 @@ class CircuitSection(Section):
         self.mode = self._row("Tuned on", ChoiceField("Tuned on"), "{group}.circuit.tuning.mode")
         self.rule = self._row("Rule", ChoiceField("Rule", words.RULES), "{group}.circuit.tuning.rule")
         self.goal = self._row("Goal", ChoiceField("Goal", words.GOALS), "{group}.circuit.tuning.goal")
-        field = NumberListField("1", "Weights", low=0.0)
+        field = list_for("tuning.weights", "Weights")
         field.setToolTip("Weight of mode 1; mode 2; ...")
         self.weights = self._row("Weight of mode 1; 2; ...", field, "{group}.circuit.tuning.weights")
 
@@ -106,9 +107,9 @@ class CircuitSection(Section):
     def _build_instrument(self) -> None:
         self.instrument = self._row("Instrument", SwitchField("Instrument", "on the leads"),
                                     "{group}.instrument", read=_has_instrument, write=_with_instrument)
-        self.input_r = self._row("Input resistance", QuantityField("Mohm", "Input resistance", above=0.0),
+        self.input_r = self._row("Input resistance", quantity_for("instrument.resistance_ohm"),
                                  "{group}.instrument.resistance_ohm", origin=True)
-        self.input_c = self._row("Cable capacitance", QuantityField("pF", "Cable capacitance", low=0.0),
+        self.input_c = self._row("Cable capacitance", quantity_for("instrument.capacitance_f"),
                                  "{group}.instrument.capacitance_f", origin=True)
 
     # -- showing -------------------------------------------------------------------------------
@@ -194,8 +195,8 @@ class CircuitSection(Section):
             self.capacitance.tell("not predicted yet")
             set_shown(self.findings, False)
             return
-        blocked = units.show_scaled(result.blocked_capacitance_f, "F")
-        self.capacitance.tell(f"{blocked}, free {units.show_scaled(result.free_capacitance_f, 'F')}")
+        blocked, free = (quantities.capacitance(c) for c in (result.blocked_capacitance_f, result.free_capacitance_f))
+        self.capacitance.tell(f"{blocked}, free {free}")
         for value in result.values:
             row = self.in_effect.get((result.circuit, value.name))
             if row is not None:
@@ -245,6 +246,6 @@ def _tuned_mode(group: Group) -> int:
 def _scaled(value_si: float, unit: str) -> str:
     """Number with the prefix that suits it, whichever unit it was told in."""
     base = {"kohm": "ohm", "Mohm": "ohm", "mH": "H", "nF": "F", "uF": "F", "pF": "F"}.get(unit, unit)
-    return units.show_scaled(value_si, base) if base in ("ohm", "H", "F", "V") else units.show_with_unit(
-        value_si, unit, significant=4
-    )
+    if base in ("ohm", "H", "F", "V"):
+        return quantities.part(value_si, base)
+    return units.show_with_unit(value_si, unit, significant=4)

@@ -16,12 +16,14 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import ChoiceField, ConstantField, ConstantHeading, FormRow, TextField
+from app.fields.described import limits_of
 from app.fields.plain import PlainLabel, plain
 from app.fields.within_screen import resize_within
 from app.panels import library_edits
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.draft import DraftDialog
 from app.panels.paths import replaced_at, value_at
+from core.project.fields import FIELDS
 from core.project.model import Project
 
 if TYPE_CHECKING:
@@ -105,9 +107,11 @@ class LibraryDialog(DraftDialog):
         """The words over the columns of constants."""
         self.add(self._fitted(FormRow("", ConstantHeading(), parent=self.form)))
 
-    def constant(self, label: str, unit: str, path: str, **options: Any) -> None:
-        """A row for a constant."""
-        row = BoundRow(self.draft, label, ConstantField(unit, label, **options), f"{{entry}}.{path}")
+    def constant(self, key: str, path: str = "", label: str = "", **options: Any) -> None:
+        """A row for the constant `key` of `core.project.fields`."""
+        called = label or FIELDS[key].label
+        field = ConstantField(FIELDS[key].unit, called, **limits_of(key), **options)
+        row = BoundRow(self.draft, called, field, f"{{entry}}.{path or key}")
         self.add(self._fitted(row))
 
     def value(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:

@@ -31,10 +31,10 @@ class MaterialsDialog(LibraryDialog):
     def build_form(self) -> None:
         self.heading("Constants at the reference temperature")
         self.constants_heading()
-        self.constant("Young's modulus", "GPa", "youngs_modulus_pa", above=0.0)
-        self.constant("Density", "kg/m3", "density_kg_m3", above=0.0)
-        self.constant("Loss factor", "1", "loss_factor", low=0.0)
-        self.constant("Poisson's ratio", "1", "poisson_ratio", low=-0.99, high=0.499)
+        self.constant("youngs_modulus_pa")
+        self.constant("density_kg_m3")
+        self.constant("loss_factor")
+        self.constant("poisson_ratio")
         self.heading("Temperature")
         self.value("Reference temperature", QuantityField("degC", "Reference temperature"),
                    "reference_temperature_c")

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QPushButton, QWidget
 
-from app.fields import ChoiceField, QuantityField, SwitchField, TextField
+from app.fields import ChoiceField, QuantityField, SwitchField, TextField, quantity_for
 from app.panels import library_edits
 from app.panels.edits import with_material_chosen
 from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
 from core.project import library
+from core.project.fields import FIELDS
 from core.project.model import Package, Project
 
 if TYPE_CHECKING:
@@ -43,8 +44,9 @@ class PackagesDialog(LibraryDialog):
         self._build_ceramic()
         self._build_limits()
 
-    def _length(self, label: str, path: str, unit: str = "mm", **options: Any) -> None:
-        self.value(label, QuantityField(unit, label, **options), path)
+    def _length(self, label: str, path: str, **options: Any) -> None:
+        key = f"packages.{path}" if f"packages.{path}" in FIELDS else path
+        self.value(label, quantity_for(key, label, **options), path)
 
     def _material(self, label: str, path: str) -> None:
         field = ChoiceField(label)
@@ -54,20 +56,20 @@ class PackagesDialog(LibraryDialog):
     def _build_geometry(self) -> None:
         self.heading("Build-up, from the structure outwards")
         self._material("Bond material", "bond.material")
-        self._length("Bond thickness", "bond.thickness_m", "um", low=0.0)
-        self._length("Bond shear modulus", "bond.shear_modulus_pa", "GPa", above=0.0)
+        self._length("Bond thickness", "bond.thickness_m")
+        self._length("Bond shear modulus", "bond.shear_modulus_pa")
         self.value("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "bond.rigid")
         self._material("Lower skin", "lower_skin.material")
-        self._length("Lower skin thickness", "lower_skin.thickness_m", "um", low=0.0)
-        self._length("Ceramic length", "length_m", above=0.0)
-        self._length("Ceramic width", "width_m", above=0.0)
-        self._length("Ceramic thickness", "ceramic_thickness_m", above=0.0)
+        self._length("Lower skin thickness", "lower_skin.thickness_m")
+        self._length("Ceramic length", "length_m")
+        self._length("Ceramic width", "width_m")
+        self._length("Ceramic thickness", "ceramic_thickness_m")
         self._material("Upper skin", "upper_skin.material")
-        self._length("Upper skin thickness", "upper_skin.thickness_m", "um", low=0.0)
-        self._length("Margin at the ends", "margin_m", low=0.0)
-        self._length("Margin at the sides", "side_margin_m", low=0.0, optional=True, hint="as at the ends")
-        self._length("Lead length", "lead_length_m", low=0.0)
-        self._length("Least lead bend", "lead_bend_radius_m", low=0.0)
+        self._length("Upper skin thickness", "upper_skin.thickness_m")
+        self._length("Margin at the ends", "margin_m")
+        self._length("Margin at the sides", "side_margin_m", optional=True, hint="as at the ends")
+        self._length("Lead length", "lead_length_m")
+        self._length("Least lead bend", "lead_bend_radius_m")
         self.value("Remark", TextField("Remark"), "note")
         self.renew = QPushButton("Give its patches this size and bond", self.form)
         self.renew.setAutoDefault(False)
@@ -79,13 +81,13 @@ class PackagesDialog(LibraryDialog):
         self.heading("Ceramic")
         self.value("Ceramic called", TextField("Ceramic called"), "ceramic.name")
         self.constants_heading()
-        self.constant("d31", "pm/V", "ceramic.d31_c_n")
-        self.constant("Permittivity, free", "1", "ceramic.eps33t_relative", above=0.0)
-        self.constant("Compliance s11E", "1/TPa", "ceramic.s11e_1_pa", above=0.0)
-        self.constant("Density", "kg/m3", "ceramic.density_kg_m3", above=0.0)
-        self.constant("Dielectric loss", "1", "ceramic.tan_delta", low=0.0)
-        self.constant("Poisson's ratio", "1", "ceramic.poisson_ratio", low=-0.99, high=0.499)
-        self.constant("Mechanical loss", "1", "ceramic.loss_factor", low=0.0)
+        self.constant("d31_c_n", "ceramic.d31_c_n", "d31")
+        self.constant("eps33t_relative", "ceramic.eps33t_relative", "Permittivity, free")
+        self.constant("s11e_1_pa", "ceramic.s11e_1_pa", "Compliance s11E")
+        self.constant("density_kg_m3", "ceramic.density_kg_m3", "Density")
+        self.constant("tan_delta", "ceramic.tan_delta", "Dielectric loss")
+        self.constant("poisson_ratio", "ceramic.poisson_ratio", "Poisson's ratio")
+        self.constant("loss_factor", "ceramic.loss_factor", "Mechanical loss")
         self.value("Curie temperature", QuantityField("degC", "Curie temperature", optional=True,
                    hint="not known"), "ceramic.curie_temperature_c")
         self.value("Reference temperature", QuantityField("degC", "Reference temperature"),
@@ -95,12 +97,11 @@ class PackagesDialog(LibraryDialog):
     def _build_limits(self) -> None:
         self.heading("Limits")
         self.constants_heading()
-        options = {"above": 0.0, "varies": False}
-        self.constant("Tensile strain", "ue", "limits.tensile_strain", **options)
-        self.constant("Compressive strain", "ue", "limits.compressive_strain", **options)
-        self.constant("Field along poling", "kV/mm", "limits.field_along_v_m", **options)
-        self.constant("Field against it", "kV/mm", "limits.field_against_v_m", **options)
-        self.constant("Bond shear stress", "MPa", "limits.bond_shear_pa", **options)
+        self.constant("limits.tensile_strain", "limits.tensile_strain", "Tensile strain", varies=False)
+        self.constant("limits.compressive_strain", "limits.compressive_strain", "Compressive strain", varies=False)
+        self.constant("limits.field_along_v_m", "limits.field_along_v_m", "Field along poling", varies=False)
+        self.constant("limits.field_against_v_m", "limits.field_against_v_m", "Field against it", varies=False)
+        self.constant("limits.bond_shear_pa", "limits.bond_shear_pa", "Bond shear stress", varies=False)
         self._pair("Service", "limits.temperature_c")
 
     def _pair(self, label: str, path: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
-from app.fields import ChoiceField, QuantityField, SwitchField
+from app.fields import ChoiceField, SwitchField, quantity_for
 from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow
 from app.panels.library_edits import package_options
@@ -65,21 +65,21 @@ class PatchSection(Section):
         self.polarity = self._row("Pair wired", ChoiceField("Pair wired", words.PAIR), "{patch}.pair_bending")
         self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}",
                                read=self._read_datum, write=self._write_datum)
-        self.start = self._row("S&tarts at", QuantityField("mm", "Starts at", step=1.0), "{patch}.x_start_m",
+        self.start = self._row("S&tarts at", quantity_for("patches.x_start_m", "Starts at", step=1.0), "{patch}.x_start_m",
                                read=self._read_start, write=self._write_start, title="Move patch")
-        self._row("Length", QuantityField("mm", "Length", above=0.0, high=10.0, step=1.0),
+        self._row("Length", quantity_for("patches.length_m", "Length", step=1.0),
                   "{patch}.length_m", title="Change length of patch")
-        self._row("Width", QuantityField("mm", "Width of ceramic", above=0.0, high=10.0, step=1.0),
+        self._row("Width", quantity_for("patches.width_m", "Width of ceramic", step=1.0),
                   "{patch}.width_m", title="Change width of patch")
         self.named = self.button("Make a package of this si&ze", self.name_size)
         self.add_buttons(self.named)
-        self._row("Off centreline", QuantityField("mm", "Off centreline", step=1.0), "{patch}.y_m",
+        self._row("Off centreline", quantity_for("patches.y_m", "Off centreline", step=1.0), "{patch}.y_m",
                   title="Move patch across")
-        self._row("Turned", QuantityField("deg", "Turned", low=-3.2, high=3.2, step=1.0), "{patch}.angle_rad",
+        self._row("Turned", quantity_for("patches.angle_rad", "Turned", step=1.0), "{patch}.angle_rad",
                   title="Turn patch")
-        self._row("Bond thickness", QuantityField("um", "Bond thickness", low=0.0, high=0.01, step=5.0),
+        self._row("Bond thickness", quantity_for("bond.thickness_m", "Bond thickness", step=5.0),
                   "{patch}.bond.thickness_m", origin=True)
-        self._row("Bond modulus G", QuantityField("GPa", "Bond shear modulus", above=0.0),
+        self._row("Bond modulus G", quantity_for("bond.shear_modulus_pa", "Bond shear modulus"),
                   "{patch}.bond.shear_modulus_pa", origin=True)
         self._row("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "{patch}.bond.rigid", origin=True)
         self._row("Lead exit", ChoiceField("Lead exit", words.LEAD_EXITS), "{patch}.lead_exit")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QGroupBox, QLabel, QVBoxLayout, QWidget
 
-from app.fields import QuantityField
+from app.fields import quantity_for
 from app.fields.plain import PlainLabel
 from app.panels import words
 from app.panels.bare import bare
@@ -14,7 +14,7 @@ from app.panels.bound import BoundRow, ReadOut
 from app.panels.paths import lies_in
 from app.results.chart import Chart
 from app.theme import look
-from core import units
+from core.units import words as quantities
 
 if TYPE_CHECKING:
     from app.panels.draft import Draft
@@ -50,13 +50,13 @@ class SectionView(QWidget):
         self.total = ReadOut("Total mass", parent=box)
         self.weighed = BoundRow(
             self._draft, "Weighed",
-            QuantityField("g", "Weighed", above=0.0, optional=True, hint="on the scale"),
+            quantity_for("structure.weighed_mass_kg", "Weighed", optional=True, hint="on the scale"),
             "structure.weighed_mass_kg", parent=box,
         )  # fmt: skip
         self.tip = ReadOut("Tip stiffness", parent=box)
         self.tested = BoundRow(
             self._draft, "Dead-weight test",
-            QuantityField("N/m", "Dead-weight test", above=0.0, optional=True, hint="force/sag"),
+            quantity_for("structure.dead_weight_stiffness_n_m", "Dead-weight test", optional=True, hint="force/sag"),
             "structure.dead_weight_stiffness_n_m", parent=box,
         )  # fmt: skip
         for row in (self.total, self.weighed, self.tip, self.tested):
@@ -83,13 +83,8 @@ class SectionView(QWidget):
         self.stiffness.fit()
         self.mass.fit()
         structure = project.structure
-        self.total.tell(_beside(found.mass_kg, structure.weighed_mass_kg, "g"))
+        self.total.tell(words.measured_text(quantities.mass(found.mass_kg), found.mass_kg, structure.weighed_mass_kg))
         if found.tip_stiffness_n_m is None:
             self.tip.tell("the tip cannot move, or nothing holds the part")
         else:
-            self.tip.tell(_beside(found.tip_stiffness_n_m, structure.dead_weight_stiffness_n_m, "N/m"))
-
-
-def _beside(model: float, measured: float | None, unit: str) -> str:
-    shown = units.show_with_unit(model, unit, significant=4)
-    return shown if not measured else f"{shown} ({words.difference_text(model, measured)})"
+            self.tip.tell(words.measured_text(quantities.stiffness(found.tip_stiffness_n_m), found.tip_stiffness_n_m, structure.dead_weight_stiffness_n_m))

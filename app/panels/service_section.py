@@ -8,7 +8,7 @@ import msgspec
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
-from app.fields import ChoiceField, Column, NumberTable, QuantityField, SwitchField, TextField
+from app.fields import ChoiceField, Column, NumberTable, QuantityField, SwitchField, TextField, quantity_for
 from app.panels import edits, words
 from app.panels.asked_section import without_load
 from app.panels.bound import BoundRow
@@ -79,32 +79,32 @@ class ServiceSection(Section):
         called = self._row("Called", TextField("Called"), "{load}.name")
         self.by_kind: dict[str, list[BoundRow]] = {
             "force": [
-                self._row("Force", QuantityField("N", "Force", low=0.0), "{load}.force_n", origin=True)
+                self._row("Force", quantity_for("loads.force_n"), "{load}.force_n", origin=True)
             ],
             "root acceleration": [
-                self._row("Level", QuantityField("m/s2", "Level", low=0.0), "{load}.level_m_s2", origin=True),
+                self._row("Level", quantity_for("loads.level_m_s2"), "{load}.level_m_s2", origin=True),
                 self._row("Random", SwitchField("Random", "rms over band"), "{load}.random"),
             ],
             "release": [
-                self._row("Bent by", QuantityField("mm", "Bent by"), "{load}.deflection_m", origin=True)
+                self._row("Bent by", quantity_for("loads.deflection_m", "Bent by"), "{load}.deflection_m", origin=True)
             ],
             "impact": [
-                self._row("Impulse", QuantityField("N s", "Impulse", low=0.0), "{load}.impulse_n_s",
+                self._row("Impulse", quantity_for("loads.impulse_n_s"), "{load}.impulse_n_s",
                           origin=True),
-                self._row("Duration", QuantityField("ms", "Duration", above=0.0), "{load}.duration_s",
+                self._row("Duration", quantity_for("loads.duration_s"), "{load}.duration_s",
                           origin=True),
             ],
             "base shock": [
-                self._row("Peak", QuantityField("m/s2", "Peak"), "{load}.peak_m_s2", origin=True),
-                self._row("Lasting", QuantityField("ms", "Lasting", above=0.0), "{load}.duration_s",
+                self._row("Peak", quantity_for("loads.peak_m_s2"), "{load}.peak_m_s2", origin=True),
+                self._row("Lasting", quantity_for("loads.duration_s", "Lasting"), "{load}.duration_s",
                           origin=True),
             ],
             "random base": [],
             "base step": [
-                self._row("Level", QuantityField("m/s2", "Level"), "{load}.level_m_s2", origin=True),
+                self._row("Level", quantity_for("loads.level_m_s2"), "{load}.level_m_s2", origin=True),
             ],
         }  # fmt: skip
-        self.load_x = self._row("At", QuantityField("mm", "At", low=0.0, optional=True, hint="tip"),
+        self.load_x = self._row("At", quantity_for("loads.x_m", "At", optional=True, hint="tip"),
                                 "{load}.x_m")
         low = self._row("Band from", QuantityField("Hz", "Band from", **band), "{load}.band_hz",
                         read=_band_low, write=_with_band_low)
@@ -128,8 +128,8 @@ class ServiceSection(Section):
     def _build_temperatures(self) -> None:
         for label, path in (("Cold", "service.cold_c"), ("Reference", "service.reference_c"),
                             ("Hot", "service.hot_c")):
-            self._row(label, QuantityField("degC", label, low=-273.15, high=1000.0, step=1.0), path)
-        self._row("Settled at", QuantityField("%", "Settled at", above=0.0, high=0.99), "service.settle_to")
+            self._row(label, quantity_for(path, label, step=1.0), path)
+        self._row("Settled at", quantity_for("service.settle_to", "Settled at"), "service.settle_to")
 
     def _build_output(self) -> None:
         self._row("Response of", QuantityField("mm", "Response of", low=0.0, optional=True, hint="tip"),

@@ -9,14 +9,14 @@ import msgspec
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from app.fields import ChoiceField, NumberListField, QuantityField, SwitchField, TextField
+from app.fields import ChoiceField, QuantityField, SwitchField, TextField, list_for, quantity_for
 from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.library_edits import material_options
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
-from core import units
 from core.project.model import Project
+from core.units import words as quantities
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -62,10 +62,10 @@ class StructureSection(Section):
         self.tip = self._support("Tip", "structure.tip")
         self._row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
                   origin=True, read=_span, write=_with_span)
-        self.width = self._row("&Width", QuantityField("mm", "Width", above=0.0, high=100.0),
+        self.width = self._row("&Width", quantity_for("structure.width_m", "Width"),
                                "structure.width_m", origin=True, read=_width)
         self.varying_width = self.add(ReadOut("Width", path="structure.width_m"))
-        self.thickness = self._row("Thickness", QuantityField("mm", "Thickness", above=0.0, high=10.0),
+        self.thickness = self._row("Thickness", quantity_for("layers.thickness_m", "Thickness"),
                                    "structure.layers[0].thickness_m", origin=True, read=_thickness)
         self.material = self._row("Material", ChoiceField("Material"), "structure.layers[0].pieces[0].material",
                                   origin=True, read=_material, write=edits.with_material_chosen)
@@ -93,9 +93,9 @@ class StructureSection(Section):
     def _support(self, which: str, path: str) -> tuple[BoundRow, BoundRow, BoundRow]:
         kind = self._row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind",
                          origin=True, write=edits.with_support_kind)
-        k_t = self._row(f"{which} k_t", QuantityField("kN/m", f"{which} k_t", low=0.0), f"{path}.k_t_n_m",
+        k_t = self._row(f"{which} k_t", quantity_for("k_t_n_m", f"{which} k_t"), f"{path}.k_t_n_m",
                         origin=True)
-        k_r = self._row(f"{which} k_r", QuantityField("N m/rad", f"{which} k_r", low=0.0),
+        k_r = self._row(f"{which} k_r", quantity_for("k_r_nm_rad", f"{which} k_r"),
                         f"{path}.k_r_nm_rad", origin=True)
         k_t.caption.setToolTip(f"Stiffness of the {which.lower()} against sideways motion")
         k_r.caption.setToolTip(f"Stiffness of the {which.lower()} against turning")
@@ -109,19 +109,19 @@ class StructureSection(Section):
         options = ((False, "given per mode"), (True, "from loss factors"))
         self._row("Inherent damping", ChoiceField("Inherent damping", options),
                   "structure.damping.from_loss_factors")
-        field = NumberListField("%", "Damping ratios", low=0.0, high=0.5)
+        field = list_for("damping.ratios", "Damping ratios")
         field.setToolTip("Damping ratio of mode 1; mode 2; ... The last one serves all higher modes.")
         self.ratios = self._row("Damping ratios", field, "structure.damping.ratios", origin=True)
 
     def _build_checks(self) -> None:
         self.mass = self.add(ReadOut("Total mass"))
-        self.weighed = self._row("Weighed", QuantityField("g", "Weighed", above=0.0,
+        self.weighed = self._row("Weighed", quantity_for("structure.weighed_mass_kg", "Weighed",
                                  optional=True, hint="on the scale"), "structure.weighed_mass_kg")
         self.stiffness = self.add(ReadOut("Tip stiffness"))
         self.dead_weight = self._row(
             "Dead-weight test",
-            QuantityField("N/m", "Dead-weight test", above=0.0, optional=True,
-                          hint="force/sag"),
+            quantity_for("structure.dead_weight_stiffness_n_m", "Dead-weight test", optional=True,
+                         hint="force/sag"),
             "structure.dead_weight_stiffness_n_m",
         )
 
@@ -194,14 +194,9 @@ class StructureSection(Section):
             self.mass.tell("not predicted yet")
             self.stiffness.tell("not predicted yet")
             return
-        self.mass.tell(_beside(prediction.bare_mass_kg, structure.weighed_mass_kg, "g"))
+        self.mass.tell(words.measured_text(quantities.mass(prediction.bare_mass_kg), prediction.bare_mass_kg, structure.weighed_mass_kg))
         stiffness = prediction.tip_stiffness_n_m
         if stiffness is None:
             self.stiffness.tell("the tip cannot move, or nothing holds the part")
         else:
-            self.stiffness.tell(_beside(stiffness, structure.dead_weight_stiffness_n_m, "N/m"))
-
-
-def _beside(model: float, measured: float | None, unit: str) -> str:
-    shown = units.show_with_unit(model, unit, significant=4)
-    return shown if not measured else f"{shown} ({words.difference_text(model, measured)})"
+            self.stiffness.tell(words.measured_text(quantities.stiffness(stiffness), stiffness, structure.dead_weight_stiffness_n_m))

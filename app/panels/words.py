@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core import units
 from core.project.model import Layer, Profile, Structure
+from core.units import words as quantities
 
 SUPPORTS = (
     ("clamped", "clamped"),
@@ -88,7 +89,7 @@ def difference_text(model: float, measured: float) -> str:
     """How far the model is from what was measured: "+1.2 %"."""
     if measured == 0.0:
         return ""
-    return f"{100.0 * (model / measured - 1.0):+.1f} %"
+    return quantities.shift(model / measured - 1.0)
 
 
 def clamping_text(share: float) -> str:
@@ -101,6 +102,11 @@ def clamping_text(share: float) -> str:
     if share < 300.0:
         return f"{shown}, a good clamp"
     return f"{shown}, as if rigid"
+
+
+def measured_text(shown: str, model: float, measured: float | None) -> str:
+    """What the model has, and how far that is from what was measured: "160.2 g (+1.2 %)"."""
+    return f"{shown} ({difference_text(model, measured)})" if measured else shown
 
 
 def count_text(number: int, word: str) -> str:

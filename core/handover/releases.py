@@ -10,13 +10,10 @@ from msgspec.structs import replace
 
 from core import units
 from core.handover.sheet.identity import fingerprint, releases_of
+from core.project.fields import field_of, label_of
 from core.project.model import Candidate, Project, Released, Revision
 from core.study.compare import ABSENT, Difference, input_differences
 
-_UNITS = (
-    ("_m", "mm"), ("_rad", "deg"), ("_pa", "GPa"), ("_kg", "g"), ("_f", "nF"), ("_ohm", "kohm"), ("_h", "H"),
-    ("_n", "N"), ("_hz", "Hz"),
-)  # fmt: skip
 _PARTS = ("structure", "materials", "packages", "service", "sheet")
 _NAMED = ("name", "id", "index")
 """Fields by which entries of a list are told apart."""
@@ -139,7 +136,7 @@ def difference(before: Project, after: Project) -> tuple[Difference, ...]:
 
 def inputs(project: Project) -> tuple[tuple[str, str], ...]:
     """Every input of a project as label and text in display units."""
-    return tuple((_words(path), _text(path, value)) for path, value in _whole(project))
+    return tuple((label_of(path), _text(path, value)) for path, value in _whole(project))
 
 
 def _whole(project: Project) -> Iterator[tuple[str, object]]:
@@ -153,7 +150,7 @@ def _whole(project: Project) -> Iterator[tuple[str, object]]:
 def _differing(before: dict[str, object], after: dict[str, object]) -> tuple[Difference, ...]:
     paths = [*before, *(path for path in after if path not in before)]
     return tuple(
-        Difference(path, _words(path), _text(path, before.get(path)), _text(path, after.get(path)))
+        Difference(path, label_of(path), _text(path, before.get(path)), _text(path, after.get(path)))
         for path in paths
         if before.get(path) != after.get(path)
     )
@@ -182,20 +179,20 @@ def _walk(path: str, value: Any) -> Iterator[tuple[str, object]]:
         yield path, value
 
 
-def _words(path: str) -> str:
-    """A path as words: "structure width [3]"."""
-    for suffix, _ in _UNITS:
-        path = path.replace(f"{suffix}[", "[").removesuffix(suffix)
-    return path.removesuffix(".value").replace("_", " ").replace(".", " ").replace("[", " [")
-
-
 def _text(path: str, value: object) -> str:
     if value is None or value == "":
         return ABSENT
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        name = path.removesuffix(".value").rsplit(".", 1)[-1].split("[")[0]
-        unit = next((unit for suffix, unit in _UNITS if name.endswith(suffix)), None)
-        return units.show_with_unit(float(value), unit) if unit else f"{value:g}"
+        return units.show_with_unit(float(value), _unit(path))
     return str(value)
+
+
+def _unit(path: str) -> str:
+    """Display unit of a number: its field's, per cent of a constant's tolerance, "1" for a count."""
+    last = path.rpartition(".")[2]
+    field = field_of(path)
+    if last in ("tolerance", "per_kelvin"):
+        return "%" if last == "tolerance" else "%/K"
+    return field.unit or "1" if field is not None else "1"

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from core import units
+from core.project.fields import Range
 from core.project.files import shortened
 from core.project.model import Constant, Profile
 
@@ -50,37 +51,6 @@ def tell(found: Found, path: str, message: str) -> None:
 
 
 T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class Range:
-    """Allowed values in SI with the display unit; `above`/`below` True exclude the bound itself."""
-
-    unit: str
-    low: float = -math.inf
-    high: float = math.inf
-    above: bool = False
-    below: bool = False
-
-    def holds(self, value: float) -> bool:
-        over = value > self.low if self.above else value >= self.low
-        under = value < self.high if self.below else value <= self.high
-        return over and under
-
-    def words(self) -> str:
-        low = units.show_with_unit(self.low, self.unit)
-        high = units.show_with_unit(self.high, self.unit)
-        if math.isinf(self.low) and math.isinf(self.high):
-            return "finite"
-        if math.isinf(self.high):
-            return f"above {low}" if self.above else f"{low} or more"
-        if math.isinf(self.low):
-            return f"below {high}" if self.below else f"at most {high}"
-        if not self.above and not self.below:
-            return f"from {low} to {high}"
-        return (
-            f"{'above' if self.above else 'at least'} {low} and {'below' if self.below else 'at most'} {high}"
-        )
 
 
 def number(found: Found, path: str, what: str, value: float, allowed: Range, cure: str = "") -> bool:

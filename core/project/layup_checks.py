@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from core.project.checking import Found, Range, check_profile, mm, number, tell, unique
+from core.project.fields import FIELDS
 from core.project.model import Layer, Material, Piece, Structure
 from core.project.plan import check_points, net_width_at, profile_at
 
-THICKNESS = Range("mm", 0.0, 1.0)
+THICKNESS = FIELDS["layers.thickness_m"].range
 THINNEST_M = 1e-6
 """Least thickness of the whole part."""
 MOST_PIECES = 100
@@ -66,7 +67,7 @@ def _pieces(found: Found, structure: Structure, path: str, layer: Layer, names: 
                 f"{here}.width_m",
                 f'Width of {piece.material} in layer "{layer.name}"',
                 piece.width_m,
-                Range("mm", 0.0, 50.0),
+                FIELDS["pieces.width_m"].range,
             )
         if not 1 <= piece.count <= MOST_PIECES:
             tell(

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import math
 
-from core.project.checking import Found, Problem, Range, by_identity, constant, number, tell, unique
+from core.project.checking import Found, Problem, by_identity, constant, number, tell, unique
+from core.project.fields import (
+    DENSITY,
+    EDGE,
+    FIELD_STRENGTH,
+    FIELDS,
+    LENGTH,
+    LOSS,
+    MODULUS,
+    PLAN,
+    POISSON,
+    STRAIN,
+    TEMPERATURE,
+)
 from core.project.model import Bond, Ceramic, Material, Package, PatchLimits
 
 EPSILON_0_F_M = 8.8541878128e-12
-MODULUS = Range("GPa", 1e3, 2e12)
-DENSITY = Range("kg/m3", 1.0, 25e3)
-LOSS = Range("1", 0.0, 2.0, below=True)
-POISSON = Range("1", -1.0, 0.5, above=True, below=True)
-TEMPERATURE = Range("degC", -273.15, 1000.0)
-FIELD = Range("kV/mm", 0.0, 1e9, above=True)
-STRAIN = Range("ue", 0.0, 1.0, above=True)
-SKIN = Range("um", 0.0, 5e-3)
-BOND_THICKNESS = Range("um", 0.0, 10e-3)
-SHEAR_MODULUS = Range("GPa", 1e3, 1e12)
+BOND_THICKNESS = FIELDS["bond.thickness_m"].range
+SHEAR_MODULUS = FIELDS["bond.shear_modulus_pa"].range
 
 
 @by_identity
@@ -61,7 +66,7 @@ def package_problems(packages: tuple[Package, ...], materials: tuple[Material, .
                 f"{path}.{which}.thickness_m",
                 f"Thickness of the {words} {name}",
                 skin.thickness_m,
-                SKIN,
+                FIELDS[f"{which}.thickness_m"].range,
             )
         check_bond(found, f"{path}.bond", f"The bond {name}", package.bond, names)
         _ceramic(found, f"{path}.ceramic", package.ceramic)
@@ -102,44 +107,42 @@ def check_bond(found: Found, path: str, what: str, bond: Bond, names: set[str]) 
 
 
 def _sizes(found: Found, path: str, name: str, package: Package) -> None:
-    plan = Range("mm", 1e-5, 10.0)
-    number(found, f"{path}.length_m", f"Ceramic length {name}", package.length_m, plan)
-    number(found, f"{path}.width_m", f"Ceramic width {name}", package.width_m, plan)
+    number(found, f"{path}.length_m", f"Ceramic length {name}", package.length_m, PLAN)
+    number(found, f"{path}.width_m", f"Ceramic width {name}", package.width_m, PLAN)
     number(
         found,
         f"{path}.ceramic_thickness_m",
         f"Ceramic thickness {name}",
         package.ceramic_thickness_m,
-        Range("mm", 1e-6, 0.05),
+        FIELDS["ceramic_thickness_m"].range,
     )
-    edge = Range("mm", 0.0, 0.2)
-    number(found, f"{path}.margin_m", f"Margin {name}", package.margin_m, edge)
+    number(found, f"{path}.margin_m", f"Margin {name}", package.margin_m, EDGE)
     if package.side_margin_m is not None:
-        number(found, f"{path}.side_margin_m", f"Side margin {name}", package.side_margin_m, edge)
+        number(found, f"{path}.side_margin_m", f"Side margin {name}", package.side_margin_m, EDGE)
     number(
-        found, f"{path}.lead_length_m", f"Lead length {name}", package.lead_length_m, Range("mm", 0.0, 100.0)
+        found, f"{path}.lead_length_m", f"Lead length {name}", package.lead_length_m, LENGTH
     )
     number(
         found,
         f"{path}.lead_bend_radius_m",
         f"Bend radius of the leads {name}",
         package.lead_bend_radius_m,
-        Range("mm", 0.0, 1.0),
+        FIELDS["lead_bend_radius_m"].range,
     )
 
 
 def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
     name = f'of ceramic "{ceramic.name}"'
-    fine = constant(found, f"{path}.d31_c_n", f"d31 {name}", ceramic.d31_c_n, Range("pm/V", -1e-8, 1e-8))
+    fine = constant(found, f"{path}.d31_c_n", f"d31 {name}", ceramic.d31_c_n, FIELDS["d31_c_n"].range)
     fine &= constant(
         found,
         f"{path}.eps33t_relative",
         f"Relative permittivity {name}",
         ceramic.eps33t_relative,
-        Range("1", 1.0, 1e5),
+        FIELDS["eps33t_relative"].range,
     )
     fine &= constant(
-        found, f"{path}.s11e_1_pa", f"Compliance s11E {name}", ceramic.s11e_1_pa, Range("1/TPa", 1e-13, 1e-6)
+        found, f"{path}.s11e_1_pa", f"Compliance s11E {name}", ceramic.s11e_1_pa, FIELDS["s11e_1_pa"].range
     )
     constant(found, f"{path}.density_kg_m3", f"Density {name}", ceramic.density_kg_m3, DENSITY)
     constant(
@@ -147,7 +150,7 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
         f"{path}.tan_delta",
         f"Dissipation factor {name}",
         ceramic.tan_delta,
-        Range("%", 0.0, 1.0, below=True),
+        FIELDS["tan_delta"].range,
     )
     fine &= constant(
         found, f"{path}.poisson_ratio", f"Poisson's ratio {name}", ceramic.poisson_ratio, POISSON
@@ -211,21 +214,21 @@ def _limits(found: Found, path: str, name: str, limits: PatchLimits) -> None:
         f"{path}.field_along_v_m",
         f"Field limit along the poling {name}",
         limits.field_along_v_m,
-        FIELD,
+        FIELD_STRENGTH,
     )
     constant(
         found,
         f"{path}.field_against_v_m",
         f"Field limit against the poling {name}",
         limits.field_against_v_m,
-        FIELD,
+        FIELD_STRENGTH,
     )
     constant(
         found,
         f"{path}.bond_shear_pa",
         f"Bond shear limit {name}",
         limits.bond_shear_pa,
-        Range("MPa", 0.0, 1e10, above=True),
+        FIELDS["limits.bond_shear_pa"].range,
     )
     _temperatures(found, path, f"the limits {name}", limits.temperature_c, "temperature_c")
 

@@ -6,7 +6,8 @@ import math
 from itertools import combinations
 
 from core import units
-from core.project.checking import Found, Range, mm, number, tell, unique
+from core.project.checking import Found, mm, number, tell, unique
+from core.project.fields import ACROSS, FIELDS, PLAN
 from core.project.material_checks import check_bond
 from core.project.model import Candidate, KeepOut, Material, Outline, Package, Patch, Structure
 from core.project.on_part import overhang
@@ -56,7 +57,6 @@ def patch_problems(
 
 
 def _size(found: Found, here: str, patch: Patch) -> bool:
-    plan = Range("mm", 1e-5, 10.0)
     name = f"Patch {patch.id}"
     return all(
         [
@@ -65,16 +65,16 @@ def _size(found: Found, here: str, patch: Patch) -> bool:
                 f"{here}.length_m",
                 f"{name}: length",
                 patch.length_m,
-                plan,
+                PLAN,
                 "Type the ceramic's length.",
             ),
             number(
-                found, f"{here}.width_m", f"{name}: width", patch.width_m, plan, "Type the ceramic's width."
+                found, f"{here}.width_m", f"{name}: width", patch.width_m, PLAN, "Type the ceramic's width."
             ),
-            number(found, f"{here}.x_start_m", f"{name}: start", patch.x_start_m, Range("mm")),
-            number(found, f"{here}.y_m", f"{name}: offset across", patch.y_m, Range("mm", -50.0, 50.0)),
+            number(found, f"{here}.x_start_m", f"{name}: start", patch.x_start_m, FIELDS["patches.x_start_m"].range),
+            number(found, f"{here}.y_m", f"{name}: offset across", patch.y_m, ACROSS),
             number(
-                found, f"{here}.angle_rad", f"{name}: angle", patch.angle_rad, Range("deg", -math.pi, math.pi)
+                found, f"{here}.angle_rad", f"{name}: angle", patch.angle_rad, FIELDS["patches.angle_rad"].range
             ),
         ]
     )

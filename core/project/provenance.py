@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from core.project.at_path import replaced_at, value_at
 from core.project.checking import by_identity
+from core.project.fields import FIELDS, label_of
 from core.project.model import (
     BaseShock,
     BaseStep,
@@ -112,10 +113,13 @@ def gathered(labels: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(f"{owner}: {_listed(parts)}" if parts else owner for owner, parts in lines.items())
 
 
-_CONSTANTS = {
-    *("Young's modulus", "Density", "Poisson's ratio", "Loss factor"),
-    *("d31", "Permittivity", "Compliance s11E", "Dissipation factor"),
-}
+CERAMIC_CONSTANTS = ("d31_c_n", "eps33t_relative", "s11e_1_pa", "density_kg_m3", "tan_delta")
+_ELASTIC_CONSTANTS = ("youngs_modulus_pa", "density_kg_m3", "poisson_ratio", "loss_factor")
+_CONSTANTS = {FIELDS[name].label for name in (*_ELASTIC_CONSTANTS, *CERAMIC_CONSTANTS)}
+
+
+def _label(key: str) -> str:
+    return FIELDS[key].label
 
 
 def _listed(parts: list[str]) -> str:
@@ -147,29 +151,26 @@ def _constant(path: str, label: str, value: Constant) -> Input:
 
 @by_identity
 def _structure_inputs(structure: Structure, origins: dict[str, Origin]) -> Inputs:
-    rows = [("structure.stations_m", "Span and stations"), ("structure.width_m", "Width along the span")]
+    rows = [(path, _label(path)) for path in ("structure.stations_m", "structure.width_m")]
     for i, layer in enumerate(structure.layers):
-        rows.append((f"structure.layers[{i}].thickness_m", f"Thickness of {layer.name}"))
+        rows.append((f"structure.layers[{i}].thickness_m", f"{_label('layers.thickness_m')} of {layer.name}"))
         for j, piece in enumerate(layer.pieces):
             if piece.width_m is not None:
-                label = f"Width of {piece.material} in {layer.name}"
+                label = f"{_label('pieces.width_m')} of {piece.material} in {layer.name}"
                 rows.append((f"structure.layers[{i}].pieces[{j}].width_m", label))
     rows += [(f"structure.cut_outs[{i}]", f"Cut-out {i + 1}") for i in range(len(structure.cut_outs))]
     rows += _support_rows("structure.root", "root", structure.root)
     rows += _support_rows("structure.tip", "tip", structure.tip)
     for i, mass in enumerate(structure.masses):
-        rows.append((f"structure.masses[{i}].mass_kg", f"Mass of {mass.name}"))
+        rows.append((f"structure.masses[{i}].mass_kg", f"{_label('masses.mass_kg')} of {mass.name}"))
         if mass.rotary_inertia_kg_m2:
-            rows.append((f"structure.masses[{i}].rotary_inertia_kg_m2", f"Rotary inertia of {mass.name}"))
+            rows.append((f"structure.masses[{i}].rotary_inertia_kg_m2", f"{_label('masses.rotary_inertia_kg_m2')} of {mass.name}"))
     for i, spring in enumerate(structure.springs):
-        for field, label, value in (
-            ("k_t_n_m", "Stiffness", spring.k_t_n_m),
-            ("k_r_nm_rad", "Rotational stiffness", spring.k_r_nm_rad),
-        ):
+        for field, value in (("k_t_n_m", spring.k_t_n_m), ("k_r_nm_rad", spring.k_r_nm_rad)):
             if value:
-                rows.append((f"structure.springs[{i}].{field}", f"{label} of {spring.name}"))
+                rows.append((f"structure.springs[{i}].{field}", f"{_label(field)} of {spring.name}"))
     if not structure.damping.from_loss_factors:
-        rows.append(("structure.damping.ratios", "Inherent damping"))
+        rows.append(("structure.damping.ratios", _label("damping.ratios")))
     return _looked_up(origins, rows)
 
 
@@ -179,8 +180,8 @@ def _support_rows(path: str, end: str, support: Support) -> list[tuple[str, str]
     if support.kind != "elastic":
         return [(f"{path}.kind", f"Support at the {end} ({support.kind}, taken as rigid)")]
     return [
-        (f"{path}.k_t_n_m", f"Translational stiffness of the {end}"),
-        (f"{path}.k_r_nm_rad", f"Rotational stiffness of the {end}"),
+        (f"{path}.k_t_n_m", f"{_label('k_t_n_m')} of the {end}"),
+        (f"{path}.k_r_nm_rad", f"{_label('k_r_nm_rad')} of the {end}"),
     ]
 
 
@@ -206,13 +207,13 @@ def _material_inputs(
 def _elastic(material: Material, wide_strip: bool, with_loss: bool) -> list[Input]:
     path, name = f"materials[{material.name}]", material.name
     found = [
-        _constant(f"{path}.youngs_modulus_pa", f"Young's modulus of {name}", material.youngs_modulus_pa),
-        _constant(f"{path}.density_kg_m3", f"Density of {name}", material.density_kg_m3),
+        _constant(f"{path}.youngs_modulus_pa", f"{_label('youngs_modulus_pa')} of {name}", material.youngs_modulus_pa),
+        _constant(f"{path}.density_kg_m3", f"{_label('density_kg_m3')} of {name}", material.density_kg_m3),
     ]
     if wide_strip:
-        found.append(_constant(f"{path}.poisson_ratio", f"Poisson's ratio of {name}", material.poisson_ratio))
+        found.append(_constant(f"{path}.poisson_ratio", f"{_label('poisson_ratio')} of {name}", material.poisson_ratio))
     if with_loss:
-        found.append(_constant(f"{path}.loss_factor", f"Loss factor of {name}", material.loss_factor))
+        found.append(_constant(f"{path}.loss_factor", f"{_label('loss_factor')} of {name}", material.loss_factor))
     return found
 
 
@@ -226,14 +227,10 @@ def _package_inputs(
             continue
         found += _looked_up(origins, [(f"packages[{package.name}]", f"Build-up of package {package.name}")])
         path, ceramic = f"packages[{package.name}].ceramic", package.ceramic
-        for field, words in (
-            ("d31_c_n", "d31"),
-            ("eps33t_relative", "Permittivity"),
-            ("s11e_1_pa", "Compliance s11E"),
-            ("density_kg_m3", "Density"),
-            ("tan_delta", "Dissipation factor"),
-        ):
-            found.append(_constant(f"{path}.{field}", f"{words} of {ceramic.name}", getattr(ceramic, field)))
+        for field in CERAMIC_CONSTANTS:
+            found.append(
+                _constant(f"{path}.{field}", f"{_label(field)} of {ceramic.name}", getattr(ceramic, field))
+            )
     unique = {entry.label: entry for entry in found}
     return tuple(unique.values())
 
@@ -243,20 +240,19 @@ def _candidate_inputs(candidate: Candidate, origins: dict[str, Origin]) -> Input
     base = f"candidates[{candidate.id}]"
     for patch in candidate.patches:
         path = f"{base}.patches[{patch.id}].bond"
-        rows.append((f"{path}.thickness_m", f"Bond line of {patch.id}"))
+        rows.append((f"{path}.thickness_m", f"{_label('bond.thickness_m')} of {patch.id}"))
         label = (
-            f"Rigid bond of {patch.id}" if patch.bond.rigid else f"Shear modulus of the bond of {patch.id}"
+            f"{_label('bond.rigid' if patch.bond.rigid else 'bond.shear_modulus_pa')} of {patch.id}"
         )
         rows.append((f"{path}.rigid" if patch.bond.rigid else f"{path}.shear_modulus_pa", label))
     for group in candidate.groups:
         path = f"{base}.groups[{group.id}]"
         if group.circuit.tuning is None:
             for name in group.circuit.values:
-                words = name.rsplit("_", 1)[0].replace("_", " ").capitalize()
-                rows.append((f"{path}.circuit.values.{name}", f"{words} of group {group.id}"))
+                rows.append((f"{path}.circuit.values.{name}", label_of(f"circuit.values.{name}") + f" of group {group.id}"))
         if group.instrument is not None:
-            rows.append((f"{path}.instrument.resistance_ohm", f"Input resistance on group {group.id}"))
-            rows.append((f"{path}.instrument.capacitance_f", f"Cable capacitance on group {group.id}"))
+            rows.append((f"{path}.instrument.resistance_ohm", f"{_label('instrument.resistance_ohm')} on group {group.id}"))
+            rows.append((f"{path}.instrument.capacitance_f", f"{_label('instrument.capacitance_f')} on group {group.id}"))
     return _looked_up(origins, rows)
 
 

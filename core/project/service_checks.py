@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from itertools import pairwise
 
 from core.project.ceilings import MOST_MODES
 from core.project.checking import Found, Range, number, tell
+from core.project.fields import DURATION, FIELDS, FREQUENCY, SERVICE_TEMPERATURE, SHARE
 from core.project.model import (
     Asked,
     BaseShock,
@@ -24,8 +24,6 @@ from core.project.model import (
     View,
 )
 from core.project.structure_checks import on_span
-
-TEMPERATURE = Range("degC", -273.15, 500.0)
 
 
 def service_problems(found: Found, service: Service, span_m: float | None) -> None:
@@ -47,7 +45,7 @@ def service_problems(found: Found, service: Service, span_m: float | None) -> No
             )
     for i, force in enumerate(service.static_forces):
         path, what = f"service.static_forces[{i}]", f'Static force "{force.name}"'
-        number(found, f"{path}.force_n", f"{what}: force", force.force_n, Range("N", -1e9, 1e9))
+        number(found, f"{path}.force_n", f"{what}: force", force.force_n, FIELDS["static_forces.force_n"].range)
         if span_m is not None and force.x_m is not None:
             on_span(found, f"{path}.x_m", f"{what}: place", force.x_m, span_m, "Move it onto the span.")
     _temperatures(found, service)
@@ -56,7 +54,7 @@ def service_problems(found: Found, service: Service, span_m: float | None) -> No
         "service.settle_to",
         "The settling band",
         service.settle_to,
-        Range("%", 0.0, 1.0, above=True, below=True),
+        SHARE,
         "5 % of the first deflection is usual.",
     )
     asked_problems(found, service.asked, len(service.loads))
@@ -64,7 +62,7 @@ def service_problems(found: Found, service: Service, span_m: float | None) -> No
 
 def _load(found: Found, path: str, what: str, load: Load) -> None:
     if isinstance(load, TipForce):
-        number(found, f"{path}.force_n", f"{what}: force", load.force_n, Range("N", 0.0, 1e9, above=True))
+        number(found, f"{path}.force_n", f"{what}: force", load.force_n, FIELDS["loads.force_n"].range)
     elif isinstance(load, RootAcceleration):
         number(
             found,
@@ -87,9 +85,8 @@ def _load(found: Found, path: str, what: str, load: Load) -> None:
         _spectrum(found, f"{path}.spectrum_hz_m2_s3", what, load)
         return
     low, high = load.band_hz
-    band = Range("Hz", 0.0, 1e7, above=True)
-    fine = number(found, f"{path}.band_hz[0]", f"{what}: lower end of the band", low, band)
-    fine &= number(found, f"{path}.band_hz[1]", f"{what}: upper end of the band", high, band)
+    fine = number(found, f"{path}.band_hz[0]", f"{what}: lower end of the band", low, FREQUENCY)
+    fine &= number(found, f"{path}.band_hz[1]", f"{what}: upper end of the band", high, FREQUENCY)
     if fine and high <= low:
         tell(
             found,
@@ -99,8 +96,7 @@ def _load(found: Found, path: str, what: str, load: Load) -> None:
 
 
 def _duration(found: Found, path: str, what: str, duration_s: float) -> None:
-    allowed = Range("ms", 0.0, 100.0, above=True)
-    number(found, f"{path}.duration_s", f"{what}: duration", duration_s, allowed)
+    number(found, f"{path}.duration_s", f"{what}: duration", duration_s, DURATION)
 
 
 def _spectrum(found: Found, path: str, what: str, load: RandomBase) -> None:
@@ -114,7 +110,7 @@ def _spectrum(found: Found, path: str, what: str, load: RandomBase) -> None:
     for i, (frequency, density) in enumerate(table):
         point = f"{what}: point {i + 1} of the spectrum"
         fine &= number(
-            found, f"{path}[{i}][0]", f"{point}, frequency", frequency, Range("Hz", 0.0, 1e7, above=True)
+            found, f"{path}[{i}][0]", f"{point}, frequency", frequency, FREQUENCY
         )
         number(found, f"{path}[{i}][1]", f"{point}, density", density, Range("m2/s3", 0.0, 1e12, above=True))
     for i, (before, after) in enumerate(pairwise(table)):
@@ -141,7 +137,7 @@ def _temperatures(found: Found, service: Service) -> None:
         ("hot_c", "Hottest", service.hot_c),
     )
     fine = all(
-        [number(found, f"service.{n}", f"{w} service temperature", v, TEMPERATURE) for n, w, v in named]
+        [number(found, f"service.{n}", f"{w} service temperature", v, SERVICE_TEMPERATURE) for n, w, v in named]
     )
     if fine and not service.cold_c <= service.reference_c <= service.hot_c:
         tell(
@@ -188,7 +184,7 @@ def asked_problems(found: Found, asked: Asked, loads: int) -> None:
             f"{path}.temperature_c",
             "The temperature asked for",
             asked.temperature_c,
-            TEMPERATURE,
+            SERVICE_TEMPERATURE,
         )
     if asked.load is not None and not 0 <= asked.load < loads:
         tell(
@@ -219,11 +215,9 @@ def sheet_problems(found: Found, sheet: Sheet, structure: Structure) -> None:
             f'The sheet measures from "{sheet.datum}", which is no datum of the part. '
             "Choose one of its datum features.",
         )
-    for name, words, value, unit, most in (
-        ("tolerance_x_m", "along", sheet.tolerance_x_m, "mm", 1.0),
-        ("tolerance_y_m", "across", sheet.tolerance_y_m, "mm", 1.0),
-        ("tolerance_angle_rad", "of angle", sheet.tolerance_angle_rad, "deg", math.pi),
+    for name, words, value in (
+        ("tolerance_x_m", "along", sheet.tolerance_x_m),
+        ("tolerance_y_m", "across", sheet.tolerance_y_m),
+        ("tolerance_angle_rad", "of angle", sheet.tolerance_angle_rad),
     ):
-        number(
-            found, f"sheet.{name}", f"Placement tolerance {words}", value, Range(unit, 0.0, most, above=True)
-        )
+        number(found, f"sheet.{name}", f"Placement tolerance {words}", value, FIELDS[f"sheet.{name}"].range)

@@ -8,18 +8,17 @@ from itertools import pairwise
 from core import units
 from core.project.ceilings import MOST_STATIONS
 from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, tell, unique
+from core.project.fields import ACROSS, FIELDS
 from core.project.layup_checks import check_layers
 from core.project.model import GroundSpring, Material, Structure, Support
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
 
 LONGEST_M = 100.0
 SHORTEST_M = 1e-3
-WIDTH = Range("mm", 1e-6, 50.0)
-STIFFNESS = Range("N/m", 0.0, 1e15)
-TURNING = Range("N m/rad", 0.0, 1e15)
+WIDTH = FIELDS["structure.width_m"].range
 LEAST_STIFFNESS = 1e-6
 """Between this and none a spring does nothing but spoil the digits of everything else."""
-DAMPING = Range("%", 0.0, 1.0, below=True)
+DAMPING = FIELDS["damping.ratios"].range
 
 
 @by_identity
@@ -88,7 +87,7 @@ def _cut_outs(found: Found, structure: Structure) -> None:
         for name in ("diameter_m", "length_m", "width_m"):
             size = Range("mm", 0.0, LONGEST_M, above=name in needed)
             number(found, f"{path}.{name}", f"{what}: {name[:-2]}", getattr(cut, name), size, "Measure it.")
-        number(found, f"{path}.y_m", f"{what}: offset", cut.y_m, Range("mm", -50.0, 50.0))
+        number(found, f"{path}.y_m", f"{what}: offset", cut.y_m, ACROSS)
         on_span(found, f"{path}.x_m", f"Centre of {what.lower()}", cut.x_m, structure.span_m, "Move it.")
         if len(found) == before:
             round_ = cut.kind == "hole"
@@ -159,11 +158,9 @@ def _support(found: Found, path: str, end: str, support: Support) -> None:
 
 
 def _springs(found: Found, path: str, before: str, after: str, held: Support | GroundSpring) -> None:
-    for name, way, value, allowed in (
-        ("k_t_n_m", "translational", held.k_t_n_m, STIFFNESS),
-        ("k_r_nm_rad", "rotational", held.k_r_nm_rad, TURNING),
-    ):
-        what = f"{before}{way} stiffness{after}"
+    for name, value in (("k_t_n_m", held.k_t_n_m), ("k_r_nm_rad", held.k_r_nm_rad)):
+        label, allowed = FIELDS[name].label, FIELDS[name].range
+        what = f"{before}{label[:1].lower()}{label[1:]}{after}"
         what = what[:1].upper() + what[1:]
         fine = number(found, f"{path}.{name}", what, value, allowed)
         if fine and 0.0 < value < LEAST_STIFFNESS:
@@ -181,13 +178,13 @@ def _attachments(found: Found, structure: Structure) -> None:
     for i, mass in enumerate(structure.masses):
         path, what = f"structure.masses[{i}]", f'Mass "{mass.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", mass.x_m, span, "Move it onto the span.")
-        number(found, f"{path}.mass_kg", f"{what}: mass", mass.mass_kg, Range("g", 0.0, 1e5))
+        number(found, f"{path}.mass_kg", f"{what}: mass", mass.mass_kg, FIELDS["masses.mass_kg"].range)
         number(
             found,
             f"{path}.rotary_inertia_kg_m2",
             f"{what}: rotary inertia",
             mass.rotary_inertia_kg_m2,
-            Range("kg m2", 0.0, 1e5),
+            FIELDS["masses.rotary_inertia_kg_m2"].range,
         )
     for i, spring in enumerate(structure.springs):
         path, what = f"structure.springs[{i}]", f'Spring "{spring.name}"'
@@ -280,7 +277,7 @@ def _test_values(found: Found, structure: Structure) -> None:
             "structure.weighed_mass_kg",
             "Weighed mass",
             structure.weighed_mass_kg,
-            Range("g", 0.0, 1e5, above=True),
+            FIELDS["structure.weighed_mass_kg"].range,
         )
     if structure.dead_weight_stiffness_n_m is not None:
         number(
@@ -288,5 +285,5 @@ def _test_values(found: Found, structure: Structure) -> None:
             "structure.dead_weight_stiffness_n_m",
             "Stiffness of the dead-weight test",
             structure.dead_weight_stiffness_n_m,
-            Range("N/m", 0.0, 1e12, above=True),
+            FIELDS["structure.dead_weight_stiffness_n_m"].range,
         )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from core.project.ceilings import MOST_MODES
-from core.project.checking import Found, Range, number, tell, unique
+from core.project.checking import Found, number, tell, unique
+from core.project.fields import FIELDS
 from core.project.model import Candidate, Circuit, Group
 
 
@@ -22,7 +23,7 @@ def wiring_problems(found: Found, candidate: Candidate) -> None:
                 f"{here}.resistance_ohm",
                 f"{what}: resistance",
                 instrument.resistance_ohm,
-                Range("Mohm", 0.0, 1e18, above=True),
+                FIELDS["instrument.resistance_ohm"].range,
                 "1 MΩ is usual.",
             )
             number(
@@ -30,7 +31,7 @@ def wiring_problems(found: Found, candidate: Candidate) -> None:
                 f"{here}.capacitance_f",
                 f"{what}: capacitance",
                 instrument.capacitance_f,
-                Range("pF", 0.0, 1.0),
+                FIELDS["instrument.capacitance_f"].range,
             )
 
 
@@ -84,7 +85,7 @@ def _circuit(found: Found, path: str, group: Group, circuit: Circuit) -> None:
             f"{path}.tuning.weights[{i}]",
             f"Weight of mode {i + 1} in group {group.id}",
             weight,
-            Range("1", 0.0, 1e6),
+            FIELDS["tuning.weights"].range,
         )
     if tuning.goal == "weighted" and not any(weight > 0.0 for weight in tuning.weights):
         tell(

@@ -8,49 +8,10 @@ from dataclasses import dataclass
 import msgspec
 
 from core import units
+from core.project.fields import field_of
 from core.project.model import Candidate, Circuit, Group, Patch, Project, Tuning
 
 ABSENT = "\N{EN DASH}"
-
-_UNITS: dict[str, str] = {
-    "x_start_m": "mm",
-    "length_m": "mm",
-    "width_m": "mm",
-    "y_m": "mm",
-    "angle_rad": "deg",
-    "bond.thickness_m": "um",
-    "bond.shear_modulus_pa": "GPa",
-    "instrument.resistance_ohm": "Mohm",
-    "instrument.capacitance_f": "nF",
-    "resistance_ohm": "kohm",
-    "inductance_h": "H",
-    "capacitance_f": "nF",
-}
-_LABELS: dict[str, str] = {
-    "package": "package",
-    "x_start_m": "ceramic starts at",
-    "length_m": "ceramic length",
-    "width_m": "ceramic width",
-    "face": "face",
-    "pair_bending": "pair wired for bending",
-    "y_m": "offset from the centreline",
-    "angle_rad": "angle",
-    "lead_exit": "lead exit",
-    "bond.material": "bond material",
-    "bond.thickness_m": "bond line",
-    "bond.shear_modulus_pa": "bond shear modulus",
-    "bond.rigid": "bond taken as rigid",
-    "wiring": "wiring",
-    "polarity": "polarity",
-    "circuit.kind": "circuit",
-    "circuit.tuning": "circuit values",
-    "resistance_ohm": "resistance",
-    "inductance_h": "inductance",
-    "instrument": "instrument input",
-    "instrument.resistance_ohm": "input resistance",
-    "instrument.capacitance_f": "cable capacitance",
-}
-
 
 @dataclass(frozen=True)
 class Difference:
@@ -120,19 +81,14 @@ def _circuit_leaves(start: str, circuit: Circuit) -> Iterator[tuple[str, object]
 
 
 def _label(path: str) -> str:
+    """ "P1 ceramic starts at", "G1 polarity of P2"."""
     owner = path[path.index("[") + 1 : path.index("]")]
-    name = next((n for n in _names(path) if n in _LABELS), path.rpartition(".")[2])
-    label = _LABELS.get(name, name.replace("_", " "))
+    field = field_of(path)
+    assert field is not None, path
+    label = field.label[:1].lower() + field.label[1:]
     if "members[" in path:
-        member = path[path.index("members[") + 8 :].partition("]")[0]
-        label = f"{label} of {member}"
+        label += f" of {path[path.index('members[') + 8 :].partition(']')[0]}"
     return f"{owner} {label}"
-
-
-def _names(path: str) -> tuple[str, ...]:
-    """The last two parts of a path, then the last: the longer name is looked up first."""
-    parts = path.split(".")
-    return (".".join(parts[-2:]), parts[-1])
 
 
 def _text(path: str, value: object) -> str:
@@ -144,7 +100,7 @@ def _text(path: str, value: object) -> str:
         return f"follow mode {value.mode}, {value.rule}, goal {value.goal}"
     if path.endswith("polarity"):
         return "+" if value == 1 else "\N{MINUS SIGN}"
-    unit = next((_UNITS[n] for n in _names(path) if n in _UNITS), None)
-    if isinstance(value, (int, float)) and unit is not None:
-        return units.show_with_unit(float(value), unit)
+    field = field_of(path)
+    if isinstance(value, (int, float)) and field is not None and field.unit:
+        return units.show_with_unit(float(value), field.unit)
     return str(value)

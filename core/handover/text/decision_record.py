@@ -18,6 +18,7 @@ from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.asked import Answer
 from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import Limit, ModeResult, Prediction
+from core.project.fields import label_of
 from core.project.model import Candidate, Project
 from core.project.provenance import inputs, origin_of
 from core.project.served import served_mode
@@ -304,21 +305,13 @@ def _assumptions(project: Project, prediction: Prediction) -> Iterator[str]:
     labels = {entry.path: entry.label for entry in inputs(project, prediction.candidate)}
     for status in ("measured", "data sheet"):
         told = [
-            labels.get(path, _words(path)) + (f" ({o.source})" if o.source else "")
+            labels.get(path, label_of(path)) + (f" ({o.source})" if o.source else "")
             for path, o in project.origins.items() if o.status == status
         ]  # fmt: skip
         if told:
             rest = f"; and {len(told) - 4} more" if len(told) > 4 else ""
             yield f"{status.capitalize()}: {'; '.join(told[:4])}{rest}."
     yield "Constants of ceramics and adhesives carry their source and tolerance in the project file."
-
-
-def _words(path: str) -> str:
-    """A path that this candidate's inputs do not name, as words: without the owner's name and the unit."""
-    name = path.removeprefix("structure.").replace("layers[", "layer [")
-    for unit in ("_m", "_pa", "_kg", "_n"):
-        name = name.removesuffix(unit)
-    return name.replace("_", " ").replace(".", " ")
 
 
 def _standing(project: Project, prediction: Prediction) -> Iterator[str]:

@@ -19,6 +19,7 @@ from core.beam.spec import beam_spec
 from core.circuit.registry import CIRCUITS
 from core.piezo.bond import bare_sections
 from core.project.at_path import value_at
+from core.project.fields import field_of
 from core.project.model import Candidate, Constant, Project, Status, Support, Tolerance
 from core.project.provenance import inputs as inputs_with_origin
 from core.project.provenance import origin_of
@@ -31,33 +32,6 @@ RIGID = 1e4
 
 WIDEST = 0.95
 """A relative tolerance counts up to here: nothing may come out as nothing."""
-
-_COMMON: tuple[tuple[str, float], ...] = (
-    (r"\.bond\.thickness_m$", 0.5),
-    (r"\.bond\.shear_modulus_pa$", 0.3),
-    (r"\.resistance_ohm$", 0.05),
-    (r"\.inductance_h$", 0.05),
-    (r"damping\.ratios$", 0.3),
-    (r"\.k_[tr]_n", 0.3),
-    (r"\.ceramic_thickness_m$", 0.05),
-)
-"""Tolerances where nobody said anything, by path: a 50 um bond line is 25 to 75 um, resistors and
-wound inductors come at 5 %, ceramics are lapped to about 5 % of half a millimetre."""
-
-_UNITS: tuple[tuple[str, str], ...] = (
-    (r"youngs_modulus_pa$|shear_modulus_pa$", "GPa"),
-    (r"density_kg_m3$", "kg/m3"),
-    (r"d31_c_n$", "pm/V"),
-    (r"s11e_1_pa$", "1/TPa"),
-    (r"bond\.thickness_m$", "um"),
-    (r"_m$", "mm"),
-    (r"resistance_ohm$", "kohm"),
-    (r"inductance_h$", "H"),
-    (r"mass_kg$", "g"),
-    (r"k_t_n_m$", "N/m"),
-    (r"k_r_nm_rad$", "N m/rad"),
-)
-
 
 @dataclass(frozen=True)
 class Uncertain:
@@ -120,7 +94,7 @@ def _made(
 ) -> Uncertain:
     given = project.tolerances.get(path)
     unknown = given.unknown if given is not None else None
-    unit = "" if kind != "value" else next((u for p, u in _UNITS if re.search(p, path)), "")
+    unit = "" if kind != "value" else _unit(path)
     if unknown is not None:
         low, high = _unknown_range(kind, unknown)
     else:
@@ -142,7 +116,15 @@ def _unknown_range(kind: Kind, unknown: tuple[float, float]) -> tuple[float, flo
 
 
 def _common(path: str) -> float:
-    return next((t for p, t in _COMMON if re.search(p, path)), 0.0)
+    """The tolerance of its kind where nobody said anything: a 50 um bond line is 25 to 75 um, resistors and
+    wound inductors come at 5 %, ceramics are lapped to about 5 % of half a millimetre."""
+    field = field_of(path)
+    return 0.0 if field is None else field.usual
+
+
+def _unit(path: str) -> str:
+    field = field_of(path)
+    return "" if field is None or field.unit == "1" else field.unit
 
 
 def _places(project: Project, held: Candidate) -> list[Uncertain]:

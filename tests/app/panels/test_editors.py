@@ -117,7 +117,7 @@ def test_the_totals_follow_the_draft(panel, session, type_into):
     assert np.allclose(beam.bending_stiffness_nm2, 70e9 * 0.03 * 0.002**3 / 12)
     assert dialog.view.total.told.text() == "48.6 g"
     type_into(dialog.view.weighed.field, "50")
-    assert dialog.view.total.told.text() == "48.6 g (-2.8 %)"
+    assert dialog.view.total.told.text() == "48.6 g (−2.8 %)"
     press(dialog, OK)
     assert session.project.structure.weighed_mass_kg == pytest.approx(0.05)
 

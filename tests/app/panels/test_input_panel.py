@@ -168,7 +168,7 @@ def test_the_origin_mark_asks_and_takes_the_answer(panel, session, row_of):
 def test_weighed_mass_shows_the_difference(panel, session, row_of, type_into):
     type_into(row_of("structure.weighed_mass_kg").field, "50")
     assert session.project.structure.weighed_mass_kg == pytest.approx(0.05)
-    assert "-2.8 %" in panel.structure.mass.told.text()
+    assert "−2.8 %" in panel.structure.mass.told.text()
 
 
 def test_damping_ratios_are_a_list(session, row_of, type_into):

@@ -69,8 +69,8 @@ def test_later_states_list_what_changed():
     found = {d.label: (d.reference, d.other) for d in changes(later, project.releases[0])}
     assert found == {
         "P1 ceramic starts at": ("5 mm", "9 mm"),
-        "structure width": ("30 mm", "31 mm"),
-        "sheet tolerance x": ("1 mm", "2 mm"),
+        "Width along the span": ("30 mm", "31 mm"),
+        "Tolerance along": ("1 mm", "2 mm"),
     }
 
 

@@ -134,7 +134,7 @@ CASES = [
     (structure(cut_outs=(CutOut("slot", 0.15, length_m=0.01, width_m=0.03),)), "structure.cut_outs", ["no width at x = 145.0 mm"]),
     # supports and attachments
     (structure(root=Support("elastic")), "structure.root", ["no stiffness", 'choose "free"']),
-    (structure(root=Support("elastic", -1.0)), "structure.root.k_t_n_m", ["-1 N/m"]),
+    (structure(root=Support("elastic", -1.0)), "structure.root.k_t_n_m", ["-0.001 "]),
     (structure(tip=Support("elastic", 0.0, NAN)), "structure.tip.k_r_nm_rad", ["not a finite"]),
     (structure(masses=(PointMass("m", 0.4, 0.1),)), "structure.masses[0].x_m", ["400 mm", "from 0 mm to 300 mm"]),
     (structure(masses=(PointMass("m", 0.1, -0.1),)), "structure.masses[0].mass_kg", ["-100 g"]),
@@ -142,12 +142,12 @@ CASES = [
     (structure(masses=(PointMass("m", 0.1, 0.1), PointMass("m", 0.2, 0.1))), "structure.masses", ['called "m"']),
     (structure(springs=(GroundSpring("s", 0.1),)), "structure.springs[0]", ["no stiffness"]),
     (structure(springs=(GroundSpring("s", -0.1, 5.0),)), "structure.springs[0].x_m", ["-100 mm"]),
-    (structure(springs=(GroundSpring("s", 0.1, -5.0),)), "structure.springs[0].k_t_n_m", ["-5 N/m"]),
+    (structure(springs=(GroundSpring("s", 0.1, -5.0),)), "structure.springs[0].k_t_n_m", ["-0.005 kN/m"]),
     (structure(damping=replace(BASE.structure.damping, ratios=())), "structure.damping.ratios", ["No inherent damping"]),
     (structure(damping=replace(BASE.structure.damping, ratios=(1.0,))), "structure.damping.ratios[0]", ["100 %"]),
     (structure(damping=replace(BASE.structure.damping, ratios=(-0.1,))), "structure.damping.ratios[0]", ["-10 %"]),
     (structure(weighed_mass_kg=0.0), "structure.weighed_mass_kg", ["0 g"]),
-    (structure(dead_weight_stiffness_n_m=-1.0), "structure.dead_weight_stiffness_n_m", ["-1 N/m"]),
+    (structure(dead_weight_stiffness_n_m=-1.0), "structure.dead_weight_stiffness_n_m", ["-0.001 "]),
     # marks
     (structure(keep_outs=(KeepOut("k", "top", 0.2, 0.1),)), "structure.keep_outs[0].x_end_m", ["100.0 mm", "Swap"]),
     (structure(keep_outs=(KeepOut("k", "top", 0.4, 0.5),)), "structure.keep_outs[0]", ["outside the span"]),

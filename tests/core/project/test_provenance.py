@@ -43,7 +43,7 @@ def test_the_origin_of_a_whole_holds_for_its_values():
     ("root", "expected"),
     [
         (Support("clamped"), "Support at the root (clamped, taken as rigid)"),
-        (Support("elastic", 1.0, 1.0), "Rotational stiffness of the root"),
+        (Support("elastic", 1.0, 1.0), "Stiffness against turning of the root"),
     ],
 )
 def test_a_support_is_an_input(root, expected):

@@ -8,6 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.project import library
+from core.project.fields import label_of
 from core.project.model import Tolerance
 from core.project.problems import find_problems
 
@@ -30,7 +31,7 @@ def test_a_wrong_tolerance_is_told(path, said, where):
     project = replace(library.example("lab-beam"), tolerances={path: said})
     (problem,) = find_problems(project)
     assert problem.path == f"tolerances[{path}]{where}"
-    assert path in problem.message and problem.message.endswith(".")
+    assert label_of(path) in problem.message and problem.message.endswith(".")
 
 
 def test_right_ones_are_not():

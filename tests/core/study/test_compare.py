@@ -81,7 +81,7 @@ def test_an_instrument_only_one_of_them_has(project):
     )
     assert [(d.label, d.reference, d.other) for d in found] == [
         ("G1 input resistance", ABSENT, "10 MΩ"),
-        ("G1 cable capacitance", ABSENT, "0.1 nF"),
+        ("G1 cable capacitance", ABSENT, "100 pF"),
     ]
 
 
