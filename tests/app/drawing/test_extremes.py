@@ -1,0 +1,44 @@
+"""However small or large what is typed is, the drawing is painted at once and takes no memory for what nobody sees."""
+
+from __future__ import annotations
+
+import time
+import tracemalloc
+
+import pytest
+from msgspec.structs import replace
+
+from core.project import edit, library
+
+
+def extremes():
+    project = library.example("lab-beam")
+    structure, patch = project.structure, project.candidate().patches[0]
+
+    def of_part(**changes):
+        return replace(project, structure=replace(structure, **changes))
+
+    for span in (1e-3, 1e-6, 1e-9, 100.0):
+        yield f"span {span} m", of_part(stations_m=(0.0, span))
+    for width in (1e-9, 100.0):
+        yield f"width {width} m", of_part(width_m=width)
+    for thickness in (1e-9, 10.0):
+        yield f"thickness {thickness} m", of_part(layers=(replace(structure.layers[0], thickness_m=thickness),))
+    for change in ({"x_start_m": 1e6}, {"x_start_m": -1e6}, {"y_m": 1e6}, {"length_m": 10.0}, {"width_m": 10.0}):
+        yield f"patch {change}", edit.with_patch(project, "A", replace(patch, **change))
+
+
+CASES = dict(extremes())
+
+
+@pytest.mark.parametrize("case", list(CASES))
+def test_it_is_painted_within_seconds_and_fifty_megabytes(window, case):
+    window.session.apply("Change", CASES[case])
+    tracemalloc.start()
+    start = time.perf_counter()
+    window.canvas.grab()
+    seconds = time.perf_counter() - start
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert seconds < 5.0
+    assert peak < 50e6
