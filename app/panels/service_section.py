@@ -11,11 +11,13 @@ from PySide6.QtWidgets import QLabel, QWidget
 from app.fields import ChoiceField, Column, NumberTable, QuantityField, SwitchField, TextField, quantity_for
 from app.panels import edits, words
 from app.panels.asked_section import without_load
-from app.panels.bound import BoundRow
+from app.panels.bound import BoundRow, ReadOut
 from app.panels.paths import replaced_at, value_at
 from app.panels.section import Section, set_shown
+from core import units
+from core.predict.random_load import spectrum_rms_m_s2
 from core.project.ceilings import MOST_MODES
-from core.project.model import PointLoad, Project, StaticForce
+from core.project.model import PointLoad, Project, RandomBase, StaticForce
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -24,6 +26,10 @@ FORCE_COLUMNS = (
     Column("name", "Static force", "text", default="service bend"),
     Column("force_n", "Up", unit="N", default=1.0),
     Column("x_m", "At", unit="mm", low=0.0, optional=True, hint="tip"),
+)
+SPECTRUM_COLUMNS = (
+    Column("frequency_hz", "Frequency", unit="Hz", above=0.0, high=1e5, default=100.0),
+    Column("density_m2_s3", "Density", unit="gn2/Hz", above=0.0, default=0.1),
 )
 
 
@@ -111,19 +117,29 @@ class ServiceSection(Section):
         high = self._row("Band to", QuantityField("Hz", "Band to", **band), "{load}.band_hz",
                          read=_band_high, write=_with_band_high)
         self.load_rows, self.band_rows = (called, low, high), (low, high)
+        self.spectrum = NumberTable("Spectrum of the base's acceleration", SPECTRUM_COLUMNS, row_word="point", least=2,
+                                    parent=self.body)
+        self._in_the_column(self.spectrum)
+        self.spectrum.edited.connect(self._take_spectrum)
+        self.add(self.spectrum)
+        self.rms = self.add(ReadOut("In all, r.m.s."))
 
     def _build_forces(self) -> None:
         self.forces = NumberTable("Static forces", FORCE_COLUMNS, row_word="force", parent=self.body)
-        self.forces.hide_hint()
-        self.forces.view.setTabKeyNavigation(False)  # Tab goes on to the next field of the column
-        self.forces.view.verticalHeader().hide()
-        self.forces.view.setFixedHeight(self.fontMetrics().height() * 7 + 24)
+        self._in_the_column(self.forces)
         self.forces.edited.connect(self._take_forces)
         label = QLabel("Static forces the ceramic must survive", self.body)
         label.setBuddy(self.forces.view)
         label.setWordWrap(True)
         self.add(label)
         self.add(self.forces)
+
+    def _in_the_column(self, table: NumberTable) -> None:
+        """A short table of which Tab goes on to the next field of the column."""
+        table.hide_hint()
+        table.view.setTabKeyNavigation(False)
+        table.view.verticalHeader().hide()
+        table.view.setFixedHeight(self.fontMetrics().height() * 7 + 24)
 
     def _build_temperatures(self) -> None:
         for label, path in (("Cold", "service.cold_c"), ("Reference", "service.reference_c"),
@@ -166,6 +182,8 @@ class ServiceSection(Section):
         for key, rows in self.by_kind.items():
             for row in rows:
                 set_shown(row, key == kind)
+        set_shown(self.spectrum, kind == "random base")
+        set_shown(self.rms, kind == "random base")
         set_shown(self.load_x, bool(kind) and isinstance(loads[active], PointLoad))
         patches = project.candidate().patches
         looked_at = project.view.looked_at(project.candidate())
@@ -179,6 +197,11 @@ class ServiceSection(Section):
         self.remove_button.setEnabled(len(loads) > 1)
         shown = dict(words.LOAD_KINDS)
         self.remark.setText(shown[edits.load_kind(loads[active])] if 0 <= active < len(loads) else "")
+        if 0 <= active < len(loads) and isinstance(loads[active], RandomBase) and not self.spectrum.errors():
+            self.spectrum.set_rows([
+                {"frequency_hz": f, "density_m2_s3": density} for f, density in loads[active].spectrum_hz_m2_s3
+            ])
+            self.rms.tell(units.show_with_unit(spectrum_rms_m_s2(loads[active]), "gn", significant=3))
         if not self.forces.errors():
             self.forces.set_rows([msgspec.structs.asdict(force) for force in project.service.static_forces])
 
@@ -207,6 +230,15 @@ class ServiceSection(Section):
         asked = without_load(service.asked, active)
         new = msgspec.structs.replace(service, loads=loads, active_load=max(active - 1, 0), asked=asked)
         self.session.apply("Remove load case", msgspec.structs.replace(project, service=new))
+
+    @Slot()
+    def _take_spectrum(self) -> None:
+        """The table in rising order of frequency, whichever order it was typed in."""
+        if not self.spectrum.errors():
+            points = sorted((row["frequency_hz"], row["density_m2_s3"]) for row in self.spectrum.rows())
+            project = self.session.project
+            place = f"service.loads[{project.service.active_load}].spectrum_hz_m2_s3"
+            self.session.apply("Change the spectrum", replaced_at(project, place, tuple(points)))
 
     @Slot()
     def _take_forces(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
@@ -72,3 +73,37 @@ def test_strain_and_voltage_ask_for_the_patch_only_where_there_are_several(panel
     assert panel.service.of_patch.isVisible()
     pick(panel.service.of_patch.field, "P2")
     assert "G2" in session.prediction.response.label
+
+
+def test_a_random_spectrum_is_pasted_as_a_table_and_says_its_level(panel, session, pick, qtbot):
+    pick(panel.service.new_kind, "random base")
+    table = panel.service.spectrum
+    assert table.isVisible()
+    block = "80\t0.04\n20\t0.01\n350\t0.04\n2000\t0.007"
+    QGuiApplication.clipboard().setText(block)
+    table.view.setCurrentIndex(table.model.index(0, 0))
+    table.view.setFocus()
+    QTest.keyClick(table.view, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    points = session.project.service.loads[-1].spectrum_hz_m2_s3
+    assert [f for f, _ in points] == [20.0, 80.0, 350.0, 2000.0]
+    assert points[1][1] == pytest.approx(0.04 * 9.80665**2)
+    f = np.geomspace(20.0, 2000.0, 20001)
+    density = np.exp(np.interp(np.log(f), np.log([20, 80, 350, 2000]), np.log([0.01, 0.04, 0.04, 0.007])))
+    mean_square = float((0.5 * (density[1:] + density[:-1]) * np.diff(f)).sum())
+    assert float(panel.service.rms.told.text().split()[0]) == pytest.approx(mean_square**0.5, rel=5e-3)
+    assert not session.stale
+    for row in panel.service.band_rows:
+        assert row.isHidden()
+
+
+@pytest.mark.parametrize("kind, field, text, attribute, value", [
+    ("base shock", "Peak", "50", "peak_m_s2", 50.0),
+    ("base shock", "Lasting", "6", "duration_s", 0.006),
+    ("base step", "Level", "3", "level_m_s2", 3.0),
+])
+def test_motions_of_the_base_have_their_fields(panel, session, pick, type_into, kind, field, text, attribute, value):
+    pick(panel.service.new_kind, kind)
+    row = next(r for r in panel.service.by_kind[kind] if r.caption.text() == field)
+    type_into(row.field, text)
+    assert getattr(session.project.service.loads[-1], attribute) == pytest.approx(value)
+    assert not session.stale
