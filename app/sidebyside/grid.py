@@ -19,6 +19,8 @@ LABELS = 236
 LEAST_COLUMN = 230
 HEAD = 148
 LINE = 30
+BAND = 54
+"""Height of the names that stay in sight."""
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
@@ -42,6 +44,8 @@ class ComparisonGrid(QWidget):
         self._structure: Structure | None = None
         self._columns: tuple[Column, ...] = ()
         self._rows: list[Row] = []
+        self.whole = False
+        """While a picture of all of it is taken, the heads stand at its top only."""
         look.look_changed.connect(self.update)
 
     def show_comparison(self, structure: Structure, columns: Sequence[Column], rows: list[Row]) -> None:
@@ -74,8 +78,24 @@ class ComparisonGrid(QWidget):
             for row in self._rows:
                 self._paint_row(p, row, top, wide)
                 top += _height(row)
+            self._paint_band(p, wide)
 
-    def _paint_head(self, p: QPainter, column: Column, box: QRectF) -> None:
+    def _paint_band(self, p: QPainter, wide: float) -> None:
+        """The names again at the upper edge of what is seen, once the heads have gone out of sight."""
+        seen = self.visibleRegion().boundingRect().top()
+        if self.whole or seen <= HEAD - BAND:
+            return
+        now = look.current()
+        p.setPen(Qt.PenStyle.NoPen)
+        p.fillRect(QRectF(0, seen, self.width(), BAND), self.palette().window())
+        for place, column in enumerate(self._columns):
+            card = QRectF(LABELS + place * wide + 4, seen, wide - 8, BAND)
+            p.fillRect(card, now.panel)
+            self._paint_name(p, column, card.adjusted(14, 8, -12, 0))
+        p.setPen(look.pen(now.strong_line, 1.0, self))
+        p.drawLine(QLineF(0, seen + BAND, self.width(), seen + BAND))
+
+    def _paint_name(self, p: QPainter, column: Column, box: QRectF) -> None:
         now, letter = look.current(), column.candidate.id
         badge = QRectF(box.left(), box.top(), 24, 24)
         p.setPen(Qt.PenStyle.NoPen)
@@ -92,6 +112,10 @@ class ComparisonGrid(QWidget):
         p.setFont(look.font(11))
         below = QRectF(badge.right() + 9, box.top() + 22, box.width() - 34, 16)
         _draw(p, below, _LEFT, summary(column.candidate))
+
+    def _paint_head(self, p: QPainter, column: Column, box: QRectF) -> None:
+        now = look.current()
+        self._paint_name(p, column, box)
         mini = QRectF(box.left(), box.top() + 46, box.width(), 78)
         paint_mini(p, mini, self._structure, column.candidate, self)
         if column.trouble:

@@ -31,11 +31,14 @@ from app.sidebyside import rows as comparison
 from app.sidebyside.cold import ColdStudies
 from app.sidebyside.differences import DifferencesTable
 from app.sidebyside.grid import LABELS, Column, ComparisonGrid
+from app.sidebyside.judged import judge
+from app.sidebyside.shapes import ShapesOverlay
 from app.theme import look
 from core.project import files
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from core.predict.asked import Answer
     from core.predict.prediction import Prediction
 
 
@@ -48,6 +51,7 @@ class SideBySide(AwayPage):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._session = session
         self._cache: dict[str, tuple[object, Prediction | None, str]] = {}
+        self._answers: dict[str, tuple[object, Answer | None]] = {}
         self._rows: list[comparison.Row] = []
         self._cold = ColdStudies(session, self)
         self._cold.changed.connect(self._on_project)
@@ -67,18 +71,22 @@ class SideBySide(AwayPage):
         chart_row.setContentsMargins(12, 8, 4, 8)
         chart_row.addWidget(self._chart_title)
         chart_row.addWidget(self.chart, 1)
+        self.shapes = ShapesOverlay(body)
         self.differences = DifferencesTable(body)
         layout = QVBoxLayout(body)
         layout.setContentsMargins(4, 8, 8, 12)
         layout.addWidget(self.grid)
         layout.addLayout(chart_row)
+        layout.addWidget(self.shapes)
         layout.addWidget(self.differences)
         layout.addStretch(1)
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.setSpacing(0)
         page.addWidget(self._head)
-        page.addWidget(scroll_of(body, "comparisonScroll", self), 1)
+        scroll = scroll_of(body, "comparisonScroll", self)
+        scroll.verticalScrollBar().valueChanged.connect(self.grid.update)
+        page.addWidget(scroll, 1)
         session.project_changed.connect(self._on_project)
         look.look_changed.connect(self._on_project)
 
@@ -131,8 +139,11 @@ class SideBySide(AwayPage):
         self._rows[after_damping:after_damping] = comparison.cold_rows(
             [cold.get(c.id) for c in project.candidates], reference
         )
+        answers = [self._answer(candidate.id, p) for candidate, p in zip(project.candidates, predictions, strict=True)]
+        self._rows[:0] = comparison.asked_rows(answers)
         self.grid.show_comparison(project.structure, columns, self._rows)
         self._show_chart(predictions)
+        self.shapes.show_shapes(predictions, project.service.asked.modes)
         self.differences.show_differences(project, project.candidates[reference].id)
 
     def table(self) -> list[list[str]]:
@@ -148,7 +159,11 @@ class SideBySide(AwayPage):
 
     def picture(self) -> QPixmap:
         """The whole comparison, also what lies outside the window."""
-        return self._body.grab()
+        self.grid.whole = True
+        try:
+            return self._body.grab()
+        finally:
+            self.grid.whole = False
 
     @Slot()
     def save_csv(self) -> None:
@@ -194,6 +209,18 @@ class SideBySide(AwayPage):
             known = (key, *self._session.predict_candidate(candidate_id))
             self._cache[candidate_id] = known
         return known[1], known[2]
+
+    def _answer(self, candidate_id: str, prediction: Prediction | None) -> Answer | None:
+        """What is asked for, judged for a candidate; None where nothing is asked or it cannot be predicted."""
+        project = self._session.project
+        if prediction is None or not project.service.asked.modes:
+            return None
+        key = predicted_from(project, candidate_id), project.service.asked
+        known = self._answers.get(candidate_id)
+        if known is None or known[0] != key:
+            known = (key, judge(project, candidate_id, prediction))
+            self._answers[candidate_id] = known
+        return known[1]
 
     def _show_chart(self, predictions: list[Prediction | None]) -> None:
         now, keys = look.current(), []

@@ -7,11 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import inf, isfinite
 from typing import TYPE_CHECKING, Literal
 
-from core.predict.limit_words import value_words
+from core.predict.asked import Answer, Verdict
+from core.predict.asked_text import reached_text, short_text, state_text, wanted_text
+from core.predict.limit_words import margin_words, value_words
 from core.predict.prediction import Limit, Prediction
+from core.project.model import Asked
 from core.units import words
 
 if TYPE_CHECKING:
@@ -179,8 +182,12 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
 
 
 def _limit_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
-    """One row a kind of limit: the worst of it in each candidate, as value of allowable."""
-    names = list(dict.fromkeys(limit.name for p in predictions if p for limit in p.limits))
+    """One row a kind of limit, the one nearest to its allowable in any candidate first: the worst of it in each
+    candidate, as value of allowable with the margin."""
+    least: dict[str, float] = {}
+    for limit in (limit for p in predictions if p for limit in p.limits):
+        least[limit.name] = min(least.get(limit.name, inf), limit.margin)
+    names = sorted(least, key=lambda name: least[name])
     rows = []
     for name in names:
         worst = [_worst(p.limits, name) if p else None for p in predictions]
@@ -192,7 +199,7 @@ def _limit_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
             Cell(_limit_text(limit), cell.value, cell.difference, place in best)
             for place, (limit, cell) in enumerate(zip(worst, row.cells, strict=True))
         )
-        rows.append(Row(name, "value of allowable", cells))
+        rows.append(Row(name, "value of allowable, margin", cells))
     return rows
 
 
@@ -203,8 +210,32 @@ def _worst(limits: Sequence[Limit], name: str) -> Limit | None:
 def _limit_text(limit: Limit | None) -> str:
     if limit is None:
         return words.NO_VALUE
-    text = value_words(limit)
+    text = f"{value_words(limit)}\n{margin_words(limit)}"
     return f"✕ {text}" if limit.margin < 1.0 else text
+
+
+def asked_rows(answers: Sequence[Answer | None]) -> list[Row]:
+    """What is asked for, met or missed and by how much; nothing where nothing is asked."""
+    first = next((a for a in answers if a is not None), None)
+    if first is None:
+        return []
+    rows = []
+    for index, verdict in enumerate(first.verdicts):
+        what = "ring-down" if verdict.mode is None else f"mode {verdict.mode}"
+        wanted = wanted_text(first.asked, verdict.mode or 1)
+        note = f"{wanted} at {words.celsius(first.temperature_c)}"
+        cells = []
+        for answer in answers:
+            told = answer.verdicts[index] if answer is not None and index < len(answer.verdicts) else None
+            cells.append(Cell(words.NO_VALUE) if told is None else Cell(_asked_text(first.asked, told), told.reached))
+        rows.append(Row(f"Asked for, {what}", note, tuple(cells)))
+    return rows
+
+
+def _asked_text(asked: Asked, verdict: Verdict) -> str:
+    sign = {True: "✓", False: "✕", None: "–"}[verdict.met]
+    reached = "" if verdict.reached is None else f"{reached_text(asked, verdict)}, "
+    return f"{sign} {reached}{state_text(verdict.met)}\n{short_text(asked, verdict)}"
 
 
 def _electrical_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:

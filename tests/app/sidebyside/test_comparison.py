@@ -10,12 +10,14 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QPushButton
+from PySide6.QtWidgets import QPushButton, QScrollArea
 
 from app.sidebyside.rows import SAME, comparison_rows
+from app.sidebyside.shapes import overlaid
 from app.theme import look
 from core.predict.predict import predict
 from core.project import edit, library
+from core.project.model import Asked
 
 
 @pytest.fixture(scope="module")
@@ -132,3 +134,61 @@ def test_underlining_the_better_value_leaves_the_programs_fonts_alone(window, qt
     window.compare()
     qtbot.waitUntil(lambda: not window.grab().isNull())
     assert not any(look.font(size, bold=bold).underline() for size in (11, 12, 13) for bold in (False, True))
+
+
+def asked(project, **wanted):
+    return edit.with_service(project, asked=Asked(**wanted))
+
+
+def test_what_is_asked_for_is_judged_for_each_candidate_on_top(window):
+    window.session.apply("Ask", asked(window.session.project, modes=(1,), quantity="damping", values=(0.004,)))
+    window.compare()
+    page = window._comparison
+    first = page._rows[0]
+    assert first.label == "Asked for, mode 1"
+    for cell, candidate in zip(first.cells, window.session.project.candidates, strict=True):
+        zeta = predict(window.session.project, candidate.id).modes[0].zeta
+        assert cell.text.startswith("✓" if zeta >= 0.004 else "✕")
+        assert ("met" if zeta >= 0.004 else "missed") in cell.text
+    assert {cell.text[0] for cell in first.cells} == {"✓", "✕"}
+
+
+def test_the_limits_come_worst_first_with_their_margin(predictions):
+    rows = [r for r in comparison_rows(predictions, 0) if r.note == "value of allowable, margin"]
+    least = [min(x.margin for p in predictions for x in p.limits if x.name == r.label) for r in rows]
+    assert least == sorted(least) and len(least) > 3
+    assert all("margin" in c.text or "limit" in c.text or "spare" in c.text or "loaded" in c.text
+               for r in rows for c in r.cells)
+
+
+def test_mode_shapes_lie_over_each_other_the_same_way_up(predictions):
+    turned = replace(
+        predictions[1], shapes=replace(predictions[1].shapes, deflection=-predictions[1].shapes.deflection)
+    )
+    for mode in (1, 2, 3):
+        (_, x, first), (letter, other_x, other) = overlaid([predictions[0], turned], mode)
+        assert letter == "B"
+        assert np.abs(first).max() == pytest.approx(1.0) and np.abs(other).max() == pytest.approx(1.0)
+        assert np.interp(x, other_x, other) @ first > 0.0
+
+
+def colour_in(picture, colour, top, height):
+    """Number of pixels of a colour in a band of a picture."""
+    image = picture.toImage()
+    return sum(
+        image.pixelColor(x, y) == colour for y in range(top, top + height) for x in range(0, image.width(), 2)
+    )
+
+
+def test_the_heads_stay_in_sight_while_the_table_scrolls(window, qtbot):
+    window.resize(1280, 700)
+    window.compare()
+    page = window._comparison
+    area = page.findChild(QScrollArea, "comparisonScroll")
+    area.verticalScrollBar().setValue(400)
+    qtbot.wait(20)
+    seen = area.viewport().grab()
+    for candidate in window.session.project.candidates:
+        assert colour_in(seen, look.current().candidate(candidate.id), 0, 50) > 50
+    whole = page.picture()
+    assert colour_in(whole, look.current().candidate("A"), 400, 54) < 50
