@@ -143,7 +143,7 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
     request = default_request(project, patch, quantity=given.quantity, mode=_mode(given, project, candidate, patch), axis=given.over)
     found = placement_map(project, request, executor=executor)
     assert found is not None  # nothing cancels it here
-    x, size = found.x_start_m.tolist(), found.size_m.tolist()
+    x, size = found.across_m.tolist(), found.size_m.tolist()
     table = [["x_start_m", f"{given.over}_m", "value", "why_not"]]
     for i, start in enumerate(x):
         for j, length in enumerate(size):

@@ -14,15 +14,15 @@ COPY = ", ceramic "
 """Stands in the name of a package made for another thickness of the ceramic."""
 
 
-def at_cell(project: Project, patch_id: str, axis: str, start_m: float, size_m: float) -> Project:
+def at_cell(project: Project, patch_id: str, axis: str, across_m: float, size_m: float, over: str = "start") -> Project:
     """The project with the patch at a cell of a map; another thickness is another package, named so."""
     candidate = project.candidate()
     patch = next(p for p in candidate.patches if p.id == patch_id)
-    start = round(start_m / ROUND_M) * ROUND_M
+    moved = replace(patch, **{"length_m" if over == "length" else "x_start_m": round(across_m / ROUND_M) * ROUND_M})
     if axis == "thickness":
-        return _of_thickness(project, replace(patch, x_start_m=start), round(size_m / THIN_M) * THIN_M)
+        return _of_thickness(project, moved, round(size_m / THIN_M) * THIN_M)
     size = round(size_m / ROUND_M) * ROUND_M
-    return edit.with_patch(project, candidate.id, replace(patch, x_start_m=start, **{f"{axis}_m": size}))
+    return edit.with_patch(project, candidate.id, replace(moved, **{f"{axis}_m": size}))
 
 
 def _of_thickness(project: Project, patch: Patch, thickness_m: float) -> Project:

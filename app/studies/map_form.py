@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
 from core.project.model import Project
 from core.project.served import served_mode
-from core.study.placement.map_values import AXES, QUANTITIES, MapRequest
+from core.study.placement.map_values import AXES, OVER, QUANTITIES, Axis, MapRequest, Over
 from core.study.placement.maps import default_request
 
 SHAPE = (140, 36)
@@ -39,7 +39,8 @@ class MapForm(QWidget):
         self.mode = ChoiceField("Mode", parent=self)
         self.weights = NumberListField("1", "Weights of modes 1, 2, …", 0.0, parent=self)
         self.weights.set_value((1.0, 1.0))
-        self.axis = ChoiceField("Against start and", [(a, text) for a, text in AXES.items()], parent=self)
+        pairs = [(over, axis) for over in OVER for axis in AXES if over != axis]
+        self.axis = ChoiceField("Over", [(p, f"{OVER[p[0]]} and {AXES[p[1]]}") for p in pairs], parent=self)
         self.low = QuantityField("mm", "From", above=0.0, high=10.0, parent=self)
         self.high = QuantityField("mm", "To", above=0.0, high=10.0, parent=self)
         self.limits = SwitchField(
@@ -47,7 +48,7 @@ class MapForm(QWidget):
         )
         self.limits.set_value(True)
         self.quantity.set_value("damping")
-        self.axis.set_value("length")
+        self.axis.set_value(("start", "length"))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(6)
@@ -56,7 +57,7 @@ class MapForm(QWidget):
             ("Quantity", self.quantity),
             ("Mode", self.mode),
             ("Weights of modes 1, 2, …", self.weights),
-            ("Against start and", self.axis),
+            ("Over", self.axis),
             ("From", self.low),
             ("To", self.high),
         ):
@@ -80,9 +81,14 @@ class MapForm(QWidget):
         key = (project.structure.name, patch_id, self.axis.value(), project.package(patch.package).length_m)
         if key != self._fitted:
             self._fitted = key
-            sizes = default_request(project, patch_id, axis=self.axis.value()).size_m
+            over, axis = self.axes()
+            sizes = default_request(project, patch_id, axis=axis, over=over).size_m
             self.low.set_value(float(sizes[0]))
             self.high.set_value(float(sizes[-1]))
+
+    def axes(self) -> tuple[Over, Axis]:
+        """What runs along the first and the second axis."""
+        return self.axis.value()  # type: ignore[return-value]
 
     def request(self, project: Project, patch_id: str) -> MapRequest:
         """The map asked for. ValueError in words when the range is empty."""
@@ -95,12 +101,13 @@ class MapForm(QWidget):
             patch_id,
             quantity=self.quantity.value(),
             mode=mode if mode != WEIGHTED else 1,
-            axis=self.axis.value(),
+            axis=self.axes()[1],
+            over=self.axes()[0],
             shape=SHAPE,
         )
         weights = base.weights if mode != WEIGHTED else self.weights.value()[: project.view.modes_shown]
         x = base.x_start_m
-        if base.axis == "length":
+        if base.over == "start" and base.axis == "length":
             x = tuple(float(v) for v in np.linspace(0.0, max(project.structure.span_m - low, 0.0), SHAPE[0]))
         sizes = tuple(float(v) for v in np.linspace(low, high, SHAPE[1]))
         return dataclasses.replace(

@@ -22,7 +22,7 @@ from app.studies.progress import ProgressLine
 from app.studies.words import NOT_PREDICTED, band_text, cell_text, failed, map_table, mm
 from app.theme import look
 from core.project.model import Project
-from core.study.placement.map_values import AXES, size_of
+from core.study.placement.map_values import AXES, OVER, present_place
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -114,7 +114,7 @@ class MapPage(LiveStudy):
         except ValueError as error:
             self._show_empty(str(error))
             return
-        key = (request, _fixed(project, patch_id, request.axis))
+        key = (request, _fixed(project, patch_id, request.over, request.axis))
         if key == self._key:
             return
         self._key, self._asked = key, request
@@ -133,7 +133,7 @@ class MapPage(LiveStudy):
 
     def _show_present(self, project: Project, patch_id: str) -> None:
         patch = next(p for p in project.candidate().patches if p.id == patch_id)
-        self.view.show_present(patch.x_start_m, size_of(project, patch, self.form.axis.value()))
+        self.view.show_present(*present_place(project, patch, *self.form.axes()))
 
     # ---- what comes back -----------------------------------------------------------------
 
@@ -182,10 +182,10 @@ class MapPage(LiveStudy):
         if reason:
             self.readout.setText(f"Not moved: there it {_verb(reason)}.")
             return
-        start, size = float(found.x_start_m[i]), float(found.size_m[j])
+        across, size = float(found.across_m[i]), float(found.size_m[j])
         request = found.request
-        moved = at_cell(self._session.project, request.patch, request.axis, start, size)
-        title = f"Move {request.patch} to start {mm(start)}, {AXES[request.axis]} {mm(size)}"
+        moved = at_cell(self._session.project, request.patch, request.axis, across, size, request.over)
+        title = f"Move {request.patch} to {OVER[request.over]} {mm(across)}, {AXES[request.axis]} {mm(size)}"
         self._session.apply(title, moved)
 
 
@@ -208,10 +208,10 @@ def _sentence(name: str, parent: QWidget) -> QLabel:
     return label
 
 
-def _fixed(project: Project, patch_id: str, axis: str) -> object:
-    """What the map depends on: everything but where the patch starts and its size on the second axis."""
+def _fixed(project: Project, patch_id: str, over: str, axis: str) -> object:
+    """What the map depends on: everything but where the patch is on the two axes."""
     candidate = project.candidate()
-    free = {"x_start_m": 0.0} | ({f"{axis}_m": 0.0} if axis != "thickness" else {"package": ""})
+    free = {"length_m" if over == "length" else "x_start_m": 0.0} | ({f"{axis}_m": 0.0} if axis != "thickness" else {"package": ""})
     patches = tuple(replace(p, **free) if p.id == patch_id else p for p in candidate.patches)
     rest = (project.structure, project.materials, project.service, project.view.output_x_m, candidate.groups)
     if axis != "thickness":

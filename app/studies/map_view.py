@@ -16,6 +16,7 @@ from app.theme import look
 from core.study.placement.map_values import AXES, value_text
 from core.study.placement.maps import PlacementMap
 
+_OVER_WORDS = {"start": "start of the ceramic, mm", "length": "ceramic length, mm"}
 LEFT, RIGHT, TOP, BOTTOM = 66.0, 96.0, 14.0, 44.0
 BAR = 14.0
 DARK_INK = QColor("#101A22")
@@ -79,7 +80,7 @@ class MapView(QWidget):
         """(x low, x high, y low, y high) of the plot, half a cell past the outer centres."""
         assert self._map is not None
         out = []
-        for axis in (self._map.x_start_m, self._map.size_m):
+        for axis in (self._map.across_m, self._map.size_m):
             half = 0.5 * (axis[1] - axis[0]) if len(axis) > 1 else 0.5 * max(abs(axis[0]), 1e-3)
             out += [float(axis[0] - half), float(axis[-1] + half)]
         return out[0], out[1], out[2], out[3]
@@ -192,7 +193,7 @@ class MapView(QWidget):
             p.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
         p.setPen(now.faint_text)
         below = QRectF(plot.left(), plot.bottom() + 23, plot.width(), 16)
-        p.drawText(below, Qt.AlignmentFlag.AlignHCenter, "start of the ceramic, mm")
+        p.drawText(below, Qt.AlignmentFlag.AlignHCenter, _OVER_WORDS[self._map.request.over])
         p.save()
         p.translate(14, plot.center().y())
         p.rotate(-90)

@@ -8,7 +8,7 @@ from core import units
 from core.circuit.registry import CIRCUITS
 from core.predict.electrode import use_remark
 from core.project.model import Candidate
-from core.study.placement.map_values import AXES, value_text
+from core.study.placement.map_values import AXES, OVER, value_text
 from core.study.placement.maps import PlacementMap
 from core.study.search.goals import Found
 from core.units import words
@@ -28,7 +28,8 @@ def mm(value_m: float) -> str:
 def cell_text(found: PlacementMap, i: int, j: int) -> str:
     """A cell of the map: where it is, what it has, or why it is not allowed."""
     axis = AXES[found.request.axis]
-    where = f"Start {mm(found.x_start_m[i])}, {axis} {mm(found.size_m[j])}"
+    over = OVER[found.request.over]
+    where = f"{over[:1].upper()}{over[1:]} {mm(found.across_m[i])}, {axis} {mm(found.size_m[j])}"
     reason = found.reason_at(i, j)
     if reason:
         return f"{where}: not allowed, {reason}."
@@ -51,12 +52,13 @@ def band_text(found: PlacementMap) -> str:
     i, j = found.best
     axis = AXES[found.request.axis]
     island = _island(found.band, found.best)
-    starts, sizes = found.x_start_m[island.any(axis=1)], found.size_m[island.any(axis=0)]
+    over = OVER[found.request.over]
+    starts, sizes = found.across_m[island.any(axis=1)], found.size_m[island.any(axis=0)]
     elsewhere = ", and elsewhere as hatched" if (found.band & ~island).any() else ""
     text = (
-        f"Best {found.label}: {value_text(found.best_value, found.unit)} at start {mm(found.x_start_m[i])}, "
+        f"Best {found.label}: {value_text(found.best_value, found.unit)} at {over} {mm(found.across_m[i])}, "
         f"{axis} {mm(found.size_m[j])}. The hatched band stays within 5 % of it: "
-        f"{_reach('start', starts)}, {_reach(axis, sizes)}{elsewhere}."
+        f"{_reach(over, starts)}, {_reach(axis, sizes)}{elsewhere}."
     )
     if found.at_edge:
         text += f" The best lies at the edge of this map: {'; '.join(found.at_edge)}."
@@ -113,11 +115,11 @@ def time_left(seconds: float) -> str:
 def map_table(found: PlacementMap) -> list[list[str]]:
     """A map as lines of text: starts down, sizes across, both in mm."""
     factor = 100.0 if found.unit == "%" else 1.0
-    corner = f"{found.label}, {found.unit}; start down, {AXES[found.request.axis]} across, mm"
+    corner = f"{found.label}, {found.unit}; {OVER[found.request.over]} down, {AXES[found.request.axis]} across, mm"
     head = [corner, *(f"{1e3 * size:.4g}" for size in found.size_m)]
     lines = [
         [f"{1e3 * x:.5g}", *("" if np.isnan(v) else f"{factor * v:.5g}" for v in row)]
-        for x, row in zip(found.x_start_m, found.values, strict=True)
+        for x, row in zip(found.across_m, found.values, strict=True)
     ]
     return [head, *lines]
 

@@ -16,6 +16,7 @@ from core.units import words
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Axis = Literal["length", "thickness", "width"]
+Over = Literal["start", "length"]
 Quantity = Literal["damping", "coupling", "peak change", "strain margin", "electrode use"]
 
 AXES: dict[Axis, str] = {
@@ -23,6 +24,8 @@ AXES: dict[Axis, str] = {
     "thickness": "ceramic thickness",
     "width": "ceramic width",
 }
+OVER: dict[Over, str] = {"start": "start", "length": "ceramic length"}
+"""What runs along the first axis of a map."""
 QUANTITIES: dict[Quantity, tuple[str, str]] = {
     "damping": ("damping ratio", "%"),
     "coupling": ("coupling K²", "%"),
@@ -49,6 +52,9 @@ def value_text(value: float, unit: str) -> str:
 class MapRequest:
     """What to map: `weights` per mode (one of them for a single mode); grids in metres.
 
+    The first axis are the starts, or, where `length_m` is not empty, the lengths of the ceramic at the one
+    start given. The second axis is the size named by `axis`.
+
     `respect_limits` masks layouts whose static strain is beyond the package's allowables, and with
     leads that no direct current can leave also those whose static bend drives too high a field.
     """
@@ -61,6 +67,17 @@ class MapRequest:
     x_start_m: tuple[float, ...]
     size_m: tuple[float, ...]
     respect_limits: bool = True
+    length_m: tuple[float, ...] = ()
+
+    @property
+    def over(self) -> Over:
+        """What runs along the first axis."""
+        return "length" if self.length_m else "start"
+
+    @property
+    def across_m(self) -> tuple[float, ...]:
+        """Values along the first axis."""
+        return self.length_m or self.x_start_m
 
     @property
     def modes(self) -> int:
@@ -74,6 +91,11 @@ def size_of(project: Project, patch: Patch, axis: Axis) -> float:
     return patch.length_m if axis == "length" else patch.width_m
 
 
+def present_place(project: Project, patch: Patch, over: Over, axis: Axis) -> tuple[float, float]:
+    """Where the patch is now on a map of these axes."""
+    return (patch.length_m if over == "length" else patch.x_start_m), size_of(project, patch, axis)
+
+
 def patch_of(candidate: Candidate, patch_id: str) -> Patch:
     for patch in candidate.patches:
         if patch.id == patch_id:
@@ -85,9 +107,11 @@ def cell_sizes(
     request: MapRequest, patch: Patch, cells: NDArray[np.intp]
 ) -> tuple[Array, Array, Array, Array | None]:
     """Start, length, width and thickness of each cell."""
-    x = np.asarray(request.x_start_m)[cells // len(request.size_m)]
+    across = np.asarray(request.across_m)[cells // len(request.size_m)]
+    over_length = request.over == "length"
+    x = np.full(across.shape, request.x_start_m[0]) if over_length else across
     size = np.asarray(request.size_m)[cells % len(request.size_m)]
-    length, width = np.full(x.shape, patch.length_m), np.full(x.shape, patch.width_m)
+    length, width = across if over_length else np.full(x.shape, patch.length_m), np.full(x.shape, patch.width_m)
     if request.axis == "length":
         return x, size, width, None
     if request.axis == "width":

@@ -23,13 +23,16 @@ from core.project.plan import package_margins
 from core.study.executors import run_chunks
 from core.study.placement.map_values import (
     AXES,
+    OVER,
     QUANTITIES,
     Axis,
     MapRequest,
+    Over,
     Quantity,
     cell_sizes,
     map_chunk,
     patch_of,
+    present_place,
     size_of,
 )
 from core.study.placement.places import judge, mm
@@ -42,7 +45,7 @@ CHUNK = 150
 
 @dataclass(frozen=True)
 class PlacementMap:
-    """A map, whole or in part: X starts, Y sizes.
+    """A map, whole or in part: X starts (or lengths, see `MapRequest`), Y sizes.
 
     values : (X, Y), nan where not computed or not allowed; reason : (X, Y) index into `reasons`,
     -1 where allowed or still to come; best : indices, None where nothing is allowed; band : (X, Y)
@@ -52,7 +55,8 @@ class PlacementMap:
     request: MapRequest
     label: str
     unit: str
-    x_start_m: Array
+    across_m: Array
+    """Along the first axis."""
     size_m: Array
     values: Array
     reason: NDArray[np.intp]
@@ -80,10 +84,11 @@ def default_request(
     quantity: Quantity = "damping",
     mode: int = 1,
     axis: Axis = "length",
+    over: Over = "start",
     shape: tuple[int, int] = (120, 30),
 ) -> MapRequest:
     """A map over every start at which the package's margins stay on the span, and sizes from a quarter
-    to about twice what the patch has now."""
+    to about twice what the patch has now; `over` "length" maps lengths at the patch's start instead of starts."""
     candidate = project.candidate()
     patch = patch_of(candidate, patch_id)
     span, now = project.structure.span_m, size_of(project, patch, axis)
@@ -100,7 +105,12 @@ def default_request(
     x = np.linspace(first, max(span - shortest - margin, first), shape[0])
     weights = tuple(1.0 if m == mode else 0.0 for m in range(1, mode + 1))
     sizes = tuple(float(v) for v in np.linspace(low, high, shape[1]))
-    return MapRequest(candidate.id, patch_id, quantity, weights, axis, tuple(float(v) for v in x), sizes)
+    request = MapRequest(candidate.id, patch_id, quantity, weights, axis, tuple(float(v) for v in x), sizes)
+    if over == "start":
+        return request
+    longest = max(span - patch.x_start_m - margin, patch.length_m)
+    lengths = np.linspace(0.25 * patch.length_m, min(2.5 * patch.length_m, longest), shape[0])
+    return replace(request, x_start_m=(patch.x_start_m,), length_m=tuple(float(v) for v in lengths))
 
 
 def placement_map(
@@ -162,7 +172,7 @@ def check_request(project: Project, request: MapRequest) -> None:
 def _start(project: Project, request: MapRequest) -> PlacementMap:
     candidate = project.candidate(request.candidate)
     patch = patch_of(candidate, request.patch)
-    shape = (len(request.x_start_m), len(request.size_m))
+    shape = (len(request.across_m), len(request.size_m))
     x, length, width, _ = cell_sizes(request, patch, np.arange(shape[0] * shape[1]))
     code, reasons = judge(project, candidate, patch, x, length, width)
     label, unit = QUANTITIES[request.quantity]
@@ -170,7 +180,7 @@ def _start(project: Project, request: MapRequest) -> PlacementMap:
         request=request,
         label=label if request.quantity == "strain margin" else f"{label} of {mode_words(request.weights)}",
         unit=unit,
-        x_start_m=np.asarray(request.x_start_m),
+        across_m=np.asarray(request.across_m),
         size_m=np.asarray(request.size_m),
         values=np.full(shape, np.nan),
         reason=code.reshape(shape),
@@ -178,7 +188,7 @@ def _start(project: Project, request: MapRequest) -> PlacementMap:
         best=None,
         band=np.zeros(shape, dtype=bool),
         at_edge=(),
-        present=(patch.x_start_m, size_of(project, patch, request.axis)),
+        present=present_place(project, patch, request.over, request.axis),
         done=0.0,
     )
 
@@ -234,7 +244,9 @@ def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tupl
     no edge."""
     request, name = found.request, AXES[found.request.axis]
     patch = patch_of(project.candidate(request.candidate), request.patch)
-    x, size = found.x_start_m, found.size_m
+    x, size = found.across_m, found.size_m
+    if request.over == "length":
+        return _size_edges(OVER["length"], x, best[0]) + _size_edges(name, size, best[1])
     length = float(size[best[1]]) if request.axis == "length" else patch.length_m
     margin = package_margins(project.package(patch.package))[0]
     out = []
@@ -242,11 +254,13 @@ def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tupl
         out.append(f"the smallest start mapped, {mm(x[0])}")
     if best[0] == len(x) - 1 and x[-1] + length + margin < project.structure.span_m - 1e-6:
         out.append(f"the largest start mapped, {mm(x[-1])}")
-    if best[1] == 0:
-        out.append(f"the smallest {name} mapped, {mm(size[0])}")
-    if best[1] == len(size) - 1:
-        out.append(f"the largest {name} mapped, {mm(size[-1])}")
-    return tuple(out)
+    return (*out, *_size_edges(name, size, best[1]))
+
+
+def _size_edges(name: str, size: Array, at: int) -> tuple[str, ...]:
+    if at == 0:
+        return (f"the smallest {name} mapped, {mm(size[0])}",)
+    return (f"the largest {name} mapped, {mm(size[-1])}",) if at == len(size) - 1 else ()
 
 
 def _remark(found: PlacementMap, best: float) -> str:

@@ -32,7 +32,7 @@ def drawn(qtbot, page):
 
 def press(qtbot, page, i, j):
     found = page.map.view.shown
-    point = page.map.view.at(found.x_start_m[i], found.size_m[j])
+    point = page.map.view.at(found.across_m[i], found.size_m[j])
     qtbot.mouseClick(page.map.view, Qt.MouseButton.LeftButton, pos=QPoint(round(point.x()), round(point.y())))
 
 
@@ -44,7 +44,7 @@ def test_a_click_moves_the_patch_in_one_undo_step(qtbot, page):
     found = drawn(qtbot, page)
     before, steps = patch_of(page), page.session.undo_stack.count()
     press(qtbot, page, 12, 4)
-    assert patch_of(page).x_start_m == pytest.approx(found.x_start_m[12], abs=1e-4)
+    assert patch_of(page).x_start_m == pytest.approx(found.across_m[12], abs=1e-4)
     assert patch_of(page).length_m == pytest.approx(found.size_m[4], abs=1e-4)
     assert page.session.undo_stack.count() == steps + 1
     assert page.session.undo_stack.undoText().startswith("Move P1 to start")
@@ -75,13 +75,13 @@ def test_arrow_keys_walk_and_enter_moves(qtbot, page):
     i, j = found.best
     assert cell_text(found, i + 1, j) == page.map.readout.text() == view.accessibleDescription()
     qtbot.keyClick(view, Qt.Key.Key_Return)
-    assert patch_of(page).x_start_m == pytest.approx(found.x_start_m[i + 1], abs=1e-4)
+    assert patch_of(page).x_start_m == pytest.approx(found.across_m[i + 1], abs=1e-4)
 
 
 def test_thickness_makes_a_package_of_its_own(qtbot, page):
     drawn(qtbot, page)
-    page.map.form.axis.set_value("thickness")
-    page.map.form.axis.chosen.emit("thickness")
+    page.map.form.axis.set_value(("start", "thickness"))
+    page.map.form.axis.chosen.emit(("start", "thickness"))
     qtbot.waitUntil(
         lambda: page.map.view.shown.request.axis == "thickness" and page.map.view.shown.done == 1.0
     )
@@ -156,3 +156,22 @@ def test_the_table_holds_the_map(qtbot, page):
     table = page.map.table()
     assert len(table) == 31
     assert float(table[4][3]) == pytest.approx(100 * found.values[3, 2], rel=1e-4)
+
+
+def test_thickness_against_length_keeps_the_start_and_a_click_sets_both(qtbot, page):
+    drawn(qtbot, page)
+    start = patch_of(page).x_start_m
+    page.map.form.axis.set_value(("length", "thickness"))
+    page.map.form.axis.chosen.emit(("length", "thickness"))
+    qtbot.waitUntil(lambda: page.map.view.shown.request.over == "length" and page.map.view.shown.done == 1.0)
+    found = page.map.view.shown
+    assert page.map.view._present == (patch_of(page).length_m, 0.00025)
+    i, j = found.best
+    page.map.move_patch(i, j)
+    patch = patch_of(page)
+    assert patch.x_start_m == start
+    assert patch.length_m == pytest.approx(found.across_m[i], abs=1e-4)
+    package = page.session.project.package(patch.package)
+    assert package.ceramic_thickness_m == pytest.approx(found.size_m[j], abs=1e-6)
+    assert page.session.prediction.modes[0].zeta == pytest.approx(found.best_value, rel=0.02)
+    assert "ceramic length" in band_text(found) and "ceramic thickness" in band_text(found)

@@ -13,7 +13,7 @@ from core.piezo.layout import solve
 from core.predict.electrode import LEAST_USE, use_remark
 from core.predict.predict import predict
 from core.project import library
-from core.project.edit import with_candidate, with_package, with_view
+from core.project.edit import with_candidate, with_package, with_patch, with_view
 from core.project.model import KeepOut
 from core.study.placement.map_values import AXES, QUANTITIES
 from core.study.placement.maps import BAND, default_request, placement_map
@@ -72,7 +72,7 @@ def test_the_best_and_its_band():
     values = np.where(np.isfinite(found.values), found.values, 0.0)
     assert found.best_value == values.max()
     assert (found.band == (values >= (1.0 - BAND) * values.max())).all()
-    assert found.x_start_m[found.best[0]] == 0.004  # the margin just clears the clamp
+    assert found.across_m[found.best[0]] == 0.004  # the margin just clears the clamp
     assert found.present == (project.candidate().patches[0].x_start_m, 0.05)
     assert found.done == 1.0
 
@@ -95,7 +95,7 @@ def test_masked_cells_say_why():
     assert "ends past the tip at 800 mm" in reasons
     assert np.isnan(found.values[found.reason >= 0]).all()
     assert np.isfinite(found.values[found.reason < 0]).all()
-    start = found.x_start_m[found.best[0]]
+    start = found.across_m[found.best[0]]
     assert start > 0.012
 
 
@@ -120,7 +120,7 @@ def test_static_strain_beyond_the_limit_masks():
     project = replace(project, service=replace(project.service, static_forces=forces))
     found = placement_map(project, default_request(project, "P1", mode=1, shape=(20, 3)))
     assert "static strain" in found.reason_at(0, 1)
-    assert found.x_start_m[found.best[0]] > 0.1
+    assert found.across_m[found.best[0]] > 0.1
 
 
 def test_executor_partial_results_and_cancel():
@@ -155,7 +155,29 @@ def test_a_patch_over_a_strain_node_is_told_to_move():
     project = lab()
     request = default_request(project, "P1", quantity="electrode use", mode=2, shape=(40, 3))
     found = placement_map(project, dataclasses.replace(request, size_m=(0.05,)))
-    node = int(np.abs(found.x_start_m + 0.025 - 0.2166 * 0.3).argmin())
+    node = int(np.abs(found.across_m + 0.025 - 0.2166 * 0.3).argmin())
     assert found.values[node, 0] < LEAST_USE
     assert "shorten, move or split" in use_remark(found.values[node, 0])
     assert use_remark(found.best_value) == ""
+
+
+@pytest.mark.parametrize("axis", ["thickness", "width"])
+def test_a_map_over_length_has_the_values_of_single_predictions(axis):
+    project = library.example("lab-beam")
+    patch = project.candidate().patches[0]
+    request = default_request(project, "P1", mode=1, axis=axis, over="length", shape=(4, 3))
+    found = placement_map(project, request)
+    assert found.present[0] == patch.length_m
+    for i, length in enumerate(request.length_m):
+        for j, size in enumerate(request.size_m):
+            if found.reason_at(i, j):
+                continue
+            changed = replace(patch, length_m=length)
+            made = project
+            if axis == "width":
+                changed = replace(changed, width_m=size)
+            else:
+                package = replace(project.package(patch.package), ceramic_thickness_m=size)
+                made = replace(project, packages=tuple(package if p.name == package.name else p for p in project.packages))
+            made = with_patch(made, made.active, changed)
+            assert found.values[i, j] == pytest.approx(predict(made).modes[0].zeta, rel=1e-3)
