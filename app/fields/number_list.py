@@ -21,8 +21,8 @@ class NumberListField(QuantityField):
     previewed = Signal(object)
 
     def __init__(self, unit: str, label: str, low: float | None = None, high: float | None = None,
-                 *, parent: QWidget | None = None) -> None:
-        super().__init__(unit, label, low, high, parent=parent)
+                 *, optional: bool = False, hint: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(unit, label, low, high, optional=optional, hint=hint, parent=parent)
 
     def step_by(self, steps: float) -> None:
         """Several numbers have no common step."""

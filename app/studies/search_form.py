@@ -7,6 +7,8 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
 from app.fields.plain import PlainLabel
+from app.panels.library_edits import package_options
+from app.studies.searched import with_choices
 from app.theme import look
 from core.circuit.registry import CIRCUITS
 from core.project.model import Project
@@ -65,6 +67,8 @@ class SearchForm(QWidget):
         self.circuits = {key: self._switch(CIRCUITS[key].label, key == "resistor") for key in PASSIVE}
         self.count = self._add("Patches", ChoiceField("Patches", _COUNTS, parent=self))
         self.joined = self._switch("Two patches wired together", False)
+        self.widths = self._add("Also ceramic widths", self._sizes("Also ceramic widths"))
+        self.thicknesses = self._add("Also thicknesses", self._sizes("Also thicknesses"))
         self.vary = self._switch("Let the ceramic's length vary", False)
         self.short = self._add(
             "Length from", QuantityField("mm", "Length from", above=0.0, high=10.0, parent=self)
@@ -119,6 +123,9 @@ class SearchForm(QWidget):
         self._layout.addWidget(made)
         return made
 
+    def _sizes(self, label: str) -> NumberListField:
+        return NumberListField("mm", label, 1e-6, 10.0, optional=True, hint="20; 30", parent=self)
+
     def _optional(self, unit: str, label: str, hint: str) -> QuantityField:
         return QuantityField(unit, label, 0.0, optional=True, hint=hint, parent=self)
 
@@ -132,19 +139,24 @@ class SearchForm(QWidget):
             self.mode.set_options([(n, f"mode {n}") for n in range(1, modes + 1)])
             if self.mode.value() is None:
                 self.mode.set_value(served_mode(project, project.candidate()))
-        names = tuple(package.name for package in project.packages)
+        options = package_options(project)
+        names = tuple(name for name, _ in options)
         if names != self._names:
-            self._fill_packages(project, names)
+            self._fill_packages(project, options)
 
-    def _fill_packages(self, project: Project, names: tuple[str, ...]) -> None:
+    def _fill_packages(self, project: Project, options: list[tuple[str, str]]) -> None:
+        """A switch a package, those of the library after the project's; what a person chose stays."""
+        chosen = {name: field.value() for name, field in self._packages.items()}
+        names = tuple(name for name, _ in options)
         used = {patch.package for candidate in project.candidates for patch in candidate.patches}
         for old in self._packages.values():
             self._package_box.removeWidget(old)
             old.deleteLater()
         self._names, self._packages = names, {}
-        for name in names:
-            made = SwitchField(f"Package {name}", name, parent=self)
-            made.set_value(name in used or len(names) == 1)
+        for name, text in options:
+            made = SwitchField(f"Package {name}", text, parent=self)
+            only = len(project.packages) == 1 and name == project.packages[0].name
+            made.set_value(chosen.get(name, name in used or only))
             self._packages[name] = made
             self._package_box.addWidget(made)
         lengths = [package.length_m for package in project.packages]
@@ -152,8 +164,12 @@ class SearchForm(QWidget):
             self.short.set_value(round(SHORTEST * min(lengths), 4))
             self.long.set_value(round(LONGEST * max(lengths), 4))
 
-    def request(self) -> SearchRequest:
-        """The search asked for. ValueError in words where the form contradicts itself."""
+    def request(self, project: Project) -> tuple[Project, SearchRequest]:
+        """The project with all packages that are looked at, and the search asked for. ValueError in words where the
+        form contradicts itself."""
+        names = tuple(name for name, field in self._packages.items() if field.value())
+        widths, thicknesses = self.widths.value() or (), self.thicknesses.value() or ()
+        project, looked_at = with_choices(project, names, widths, thicknesses)
         if self.vary.value() and not (self.short.value() or 0.0) < (self.long.value() or 0.0):
             raise ValueError("The ceramic's length range ends before it starts. Make 'Length to' the larger.")
         near, far = self.near.value(), self.far.value()
@@ -162,7 +178,7 @@ class SearchForm(QWidget):
                 "The range for the ceramics ends before it starts. Make 'Ceramics up to' the larger."
             )
         limits = Limits(
-            packages=tuple(name for name, field in self._packages.items() if field.value()),
+            packages=looked_at,
             circuits=tuple(key for key, field in self.circuits.items() if field.value()),
             faces=tuple(key for key, field in self.faces.items() if field.value()),
             patches=self.count.value(),
@@ -176,7 +192,7 @@ class SearchForm(QWidget):
             preferred=self.series.value(),
             largest_voltage_v=self.voltage.value(),
         )
-        return SearchRequest(self._goal(), limits)
+        return project, SearchRequest(self._goal(), limits)
 
     def _goal(self) -> Goal:
         weights = tuple(self.weights.value() or ())[: self._modes]

@@ -23,12 +23,14 @@ from app.studies.found_card import FoundCard
 from app.studies.progress import ProgressLine
 from app.studies.search_form import SearchForm
 from app.studies.search_work import search_work
+from app.studies.searched import with_packages_of
 from app.studies.words import NOT_PREDICTED, failed, found_table
 from app.theme import look
 from core.project.model import Project
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from app.studies.search_work import Present
     from core.study.search.goals import Found, SearchResult, SoFar
 
 FORM_WIDTH = 320
@@ -50,6 +52,8 @@ class SearchPage(QWidget):
         self.setObjectName("searchPage")
         self._session = session
         self._searched: Project | None = None
+        self._looked_at: Project | None = None
+        """The same with all packages that the search was allowed."""
         self.result: SearchResult | None = None
         self.form = SearchForm(self)
         self.start = QPushButton("Search", self)
@@ -58,6 +62,7 @@ class SearchPage(QWidget):
         self.start.clicked.connect(self.search)
         self.verdict = _text("searchVerdict", self)
         self.verdict.setFont(look.font(13, bold=True))
+        self.present = _text("searchPresent", self)
         self.gives = _text("searchGives", self)
         self.aged = _text("searchAged", self)
         self.cards: list[FoundCard] = []
@@ -78,6 +83,7 @@ class SearchPage(QWidget):
         self.verdict.setText(HINT)
         self.aged.hide()
         self.gives.hide()
+        self.present.hide()
 
     def _lay_out(self) -> None:
         side = QWidget(self)
@@ -100,7 +106,7 @@ class SearchPage(QWidget):
         self._list = QVBoxLayout(body)
         self._list.setContentsMargins(4, 10, 14, 10)
         self._list.setSpacing(8)
-        for label in (self.verdict, self.aged, self.gives):
+        for label in (self.verdict, self.present, self.aged, self.gives):
             self._list.addWidget(label)
         self._list.addStretch(1)
         right = QVBoxLayout()
@@ -124,7 +130,7 @@ class SearchPage(QWidget):
             self._tell(NOT_PREDICTED)
             return
         try:
-            request = self.form.request()
+            self._looked_at, request = self.form.request(self._session.project)
         except ValueError as error:
             self._tell(str(error))
             return
@@ -135,10 +141,11 @@ class SearchPage(QWidget):
         self._clear()
         self.verdict.setText("Searching: the best layouts so far are shown as they are found.")
         self.gives.hide()
+        self.present.hide()
         self._show_age()
         self.progress.begin("Searching")
         show = partial(self._partial.emit, self._run)
-        self._job.request(partial(search_work, self._searched, request, self._progress.emit, show))
+        self._job.request(partial(search_work, self._looked_at, request, self._progress.emit, show))
 
     @Slot()
     def cancel(self) -> None:
@@ -177,13 +184,16 @@ class SearchPage(QWidget):
         self._clear(len(found))
 
     @Slot(int, object)
-    def _on_finished(self, _revision: int, result: SearchResult | None) -> None:
-        if result is None:
+    def _on_finished(self, _revision: int, outcome: tuple[SearchResult, Present | None] | None) -> None:
+        if outcome is None:
             return
+        result, present = outcome
         self.result = result
         self._run += 1
         self._clear(len(result.found))
         self.verdict.setText(result.verdict)
+        self.present.setText("" if present is None else present.sentence())
+        self.present.setVisible(present is not None)
         self.gives.setText(_gives(result))
         self.gives.setVisible(bool(result.gives))
         self._to_show = list(result.found)
@@ -224,6 +234,7 @@ class SearchPage(QWidget):
         self._fill.stop()
         self._clear()
         self.result = None
+        self.present.hide()
         self.verdict.setText(text)
         self.gives.hide()
         self.progress.say("")
@@ -259,7 +270,10 @@ class SearchPage(QWidget):
         candidate = self.cards[number].candidate
         if candidate is None:
             return
-        project, letter = kept(self._session.project, candidate)
+        here = self._session.project
+        if self._looked_at is not None:
+            here = with_packages_of(here, self._looked_at, candidate)
+        project, letter = kept(here, candidate)
         self._session.apply(f"Keep layout {number + 1} as candidate {letter}", project)
         self.cards[number].show_kept(letter)
         self.said.emit(f"Kept as candidate {letter}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from core.project.model import Project
@@ -17,14 +18,36 @@ SHOW_S = 0.3
 """The best layouts so far are drawn no oftener than this."""
 
 
+@dataclass(frozen=True)
+class Present:
+    """How the layout that was shown stands: `better` of the `found` layouts do more of what was asked."""
+
+    candidate: str
+    words: str
+    meets: bool
+    better: int
+    found: int
+
+    def sentence(self) -> str:
+        unmet = "" if self.meets else ", short of the targets"
+        if self.found == 0:
+            return f"The present layout {self.candidate}: {self.words}{unmet}."
+        if self.better == 0:
+            rank = "none of those found does better"
+        else:
+            rank = f"{self.better} of the {self.found} found {'does' if self.better == 1 else 'do'} better"
+        return f"The present layout {self.candidate}: {self.words}{unmet}; {rank}."
+
+
 def search_work(
     project: Project,
     request: SearchRequest,
     tell: Callable[[float, str], None],
     show: Callable[[object], None],
     stop: threading.Event,
-) -> SearchResult | None:
-    """The search, telling how far it is and the best layouts so far; None when told to stop."""
+) -> tuple[SearchResult, Present | None] | None:
+    """The search, telling how far it is and the best layouts so far, and how the present layout stands; None when
+    told to stop."""
     from core.study.search.search import search
 
     last = shown = 0.0
@@ -41,4 +64,22 @@ def search_work(
             shown = time.perf_counter()
             show(found)
 
-    return search(project, request, on_progress=on_progress, on_partial=on_partial, cancelled=stop.is_set)
+    result = search(project, request, on_progress=on_progress, on_partial=on_partial, cancelled=stop.is_set)
+    return None if result is None else (result, _present(project, request, result))
+
+
+def _present(project: Project, request: SearchRequest, result: SearchResult) -> Present | None:
+    """The active candidate by the measure of the search; None where it has no patch or cannot be predicted."""
+    from core.study.search.exact import prediction_of, score_of, target_ratios
+
+    candidate = project.candidate()
+    if not candidate.patches:
+        return None
+    try:
+        found = prediction_of(project, request, candidate)
+    except (ValueError, ArithmeticError):
+        return None
+    score, words = score_of(request.goal, found)
+    meets = all(ratio >= 1.0 for ratio in target_ratios(request.goal, found))
+    better = sum(other.score > score and (other.meets or not meets) for other in result.found)
+    return Present(candidate.id, words, meets, better, len(result.found))

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QPushButton
 
 from app.studies.page import SEARCH, StudyPage
 from core.project import library
+from core.units import words
 
 
 @pytest.fixture
@@ -117,3 +118,39 @@ def test_the_menu_opens_the_studies(window, qtbot):
     qtbot.keyClick(window.findChild(StudyPage), Qt.Key.Key_Escape)
     assert window.canvas.isVisible()
     window.session.close()
+
+
+def test_where_the_present_layout_stands_is_said(qtbot, page):
+    searched(qtbot, page)
+    qtbot.waitUntil(page.search.present.isVisible)
+    zeta = page.session.prediction.modes[0].zeta
+    better = sum(found.zeta[0] > zeta for found in page.search.result.found)
+    text = page.search.present.text()
+    assert text.startswith(f"The present layout A: damping of mode 1: {words.damping(zeta)}")
+    assert (f"{better} of the 5 found" in text) if better else ("none of those found does better" in text)
+
+
+def test_a_package_of_the_library_and_another_width_and_thickness_are_looked_at(qtbot, page):
+    form = page.search.form
+    own = page.session.project.packages[0].name
+    there = {package.name for package in page.session.project.packages}
+    wanted = min((p for p in library.packages() if p.name not in there), key=lambda p: p.width_m)
+    assert form._packages[wanted.name].text().endswith("(library)")
+    for name, switch in form._packages.items():
+        switch.set_value(name == wanted.name)
+    form.thicknesses.set_value((0.5 * wanted.ceramic_thickness_m,))
+    form.widths.set_value((0.8 * wanted.width_m,))
+    looked_at, request = form.request(page.session.project)
+    assert len(request.limits.packages) == 4
+    sizes = {(p.width_m, p.ceramic_thickness_m) for p in looked_at.packages if p.name in request.limits.packages}
+    assert len(sizes) == 4
+    before = page.session.project
+    searched(qtbot, page)
+    qtbot.waitUntil(lambda: page.search.cards[0].isVisible())
+    page.search.keep(0)
+    kept = page.session.project.candidates[-1]
+    assert kept.patches[0].package in request.limits.packages
+    assert not page.session.predict_candidate(kept.id)[1]
+    assert own in {p.name for p in page.session.project.packages}
+    page.session.undo_stack.undo()
+    assert page.session.project == before
