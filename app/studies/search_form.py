@@ -67,8 +67,8 @@ class SearchForm(QWidget):
         self.circuits = {key: self._switch(CIRCUITS[key].label, key == "resistor") for key in PASSIVE}
         self.count = self._add("Patches", ChoiceField("Patches", _COUNTS, parent=self))
         self.joined = self._switch("Two patches wired together", False)
-        self.widths = self._add("Also ceramic widths", self._sizes("Also ceramic widths"))
-        self.thicknesses = self._add("Also thicknesses", self._sizes("Also thicknesses"))
+        self.widths = self._add("Also ceramic widths", self._sizes("Also ceramic widths", "20; 30"))
+        self.thicknesses = self._add("Also thicknesses", self._sizes("Also thicknesses", "0.2; 0.5"))
         self.vary = self._switch("Let the ceramic's length vary", False)
         self.short = self._add(
             "Length from", QuantityField("mm", "Length from", above=0.0, high=10.0, parent=self)
@@ -123,8 +123,8 @@ class SearchForm(QWidget):
         self._layout.addWidget(made)
         return made
 
-    def _sizes(self, label: str) -> NumberListField:
-        return NumberListField("mm", label, 1e-6, 10.0, optional=True, hint="20; 30", parent=self)
+    def _sizes(self, label: str, hint: str) -> NumberListField:
+        return NumberListField("mm", label, 1e-6, 10.0, optional=True, hint=hint, parent=self)
 
     def _optional(self, unit: str, label: str, hint: str) -> QuantityField:
         return QuantityField(unit, label, 0.0, optional=True, hint=hint, parent=self)

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from core.study.search.goals import SearchRequest, SearchResult
 
 TELL_S = 0.1
+ALIKE = 1e-3
+"""Scores nearer to each other than this read alike."""
 SHOW_S = 0.3
 """The best layouts so far are drawn no oftener than this."""
 
@@ -81,5 +83,6 @@ def _present(project: Project, request: SearchRequest, result: SearchResult) -> 
         return None
     score, words = score_of(request.goal, found)
     meets = all(ratio >= 1.0 for ratio in target_ratios(request.goal, found))
-    better = sum(other.score > score and (other.meets or not meets) for other in result.found)
+    alike = ALIKE * abs(score)
+    better = sum(other.score > score + alike and (other.meets or not meets) for other in result.found)
     return Present(candidate.id, words, meets, better, len(result.found))
