@@ -7,6 +7,7 @@ import numpy as np
 from core import units
 from core.circuit.registry import CIRCUITS
 from core.predict.electrode import use_remark
+from core.predict.predict import si_unit
 from core.project.model import Candidate
 from core.study.placement.map_values import AXES, OVER, value_text
 from core.study.placement.maps import PlacementMap
@@ -88,7 +89,7 @@ def circuit_text(candidate: Candidate) -> str:
     """Circuits with their values: "resistor on mode 1: 90.5 kΩ"."""
     parts = []
     for group in candidate.groups:
-        units_of = {p.name: p.unit for p in CIRCUITS[group.circuit.kind].parameters}
+        units_of = {p.name: si_unit(p) for p in CIRCUITS[group.circuit.kind].parameters}
         values = ", ".join(
             words.part(value, units_of[name]) for name, value in group.circuit.values.items() if name in units_of
         )

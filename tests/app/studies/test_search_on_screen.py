@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
 from app.studies.page import SEARCH, StudyPage
+from app.studies.words import circuit_text
 from core.project import library
 from core.units import words
 
@@ -154,3 +156,10 @@ def test_a_package_of_the_library_and_another_width_and_thickness_are_looked_at(
     assert own in {p.name for p in page.session.project.packages}
     page.session.undo_stack.undo()
     assert page.session.project == before
+
+
+def test_a_circuit_is_told_in_one_prefix():
+    candidate = library.example("lab-beam").candidates[0]
+    group = candidate.groups[0]
+    held = replace(group, circuit=replace(group.circuit, values={"resistance_ohm": 122300.0}))
+    assert circuit_text(replace(candidate, groups=(held,))).endswith(": 122.3 kΩ")
