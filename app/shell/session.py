@@ -43,6 +43,10 @@ STRIP_PAUSE_MS = 120
 STRIP_POSITIONS = 120
 
 
+STEPS_KEPT = 1000
+"""Steps that can be undone; a window open for days would else keep every one, some 15 kB each."""
+
+
 class _Replace(QUndoCommand):
     """Old project, new project: cannot be wrong, and knows no widget."""
 
@@ -81,6 +85,7 @@ class Session(QObject):
     ) -> None:
         super().__init__(parent)
         self.undo_stack = QUndoStack(self)
+        self.undo_stack.setUndoLimit(STEPS_KEPT)
         self._project = usable(project)
         self._preview: Project | None = None
         self._path, self._file_hash = path, file_hash

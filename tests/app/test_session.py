@@ -9,8 +9,9 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
+from app.shell import session as session_module
 from app.shell.jobs import NewestJob
-from core.project import edit
+from core.project import edit, library
 
 
 def moved(project, x_start_m):
@@ -186,3 +187,18 @@ def test_a_background_failure_is_told_and_the_next_request_works(qtbot):
     job.request(lambda stop: 7)
     qtbot.waitUntil(lambda: told == [7], timeout=5000)
     job.close()
+
+
+def test_a_long_session_keeps_its_last_steps_and_no_more(qapp, monkeypatch):
+    monkeypatch.setattr(session_module, "STEPS_KEPT", 12)
+    session = session_module.Session(library.example("lab-beam"))
+    session.want_strip(False)
+    for step in range(20):
+        session.apply("Rename", replace(session.project, name=f"step {step}"))
+    assert session.undo_stack.count() == 12
+    for _ in range(12):
+        session.undo_stack.undo()
+    assert session.project.name == "step 7"
+    assert not session.undo_stack.canUndo()
+    assert not session.undo_stack.isClean()
+    session.close()
