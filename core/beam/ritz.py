@@ -35,7 +35,7 @@ NOTHING = 1e-9
 
 @dataclass(frozen=True)
 class Accuracy:
-    """How many moments beyond the modes kept (and an eighth of those), how often S is applied to them, and
+    """How many moments beyond the modes kept (and a third of those), how often S is applied to them, and
     how many points each element has less than one solution alone."""
 
     spare: int
@@ -44,14 +44,14 @@ class Accuracy:
 
     def moments(self, n_modes: int) -> int:
         """Moments for so many modes kept."""
-        return n_modes + n_modes // 8 + self.spare
+        return n_modes + n_modes // 3 + self.spare
 
 
-PROMISED = Accuracy(9, 1)
+PROMISED = Accuracy(7, 1)
 """f to 1e-7 and K^2 to 1e-6 (down to 1e-10) at every place and mode shown; held by tests/published."""
-PROMISED_TO_MANY = Accuracy(4, 1, 1)
+PROMISED_TO_MANY = Accuracy(3, 1, 1)
 """The same for five modes of eight kept, at half the cost where that counts."""
-SURVEY = Accuracy(1, 1, 2)
+SURVEY = Accuracy(0, 1, 2)
 """f to 2e-6 and K^2 to 1e-4, for thousands of layouts."""
 
 

@@ -36,7 +36,7 @@ def test_first_eight_modes_are_converged(key, candidate):
 
 def promised(project, layout, modes):
     """What a prediction of so many modes takes, against the finer solution."""
-    usual, better = solve(project, layout, modes + MODES_BEYOND), solve(project, layout, modes + 8, finer=1)
+    usual, better = solve(project, layout, modes + MODES_BEYOND), solve(project, layout, modes + 20, finer=1)
     assert usual.omega_rad_s[:modes] == pytest.approx(better.omega_rad_s[:modes], rel=1e-7)
     clear = better.group_k2[:modes] > 1e-10
     assert usual.group_k2[:modes][clear] == pytest.approx(better.group_k2[:modes][clear], rel=1e-6)
