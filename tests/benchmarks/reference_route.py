@@ -10,6 +10,7 @@ saved values.
 from __future__ import annotations
 
 from core.project.model import Candidate, Project
+from tests.reference import plain_route
 from tests.reference.hermite_route import HermiteResult, solve
 from tests.reference.lamination import Lamination
 
@@ -18,3 +19,9 @@ def reference_step(project: Project, candidate: Candidate, *, elements: int = 10
     """Everything a drag step needs: 8 modes, 400 points, inherent damping of the first mode."""
     beam = Lamination(project, candidate).as_beam()
     return solve(beam, elements=elements, modes=8, zeta=project.structure.damping.ratios[0], points=400)
+
+
+def plain_step(project: Project, candidate: Candidate) -> HermiteResult:
+    """The same by forty lines of plain numpy with dense matrices."""
+    beam = Lamination(project, candidate).as_beam()
+    return plain_route.solve(beam, modes=8, zeta=project.structure.damping.ratios[0], points=400)

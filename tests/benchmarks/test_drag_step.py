@@ -1,4 +1,5 @@
-"""Speed of the engine: one drag step of the ski, beside the general-purpose route.
+"""Speed of the engine: one drag step of the ski, beside the general-purpose route and plain numpy, and what a
+frame of the window computes.
 
 `pytest tests/benchmarks -m benchmark` prints the table; `extra_info` carries the ratio and the
 accuracy against a finely divided solution.
@@ -14,9 +15,11 @@ import numpy as np
 import pytest
 
 from core.piezo.layout import solve
+from core.predict.predict import predict
 from core.project import library
+from core.project.edit import with_candidate
 from core.study.placement.position import damping_against_position
-from tests.benchmarks.reference_route import reference_step
+from tests.benchmarks.reference_route import plain_step, reference_step
 from tests.benchmarks.ski_scene import MODES, drag_step, moved, ski
 
 pytestmark = pytest.mark.benchmark
@@ -46,6 +49,13 @@ def test_drag_step(benchmark):
     info = benchmark.extra_info
     info["frequency_error"] = _worst(ours.beam.omega_rad_s, fine.omega_rad_s)
     info["k2_error"] = _worst(ours.beam.k2, fine.k2)
+    plain = _median_s(partial(plain_step, project, candidate), 30)
+    rival = plain_step(project, candidate)
+    info["plain numpy, 22 elements of degree 6: ms"] = round(1e3 * plain, 2)
+    info["plain numpy: ratio"] = round(plain / benchmark.stats.stats.median, 2)
+    info["plain numpy: frequency_error"] = _worst(rival.omega_rad_s, fine.omega_rad_s)
+    info["plain numpy: k2_error"] = _worst(rival.k2, fine.k2)
+    np.testing.assert_allclose(ours.damping, rival.damping, rtol=1e-5)
     for elements in (100, EQUALLY_ACCURATE):
         general = reference_step(project, candidate, elements=elements)
         taken = _median_s(partial(reference_step, project, candidate, elements=elements), 15)
@@ -57,6 +67,18 @@ def test_drag_step(benchmark):
         np.testing.assert_allclose(ours.damping, general.damping, rtol=1e-4)
         assert info["frequency_error"] < min(1e-6, 1.2 * info[name + "frequency_error"])
         assert info["k2_error"] < min(1e-6, 2.0 * info[name + "k2_error"])
+
+
+def test_what_a_frame_computes(benchmark):
+    """`predict` as the window calls it, the patch moving, over the ski."""
+    project = library.example("touring-ski")
+    starts = iter(np.tile(np.linspace(0.017, 0.6, 97), 1000))
+
+    def frame(start_m: float) -> None:
+        predict(with_candidate(project, moved(project.candidate("A"), start_m)), "A")
+
+    gc.freeze()
+    benchmark.pedantic(frame, setup=lambda: ((float(next(starts)),), {}), rounds=200, warmup_rounds=20)
 
 
 def _worst(values: np.ndarray, exact: np.ndarray) -> float:
