@@ -96,7 +96,11 @@ def _json(row: Row) -> dict[str, Any]:
         return {"file": row.file, "trouble": plain(row.trouble)}
     study = temperature_study(row.project, row.prediction.candidate)
     report = prediction_json(row.project, row.prediction)
-    return {"file": row.file} | report | {"temperature": temperature_json(study)}
+    return (
+        {"file": row.file}
+        | report
+        | {"temperature": temperature_json(study), "without_temperature_coefficient": list(study.constant)}
+    )
 
 
 def _text(row: Row, *, name: bool) -> str:

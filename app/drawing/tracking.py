@@ -41,15 +41,3 @@ def follow(names: tuple[int, ...], like: Array) -> tuple[int, ...]:
             free_old.discard(j)
     unused = iter(n for n in range(1, 2 * (n_new + n_old) + 2) if n not in names)
     return tuple(next(unused) if name is None else name for name in out)
-
-
-def sign_changes(x_m: Array, values: Array, tiny: float = 2e-3) -> Array:
-    """Where `values` cross zero inside the span, linear in between; a jump through zero counts at its x.
-
-    A value that only touches zero at an end (the curvature at a free tip) is not a crossing.
-    """
-    v = np.where(np.abs(values) < tiny * max(float(np.abs(values).max()), 1e-300), 0.0, values)
-    keep = v != 0.0
-    x, v = np.asarray(x_m)[keep], v[keep]
-    at = np.nonzero(v[:-1] * v[1:] < 0)[0]
-    return x[at] + (x[at + 1] - x[at]) * v[at] / (v[at] - v[at + 1])

@@ -12,7 +12,6 @@ from app.drawing.limit_marks import LimitMark, limit_marks
 from app.drawing.patch_view import PatchView, patch_views, with_collisions
 from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
-from app.drawing.tracking import sign_changes
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import wanted_text
 from core.project.model import DatumFeature, Project, Service
@@ -182,7 +181,7 @@ def mode_views(prediction: Prediction, shown: int, colours: tuple[int, ...] = ()
                 deflection=_scaled(fine[index]),
                 x_m=shapes.x_m,
                 curvature=curvature,
-                strain_nodes_m=sign_changes(shapes.x_m, curvature),
+                strain_nodes_m=np.array(mode.strain_nodes_m),
             )
         )
     return tuple(views)

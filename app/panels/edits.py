@@ -127,7 +127,7 @@ def _good_clamp(project: Project, place: str, support: Support) -> Support:
 
 def _end_stiffness(project: Project, place: str) -> float:
     """EI of the structure at the end whose support is at `place`, N m2."""
-    spec = beam_spec(project.structure, project.materials)
+    spec = beam_spec(project.structure, project.materials, project.at_c())
     span = project.structure.span_m
     ends = section(spec, np.array([[0.0], [span]]), np.array([0, len(spec.bounds_m) - 2]), None, None)
     return float(ends.bending[0 if place.endswith("root") else 1, 0])

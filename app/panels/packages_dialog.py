@@ -87,6 +87,7 @@ class PackagesDialog(LibraryDialog):
         self.constant("density_kg_m3", "ceramic.density_kg_m3", "Density")
         self.constant("tan_delta", "ceramic.tan_delta", "Dielectric loss")
         self.constant("poisson_ratio", "ceramic.poisson_ratio", "Poisson's ratio")
+        self.constant("pyroelectric_c_m2_k", "ceramic.pyroelectric_c_m2_k", "Pyroelectric coefficient")
         self.constant("loss_factor", "ceramic.loss_factor", "Mechanical loss")
         self.value("Curie temperature", QuantityField("degC", "Curie temperature", optional=True,
                    hint="not known"), "ceramic.curie_temperature_c")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 
 from app.results.row_list import Level, Row
+from core.predict.leads import SOURCE
 from core.predict.limit_words import margin_words, share_words, value_words
 from core.predict.prediction import GroupResult, Limit, Prediction, Remark, RingDown
 from core.units import words
@@ -50,6 +51,18 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         )
         rows.append(Row("Voltage, current, power", "", "", group.under_load, "Under the active load."))
     return tuple(rows)
+
+
+def lead_rows(p: Prediction) -> tuple[Row, ...]:
+    """The largest voltage a person can meet at the leads, and whether they may be touched."""
+    leads = p.leads
+    if leads is None:
+        return ()
+    largest = leads.largest
+    second = f"{largest.where}: {largest.cause} · {leads.touch}"
+    tip = "\n".join(f"{words.voltage(one.volts)}  {one.where}: {one.cause}" for one in leads.found)
+    level: Level = "plain" if leads.is_safe else "caution"
+    return (Row("Leads give up to", leads.up_to, "", second, f"{tip}\n{SOURCE}", level),)
 
 
 def _capacitance_tip(group: GroupResult) -> str:
@@ -135,7 +148,7 @@ def results_table(p: Prediction) -> list[list[str]]:
     ]
     table += [
         [row.name, "", row.value, " · ".join(part for part in (row.note, row.second) if part)]
-        for row in (*limit_rows(p.limits), *group_rows(p.groups), *mass_rows(p))
+        for row in (*limit_rows(p.limits), *group_rows(p.groups), *lead_rows(p), *mass_rows(p))
     ]
     table += [["Remark", "", "", text] for _, text in remark_lines(p)]
     table += [["Unstable", "", "", text] for text in p.unstable]

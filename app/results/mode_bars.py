@@ -306,7 +306,8 @@ def _explanation(mode: ModeResult) -> str:
         f"K² = {words.coupling(mode.k2)} of the squared shorted frequency, k_eff² = "
         f"{words.coupling(mode.k_eff2)}",
         f"strain energy: ceramic {words.energy_share(mode.ceramic_share)}, whole package "
-        f"{words.energy_share(mode.package_share)} of the mode's",
+        f"{words.energy_share(mode.package_share)} of the mode's"
+        + (f", electrical {words.energy_share(mode.electric_share)}" if mode.electric_share > 0 else ""),
         f"inherent damping ratio {words.damping(mode.zeta_inherent)}",
     ]
     if mode.electrode_use is not None:

@@ -150,7 +150,7 @@ class ResultsPanel(QScrollArea):
         self._show_curves(prediction, stale, dragging)
         for name, rows, made in (
             ("limits", self.limits, facts.limit_rows(prediction.limits)),
-            ("groups", self.groups, facts.group_rows(prediction.groups)),
+            ("groups", self.groups, (*facts.group_rows(prediction.groups), *facts.lead_rows(prediction))),
             ("masses", self.masses, facts.mass_rows(prediction)),
         ):
             if self._is_seen(name, dragging):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import isnan
 from typing import TYPE_CHECKING
 
+from core.study.temperature.temperature import constant_words
 from core.units import words
 
 if TYPE_CHECKING:
@@ -51,6 +52,10 @@ def temperature_rows(study: TemperatureStudy) -> tuple[TemperatureRow, ...]:
         rows += _of_mode([p.modes[index] for p in study.points])
     for index in range(len(study.points[0].groups)):
         rows += _of_group([p.groups[index] for p in study.points])
+    count = len(study.constant)
+    if count:
+        name = "1 constant held" if count == 1 else f"{count} constants held"
+        rows.append(TemperatureRow(name, ("", "", ""), faint=True, tip=constant_words(study)))
     return tuple(rows)
 
 

@@ -11,7 +11,6 @@ from typing import Literal
 
 from core.handover.drawing.items import Drawing, SheetError
 from core.handover.sheet.diagram import placement_diagrams
-from core.handover.sheet.notes import open_voltage_v
 from core.handover.template.template import templates
 from core.handover.text.circuit_card import circuit_card
 from core.handover.text.decision_record import decision_record
@@ -60,7 +59,9 @@ class Order:
 
     @property
     def open_voltage_v(self) -> float | None:
-        return open_voltage_v(self.project, self.prediction) if self.prediction else None
+        """The largest voltage at the leads; None where nothing was computed or nothing makes one."""
+        leads = self.prediction.leads if self.prediction else None
+        return leads.largest.volts if leads else None
 
 
 @dataclass(frozen=True)

@@ -300,12 +300,12 @@ def solve(
 ) -> CoupledBeam:
     """Solve one candidate of a valid project, or many layouts of it that differ in `variation`.
 
-    `n_modes` modes are kept (fewer if the discrete model has fewer); `temperature_c` None takes every
-    constant at its reference. `finer` is for convergence studies: more and shorter elements, more moments.
+    `n_modes` modes are kept (fewer if the discrete model has fewer); `temperature_c` None is the
+    reference temperature of the service. `finer` is for convergence studies: more and shorter elements, more moments.
     """
     varied = variation or {}
     structure = nominal_structure(project.structure, varied)
-    nominal = beam_spec(structure, project.materials, temperature_c)
+    nominal = beam_spec(structure, project.materials, project.at_c(temperature_c))
     spec = varied_spec(nominal, structure, project.materials, varied) if varied else nominal
     plates = plates_of(project, candidate, spec, varied)
     bonded = bonded_strips(plates)

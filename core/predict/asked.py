@@ -86,7 +86,7 @@ def under_asked(project: Project) -> Project:
         return project
     if asked.load not in (None, service.active_load):
         project = replace(project, service=replace(service, active_load=asked.load))
-    if view.output in ("strain", "voltage"):
+    if view.output in ("strain", "voltage", "current"):
         project = replace(project, view=replace(view, output="receptance"))
     return project
 

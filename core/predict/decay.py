@@ -11,6 +11,8 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 _BLOCK = 40
+UNDAMPED = 1e-11
+"""A damping ratio below this is rounding: such a term never dies away."""
 CLOSE = 1.35
 """Frequencies within this ratio of each other belong to one mode's envelope."""
 
@@ -55,7 +57,7 @@ class Decay:
     def slowest(self, level: float) -> float:
         """Smallest decay rate (1/s) among terms that start above `level`; inf without any."""
         size = np.abs(self.amplitude)
-        rates = -self.rate.real[size > level]
+        rates = np.where(-self.rate.real > UNDAMPED * np.abs(self.rate), -self.rate.real, 0.0)[size > level]
         return float(rates.min()) if len(rates) else float("inf")
 
 

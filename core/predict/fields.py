@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,16 +81,52 @@ def shapes(sampled: Fields, modes: int) -> Shapes:
     )
 
 
-def strain_nodes(shown: Shapes) -> tuple[tuple[float, ...], ...]:
-    """For every mode drawn, the x at which its curvature changes sign inside the span, m."""
-    k, x = shown.curvature, shown.x_m
-    if len(k) == 0:
-        return ()
-    size = np.abs(k)
-    least = 1e-6 * size.max(axis=1, keepdims=True)
-    crossing = (k[:, :-1] * k[:, 1:] < 0) & (np.maximum(size[:, :-1], size[:, 1:]) > least)
-    mode, i = np.nonzero(crossing)
-    before, after = k[mode, i], k[mode, i + 1]
-    at = (x[i] + (x[i + 1] - x[i]) * before / (before - after)).tolist()
-    ends = np.searchsorted(mode, np.arange(len(k) + 1))
-    return tuple(tuple(at[a:b]) for a, b in pairwise(ends.tolist()))
+def strain_nodes(shown: Shapes, beam: CoupledBeam | None = None) -> tuple[tuple[float, ...], ...]:
+    """For every mode drawn, the x inside the span at which its bending moment changes sign, m.
+
+    Between samples the moment is taken as the polynomial through those of its element; with the beam
+    the root is then mended by the curvature there. A moment that only dies away at an end (free, pinned)
+    is no node.
+    """
+    moments = shown.curvature * shown.bending_stiffness_nm2
+    found = [_sign_changes(shown.x_m, moment) for moment in moments]
+    if beam is not None and any(found):
+        at = np.array([x for nodes in found for x, _ in nodes])
+        slope = np.array([s for nodes in found for _, s in nodes])
+        mode = np.repeat(np.arange(len(found)), [len(nodes) for nodes in found])
+        left = (beam.beam.mode_vectors(len(found))[mode] * beam.curvature_row(at)).sum(axis=-1)
+        left = left * np.interp(at, shown.x_m, shown.bending_stiffness_nm2)
+        mended = iter((at - left / np.where(slope == 0, np.inf, slope)).tolist())
+        return tuple(tuple(next(mended) for _ in nodes) for nodes in found)
+    return tuple(tuple(x for x, _ in nodes) for nodes in found)
+
+
+NOTHING, NOTHING_AT_END = 1e-5, 1e-3
+"""A moment below this share of the largest is nothing; what is left of it at a free end has any sign."""
+_INTO_POLYNOMIAL = np.linalg.inv(np.vander(SAMPLES, increasing=True))
+
+
+def _sign_changes(x: Array, moment: Array) -> list[tuple[float, float]]:
+    """(place, slope of the moment there) of every change of sign."""
+    samples = len(SAMPLES)
+    size = np.abs(moment) / np.abs(moment).max(initial=1e-300)
+    size[[0, -1]] *= NOTHING / NOTHING_AT_END
+    there = np.flatnonzero(size > NOTHING)
+    before, after = there[:-1], there[1:]
+    change = moment[before] * moment[after] < 0
+    out = []
+    for i, j in zip(before[change].tolist(), after[change].tolist(), strict=True):
+        at = x[i] + (x[j] - x[i]) * moment[i] / (moment[i] - moment[j])
+        slope = (moment[j] - moment[i]) / max(x[j] - x[i], 1e-300)
+        first = i - i % samples
+        if j < first + samples <= len(x):
+            start, length = x[first], x[first + samples - 1] - x[first]
+            a = _INTO_POLYNOMIAL @ moment[first : first + samples]
+            s, grown = (at - start) / length, 0.0
+            for _ in range(4):
+                grown = sum(k * a[k] * s ** (k - 1) for k in range(1, samples))
+                s -= float(a @ s ** np.arange(samples)) / grown if grown else 0.0
+            if x[i] <= start + s * length <= x[j]:
+                at, slope = start + s * length, grown / length
+        out.append((float(at), float(slope)))
+    return out

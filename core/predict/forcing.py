@@ -53,12 +53,27 @@ class Forcing:
     load_x_m: float
     output_x_m: float
     kind: str
+    residual_s2: Array | float = 0.0
+    """What the truncated modes add to the residual per omega^2 (m s^2/N): their sum of phi phi/omega_n^4.
+    Static alone leaves 5e-4 between the highest kept modes."""
+    output_held: bool = False
+    """Whether the output point cannot move: its response is exactly nothing, and nothing is tuned to it."""
     served: int | None = None
     """Index of the mode the circuits serve; a load that lasts lets go of this one where it drives it."""
 
     @property
     def factor(self) -> int:
         return self.aim.derivative
+
+    def beyond_static(self, omega_rad_s: Array) -> Array:
+        """(F,) what the truncated modes answer at the output beyond their static share, to the second
+        order of frequency."""
+        return np.asarray(self.residual_s2 * omega_rad_s**2)
+
+    @property
+    def tuning_aim(self) -> Aim | None:
+        """What an optimum may look at: nothing where the output cannot move."""
+        return None if self.output_held else self.aim
 
 
 def active_load(project: Project) -> Load:
@@ -83,6 +98,9 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
     rigid = beam.rigid_deflection(np.array([at, out_x]))
     if isinstance(load, BaseLoad):
         rows[..., 0, :], rigid[..., 0] = beam.base_row(), 0.0
+    held = _is_held(beam, rows[..., 1, :], rigid[..., 1])
+    if held:  # what is left of the row is rounding, and a curve of it would be read as a result
+        rows[..., 1, :] = 0.0
     modal = rows @ np.swapaxes(beam.units, -1, -2)
     electric = electric_residual(beam, rows, modal)
     omega = beam.omega_rad_s
@@ -96,7 +114,20 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
         derivative=DERIVATIVE[view.output],
     )
     kind = "base" if isinstance(load, BaseLoad) else "force"
-    return Forcing(load, row, output_row, aim, at, out_x, kind)
+    beyond = rows @ np.swapaxes(beam.beam.unit[..., beam.n_kept :, :], -1, -2)
+    second = (beyond[..., 0, :] * beyond[..., 1, :] * beam.beam.mu_s2[..., beam.n_kept :]).sum(axis=-1)
+    return Forcing(load, row, output_row, aim, at, out_x, kind, second if second.ndim else float(second), held)
+
+
+HELD = 1e-12
+"""Compliance at a point, over that of a cantilever of the span, below which the point cannot move."""
+
+
+def _is_held(beam: CoupledBeam, row: Array, rigid: Array) -> bool:
+    if np.abs(rigid).max(initial=0.0) > 1e-9:
+        return False
+    scale = beam.spec.span_m**3 / max(float(np.max(beam.section.bending)), 1e-300)
+    return bool(((row * row).sum(axis=-1) <= HELD * scale).all())
 
 
 def electric_residual(beam: CoupledBeam, rows: Array, modal: Array) -> Array:

@@ -153,16 +153,16 @@ def _plate_state(
 ) -> PlateState:
     strain, shear, voltage = 3 * j, 3 * j + 1, 3 * j + 2
     first = int(np.searchsorted(owner, strain))
-    if len(plate.x_m):
-        low_x, high_x = (float(plate.x_m[r[strain] - first]) for r in (found.low_row, found.high_row))
-        x: tuple[float | None, float | None] = (low_x, high_x)
-    else:
-        x = (None, None)
+    # a side that is never reached has no place
+    x = tuple(
+        float(plate.x_m[row[strain] - first]) if value[strain] != 0 else None
+        for value, row in ((found.low, found.low_row), (found.high, found.high_row))
+    )
     size = max(found.high[shear], -found.low[shear])
     row = found.high_row[shear] if found.high[shear] >= -found.low[shear] else found.low_row[shear]
     return PlateState(
         strain=(float(found.low[strain]), float(found.high[strain])),
-        strain_x_m=x,
+        strain_x_m=(x[0], x[1]),
         voltage=(float(found.low[voltage]), float(found.high[voltage])),
         shear_pa=float(size),
         shear_x_m=float(plate.shear_x_m[row - first - len(plate.strain)]) if size > 0 else None,

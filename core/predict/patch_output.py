@@ -1,8 +1,7 @@
 """Outputs that belong to a patch instead of a point: strain of its ceramic, voltage and current of its leads.
 
-The strain is that of the ceramic's mid-plane from bending, the mean over its working length: what
-the charge row measures, -integral (z_p - z_n) w'' dx / l. The stretch that the patches' own voltage
-adds over the axial stiffness is left out, as in the limits.
+The strain is that of the ceramic's mid-plane, the mean over its working length, with the stretch that
+the patches' own voltages put into the section.
 """
 
 from __future__ import annotations
@@ -15,8 +14,10 @@ from numpy.typing import NDArray
 from core.circuit.optimum import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
-from core.predict.forcing import Forcing, electric_residual, place
+from core.predict.fields import Fields
+from core.predict.forcing import Forcing, place
 from core.predict.prediction import Response
+from core.predict.readings import plate_readings
 from core.project.model import Candidate, Patch, View
 
 Array = NDArray[np.float64]
@@ -36,29 +37,22 @@ UNITS = {
 }
 
 
-def at_patch(beam: CoupledBeam, candidate: Candidate, item: Forcing, view: View) -> Forcing | None:
+def at_patch(sampled: Fields, candidate: Candidate, item: Forcing, view: View) -> Forcing | None:
     """The forcing with the patch's strain or voltage as output; None for an output at a point."""
     patch = view.looked_at(candidate)
     if patch is None:
         return None
     if view.output == "strain":
-        return replace(item, aim=_strain(beam, item, patch))
+        return replace(item, aim=_strain(sampled, item, patch), residual_s2=0.0, output_held=False)
     aim = _voltage if view.output == "voltage" else _current
-    return replace(item, aim=aim(beam, candidate, item, patch))
+    return replace(item, aim=aim(sampled.beam, candidate, item, patch), residual_s2=0.0, output_held=False)
 
 
-def _strain(beam: CoupledBeam, item: Forcing, patch: Patch) -> Aim:
-    j = next(j for j, plate in enumerate(beam.plates) if plate.patch == patch.id)
-    plate = beam.plates[j]
-    length = plate.x_b_eff_m - plate.x_a_eff_m
-    charge = plate.coefficients.e31_c_m2 * plate.width_m * length
-    row = np.zeros_like(item.load_row) if length <= 0 else -beam.theta_rows[j] / charge
-    both = np.stack([item.load_row, row])
-    modal = both @ beam.units.T
-    electric = electric_residual(beam, both, modal)
-    functional = Functional(beam.omega_rad_s * modal[1], electric[1], np.zeros(beam.n_rigid))
-    residual = float(item.load_row @ row - modal[0] @ modal[1])
-    return replace(item.aim, output=functional, residual=residual, derivative=0)
+def _strain(sampled: Fields, item: Forcing, patch: Patch) -> Aim:
+    j = next(j for j, plate in enumerate(sampled.beam.plates) if plate.patch == patch.id)
+    mean = plate_readings(sampled, item)[j].mean_strain
+    functional = Functional(mean.modal[0], -mean.voltage[0], np.zeros(sampled.beam.n_rigid))
+    return replace(item.aim, output=functional, residual=float(mean.load[0]), derivative=0)
 
 
 def _voltage(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patch) -> Aim:

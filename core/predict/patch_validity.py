@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
-from core.predict.limits import StaticBend
+from core.predict.leads import Leads
 from core.predict.prediction import Remark
 from core.project.article import size_remark
 from core.project.model import Candidate, Patch, Structure
@@ -27,8 +27,6 @@ from core.project.plan import (
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
 _ALONG = np.linspace(0.0, 1.0, 41)
-TOUCH_V = 42.4
-"""Peak voltage up to which a part may be touched (IEC 60335-1, as quoted publicly; from memory)."""
 LAG_SHARE = 0.1
 """Shear-lag length over patch length beyond which the bond's stiffness decides."""
 
@@ -196,19 +194,18 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: St
         )
 
 
-def open_leads(beam: CoupledBeam, candidate: Candidate, bends: tuple[StaticBend, ...]) -> Iterator[Remark]:
-    """Groups left open that a static bend brings above the voltage that counts as safe to touch."""
-    left_open = [g for g, group in enumerate(candidate.groups) if group.circuit.kind == "open"]
-    if not left_open or not bends:
+def open_leads(candidate: Candidate, find_leads: Callable[[], Leads | None]) -> Iterator[Remark]:
+    """Groups left open: never without a caution, and what it means for touching them."""
+    left_open = [group for group in candidate.groups if group.circuit.kind == "open" and group.members]
+    leads = find_leads() if left_open else None
+    if leads is None:
         return
-    voltage = np.abs(np.stack([bend.lead_voltage for bend in bends]))
-    for g in left_open:
-        worst = int(voltage[:, g].argmax())
-        if voltage[worst, g] > TOUCH_V:
+    for group in left_open:
+        own = leads.of(f"group {group.id}")
+        if own is not None:
             yield Remark(
                 "open leads",
-                f"Open is not safe: the leads of group {candidate.groups[g].id} reach "
-                f"{voltage[worst, g]:.3g} V under {bends[worst].words}, and more where a part is cooled. "
-                f"Above {TOUCH_V:g} V peak they must not be touched: keep them shorted or bled.",
-                "caution",
+                f"The leads of group {group.id} are open and give up to {own.up_to} "
+                f"({own.largest.cause}). {own.touch}",
+                "note" if own.is_safe else "caution",
             )

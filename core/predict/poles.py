@@ -19,7 +19,23 @@ def mode_damping(spectrum: Spectrum, mode: int) -> float:
     own = spectrum.poles_of(mode)
     if spectrum.grows(own).any():
         return float("nan")
-    return spectrum.damping_among(own)
+    # what does not grow is not negative: below zero it is rounding
+    return max(spectrum.damping_among(own), 0.0) if len(own) else float("nan")
+
+
+OWN = 0.5
+"""A pole with less of its energy mechanical is the circuit's own."""
+
+
+def circuit_poles(spectra: list[Spectrum]) -> tuple[Pole, ...]:
+    """The circuits' own poles, real ones too, each once, slowest first; the dielectric's loss is that of
+    mode 1."""
+    if not spectra:
+        return ()
+    first = spectra[0]
+    own = np.flatnonzero(first.mechanical_share < OWN)
+    poles = [_pole(first, int(i), int(first.owner[i]) + 1 if first.oscillatory[i] else None) for i in own]
+    return tuple(sorted(poles, key=lambda pole: abs(pole.value_rad_s)))
 
 
 def unstable_sentences(spectra: list[Spectrum]) -> tuple[str, ...]:
@@ -43,12 +59,15 @@ def _sentence(spectrum: Spectrum, i: int) -> str:
     return f"Unstable: the circuit runs away without oscillation, by a factor e every {words.seconds(1 / s.real)}."
 
 
-def _pole(spectrum: Spectrum, i: int, number: int) -> Pole:
+def _pole(spectrum: Spectrum, i: int, number: int | None) -> Pole:
     s = complex(spectrum.value_rad_s[i])
+    ratio = -s.real / abs(s) if s else 0.0
+    if not spectrum.grows(np.array([i]))[0]:
+        ratio = max(ratio, 0.0)
     return Pole(
         value_rad_s=s,
         frequency_hz=abs(s) / (2 * np.pi),
-        damping_ratio=-s.real / abs(s) if s else 0.0,
+        damping_ratio=ratio,
         mechanical_share=float(spectrum.mechanical_share[i]),
         mode=number,
     )

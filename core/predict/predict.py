@@ -18,11 +18,21 @@ from core.predict import growing
 from core.predict.advice import circuit_remarks
 from core.predict.fields import Fields, fields, shapes, strain_nodes
 from core.predict.forcing import Forcing, active_load, forcing, response_words
+from core.predict.leads import lead_voltages
 from core.predict.limits import check_limits, static_bends
 from core.predict.loading import Vibration, vibrate
+from core.predict.metered import METER_HZ, metered
 from core.predict.patch_output import at_patch, patch_words, without_before
-from core.predict.poles import mode_damping, mode_poles, unstable_sentences
-from core.predict.prediction import GroupResult, ModeResult, PartValue, Prediction, Response, Shapes
+from core.predict.poles import circuit_poles, mode_damping, mode_poles, unstable_sentences
+from core.predict.prediction import (
+    GroupResult,
+    ModeResult,
+    PartValue,
+    PlateResult,
+    Prediction,
+    Response,
+    Shapes,
+)
 from core.predict.response import Sampled, Side, response, sample
 from core.predict.ringdown import ring_down
 from core.predict.transient import transient
@@ -60,7 +70,7 @@ def predict(
     modes = min(modes, len(beam.omega_rad_s))
     item = forcing(beam, active_load(project), project.view)
     item = dataclasses.replace(item, served=_served(project, candidate_id))
-    system = coupled_system(beam, candidate, item.aim)
+    system = coupled_system(beam, candidate, item.tuning_aim)
     found = spectra(system, modes)
     side, other = Side(system, item), _bare_side(project, bare_beam, item.served)
     sampled = sample(side, found, other, modes=modes, points=points)
@@ -86,7 +96,7 @@ def held_circuits(project: Project, candidate: Candidate) -> Candidate:
     if all(group.circuit.tuning is None for group in candidate.groups):
         return candidate
     beam = solve(project, candidate, n_modes=modes_kept(project, bare(project)))
-    return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).aim))
+    return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).tuning_aim))
 
 
 def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
@@ -102,12 +112,12 @@ def bare(
     project: Project, n_modes: int = FEWEST_KEPT, temperature_c: float | None = None
 ) -> CoupledBeam:
     """The structure without patches, solved once per structure."""
-    return _bare(project.structure, project.materials, n_modes, temperature_c)
+    return _bare(project.structure, project.materials, n_modes, project.at_c(temperature_c))
 
 
 @lru_cache(maxsize=4)
 def _bare(
-    structure: Structure, materials: tuple[Material, ...], n_modes: int, temperature_c: float | None
+    structure: Structure, materials: tuple[Material, ...], n_modes: int, temperature_c: float
 ) -> CoupledBeam:
     nothing = Project(
         name="",
@@ -145,14 +155,15 @@ def _assemble(
     before_label = BEFORE_LABELS[project.view.before]
     moved = transient(side.system, side.forcing)
     ring = ring_down(side, other, moved, project.service.settle_to)
-    curves, peaks = _response(project, candidate, beam, side, found, sampled, modes)
+    curves, peaks = _response(project, candidate, over_x, side, found, sampled, modes)
     unstable = unstable_sentences(found)
     if unstable:
         peaks, curves, ring = (None,) * modes, growing.curves(curves), growing.decay(ring)
         vibration = growing.vibration(over_x, side)
     else:
         vibration = vibrate(over_x, side, sampled, moved)
-    case = Case(project, candidate, over_x, side.system, bends, modes)
+    find_leads = lru_cache(maxsize=1)(lambda: lead_voltages(project, beam, side.system, found, bends))
+    case = Case(project, candidate, over_x, side.system, bends, modes, find_leads)
     return Prediction(
         candidate=candidate.id,
         modes=_modes(beam, side, other, found, peaks, drawn, modes),
@@ -168,28 +179,34 @@ def _assemble(
         tip_stiffness_n_m=bare_beam.tip_stiffness_n_m,
         bare_mass_kg=bare_beam.total_mass_kg,
         unstable=unstable,
+        plates=_plates(over_x, vibration),
+        circuit_poles=circuit_poles(found),
         assumed_inputs=gathered(assumed(project, candidate.id)),
+        find_leads=find_leads,
     )
 
 
 def _response(
     project: Project,
     candidate: Candidate,
-    beam: CoupledBeam,
+    over_x: Fields,
     side: Side,
     found: list[Spectrum],
     sampled: Sampled,
     modes: int,
 ) -> tuple[Response, tuple[float | None, ...]]:
     """The response to show and its change of peak per mode: at the output point, or at a patch."""
-    view, span = project.view, beam.spec.span_m
-    item = at_patch(beam, candidate, side.forcing, view)
+    view, span = project.view, over_x.beam.spec.span_m
+    item = at_patch(over_x, candidate, side.forcing, view)
     if item is None:
         words = response_words(side.forcing, view, span)
-        return response(sampled, *words, BEFORE_LABELS[view.before]), sampled.peak_change_db
+        curves = response(sampled, side.forcing.load, *words, BEFORE_LABELS[view.before])
+        if side.forcing.output_held:
+            return dataclasses.replace(curves, mean_square_change_db=np.nan), (None,) * modes
+        return curves, sampled.peak_change_db
     shown = sample(Side(side.system, item), found, None, modes=modes, points=sampled.points)
     words = patch_words(item, candidate, view, span)
-    curves = response(shown, *words, BEFORE_LABELS["patch shorted"])
+    curves = response(shown, side.forcing.load, *words, BEFORE_LABELS["patch shorted"])
     return (without_before(curves) if view.output == "voltage" else curves), shown.peak_change_db
 
 
@@ -205,7 +222,9 @@ def _modes(
     before = side.system if other is None else other.system
     out = []
     layers = [(name, share.tolist()) for name, share in beam.layer_share.items()]
-    use, nodes = beam.electrode_use, strain_nodes(drawn)
+    use, nodes = beam.electrode_use, strain_nodes(drawn, beam)
+    # what the floating nodes of series groups hold: (theta b . q)^2/2 of U = omega^2 q^2/2
+    electric = ((beam.theta @ beam.terminals.stiffeners) ** 2).sum(axis=-1) / beam.omega_rad_s**2
     for n in range(modes):
         f, k2 = float(beam.omega_rad_s[n]) / (2 * np.pi), float(beam.k2[n])
         out.append(
@@ -226,15 +245,34 @@ def _modes(
                 peak_change_db=peaks[n],
                 layer_shares=tuple((name, share[n]) for name, share in layers),
                 strain_nodes_m=nodes[n],
+                electric_share=float(electric[n]),
             )
         )
     return tuple(out)
+
+
+def _plates(over_x: Fields, vibration: Vibration) -> tuple[PlateResult, ...]:
+    beam = over_x.beam
+    return tuple(
+        PlateResult(
+            patch=plate.patch,
+            face="top" if plate.on_top else "underside",
+            blocked_capacitance_f=float(beam.blocked_f[j, j]),
+            free_capacitance_f=float(beam.free_f[j, j]),
+            strain=state.strain,
+            voltage_v=state.voltage,
+            bond_shear_pa=state.shear_pa,
+            bond_length_m=plate.shear_lag_m,
+        )
+        for j, (plate, state) in enumerate(zip(beam.plates, vibration.plates, strict=True))
+    )
 
 
 def _groups(
     candidate: Candidate, beam: CoupledBeam, system: CoupledSystem, vibration: Vibration, modes: int
 ) -> tuple[GroupResult, ...]:
     out = []
+    tip = -beam.deflection_row(beam.spec.span_m)
     for g, (group, connection) in enumerate(zip(candidate.groups, system.connections, strict=True)):
         out.append(
             GroupResult(
@@ -250,6 +288,9 @@ def _groups(
                 modal_capacitance_f=tuple(beam.modal_capacitance_f[:modes, g].tolist()),
                 current_peak_a=float(vibration.group_current_a[g]),
                 energy_j=None if np.isnan(vibration.group_energy_j[g]) else float(vibration.group_energy_j[g]),
+                tip_m_per_v=float(tip @ beam.group_theta_rows[g]),
+                open_v_per_n=float(tip @ beam.group_theta_rows[g]) / max(float(beam.group_free_f[g, g]), 1e-300),
+                metered=tuple(metered(system, beam, g, f) for f in METER_HZ),
                 voltage_meaning=vibration.meaning,
                 power_meaning=vibration.power_meaning,
             )

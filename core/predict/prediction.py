@@ -6,13 +6,18 @@ command line and the hand-over documents read it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.units import words
+
+if TYPE_CHECKING:
+    from core.predict.leads import Leads
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -61,6 +66,9 @@ class ModeResult:
     """Highest response near this mode, after over before; None where the response has no peak there."""
     layer_shares: tuple[tuple[str, float], ...]
     strain_nodes_m: tuple[float, ...]
+    electric_share: float
+    """Share of the mode's energy in the floating nodes of series groups; it, the layers' and the
+    packages' make the whole."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +79,30 @@ class PartValue:
     label: str
     unit: str
     value: float
+
+
+@dataclass(frozen=True)
+class Metered:
+    """A capacitance read at a test frequency, and the mode (from 1) so near that it bends the reading."""
+
+    frequency_hz: float
+    capacitance_f: float
+    near_mode: int | None
+
+
+@dataclass(frozen=True)
+class PlateResult:
+    """One ceramic under the active load: extremes (lowest, highest) of strain and voltage, the largest
+    shear stress of its bond and the length over which the bond builds up strain at its two ends."""
+
+    patch: str
+    face: str
+    blocked_capacitance_f: float
+    free_capacitance_f: float
+    strain: tuple[float, float]
+    voltage_v: tuple[float, float]
+    bond_shear_pa: float
+    bond_length_m: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -90,6 +122,12 @@ class GroupResult:
     """Power into the circuit under the active load; what that is says `power_meaning`."""
     modal_capacitance_f: tuple[float, ...]
     """Capacitance that goes with K^2, per mode shown."""
+    metered: tuple[Metered, ...]
+    """What a meter reads on the bonded part at its usual frequencies."""
+    open_v_per_n: float
+    """Static voltage of the open leads per force up at the tip."""
+    tip_m_per_v: float
+    """Static deflection of the tip per volt; per coulomb it is `open_v_per_n` (reciprocity)."""
     current_peak_a: float
     """Largest current in the leads, as the voltage."""
     energy_j: float | None
@@ -214,3 +252,13 @@ class Prediction:
     assumed_inputs: tuple[str, ...]
     """Inputs that nobody measured or read from a data sheet and the result leans on, the constants of
     one material in one line."""
+    plates: tuple[PlateResult, ...]
+    circuit_poles: tuple[Pole, ...]
+    """Poles that hold less than half of their energy in motion: the circuits' own."""
+    find_leads: Callable[[], Leads | None] = field(repr=False, compare=False)
+
+    @cached_property
+    def leads(self) -> Leads | None:
+        """The largest voltages at the leads under everything the service knows, computed when first
+        asked for; None without a patch or where nothing makes a voltage."""
+        return self.find_leads()

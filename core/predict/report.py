@@ -5,7 +5,16 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from core.predict.prediction import GroupResult, Limit, ModeResult, Pole, Prediction
+from core.predict.leads import LeadVoltage
+from core.predict.prediction import (
+    ComplexArray,
+    GroupResult,
+    Limit,
+    ModeResult,
+    PlateResult,
+    Pole,
+    Prediction,
+)
 from core.predict.report_text import ROUNDING, prediction_text
 from core.project.model import Project
 
@@ -15,7 +24,7 @@ __all__ = ["JSON_VERSION", "prediction_json", "prediction_text"]
 
 
 def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
-    """Everything of the prediction but the curves, ready for `json.dumps`.
+    """Everything of the prediction but the shapes and the decay, ready for `json.dumps`.
 
     A value that does not exist (an unstable mode's damping, an unloaded limit's margin) is null.
     """
@@ -31,6 +40,9 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "unstable": list(prediction.unstable),
         "modes": [_mode(m) for m in prediction.modes],
         "groups": [_group(g) for g in prediction.groups],
+        "circuit_poles": [_pole(p) for p in prediction.circuit_poles],
+        "patches": [_plate(p) for p in prediction.plates],
+        "leads": [_leads(one) for one in prediction.leads.found] if prediction.leads else [],
         "limits": [_limit(item) for item in prediction.limits],
         "response": {
             "label": response.label,
@@ -38,6 +50,9 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
             "peak_before": _number(response.peak_before),
             "peak_after": _number(response.peak_after),
             "mean_square_change_db": _number(response.mean_square_change_db),
+            "frequency_hz": [float(f) for f in response.frequency_hz],
+            "before": _curve(response.before),
+            "after": _curve(response.after),
         },
         "ring_down": {
             "settle_to": ring.settle_to,
@@ -57,6 +72,25 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
     }
 
 
+def _curve(values: ComplexArray) -> dict[str, list[float | None]]:
+    return {"real": [_number(v) for v in values.real], "imag": [_number(v) for v in values.imag]}
+
+
+def _plate(one: PlateResult) -> dict[str, Any]:
+    return {
+        "patch": one.patch,
+        "face": one.face,
+        "blocked_capacitance_f": one.blocked_capacitance_f,
+        "free_capacitance_f": one.free_capacitance_f,
+        "strain_lowest": _number(one.strain[0]),
+        "strain_highest": _number(one.strain[1]),
+        "voltage_lowest_v": _number(one.voltage_v[0]),
+        "voltage_highest_v": _number(one.voltage_v[1]),
+        "bond_shear_pa": _number(one.bond_shear_pa),
+        "bond_length_m": list(one.bond_length_m),
+    }
+
+
 def _number(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else float(value)
 
@@ -72,6 +106,7 @@ def _mode(m: ModeResult) -> dict[str, Any]:
         "ceramic_energy_share": m.ceramic_share,
         "package_energy_share": m.package_share,
         "layer_energy_shares": dict(m.layer_shares),
+        "electric_energy_share": m.electric_share,
         "electrode_use": _number(m.electrode_use),
         "zeta_inherent": m.zeta_inherent,
         "zeta_before": _number(m.zeta_before),
@@ -100,6 +135,12 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "modal_capacitance_f": list(g.modal_capacitance_f),
         "circuit": g.circuit,
         "values": {v.name: v.value for v in g.values},
+        "metered": [
+            {"frequency_hz": m.frequency_hz, "capacitance_f": m.capacitance_f, "near_mode": m.near_mode}
+            for m in g.metered
+        ],
+        "open_v_per_n": _number(g.open_v_per_n),
+        "tip_m_per_v": _number(g.tip_m_per_v),
         "voltage_peak_v": _number(g.voltage_peak_v),
         "voltage_is": g.voltage_meaning,
         "current_peak_a": _number(g.current_peak_a),
@@ -107,6 +148,16 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "power_is": g.power_meaning,
         "energy_j": _number(g.energy_j),
         "remarks": list(g.remarks),
+    }
+
+
+def _leads(one: LeadVoltage) -> dict[str, Any]:
+    return {
+        "where": one.where,
+        "volts": _number(one.volts),
+        "steady": one.steady,
+        "open": one.is_open,
+        "cause": one.cause,
     }
 
 

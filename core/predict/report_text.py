@@ -102,6 +102,9 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
             f"free {words.capacitance(g.free_capacitance_f)}; under the load {g.under_load}"
         )
         yield from (f"      {text}" for text in g.remarks)
+    if prediction.leads:
+        largest = prediction.leads.largest
+        yield f"  Leads give up to {prediction.leads.up_to} ({largest.where}: {largest.cause}). {prediction.leads.touch}"
 
 
 def _response_lines(prediction: Prediction) -> Iterator[str]:

@@ -13,6 +13,8 @@ from core.circuit.transfer import Forced, forced
 from core.predict.forcing import Forcing
 from core.predict.grid import clusters, find_peaks, mode_windows, response_grid
 from core.predict.prediction import Response
+from core.predict.random_load import density, is_random
+from core.project.model import Load
 
 Array = NDArray[np.float64]
 
@@ -58,9 +60,12 @@ def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int
     omega = np.concatenate([shown, extra[extra > 0]])
     driven = forced(side.system, side.forcing.aim.load, omega)
     before, after = driven.output(side.forcing.aim.output, side.forcing.aim.residual)
+    beyond = side.forcing.beyond_static(omega)
+    before, after = before + beyond, after + beyond
     if bare is not None:
         other = forced(bare.system, bare.forcing.aim.load, omega)
         before = other.output(bare.forcing.aim.output, bare.forcing.aim.residual)[0]
+        before = before + bare.forcing.beyond_static(omega)
     if side.forcing.factor:
         scale = (1j * omega) ** side.forcing.factor
         before, after = before * scale, after * scale
@@ -68,12 +73,14 @@ def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int
     return Sampled(driven, points, before, after, changes, (centres, widths))
 
 
-def response(sampled: Sampled, label: str, unit: str, before_label: str) -> Response:
-    """The curves to show, over the load's band."""
+def response(sampled: Sampled, load: Load, label: str, unit: str, before_label: str) -> Response:
+    """The curves to show, over the load's band; the mean square is that of the load's own spectrum where
+    it is random, else of an even one."""
     n = sampled.points
     omega = sampled.driven.omega_rad_s[:n]
     before, after = sampled.before[:n], sampled.after[:n]
-    power_before, power_after = np.abs(before) ** 2, np.abs(after) ** 2
+    level = density(load, omega) if is_random(load) else np.ones(n)
+    power_before, power_after = np.abs(before) ** 2 * level, np.abs(after) ** 2 * level
     return Response(
         frequency_hz=omega / (2 * np.pi),
         before=before,

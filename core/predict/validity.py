@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,18 +13,22 @@ from core.beam.spec import BeamSpec
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.predict.fields import Fields
-from core.predict.forcing import active_load
+from core.predict.forcing import active_load, forcing, place
+from core.predict.leads import Leads
 from core.predict.limits import StaticBend
 from core.predict.patch_validity import open_leads, patch_remarks
 from core.predict.prediction import Remark
 from core.project.checking import by_identity
 from core.project.model import BaseLoad, Candidate, Group, Project, Release, Structure
+from core.units import words
 
 Array = NDArray[np.float64]
 
 SLENDER = 10.0
 WIDE = 3.0
 SMALL_ROTATION_RAD = 0.2
+TOO_FAR = 3e4
+"""Ratio of the highest to the lowest frequency shown up to which six digits are left."""
 STEEP = 6.0
 """Ratio of thicknesses at neighbouring stations up to which mode 8 is right to 1e-7; at 20 it is 4e-5."""
 OPPOSED = 0.5
@@ -44,6 +48,8 @@ class Case:
     system: CoupledSystem
     bends: tuple[StaticBend, ...]
     modes: int
+    find_leads: Callable[[], Leads | None]
+    """The largest voltages at the leads; dear, so asked for only where leads are open."""
 
     @cached_property
     def means(self) -> dict[str, float]:
@@ -68,9 +74,11 @@ def remarks(case: Case) -> tuple[Remark, ...]:
         *_plate_like(case),
         *patch_remarks(case.beam, case.candidate, case.project.structure),
         *_polarity(case),
-        *open_leads(case.beam, case.candidate, case.bends),
+        *open_leads(case.candidate, case.find_leads),
         *_rotation(case),
         *_temperature(case),
+        *_output(case),
+        *_scales(case),
         *_support(case),
         *_steep(case.project.structure, case.beam.spec),
         *_outline(case.project.structure),
@@ -256,12 +264,12 @@ def _rotation(case: Case) -> Iterator[Remark]:
     if not items:
         return
     slopes = beam.slope_row(beam.spec.span_m * np.array([0.0, 0.5, 1.0]))
-    for words, vector in items:
+    for told, vector in items:
         turn = float(np.abs(slopes @ vector).max())
         if turn > SMALL_ROTATION_RAD:
             yield Remark(
                 "large rotation",
-                f"Under {words} the part turns by {np.degrees(turn):.0f}°: beyond small rotation, "
+                f"Under {told} the part turns by {np.degrees(turn):.0f}°: beyond small rotation, "
                 "so strains and voltages there are estimates.",
                 "caution",
             )
@@ -297,6 +305,31 @@ def _outline(structure: Structure) -> Iterator[Remark]:
             f"{x_m * 1e3:.4g} mm, which is drawn. Import the outline again, or forget it by right-clicking the plan.",
             "caution",
             x_m,
+        )
+
+
+def _output(case: Case) -> Iterator[Remark]:
+    item = forcing(case.beam, active_load(case.project), case.project.view)
+    if item.output_held and case.project.view.looked_at(case.candidate) is None:
+        at = place(item.output_x_m, case.beam.spec.span_m)
+        yield Remark(
+            "held output",
+            f"The output, {at}, cannot move: there is no response to show and nothing is tuned to it. Choose "
+            "another output point.",
+            "caution",
+            item.output_x_m,
+        )
+
+
+def _scales(case: Case) -> Iterator[Remark]:
+    """The eigenproblem keeps 1/omega^2 to sixteen digits of the largest."""
+    omega = case.beam.omega_rad_s[: case.modes]
+    if len(omega) and omega[-1] / omega[0] > TOO_FAR:
+        yield Remark(
+            "ill-scaled",
+            f"Mode {case.modes} lies {words.significant(float(omega[-1] / omega[0]))} times above mode 1: the high "
+            "modes lose digits. Take the large mass away, or show fewer modes.",
+            "caution",
         )
 
 

@@ -142,6 +142,7 @@ FIELDS: dict[str, Field] = {
     "eps33t_relative": Field("Permittivity", Range("1", 1.0, 1e5)),
     "s11e_1_pa": Field("Compliance s11E", Range("1/TPa", 1e-13, 1e-6)),
     "tan_delta": Field("Dissipation factor", Range("%", 0.0, 1.0, below=True)),
+    "pyroelectric_c_m2_k": Field("Pyroelectric coefficient", Range("uC/(m2 K)", -1e-2, 1e-2)),
     "curie_temperature_c": Field("Curie temperature", TEMPERATURE),
     "lower_skin.material": Field("Material of the lower skin"),
     "lower_skin.thickness_m": Field("Thickness of the lower skin", Range("um", 0.0, 5e-3)),

@@ -156,6 +156,13 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
         found, f"{path}.poisson_ratio", f"Poisson's ratio {name}", ceramic.poisson_ratio, POISSON
     )
     constant(found, f"{path}.loss_factor", f"Loss factor {name}", ceramic.loss_factor, LOSS)
+    constant(
+        found,
+        f"{path}.pyroelectric_c_m2_k",
+        f"Pyroelectric coefficient {name}",
+        ceramic.pyroelectric_c_m2_k,
+        FIELDS["pyroelectric_c_m2_k"].range,
+    )
     _temperatures(found, path, f'ceramic "{ceramic.name}"', ceramic.temperature_range_c)
     number(
         found,

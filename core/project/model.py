@@ -208,6 +208,12 @@ class Ceramic(Record, frozen=True):
     curie_temperature_c: float | None = None
     reference_temperature_c: float = 20.0
     temperature_range_c: tuple[float, float] = (-40.0, 85.0)
+    pyroelectric_c_m2_k: Constant = Constant(
+        -3.3e-4,
+        tolerance=0.4,
+        source="class value of a poled soft ceramic, -200 to -450 uC/(m2 K), from memory: ask the supplier",
+    )
+    """Charge per electrode area and kelvin at constant stress; it says how much heat charges open leads."""
 
 
 class PatchLimits(Record, frozen=True):
@@ -592,6 +598,10 @@ class Project(Record, frozen=True):
             if candidate.id == wanted:
                 return candidate
         raise KeyError(wanted)
+
+    def at_c(self, temperature_c: float | None = None) -> float:
+        """The temperature a result is for: the one given, else the reference temperature of the service."""
+        return self.service.reference_c if temperature_c is None else temperature_c
 
     def material(self, name: str) -> Material:
         for material in self.materials:

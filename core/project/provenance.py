@@ -113,7 +113,7 @@ def gathered(labels: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(f"{owner}: {_listed(parts)}" if parts else owner for owner, parts in lines.items())
 
 
-CERAMIC_CONSTANTS = ("d31_c_n", "eps33t_relative", "s11e_1_pa", "density_kg_m3", "tan_delta")
+CERAMIC_CONSTANTS = ("d31_c_n", "eps33t_relative", "s11e_1_pa", "density_kg_m3", "tan_delta", "pyroelectric_c_m2_k")
 _ELASTIC_CONSTANTS = ("youngs_modulus_pa", "density_kg_m3", "poisson_ratio", "loss_factor")
 _CONSTANTS = {FIELDS[name].label for name in (*_ELASTIC_CONSTANTS, *CERAMIC_CONSTANTS)}
 

@@ -40,10 +40,11 @@ def test_rows_mark_what_the_cold_costs():
     study = temperature_study(library.example("touring-ski"), "C")
     rows = temperature_rows(study)
     first = rows[0]
-    assert first.name == "Mode 1" and first.marked == (True, False, True)
+    assert first.name == "Mode 1" and first.marked == (True, False, False)
     assert rows[1].name == "re-trimmed"
-    assert [r.name for r in rows if r.mode is None] == ["G1 free C", "off its tuning"]
-    assert rows[-1].cells[1] == "0 %" and rows[-1].cells[0].startswith("+7")
+    assert [r.name for r in rows if r.mode is None] == ["G1 free C", "off its tuning", "1 constant held"]
+    assert rows[-2].cells[1] == "0 %" and rows[-2].cells[0].startswith("+5")
+    assert "Cover foil" in rows[-1].tip
     assert temperature_table(study)[0] == ["Temperature", "cold, −25 °C", "reference, 20 °C", "hot, 30 °C"]
 
 

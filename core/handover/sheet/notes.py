@@ -21,8 +21,9 @@ from core.handover.sheet.package_data import (
 )
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
-from core.predict.prediction import Prediction, Remark
-from core.project.model import KeepOut, Project
+from core.predict.leads import rounded_up
+from core.predict.prediction import Remark
+from core.project.model import KeepOut
 from core.project.plan import package_margins
 from core.project.wiring_words import joined_leads
 from core.units import words
@@ -224,7 +225,7 @@ def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[st
 
 
 def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, ...]:
-    """The caution box. `open_voltage_v` is the largest voltage of the open patch in service."""
+    """The caution box. `open_voltage_v` is the largest voltage at the leads in service."""
     placed = subject.placed
     lines = []
     ceramics = tuple(p for p in placed if is_ceramic(p.package))
@@ -235,7 +236,7 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
     else:
         lines.append("Film: do not crease, scratch or heat; no blade under it.")
     volts = (
-        f"Gives up to {round_up(open_voltage_v)} V when bent, hundreds of volts when heated or cooled"
+        f"Gives up to {rounded_up(open_voltage_v)} V when bent, struck, heated or cooled"
         if open_voltage_v
         else "Gives hundreds of volts when bent, heated or cooled"
     )
@@ -243,27 +244,3 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
     lines.append("The patch harms the circuit, not the other way round: connect after discharge.")
     lines.append("Altered structures: local rules and licensed practice decide on use.")
     return tuple(lines)
-
-
-def open_voltage_v(project: Project, prediction: Prediction) -> float | None:
-    """The largest voltage an open patch gives under the service bends: a safety value.
-
-    From the checked field limits of open leads times the ceramic's thickness; None where no
-    static service force was given.
-    """
-    candidate = project.candidate(prediction.candidate)
-    thickness = {p.id: project.package(p.package).ceramic_thickness_m for p in candidate.patches}
-    volts = [
-        abs(limit.value) * thickness[limit.patch]
-        for limit in prediction.limits
-        if limit.unit == "V/m" and "open" in limit.name and limit.patch in thickness
-    ]
-    return max(volts, default=0.0) or None
-
-
-def round_up(value: float) -> str:
-    """A voltage rounded up to two figures, never down."""
-    from math import ceil, floor, log10
-
-    step = 10.0 ** (floor(log10(value)) - 1)
-    return f"{ceil(value / step - 1e-9) * step:.0f}" if value >= 10 else f"{ceil(value)}"

@@ -6,19 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from core.handover.sheet.identity import title_of
-from core.handover.sheet.notes import open_voltage_v, round_up
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
-from core.predict.prediction import GroupResult, Prediction
+from core.predict.leads import SOURCE, Leads, rounded_up
+from core.predict.prediction import GroupResult, Metered, Prediction
 from core.project.model import Candidate, Group, Package, Project
 from core.project.wiring_words import joined_leads
 from core.study.temperature.temperature import AtTemperature, GroupAt, TemperatureStudy
 from core.units import words
 
-TOUCH_LOW_V, TOUCH_HIGH_V = 42.4, 450.0
-TOUCH_CAPACITANCE_F, TOUCH_CHARGE_C = 0.1e-6, 45e-6
-"""Protective impedance as quoted publicly for IEC 60335-1, clause 8.1.4."""
 BLEED_OHM = 10e6
 SHOWN_MODES = 3
 DISCHARGED = 5.0
@@ -41,13 +38,13 @@ def circuit_card(
 ) -> Document:
     """The card of a candidate from its prediction and, where there is one, its temperature study."""
     candidate = candidate_of(project, candidate_id)
-    volts = open_voltage_v(project, prediction)
-    blocks: list[Block] = [Caution("CAUTION", tuple(_cautions(volts)))]
+    leads = prediction.leads
+    blocks: list[Block] = [Caution("CAUTION", tuple(_cautions(leads)))]
     groups = _groups(project, candidate, prediction, temperature)
     if not groups:
         blocks.append(Paragraph("No patch is wired to a circuit in this candidate."))
     for one in groups:
-        blocks += _group_blocks(project, prediction, one, volts)
+        blocks += _group_blocks(project, prediction, one, leads)
     blocks += [Heading("Bench check before the circuit leaves"), Bullets(_bench())]
     remarks = remark_texts(prediction.remarks)
     if remarks or prediction.unstable:
@@ -77,23 +74,23 @@ def _package(project: Project, candidate: Candidate, patch_id: str) -> Package:
     return project.package(next(p.package for p in candidate.patches if p.id == patch_id))
 
 
-def _cautions(volts: float | None) -> Iterator[str]:
-    if volts:
+def _cautions(leads: Leads | None) -> Iterator[str]:
+    if leads:
         yield (
-            f"An open patch gives up to {round_up(volts)} V in the service bends, hundreds of volts when "
-            "heated or cooled. Clip on until the circuit is connected."
+            f"An open patch gives up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). "
+            f"{leads.touch} Clip on until the circuit is connected."
         )
     else:
         yield (
-            "An open patch gives hundreds of volts when bent, heated or cooled; no service bend was given "
-            "to say how many. Clip on until the circuit is connected."
+            "An open patch gives hundreds of volts when bent, heated or cooled; nothing was given to say "
+            "how many. Clip on until the circuit is connected."
         )
     yield "Discharge through 100 kΩ before touching or soldering."
     yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."
 
 
 def _group_blocks(
-    project: Project, prediction: Prediction, one: Electrical, volts: float | None
+    project: Project, prediction: Prediction, one: Electrical, leads: Leads | None
 ) -> Iterator[Block]:
     yield Heading(f"Group {one.group.id}: {one.result.circuit_label}")
     yield _wiring(project.candidate(prediction.candidate), one.group, project.sheet.connector_place.strip())
@@ -102,7 +99,7 @@ def _group_blocks(
     if len({at.free_capacitance_f for _, at in one.at}) > 1:
         yield _over_temperature(one)
     yield Heading(f"Group {one.group.id}: voltage, charge, bleed resistor")
-    yield Bullets(tuple(_safety(prediction, one, volts)))
+    yield Bullets(tuple(_safety(prediction, one, leads)))
     if one.result.remarks:
         yield Bullets(one.result.remarks)
 
@@ -146,7 +143,8 @@ def _trim(one: Electrical, name: str, nominal: float) -> tuple[float, float]:
 def _capacitances(project: Project, prediction: Prediction, one: Electrical) -> Table:
     result = one.result
     rows = [
-        ("Free, on the part", words.capacitance(result.free_capacitance_f), "what a meter at 120 Hz or below reads"),
+        ("Free, on the part", words.capacitance(result.free_capacitance_f), "at rest, far below mode 1"),
+        *(_read(one_read) for one_read in result.metered),
         ("Blocked", words.capacitance(result.blocked_capacitance_f), "far above the modes; not for tuning"),
     ]
     tuning = one.group.circuit.tuning
@@ -158,6 +156,14 @@ def _capacitances(project: Project, prediction: Prediction, one: Electrical) -> 
     rows.append(("Spread between packages", f"± {words.share(one.tolerance)}", "measure each, trim to it"))
     heads = (f"Capacitance at {words.celsius(project.service.reference_c)}", "Value", "Use")
     return Table(heads, tuple(rows), (2.6, 1.5, 3.4))
+
+
+def _read(one: Metered) -> tuple[str, str, str]:
+    """A row that says what a meter shows, and when not to believe it."""
+    use = "for comparison with the meter"
+    if one.near_mode is not None:
+        use = f"bent by mode {one.near_mode} nearby: do not take it for the free one"
+    return (f"A meter at {words.frequency(one.frequency_hz)} reads", words.capacitance(one.capacitance_f), use)
 
 
 def _over_temperature(one: Electrical) -> Table:
@@ -174,21 +180,26 @@ def _over_temperature(one: Electrical) -> Table:
     return Table(heads, tuple(rows), (1.8, 1.6, 1.1, 2.0, 2.2))
 
 
-def _safety(prediction: Prediction, one: Electrical, volts: float | None) -> Iterator[str]:
+def _safety(prediction: Prediction, one: Electrical, leads: Leads | None) -> Iterator[str]:
     result = one.result
     capacitance = result.free_capacitance_f
     yield (
         f"Under the load the parts see {result.under_load}."
     )
-    if volts:
+    own = leads.of(f"group {one.group.id}") if leads else None
+    if own:
+        volts = own.largest.volts
         charge, energy = capacitance * volts, 0.5 * capacitance * volts**2
         yield (
-            f"Rate for the open patch: {round_up(volts)} V, charge {words.engineering(charge, 'C')}, "
-            f"energy {words.engineering(energy, 'J')}."
+            f"Rate for these leads open: {own.up_to} ({own.largest.cause}), charge "
+            f"{words.engineering(charge, 'C')}, energy {words.engineering(energy, 'J')}."
         )
-        yield _touch(capacitance, volts)
+        if own.with_circuit:
+            connected = own.with_circuit
+            yield f"Connected: up to {rounded_up(connected.volts)} V ({connected.cause})."
+        yield f"Touch: {own.touch} ({SOURCE}.)"
     else:
-        yield f"No service bend is given, so the open voltage is not known: measure it, {WRITE} V."
+        yield f"Nothing is given that would make a voltage: measure it, {WRITE} V."
     omega = 2 * 3.141592653589793 * prediction.modes[0].f_short_hz if prediction.modes else 0.0
     tau = BLEED_OHM * capacitance
     share = 1 / (omega * tau) if omega else float("inf")
@@ -203,24 +214,6 @@ def _safety(prediction: Prediction, one: Electrical, volts: float | None) -> Ite
             f"Connected, the circuit itself bleeds: {words.part(resistance, 'ohm')} with the patch has a time "
             f"constant of {words.seconds(resistance * capacitance)}. Unplugged it does not."
         )
-
-
-def _touch(capacitance: float, volts: float) -> str:
-    source = "as IEC 60335-1, 8.1.4, is quoted publicly; check the standard that applies"
-    if volts <= TOUCH_LOW_V:
-        return f"Touch: below {TOUCH_LOW_V} V peak ({source})."
-    if volts <= TOUCH_HIGH_V:
-        fits = capacitance <= TOUCH_CAPACITANCE_F
-        verdict = "within" if fits else "ABOVE: bleed it or enclose it"
-        return (
-            f"Touch: {words.capacitance(capacitance)} against 0.1 µF allowed between 42.4 and 450 V: "
-            f"{verdict} ({source})."
-        )
-    fits = capacitance * volts <= TOUCH_CHARGE_C
-    verdict = "within" if fits else "ABOVE: bleed it or enclose it"
-    return (
-        f"Touch: {words.engineering(capacitance * volts, 'C')} against 45 µC allowed above 450 V: {verdict} ({source})."
-    )
 
 
 def _bench() -> tuple[str, ...]:

@@ -19,14 +19,13 @@ from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.predict.poles import mode_damping
-from core.predict.predict import hold
+from core.predict.predict import bare, hold, modes_kept
 from core.predict.response import Side, sample
 from core.project.model import Candidate, Group, Project, Tuning
 
 Name = Literal["cold", "reference", "hot"]
 NAMES: tuple[Name, ...] = ("cold", "reference", "hot")
 
-KEPT = 10
 POINTS = 200
 
 
@@ -81,6 +80,8 @@ class TemperatureStudy:
 
     candidate: str
     points: tuple[AtTemperature, ...]
+    constant: tuple[str, ...] = ()
+    """Constants in use that have no temperature coefficient: taken as the same at every temperature."""
 
     def at(self, name: Name) -> AtTemperature:
         return next(p for p in self.points if p.name == name)
@@ -124,7 +125,38 @@ def temperature_study(project: Project, candidate_id: str | None = None) -> Temp
             )
             for name, celsius in zip(NAMES, temperatures, strict=True)
         ),
+        without_coefficient(project, candidate),
     )
+
+
+def without_coefficient(project: Project, candidate: Candidate) -> tuple[str, ...]:
+    """Constants of what the candidate is made of that nobody gave a temperature coefficient, in words:
+    an assumption of every cold and hot figure."""
+    packages = [project.package(p.package) for p in candidate.patches]
+    names = [piece.material for layer in project.structure.layers for piece in layer.pieces]
+    for patch, package in zip(candidate.patches, packages, strict=True):
+        names += [package.lower_skin.material, package.upper_skin.material, patch.bond.material]
+    out = [
+        f"Young's modulus of {name}"
+        for name in dict.fromkeys(names)
+        if project.material(name).youngs_modulus_pa.per_kelvin == 0.0
+    ]
+    for ceramic in {package.ceramic.name: package.ceramic for package in packages}.values():
+        for constant, called in (
+            (ceramic.d31_c_n, "d31"),
+            (ceramic.eps33t_relative, "permittivity"),
+            (ceramic.s11e_1_pa, "compliance"),
+        ):
+            if constant.per_kelvin == 0.0:
+                out.append(f"{called} of {ceramic.name}")
+    return tuple(out)
+
+
+def constant_words(study: TemperatureStudy) -> str:
+    """The assumption as a sentence, empty where every constant has its coefficient."""
+    if not study.constant:
+        return ""
+    return f"Taken as the same at every temperature, no coefficient given: {', '.join(study.constant)}."
 
 
 def served_modes(project: Project, candidate: Candidate) -> tuple[int | None, ...]:
@@ -134,11 +166,12 @@ def served_modes(project: Project, candidate: Candidate) -> tuple[int | None, ..
 
 
 def _kept(project: Project) -> int:
-    return max(KEPT, project.view.modes_shown + 5)
+    """As many as the prediction keeps: the same page shows both."""
+    return modes_kept(project, bare(project))
 
 
 def _system(project: Project, beam: CoupledBeam, candidate: Candidate) -> CoupledSystem:
-    return coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).aim)
+    return coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).tuning_aim)
 
 
 def _served(candidate: Candidate, system: CoupledSystem, modes: int) -> tuple[int | None, ...]:
@@ -208,8 +241,8 @@ class _Solved:
         if view.before == "bare structure":
             nothing = Candidate("", "")
             kept = _kept(self.project)
-            bare = solve(self.project, nothing, n_modes=kept, temperature_c=self._temperature_c)
-            other = Side(coupled_system(bare, nothing), forcing(bare, load, view))
+            beam = bare(self.project, kept, self._temperature_c)
+            other = Side(coupled_system(beam, nothing), forcing(beam, load, view))
         side = Side(self.system, forcing(self.beam, load, view))
         sampled = sample(side, found, other, modes=self.n_modes, points=POINTS)
         zeta = (other or side).system.zeta

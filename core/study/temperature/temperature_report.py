@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from core.study.temperature.temperature import AtTemperature, TemperatureStudy
+from core.study.temperature.temperature import AtTemperature, TemperatureStudy, constant_words
 from core.units import words
 
 
@@ -78,3 +78,5 @@ def _lines(study: TemperatureStudy) -> Iterator[str]:
             shift = words.three(*(words.shift(g.detuning or 0.0) for g in of_group))
             line += f", {what} against mode {group.mode} {shift}"
         yield line
+    if study.constant:
+        yield f"  {constant_words(study)}"

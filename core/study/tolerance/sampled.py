@@ -83,7 +83,7 @@ def is_possible(
         c = coefficients(
             project.package(name).ceramic,
             wide_strip=project.structure.wide_strip,
-            temperature_c=None,
+            temperature_c=project.at_c(),
             variation=varied,
             path=f"packages[{name}].ceramic",
         )

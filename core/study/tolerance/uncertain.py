@@ -223,7 +223,7 @@ def _with_candidate(project: Project, candidate: Candidate) -> Project:
 
 def clamp_stiffness(project: Project, end: str, flexibility: Array | float) -> Array | float:
     """k_r in N m/rad of a clamp of flexibility EI/(k_r L), EI that of the bare section there."""
-    spec = beam_spec(project.structure, project.materials)
+    spec = beam_spec(project.structure, project.materials, project.at_c())
     x = 0.0 if end == "root" else spec.span_m
     bending = float(bare_sections(spec, np.array([x])).bending[0, 0])
     return bending / spec.span_m / np.maximum(flexibility, 1.0 / RIGID)

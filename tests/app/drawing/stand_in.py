@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from core.predict.fields import strain_nodes
 from core.predict.prediction import Shapes
 from core.project.model import (
     Bond,
@@ -64,7 +65,8 @@ def prediction(n_modes: int = 5, *, order: tuple[int, ...] | None = None) -> Sim
         )  # fmt: skip
     modes = tuple(
         SimpleNamespace(
-            number=n + 1, f_short_hz=27.4 * (ROOTS[n] / ROOTS[0]) ** 2, zeta_inherent=0.003, zeta_before=0.003
+            number=n + 1, f_short_hz=27.4 * (ROOTS[n] / ROOTS[0]) ** 2, zeta_inherent=0.003, zeta_before=0.003,
+            strain_nodes_m=strain_nodes(made)[n],
         )
         for n in range(n_modes)
     )

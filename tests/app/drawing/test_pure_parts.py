@@ -20,8 +20,9 @@ from app.drawing.refine import refined
 from app.drawing.snapping import Feature, Snapper, snapper
 from app.drawing.structure_view import structure_view
 from app.drawing.surface import arrangement_of
-from app.drawing.tracking import follow, likeness, sign_changes
+from app.drawing.tracking import follow, likeness
 from app.drawing.view_model import drawing_view
+from core.predict.fields import strain_nodes
 from core.project.model import Layer, Piece
 from tests.app.drawing import stand_in
 
@@ -120,9 +121,9 @@ def test_an_extra_mode_takes_an_unused_name():
 def test_strain_nodes_of_a_cantilever():
     """Curvature zeros of the clamped-free beam mirror its displacement nodes (Blevins 1979, table 8-1)."""
     shapes = stand_in.shapes(3, 601)
-    assert len(sign_changes(shapes.x_m, shapes.curvature[0])) == 0
-    assert sign_changes(shapes.x_m, shapes.curvature[1]) / 0.3 == pytest.approx([0.2166], abs=2e-4)
-    assert sign_changes(shapes.x_m, shapes.curvature[2]) / 0.3 == pytest.approx([0.1323, 0.4965], abs=2e-4)
+    assert strain_nodes(shapes)[0] == ()
+    assert np.array(strain_nodes(shapes)[1]) / 0.3 == pytest.approx([0.2166], abs=2e-4)
+    assert np.array(strain_nodes(shapes)[2]) / 0.3 == pytest.approx([0.1323, 0.4965], abs=2e-4)
 
 
 def test_a_layer_that_stops_is_drawn_where_it_is():

@@ -11,7 +11,7 @@ from core.handover.drawing.items import Drawing, SheetError, Text
 from core.handover.drawing.strokes import strokes
 from core.handover.sheet.diagram import placement_diagram, placement_diagrams
 from core.handover.sheet.identity import fingerprint
-from core.handover.sheet.notes import round_up
+from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
 from core.project import library
 from core.project.model import DatumFeature, Project, Revision
@@ -156,8 +156,8 @@ def test_the_fingerprint_follows_the_model_and_not_the_title():
 
 
 def test_voltage_is_rounded_up_and_generic_when_unknown():
-    assert [round_up(v) for v in (137.2, 140.0, 99.1, 7.2)] == ["140", "140", "100", "8"]
-    assert "Gives up to 140 V when bent" in words(placement_diagram(lab(), open_voltage_v=137.2))
+    assert [rounded_up(v) for v in (137.2, 140.0, 99.1, 7.2)] == ["140", "140", "100", "8"]
+    assert "Gives up to 140 V when bent, struck, heated or cooled" in words(placement_diagram(lab(), open_voltage_v=137.2))
     assert "Gives hundreds of volts" in words(placement_diagram(lab()))
 
 

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.project import library
+from core.study.layouts import layouts, placed
 from core.study.temperature.temperature import temperature_study
 from core.study.temperature.temperature_report import temperature_json, temperature_text
 
@@ -26,6 +27,38 @@ def test_the_reference_is_the_prediction(ski):
         assert mode.zeta == pytest.approx(shown.zeta, rel=1e-6)
         assert mode.zeta_retrimmed == pytest.approx(shown.zeta, rel=1e-6)
         assert mode.peak_change_db == pytest.approx(shown.peak_change_db, abs=0.02)
+
+
+@pytest.mark.parametrize("key", [key for key, _ in library.examples()])
+def test_one_answer_at_the_reference_whatever_it_is(key):
+    """The project at its reference temperature is one thing: prediction, study, sweep and tolerance."""
+    project = library.example(key)
+    project = replace(project, service=replace(project.service, cold_c=-5.0, reference_c=7.0, hot_c=30.0))
+    predicted, at = predict(project), temperature_study(project).at("reference")
+    for mode, shown in zip(at.modes, predicted.modes, strict=True):
+        assert mode.f_short_hz == pytest.approx(shown.f_short_hz, rel=1e-9)
+        assert mode.k2 == pytest.approx(shown.k2, rel=1e-9)
+        assert mode.zeta == pytest.approx(shown.zeta, rel=1e-9)
+        assert mode.zeta_before == pytest.approx(shown.zeta_before, rel=1e-9)
+    for group, shown in zip(at.groups, predicted.groups, strict=True):
+        assert group.free_capacitance_f == pytest.approx(shown.free_capacitance_f, rel=1e-9)
+        assert dict(group.retrimmed) == pytest.approx(
+            {v.name: v.value for v in shown.values} if group.retrimmed else {}, rel=1e-6
+        )
+    patch = project.candidate().patches[0]
+    candidate = project.candidate()
+    swept = layouts(project, candidate, placed(candidate, patch.id, np.array([patch.x_start_m])), 3).beam
+    expected = [m.f_short_hz for m in predicted.modes[:3]]
+    np.testing.assert_allclose(swept.omega_rad_s[0, :3] / (2 * np.pi), expected, rtol=1e-4)
+
+
+def test_the_examples_keep_the_coefficients_of_the_library():
+    """The ski is softer when warm: its moduli have coefficients, and the one that has none is named."""
+    project = library.example("touring-ski")
+    at = temperature_study(project)
+    assert at.at("cold").modes[0].f_short_hz > 1.01 * at.at("hot").modes[0].f_short_hz
+    assert at.constant == ("Young's modulus of Cover foil, 4 GPa",)
+    assert "no coefficient given: Young's modulus of Cover foil, 4 GPa" in temperature_text(at)
 
 
 def test_capacitance_follows_the_permittivity(ski):
@@ -90,7 +123,7 @@ def test_report_says_each_temperature(ski):
     assert [p["temperature_c"] for p in points] == [-25.0, 20.0, 30.0]
     assert points[0]["modes"][0]["zeta"] == study.at("cold").modes[0].zeta
     text = temperature_text(study)
-    assert "−25 / 20 / 30 °C" in text and "electrical resonance against mode 1 +7" in text
+    assert "−25 / 20 / 30 °C" in text and "electrical resonance against mode 1 +5" in text
 
 
 def test_no_patch_is_no_trouble():
