@@ -67,7 +67,9 @@ class Document(QObject):
 
     def open_path(self, path: Path) -> None:
         """Open this file, or say in words why not; what was open stays open then, and nobody is asked to save it."""
-        if not self.edited:
+        if self.saver.busy:
+            self.saver.when_idle(partial(self.open_path, path))
+        elif not self.edited:
             self._open_now(path)
         elif self._load(path) is not None:
             self.guard(partial(self._open_now, path))  # read again: saving may have changed it

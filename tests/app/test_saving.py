@@ -210,6 +210,16 @@ def test_closing_waits_for_the_disk(window, file, slow_disk, qtbot):
     assert store.load(file) == window.session.project
 
 
+def test_another_file_opened_meanwhile_waits_and_keeps_its_own_name(window, file, tmp_path, slow_disk):
+    other = tmp_path / "other.quietspan"
+    store.save(moved(library.example("lab-beam"), 0.09), other)
+    window.menus.actions["saveProject"].trigger()
+    window.document.open_path(other)
+    window.document.saver.finish()
+    assert window.session.path == other
+    assert window.session.project == store.load(other)
+
+
 def test_a_close_that_waits_for_a_save_that_fails_keeps_the_window(window, file, monkeypatch):
     def full(*_):
         time.sleep(0.1)
