@@ -1,0 +1,92 @@
+"""Rows read off the motion: shear of the bond, mean strain, the charge of open leads, random mean squares."""
+
+import numpy as np
+import pytest
+
+from core.circuit.connect import coupled_system
+from core.piezo.layout import solve
+from core.predict.fields import fields
+from core.predict.forcing import active_load, forcing
+from core.predict.predict import predict
+from core.predict.random_load import density
+from core.predict.readings import plate_readings
+from core.predict.transient import transient
+from core.project.model import Circuit, RandomBase
+from tests.core.predict.scenes import KNOCK, PLUCK, lab, side
+
+OPEN = Circuit("open")
+
+
+def read(project):
+    beam = solve(project, project.candidate(), n_modes=10)
+    item = forcing(beam, active_load(project), project.view)
+    return beam, plate_readings(fields(beam), item)[0]
+
+
+def test_the_bond_carries_what_the_ceramic_wants_beyond_what_it_gets():
+    """E_p t_p/lag (strain of the mid-plane - d31 V/t_p) at both ends: a voltage that the structure followed
+    freely would load no bond (Crawley & de Luis 1987)."""
+    project = lab()
+    beam, reading = read(project)
+    plate, ceramic = beam.plates[0], project.packages[0].ceramic
+    places = len(reading.x_m) // 2
+    middle = 0.5 * (reading.strain.voltage[:places, 0] + reading.strain.voltage[places:, 0])
+    bent = 0.5 * (reading.strain.modal[:places] + reading.strain.modal[places:])
+    modulus, thickness = 1 / ceramic.s11e_1_pa.value, plate.thickness_m
+    for row, end, lag in ((0, 0, plate.shear_lag_m[0]), (1, -1, plate.shear_lag_m[1])):
+        stiffness = modulus * thickness / lag
+        free = ceramic.d31_c_n.value / thickness
+        assert reading.shear.voltage[row, 0] == pytest.approx(stiffness * (middle[end] - free), rel=1e-9)
+        np.testing.assert_allclose(reading.shear.modal[row], stiffness * bent[end], rtol=1e-9)
+        # the structure follows a little of the free strain, in its sense
+        assert 0 < middle[end] / free < 1
+
+
+def test_the_mean_strain_is_what_the_charge_measures():
+    """theta_n = -e31 b l times the mean strain of bending in mode n."""
+    beam, reading = read(lab())
+    plate = beam.plates[0]
+    size = plate.coefficients.e31_c_m2 * plate.width_m * (plate.x_b_eff_m - plate.x_a_eff_m)
+    shown = slice(0, 7)
+    np.testing.assert_allclose(
+        -reading.mean_strain.modal[0, shown] * size, beam.theta[shown, 0], rtol=1e-4, atol=1e-9
+    )
+
+
+def test_open_leads_keep_no_charge_when_the_bend_is_let_go():
+    """Q = C V - theta q = 0 from the first moment: the truncated modes gave their share back."""
+    item = side(lab(load=PLUCK, circuit=OPEN))
+    free = transient(item.system, item.forcing)[-1].free
+    q, voltage = free.q.real.sum(axis=1), free.voltage.real.sum(axis=1)
+    moved = item.system.theta[:, 0] @ q
+    assert item.system.capacitance_f[0, 0] * voltage[0] == pytest.approx(moved, rel=1e-6)
+
+
+def test_open_leads_after_a_knock_hold_what_the_bend_makes():
+    project = lab(load=KNOCK, circuit=OPEN)
+    beam = solve(project, project.candidate(), n_modes=10)
+    item = forcing(beam, active_load(project), project.view)
+    system = coupled_system(beam, project.candidate())
+    free = transient(system, item)[-1].free
+    t = np.linspace(0.0, 0.02, 50)
+    waves = np.exp(np.outer(free.rate, t))
+    q, voltage = (free.q @ waves).real, (free.voltage @ waves).real
+    leak = system.loss_f[0, 0] / system.capacitance_f[0, 0] * system.omega_rad_s[0]
+    expected = system.theta[:, 0] @ q / system.capacitance_f[0, 0]
+    assert np.abs(voltage[0] - expected).max() < 3 * leak * 0.02 * np.abs(expected).max()
+
+
+def test_the_mean_square_of_a_random_load_is_weighed_with_its_spectrum():
+    table = RandomBase("truck", ((8.0, 1e-5), (60.0, 1e-5), (110.0, 1.0), (300.0, 1.0)))
+    project = lab(load=table)
+    shown, fine = predict(project).response, predict(project, points=4000).response
+    level = density(table, 2 * np.pi * fine.frequency_hz)
+
+    def total(curve):
+        f = np.abs(curve) ** 2 * level
+        return float(np.sum(0.5 * (f[1:] + f[:-1]) * np.diff(fine.frequency_hz)))
+
+    expected = 10 * np.log10(total(fine.after) / total(fine.before))
+    assert shown.mean_square_change_db == pytest.approx(expected, abs=0.03)
+    flat = predict(lab(load=RandomBase("flat", ((8.0, 1.0), (300.0, 1.0))))).response
+    assert abs(flat.mean_square_change_db - shown.mean_square_change_db) > 0.1
