@@ -62,7 +62,7 @@ def lead_rows(p: Prediction) -> tuple[Row, ...]:
     second = f"{largest.where}: {largest.cause} · {leads.touch}"
     tip = "\n".join(f"{words.voltage(one.volts)}  {one.where}: {one.cause}" for one in leads.found)
     level: Level = "plain" if leads.is_safe else "caution"
-    return (Row("Leads give up to", leads.up_to, "", second, f"{tip}\n{SOURCE}", level),)
+    return (Row("Leads give up to", leads.up_to, leads.verdict, second, f"{tip}\n{SOURCE}", level),)
 
 
 def _capacitance_tip(group: GroupResult) -> str:

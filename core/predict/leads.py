@@ -107,6 +107,13 @@ class Leads:
         return f"{rounded_up(self.largest.volts)} V"
 
     @property
+    def verdict(self) -> str:
+        """What may be done with bare leads, in two or three words."""
+        if self.is_safe:
+            return "may be touched"
+        return "never touch" if self.gravest.over(LOW_AC_V, LOW_DC_V) else "do not touch bare"
+
+    @property
     def touch(self) -> str:
         """What the voltages mean for a person, as one sentence."""
         one = self.gravest

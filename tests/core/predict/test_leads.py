@@ -102,6 +102,7 @@ def test_one_number_for_screen_sheet_and_card():
     order = Order(project, project.active, Results({project.active: found}))
     assert order.open_voltage_v == found.leads.largest.volts
     assert lead_rows(found)[0].value == found.leads.up_to
+    assert lead_rows(found)[0].note == found.leads.verdict == "never touch"
     for key in ("circuit", "process"):
         assert f"up to {found.leads.up_to}" in markdown_of(order, kind(key))
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system
 from core.piezo.layout import solve
@@ -11,8 +12,8 @@ from core.predict.predict import predict
 from core.predict.random_load import density
 from core.predict.readings import plate_readings
 from core.predict.transient import transient
-from core.project.model import Circuit, RandomBase
-from tests.core.predict.scenes import KNOCK, PLUCK, lab, side
+from core.project.model import Circuit, RandomBase, StaticForce
+from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, lab, side
 
 OPEN = Circuit("open")
 
@@ -90,3 +91,32 @@ def test_the_mean_square_of_a_random_load_is_weighed_with_its_spectrum():
     assert shown.mean_square_change_db == pytest.approx(expected, abs=0.03)
     flat = predict(lab(load=RandomBase("flat", ((8.0, 1.0), (300.0, 1.0))))).response
     assert abs(flat.mean_square_change_db - shown.mean_square_change_db) > 0.1
+
+
+def test_a_service_bend_with_open_leads_is_strained_as_its_voltage_lets_it():
+    """Open leads hold their charge: V = charge/C_free bends back and stretches the section. The limit's
+    strain is that of modes, load and voltage together, several per cent off the shorted one."""
+    bend = StaticForce("hung weight", -2.0)
+    shown = {}
+    for circuit in (OPEN, Circuit("shorted")):
+        project = lab(load=replace(FORCE, force_n=1e-9), circuit=circuit)
+        project = replace(project, service=replace(project.service, static_forces=(bend,)))
+        limits = {x.name: x.value for x in predict(project).limits}
+        shown[circuit.kind] = limits["Tensile strain, static"]
+    beam, reading = read(project)
+    item = forcing(beam, active_load(project), project.view)
+    charge = float(beam.deflection_row(0.3) @ beam.group_theta_rows[0])
+    volts = charge / float(beam.group_free_f[0, 0])
+    q = (item.aim.load.modal - beam.group_theta[:, 0] * volts) / beam.omega_rad_s**2
+    strain = reading.strain.modal @ q + reading.strain.load + reading.strain.voltage[:, 0] * volts
+    assert shown["open"] == pytest.approx((-2.0 * strain).max(), rel=1e-6)
+    assert 0.002 < 1 - shown["open"] / shown["shorted"] < 0.06
+
+
+@pytest.mark.parametrize("load", [PLUCK, KNOCK])
+def test_current_of_what_happens_once(load):
+    """None out of open leads, V/R through a resistor."""
+    short, open_ = (predict(lab(load=load, circuit=c)).groups[0].current_peak_a for c in (Circuit("shorted"), OPEN))
+    assert open_ < 1e-4 * short
+    group = predict(lab(load=load)).groups[0]
+    assert group.current_peak_a == pytest.approx(group.voltage_peak_v / group.values[0].value, rel=1e-3)
