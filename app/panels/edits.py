@@ -165,8 +165,8 @@ def tuning_for(kind: str, old: Circuit) -> Tuning | None:
     if kind not in CIRCUITS or CIRCUITS[kind].closed_form is None:
         return None
     tuning = old.tuning or Tuning()
-    was_resonant = old.kind in CIRCUITS and len(CIRCUITS[old.kind].parameters) > 1
-    if len(CIRCUITS[kind].parameters) > 1 and not (was_resonant and old.tuning is not None):
+    was_resonant = old.kind in CIRCUITS and CIRCUITS[old.kind].resonates
+    if CIRCUITS[kind].resonates and not (was_resonant and old.tuning is not None):
         return replace(tuning, rule="optimum")
     return tuning
 

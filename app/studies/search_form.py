@@ -222,6 +222,6 @@ class SearchForm(QWidget):
         self.joined.setVisible(2 in (self.count.value() or ()))
         coils = any(
             self.circuits[key].value() for key in self.circuits
-            if any(p.name == "inductance_h" for p in CIRCUITS[key].parameters)
+            if CIRCUITS[key].resonates
         )  # fmt: skip
         self._rows["Inductance at most"].setVisible(coils)

@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.varied import Variation
+from core.beam.varied import Number, Variation
 from core.circuit import instrument
-from core.circuit.kind import Target
+from core.circuit.kind import Target, Values
 from core.circuit.optimum import Aim, optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
@@ -34,50 +34,65 @@ def coupled_system(
     Raises KeyError for a circuit kind that is not in the registry.
     """
     groups = candidate.groups
-    cables = np.array([instrument.capacitance_f(g.instrument) for g in groups])
+    path, varied = f"candidates[{candidate.id}].groups", variation or {}
+    values = [_given(g, f"{path}[{g.id}].circuit.values", varied) for g in groups]
+    beside = [beside_f(g, v) for g, v in zip(groups, values, strict=True)]
     own = np.diagonal(beam.group_blocked_f, axis1=-2, axis2=-1)
-    added = cables + np.where(own > 0, 0.0, SMALLEST_CAPACITANCE_F)
-    path = f"candidates[{candidate.id}].groups"
+    added = np.where(own > 0, 0.0, SMALLEST_CAPACITANCE_F)
+    if groups:
+        added = added + np.stack(np.broadcast_arrays(*beside), axis=-1)
     system = CoupledSystem(
         omega_rad_s=beam.omega_rad_s,
         zeta=beam.zeta0,
         theta=beam.group_theta,
         capacitance_f=beam.group_corrected_f + added[..., None] * np.eye(len(groups)),
         loss_f=beam.group_loss_f(),
-        connections=tuple(
-            _start(beam, g, j, float(cables[j]), f"{path}[{g.id}].circuit.values", variation or {})
-            for j, g in enumerate(groups)
-        ),
+        connections=tuple(_start(beam, g, j, values[j], beside[j]) for j, g in enumerate(groups)),
     )
-    return _optimised(system, beam, groups, cables, aim)
+    return _optimised(system, beam, groups, beside, aim)
 
 
-def target_of(beam: CoupledBeam, group: int, mode: int, cable_f: float) -> Target:
-    """The mode (from 0) as the group's circuit sees it, other groups shorted."""
+def beside_f(group: Group, values: Values) -> Number:
+    """What hangs straight across the leads beside the patches' own capacitance, F: an instrument's cable
+    and the circuit's added capacitor."""
+    return instrument.capacitance_f(group.instrument) + CIRCUITS[group.circuit.kind].across(values)
+
+
+def target_of(beam: CoupledBeam, group: int, mode: int, beside: Number) -> Target:
+    """The mode (from 0) as the group's circuit sees it, other groups shorted, with what hangs beside the
+    patches' own capacitance (`beside_f`)."""
     mode = min(max(mode, 0), beam.omega_rad_s.shape[-1] - 1)
     own = beam.modal_capacitance_f[..., mode, group]
     blocked = np.maximum(beam.group_blocked_f[..., group, group], SMALLEST_CAPACITANCE_F)
     own = np.where(own > 0, own, blocked)
-    total = own + cable_f
+    total = own + beside
     k2 = beam.group_k2[..., mode, group] * own / total
     if k2.ndim:
         return Target(beam.omega_rad_s[..., mode], k2, total)
     return Target(float(beam.omega_rad_s[mode]), float(k2), float(total))
 
 
+def _given(group: Group, path: str, variation: Variation) -> dict[str, Number]:
+    """The circuit's values as saved, or as they vary."""
+    complete = CIRCUITS[group.circuit.kind].complete(group.circuit.values)
+    return {n: variation.get(f"{path}.{n}", v) for n, v in complete.items()}
+
+
 def _start(
-    beam: CoupledBeam, group: Group, index: int, cable_f: float, path: str, variation: Variation
+    beam: CoupledBeam, group: Group, index: int, given: dict[str, Number], beside: Number
 ) -> Connection:
-    kind = CIRCUITS[group.circuit.kind]
-    values = {n: variation.get(f"{path}.{n}", v) for n, v in kind.complete(group.circuit.values).items()}
-    tuning = group.circuit.tuning
+    kind, values, tuning = CIRCUITS[group.circuit.kind], dict(given), group.circuit.tuning
     if tuning is not None and kind.closed_form is not None:
-        values.update(kind.closed_form(tuning.goal, target_of(beam, index, tuning.mode - 1, cable_f)))
+        values.update(kind.closed_form(tuning.goal, target_of(beam, index, tuning.mode - 1, beside)))
     return Connection(kind, values, instrument.conductance_s(group.instrument))
 
 
 def _optimised(
-    system: CoupledSystem, beam: CoupledBeam, groups: tuple[Group, ...], cables: Array, aim: Aim | None
+    system: CoupledSystem,
+    beam: CoupledBeam,
+    groups: tuple[Group, ...],
+    beside: list[Number],
+    aim: Aim | None,
 ) -> CoupledSystem:
     wanted = [
         j
@@ -94,7 +109,7 @@ def _optimised(
         values = optimise(
             system,
             j,
-            target_of(beam, j, mode, float(cables[j])),
+            target_of(beam, j, mode, beside[j]),
             mode=mode,
             goal=tuning.goal,
             weights=tuning.weights,

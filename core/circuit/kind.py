@@ -75,7 +75,7 @@ class Port:
 class Target:
     """The mode a circuit is tuned to, as a single resonator.
 
-    `k2` and `capacitance_f` include what an instrument's cable adds in parallel.
+    `k2` and `capacitance_f` include what a cable or a capacitor adds in parallel.
     """
 
     omega_rad_s: Number
@@ -88,7 +88,8 @@ class CircuitKind:
     """An entry of the circuit registry.
 
     `immittance(values, s) -> (a, b)` with arrays shaped like s; `port(values) -> Port`;
-    `closed_form(goal, target) -> values`, or None where there is nothing to tune.
+    `closed_form(goal, target) -> values`, or None where there is nothing to tune; `across(values)` is a
+    capacitance straight across the leads, F, which both descriptions leave out: it joins the group's own.
     """
 
     key: str
@@ -97,6 +98,19 @@ class CircuitKind:
     immittance: Callable[[Values, ComplexArray], tuple[ComplexArray, ComplexArray]]
     port: Callable[[Values], Port]
     closed_form: Callable[[str, Target], dict[str, Number]] | None = None
+    across: Callable[[Values], Number] = lambda values: 0.0
+
+    @property
+    def tuned(self) -> tuple[str, ...]:
+        """Names of the values a tuning rule sets."""
+        if self.closed_form is None:
+            return ()
+        return tuple(self.closed_form("damping", Target(1.0, 0.01, 1.0)))
+
+    @property
+    def resonates(self) -> bool:
+        """Whether the circuit has a frequency of its own with the patch."""
+        return any(p.name == INDUCTANCE.name for p in self.parameters)
 
     def complete(self, values: Values) -> dict[str, Number]:
         """Values of every parameter, the default where `values` has none."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.circuit import open as open_leads
 from core.circuit import parallel_rl, resistor, series_rl, shorted
+from core.circuit.added_capacitance import with_added_capacitance
 from core.circuit.kind import CircuitKind
 
 CIRCUITS: dict[str, CircuitKind] = {
@@ -12,4 +13,8 @@ CIRCUITS: dict[str, CircuitKind] = {
     "resistor": resistor.KIND,
     "series R-L": series_rl.KIND,
     "parallel R-L": parallel_rl.KIND,
+    **{
+        kind.key: kind
+        for kind in map(with_added_capacitance, (resistor.KIND, series_rl.KIND, parallel_rl.KIND))
+    },
 }

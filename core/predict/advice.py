@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from core.circuit import instrument
-from core.circuit.connect import target_of
+from core.circuit.connect import beside_f, target_of
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam
@@ -63,7 +63,7 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
     if tuning is None or tuning.rule != "optimum" or rule is None:
         return
     start = rule(
-        tuning.goal, target_of(beam, index, tuning.mode - 1, instrument.capacitance_f(group.instrument))
+        tuning.goal, target_of(beam, index, tuning.mode - 1, beside_f(group, connection.values))
     )
     for name, value in start.items():
         if value > 0 and abs(np.log(connection.numbers[name] / value)) > 0.95 * SEARCH_SPAN:

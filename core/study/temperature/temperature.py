@@ -274,7 +274,7 @@ def _group(group: Group, index: int, mode: int | None, here: _Solved, reference:
     return GroupAt(
         id=group.id,
         mode=None if mode is None else mode + 1,
-        resonant=any(p.name == "inductance_h" for p in kind.parameters),
+        resonant=kind.resonates,
         blocked_capacitance_f=float(here.beam.group_blocked_f[index, index]),
         free_capacitance_f=free,
         capacitance_shift=free / was - 1.0 if was else 0.0,

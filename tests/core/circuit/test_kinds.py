@@ -39,7 +39,8 @@ def test_no_circuit_gives_power_back(kind):
 def test_closed_form_sets_every_parameter_even_without_coupling(kind, goal):
     for k2 in (0.0, 1e-12, 0.01, 1.5):
         values = kind.closed_form(goal, Target(120.0, k2, 7e-8))
-        assert set(values) == {p.name for p in kind.parameters}
+        assert set(values) == set(kind.tuned) <= {p.name for p in kind.parameters}
+        assert {p.name for p in kind.parameters} - set(kind.tuned) <= {"added_capacitance_f"}
         assert all(np.isfinite(v) and v >= 0 for v in values.values())
 
 
