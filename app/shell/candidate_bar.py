@@ -327,10 +327,10 @@ class CandidateBar(QFrame):
             self._row_layout.insertWidget(place, button)
             button.show_name(candidate.name, candidate.id == project.active)
         now = project.active
-        self.keep_button.setToolTip(
+        self.keep_button.setToolTip(plain(
             f"{now} stays as it is now, and you go on in a copy of it (Ctrl+K). "
             f"Ctrl+D makes a copy too, but you stay in {now}."
-        )
+        ))
         self._show_results()
 
     @Slot()

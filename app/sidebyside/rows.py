@@ -52,8 +52,11 @@ def comparison_rows(predictions: Sequence[Prediction | None], reference: int) ->
     first = next((p for p in predictions if p is not None), None)
     if first is None:
         return []
-    rows = [*_mode_rows(predictions, reference, len(first.modes)), *_decay_rows(predictions, reference)]
-    rows += _limit_rows(predictions, reference)
+    of_modes = _mode_rows(predictions, reference, len(first.modes))
+    damping = [row for row in of_modes if row.mode is not None]
+    # what may break stands before what is nice to know
+    rows = [*damping, *_limit_rows(predictions, reference), *(row for row in of_modes if row.mode is None)]
+    rows += _decay_rows(predictions, reference)
     rows += _electrical_rows(predictions, reference)
     return rows
 
