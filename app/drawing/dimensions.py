@@ -33,7 +33,8 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
     if faulty is not None:
         texts = dict.fromkeys(collision.text for collision in faulty.collisions)
         text = f"{faulty.id}: {'; '.join(texts)}"
-        _note(painter, rect, second, scale.px(faulty.x_b_m) + 8, text, ink)
+        colour = ink.look.caution if _only_cautions(faulty) else ink.look.danger
+        _note(painter, rect, second, scale.px(faulty.x_b_m) + 8, text, colour, ink)
     if patch is None or (flat and faulty is not None):
         return
     colour = ink.look.accent
@@ -49,8 +50,15 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
 
 def _faulty(view: DrawingView) -> PatchView | None:
     """The patch whose collision is told: the selected one before others."""
-    colliding = [patch for patch in view.patches if patch.collisions]
+    colliding = sorted(
+        (patch for patch in view.patches if patch.collisions),
+        key=_only_cautions,
+    )
     return next((patch for patch in colliding if patch.selected), colliding[0] if colliding else None)
+
+
+def _only_cautions(patch: PatchView) -> bool:
+    return all(collision.caution for collision in patch.collisions)
 
 
 def _from_datum(painter, rect, y, datum, outline, scale: XScale, ink: Ink) -> None:
@@ -105,11 +113,11 @@ def _number(painter, a: float, b: float, y: float, text: str, colour, ink: Ink, 
     painter.drawText(box, Align.AlignCenter, text)
 
 
-def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, ink: Ink) -> None:
+def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, colour, ink: Ink) -> None:
     """A fault in words from `at` on, moved back so that it stays on the page."""
     font = ink.font(12, bold=True)
     wide = text_width(font, text) + 6
     left = max(rect.left(), min(at, rect.right() + 40 - wide))
     painter.setFont(font)
-    painter.setPen(ink.pen(ink.look.danger))
+    painter.setPen(ink.pen(colour))
     painter.drawText(QRectF(left, y - 8, wide, 16), Align.AlignLeft | Align.AlignVCenter, text)

@@ -11,7 +11,7 @@ from app.drawing import edits
 from app.drawing.gestures import rounded
 from app.drawing.live_surface import LiveSurface
 from app.panels.edits import with_new_patch, with_patch_copied
-from app.shell.best_place import at_best_place
+from app.shell.best_place import to_best_place
 from app.shell.session import Session
 from core.project import edit
 from core.project.model import KeepOut, Project
@@ -103,10 +103,7 @@ def _add_best_places(menu: QMenu, session: Session, patch_id: str) -> None:
 
 
 def _move_to_best(session: Session, patch_id: str, mode: int) -> None:
-    strip = session.strip
-    project = None if strip is None else at_best_place(session.project, patch_id, strip, mode)
-    if project is not None:
-        session.apply(f"Move patch {patch_id} to the best place for mode {mode}", project)
+    session.said.emit(to_best_place(session, patch_id, mode))
 
 
 def _add_place_actions(menu: QMenu, session: Session, x_m: float) -> None:

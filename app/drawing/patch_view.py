@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from app.drawing.structure_view import StructureView
 from core.project.model import Candidate, KeepOut, Package, Patch, Project
-from core.project.on_part import overhang
-from core.project.plan import Polygon, keep_out_outline, overlap_m, package_margins, package_outline
+from core.project.placement.verdict import Touch, verdicts
+from core.project.plan import Polygon, faces, package_margins, package_outline
 
 FACES = ("top", "underside")
-TOUCHING_M = 1e-9
-"""Packages and zones that only touch do not collide."""
 
 
 @dataclass(frozen=True)
 class Collision:
-    """A stretch of x where a package is over a keep-out, past an end or on another package."""
+    """A stretch of x where a package lies over something, as the verdict tells it."""
 
     x_start_m: float
     x_end_m: float
     face: str
     text: str
+    caution: bool = False
+    """Only the margin hangs over."""
 
     @property
     def length_m(self) -> float:
@@ -72,15 +71,18 @@ def patch_views(project: Project, selected: str | None) -> tuple[PatchView, ...]
     """The patches of the active candidate, those of unknown packages left out."""
     candidate = project.candidate()
     packages = {package.name: package for package in project.packages}
+    touched = verdicts(project.structure, project.packages, candidate)
     return tuple(
-        _patch_view(candidate, patch, packages[patch.package], patch.id == selected)
-        for patch in candidate.patches
+        _patch_view(candidate, patch, packages[patch.package], patch.id == selected, _collisions(found))
+        for patch, found in zip(candidate.patches, touched, strict=True)
         if patch.package in packages
     )
 
 
-def _patch_view(candidate: Candidate, patch: Patch, package: Package, selected: bool) -> PatchView:
-    faces = FACES if patch.face == "both" else (patch.face,)
+def _patch_view(
+    candidate: Candidate, patch: Patch, package: Package, selected: bool, collisions: tuple[Collision, ...]
+) -> PatchView:
+    on = FACES if patch.face == "both" else (patch.face,)
     sign = _polarity(candidate, patch.id)
     end, side = package_margins(package)
     # A bending pair is wired with opposite signs on its two faces.
@@ -99,10 +101,11 @@ def _patch_view(candidate: Candidate, patch: Patch, package: Package, selected: 
         lower_skin_m=package.lower_skin.thickness_m,
         ceramic_m=package.ceramic_thickness_m,
         upper_skin_m=package.upper_skin.thickness_m,
-        faces=faces,
+        faces=on,
         signs=signs,
         lead_exit=patch.lead_exit,
         selected=selected,
+        collisions=collisions,
     )
 
 
@@ -114,46 +117,14 @@ def _polarity(candidate: Candidate, patch_id: str) -> int:
     return 1
 
 
-def with_collisions(structure: StructureView, patches: tuple[PatchView, ...]) -> tuple[PatchView, ...]:
-    """The same patches, each told what its package collides with."""
-    return tuple(replace(patch, collisions=_collisions(structure, patches, patch)) for patch in patches)
-
-
-def _collisions(
-    structure: StructureView, patches: tuple[PatchView, ...], patch: PatchView
-) -> tuple[Collision, ...]:
-    found: list[Collision] = []
-    start, end = patch.outline
-    beside = None
-    if structure.outline is not None:
-        beside = overhang(structure.outline, patch.corners_m, structure.span_m)
-    for face in patch.faces:
-        if beside is not None:
-            words = "over an opening" if beside.in_hole else "over the edge"
-            found.append(
-                Collision(beside.x_start_m, beside.x_end_m, face, f"{1e3 * beside.depth_m:.1f} mm {words}")
-            )
-        found += _stretch(patch.x_a_m, min(patch.x_b_m, 0.0), face, "past the root")
-        found += _stretch(max(patch.x_a_m, structure.span_m), patch.x_b_m, face, "past the tip")
-        for zone in structure.keep_outs:
-            if (
-                zone.face in (face, "both")
-                and overlap_m(patch.corners_m, keep_out_outline(zone)) > TOUCHING_M
-            ):
-                low, high = zone_ends(zone)
-                found += _stretch(max(start, low), min(end, high), face, f"over {zone.name}")
-        for other in patches:
-            both = other.id != patch.id and face in other.faces
-            if both and overlap_m(patch.corners_m, other.corners_m) > TOUCHING_M:
-                low, high = other.outline
-                found += _stretch(max(start, low), min(end, high), face, f"on {other.id}")
-    return tuple(found)
-
-
-def _stretch(low: float, high: float, face: str, text: str) -> list[Collision]:
-    if high - low <= TOUCHING_M:
-        return []
-    return [Collision(low, high, face, f"{1e3 * (high - low):.1f} mm {text}")]
+def _collisions(touched: tuple[Touch, ...]) -> tuple[Collision, ...]:
+    """The verdict's touches on each face they are on."""
+    return tuple(
+        Collision(*touch.x_m, face, touch.short, touch.severity == "caution")
+        for touch in touched
+        for face in FACES
+        if face in faces(touch.patch.face) & touch.obstacle.faces
+    )
 
 
 def zone_ends(zone: KeepOut) -> tuple[float, float]:

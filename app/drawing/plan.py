@@ -282,15 +282,16 @@ def _paint_package(
         _paint_handles(painter, ceramic, ink)
     for collision in patch.collisions:
         left, right = scale.px(collision.x_start_m), scale.px(collision.x_end_m)
-        paint_collision(painter, QRectF(left, outer.top(), right - left, outer.height()), ink)
+        area = QRectF(left, outer.top(), right - left, outer.height())
+        paint_collision(painter, area, ink, caution=collision.caution)
     painter.restore()
 
 
-def paint_collision(painter: QPainter, area: QRectF, ink: Ink) -> None:
-    """The red hatch over a stretch where a package must not be."""
-    danger = ink.look.danger
-    hatch(painter, rect_path(area), ink.pen(danger, 1.5), 5.0, rising=False)
-    painter.setPen(ink.pen(danger, 1.5))
+def paint_collision(painter: QPainter, area: QRectF, ink: Ink, *, caution: bool) -> None:
+    """The red hatch over a stretch where a package must not be; the colour of a caution for its margin."""
+    colour = ink.look.caution if caution else ink.look.danger
+    hatch(painter, rect_path(area), ink.pen(colour, 1.5), 5.0, rising=False)
+    painter.setPen(ink.pen(colour, 1.5))
     painter.drawRect(area)
 
 

@@ -203,7 +203,8 @@ def _paint_section(
     for collision in patch.collisions:
         if collision.face == face:
             left, right = scale.px(collision.x_start_m), scale.px(collision.x_end_m)
-            paint_collision(painter, QRectF(left, box.top() - 2, right - left, box.height() + 4), ink)
+            area = QRectF(left, box.top() - 2, right - left, box.height() + 4)
+            paint_collision(painter, area, ink, caution=collision.caution)
 
 
 def _paint_neutral_axis(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.drawing.limit_marks import LimitMark, limit_marks
-from app.drawing.patch_view import PatchView, patch_views, with_collisions
+from app.drawing.patch_view import PatchView, patch_views
 from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from core.predict.asked import asked_modes, damping_needed
@@ -135,7 +135,7 @@ def drawing_view(
 ) -> DrawingView:
     """The view of `project`. `colours` names the colour of each mode (empty: its own number)."""
     structure = structure_view(project.structure)
-    patches = with_collisions(structure, patch_views(project, selected))
+    patches = patch_views(project, selected)
     shown = project.view.modes_shown
     told = () if prediction is None or stale else prediction.limits
     return DrawingView(

@@ -27,7 +27,7 @@ from core.project.model import (
     TipForce,
     Tuning,
 )
-from core.project.place import free_start
+from core.project.placement.free_place import free_start, with_free_exit
 
 replace = msgspec.structs.replace
 
@@ -78,8 +78,8 @@ def with_patch_copied(project: Project, patch_id: str) -> tuple[Project, str]:
     old: Patch = value_at(project, patch_path(project, patch_id))
     new_id = edit.next_patch_id(candidate)
     patch = replace(old, id=new_id, x_start_m=old.x_end_m)
-    start = free_start(project, candidate, patch)
-    copied = edit.with_patch(project, project.active, replace(patch, x_start_m=start or old.x_end_m))
+    lies = replace(patch, x_start_m=free_start(project, candidate, patch) or old.x_end_m)
+    copied = edit.with_patch(project, project.active, with_free_exit(project, candidate, lies))
     model, own = group_of(project, patch_id), group_of(copied, new_id)
     if model is not None and own is not None:
         copied = edit.with_group(copied, copied.active, replace(own, circuit=model.circuit))

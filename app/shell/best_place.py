@@ -1,30 +1,25 @@
-"""Reading the position strip: where the selected patch does most for a mode."""
+"""The selected patch to where it does most for a mode, and what to say of it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-from msgspec.structs import replace
-
-from core.project import edit
-from core.project.model import Project
-
 if TYPE_CHECKING:
-    from core.study.placement.position import PositionStrip
+    from app.shell.session import Session
 
 
-def at_best_place(project: Project, patch_id: str, strip: PositionStrip, mode: int) -> Project | None:
-    """The project with the patch where the strip allows it and damps `mode` most; None if nowhere.
+def to_best_place(session: Session, patch_id: str, mode: int) -> str:
+    """Move the patch as one undo step where that gains; says where it went or why it stays."""
+    from core.study.placement.best import best_place
 
-    The strip is sampled, so the place is good to one of its steps.
-    """
-    zeta = np.where(strip.allowed, strip.zeta[:, mode - 1], -np.inf)
-    zeta = np.where(np.isnan(zeta), -np.inf, zeta)
-    best = int(np.argmax(zeta))
-    if not np.isfinite(zeta[best]):
-        return None
-    candidate = project.candidate()
-    patch = next(p for p in candidate.patches if p.id == patch_id)
-    start = round(float(strip.x_start_m[best]), 4)
-    return edit.with_patch(project, candidate.id, replace(patch, x_start_m=start))
+    strip = session.strip
+    if strip is None or strip.patch != patch_id:
+        return ""
+    found = best_place(session.project, patch_id, strip, mode)
+    if found is None:
+        return f"There is no allowed place for {patch_id} that damps mode {mode}"
+    held = f"; {found.held}" if found.held else ""
+    if found.stays:
+        return f"{patch_id} lies best for mode {mode} where it is{held}"
+    session.apply(f"Move patch {patch_id} to the best place for mode {mode}", found.project)
+    return f"{patch_id} starts at {1e3 * found.x_start_m:.1f} mm, best for mode {mode}{held}"

@@ -72,6 +72,8 @@ class Session(QObject):
     strip_changed = Signal()
     path_changed = Signal()
     tolerance_changed = Signal()
+    said = Signal(str)
+    """A short word for the status bar."""
     closing = Signal()
     """Background work that hangs on the session must end now."""
 

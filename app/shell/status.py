@@ -52,6 +52,7 @@ class StatusLine(QStatusBar):
         document.saver.began.connect(self.show_file)
         document.saver.ended.connect(self._on_save_ended)
         document.recovery.kept_changed.connect(self.show_file)
+        session.said.connect(self.say)
         self.show_file()
         self.show_time()
 

@@ -302,15 +302,12 @@ class MainWindow(QMainWindow):
 
     def to_best_place(self, mode: int) -> None:
         """Move the selected patch to where the position strip is highest for `mode`."""
-        from app.shell.best_place import at_best_place
+        from app.shell.best_place import to_best_place
 
-        strip, patch = self.session.strip, self.session.selected_patch
-        if strip is not None and patch is not None:
-            moved = at_best_place(self.session.project, patch, strip, mode)
-            if moved is None:
-                self.document.said.emit(f"There is no allowed place for {patch} that damps mode {mode}")
-            else:
-                self.session.apply(f"Move {patch} to the best place for mode {mode}", moved)
+        patch = self.session.selected_patch
+        said = "" if patch is None else to_best_place(self.session, patch, mode)
+        if said:
+            self.session.said.emit(said)
 
     def set_scheme(self, scheme: Scheme) -> None:
         """Light, dark, or as the system has it; remembered."""

@@ -191,11 +191,7 @@ class MapPage(LiveStudy):
 
 def _verb(reason: str) -> str:
     """A reason as the end of a sentence: "lies over the keep-out ..."."""
-    if reason.startswith("over"):
-        return f"lies {reason}"
-    if reason.startswith("wider"):
-        return f"is {reason}"
-    return f"has {reason}" if reason.startswith("static") else reason
+    return f"has {reason}" if reason.startswith("static") else f"lies {reason}"
 
 
 def _sentence(name: str, parent: QWidget) -> QLabel:

@@ -19,6 +19,7 @@ from core.project.model import Project
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from core.project.placement.room import Room
     from core.study.placement.placement_error import PlacementError, Shift
 
 
@@ -88,13 +89,13 @@ class Misplacement(QFrame):
         self.use.hide()
 
     def _show_button(self) -> None:
-        if self._found is None or self._found.tolerance_x_m <= 0.0:
+        if self._found is None or max(self._found.tolerances_x_m) <= 0.0:
             self.use.hide()
             return
-        value = self._found.tolerance_x_m
-        same = abs(self._session.project.sheet.tolerance_x_m - value) < 1e-9
+        value = self._found.tolerances_x_m
+        same = self._session.project.sheet.tolerances_x_m == value
         text = "The placement diagram says" if same else "Put on the placement diagram:"
-        self.use.setText(f"{text} ±{units.show_with_unit(value, 'mm')} along the span")
+        self.use.setText(f"{text} {tolerance_text(value)} along the span")
         self.use.setEnabled(not same)
         self.use.show()
 
@@ -102,14 +103,19 @@ class Misplacement(QFrame):
     def _on_use(self) -> None:
         if self._found is None:
             return
-        value, project = self._found.tolerance_x_m, self._session.project
-        title = f"Placement tolerance ±{units.show_with_unit(value, 'mm')}"
-        self._session.apply(title, edit.with_sheet(
-            project, tolerance_x_m=value,
+        (tip, root), project = self._found.tolerances_x_m, self._session.project
+        self._session.apply(f"Placement tolerance {tolerance_text((tip, root))}", edit.with_sheet(
+            project, tolerance_x_m=tip, tolerance_x_root_m=None if root == tip else root,
             tolerance_source=f"the allowed placement error of {self._found.patch} for mode {self._found.mode}",
         ))  # fmt: skip
         self._show_button()
-        self.used.emit(value)
+        self.used.emit(tip)
+
+
+def tolerance_text(tolerances_x_m: tuple[float, float]) -> str:
+    """"±2 mm", or "5 mm towards the tip, 0 mm towards the root"."""
+    tip, root = (units.show_with_unit(value, "mm") for value in tolerances_x_m)
+    return f"±{tip}" if tip == root else f"{tip} towards the tip, {root} towards the root"
 
 
 def sentences(found: PlacementError) -> str:
@@ -123,11 +129,21 @@ def sentences(found: PlacementError) -> str:
         text += f" {kept[0].capitalize()} it is not lost."
     if found.obstacles:
         text += f" Nearer than that: {'; '.join(found.obstacles)}."
-    across, angle = units.show_with_unit(found.across_m, "mm"), f"{np.rad2deg(found.angle_rad):.3g}°"
-    return (
-        f"{text} Across and in angle the beam model sees no difference; outline and keep-outs leave "
-        f"±{across} and ±{angle}."
-    )
+    if max(found.tolerances_x_m) <= 0.0:
+        text += " There is no room either way, so no tolerance can be offered: move it."
+    return f"{text} Across and in angle the beam model sees no difference; {_around(found.room)}."
+
+
+def _around(room: Room) -> str:
+    """The room across and in angle with what ends it."""
+    parts = [
+        f"{way} {1e3 * clearance.room_m:.1f} mm ({clearance.limit})"
+        for way, clearance in (("left", room.left), ("right", room.right))
+        if np.isfinite(clearance.room_m)
+    ]
+    if np.isfinite(room.angle.room_m):
+        parts.append(f"±{np.rad2deg(room.angle.room_m):.1f}° ({room.angle.limit})")
+    return f"there is room for {', '.join(parts)}" if parts else "nothing is near there"
 
 
 def _shift(end: str, shift: Shift) -> str:

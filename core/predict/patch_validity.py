@@ -1,4 +1,4 @@
-"""Remarks on each patch: its bond, its size against the structure, where it hangs over."""
+"""Remarks on each patch: its bond, its size against the structure, where it lies and its lead leaves."""
 
 from __future__ import annotations
 
@@ -12,48 +12,60 @@ from core.piezo.package import CeramicPlate
 from core.predict.leads import Leads
 from core.predict.prediction import Remark
 from core.project.article import size_remark
-from core.project.model import Candidate, Patch, Structure
-from core.project.on_part import overhang
-from core.project.plan import (
-    Polygon,
-    faces,
-    keep_out_outline,
-    lead_outline,
-    overlap_m,
-    package_outline,
-    profile_at,
-)
+from core.project.model import Candidate, Patch, Project
+from core.project.placement.lead import lead_cautions
+from core.project.placement.verdict import verdicts
 
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
 _ALONG = np.linspace(0.0, 1.0, 41)
+OVER = {
+    "root": "margin outside",
+    "tip": "margin outside",
+    "edge": "wide patch",
+    "hole": "over a hole",
+    "keep-out": "over a keep-out",
+    "package": "over a package",
+}
+"""Code of the remark on a package that lies over each kind of thing."""
+LEAD_OVER = {"root": "support", "tip": "support", "hole": "edge"}
 LAG_SHARE = 0.1
 """Shear-lag length over patch length beyond which the bond's stiffness decides."""
 
 
-def patch_remarks(beam: CoupledBeam, candidate: Candidate, structure: Structure) -> Iterator[Remark]:
+def patch_remarks(beam: CoupledBeam, candidate: Candidate) -> Iterator[Remark]:
     """Remarks on every patch, each once; of a pair the first ceramic that has one."""
     by_id = {p.id: p for p in candidate.patches}
     seen: set[tuple[str, str]] = set()
     for plate in beam.plates:
         patch = by_id[plate.patch]
-        for remark in (
-            *_of_patch(beam, plate, patch, structure),
-            *_of_lead_room(beam, plate, candidate, structure),
-        ):
+        for remark in _of_patch(beam, plate, patch):
             if (plate.patch, remark.code) not in seen:
                 seen.add((plate.patch, remark.code))
                 yield remark
 
 
-def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
+def placement_remarks(project: Project, candidate: Candidate) -> Iterator[Remark]:
+    """What the verdict says of where the packages lie and their leads leave: for the designer to settle
+    before anything goes to a shop."""
+    structure, packages = project.structure, project.packages
+    for touched in verdicts(structure, packages, candidate):
+        for touch in touched:
+            code = OVER[touch.obstacle.kind]
+            yield Remark(code, touch.sentence, touch.severity, touch.x_m[0], for_designer=True)
+    for patch, run, words in lead_cautions(structure, packages, candidate):
+        kind = run.kind or ""
+        code = f"lead over {LEAD_OVER.get(kind, kind)}"
+        yield Remark(code, words, "caution", patch.x_start_m, for_designer=True)
+
+
+def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
     special = size_remark(patch, plate.package)
     if special:
         yield Remark("special size", special)
     yield from _of_bond(plate, patch)
-    yield from _of_size(beam, plate, patch, structure)
+    yield from _of_size(beam, plate, patch)
     yield from _of_place(plate, patch)
-    yield from _of_lead(plate, patch, structure)
 
 
 def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
@@ -77,53 +89,6 @@ def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
             "note" if share > 0.95 else "caution",
             plate.x_a_m,
         )
-
-
-def _of_lead(plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
-    """A lead that has to bend over a zone where nothing may lie."""
-    stub = lead_outline(patch, plate.package)
-    for zone in structure.keep_outs:
-        if faces(zone.face) & faces(patch.face) and overlap_m(stub, keep_out_outline(zone)) > 1e-6:
-            yield Remark(
-                "lead over keep-out",
-                f'The lead of {patch.id} leaves {patch.lead_exit} over the keep-out "{zone.name}" within its '
-                f"bend radius of {plate.package.lead_bend_radius_m * 1e3:.3g} mm. Choose another exit.",
-                "caution",
-                plate.x_a_m,
-            )
-
-
-def _of_lead_room(
-    beam: CoupledBeam, plate: CeramicPlate, candidate: Candidate, structure: Structure
-) -> Iterator[Remark]:
-    """A lead that has to bend over a long edge or an opening of the part, or over another package."""
-    packages = {p.patch: p.package for p in beam.plates}
-    patch = next(p for p in candidate.patches if p.id == plate.patch)
-    stub, radius = lead_outline(patch, plate.package), plate.package.lead_bend_radius_m * 1e3
-    over = [
-        f"the package of {other.id}"
-        for other in candidate.patches
-        if other.id in packages and other.id != patch.id and faces(other.face) & faces(patch.face)
-        and overlap_m(stub, package_outline(other, packages[other.id])) > 1e-6
-    ]  # fmt: skip
-    if _beside_part(structure, stub):
-        over.append("an edge or an opening of the part")
-    for what in over:
-        yield Remark(
-            "lead over package" if what.startswith("the") else "lead over edge",
-            f"The lead of {patch.id} leaves {patch.lead_exit} over {what} within its bend radius of "
-            f"{radius:.3g} mm. Choose another exit.",
-            "caution",
-            plate.x_a_m,
-        )
-
-
-def _beside_part(structure: Structure, corners: Polygon) -> bool:
-    """Whether a strip between the ends of the span lies beside the part."""
-    if structure.outline is not None:
-        return overhang(structure.outline, corners, structure.span_m) is not None
-    inside = [(x, y) for x, y in corners if 0.0 <= x <= structure.span_m]
-    return any(abs(y) > profile_at(structure.width_m, structure.stations_m, x) / 2 + 1e-6 for x, y in inside)
 
 
 def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
@@ -153,7 +118,7 @@ def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
         )
 
 
-def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: Structure) -> Iterator[Remark]:
+def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
     spec, package = beam.spec, plate.package
     x_a, x_b = max(plate.x_a_m, 0.0), min(plate.x_b_m, spec.span_m)
     x = x_a + (x_b - x_a) * _ALONG
@@ -169,26 +134,6 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch, structure: St
             "thick patch",
             f"{patch.id} is {package_m * 1e3:.3g} mm thick on a structure of {thin * 1e3:.3g} mm: "
             "beyond a third, shear through the patch is no longer small.",
-            "caution",
-            plate.x_a_m,
-        )
-    reach = 0.5 * plate.width_m + abs(patch.y_m)
-    excess = reach - 0.5 * np.minimum(spec.width.at(x), spec.width.at(x, side="left"))
-    # With a drawing's outline the true edge is checked, not the model's.
-    if structure.outline is None and excess.max() > 1e-9:
-        at = float(x[int(excess.argmax())])
-        yield Remark(
-            "wide patch",
-            f"The ceramic of {patch.id} overhangs the net width by {excess.max() * 1e3:.3g} mm at "
-            f"{at * 1e3:.4g} mm: the part that hangs over is counted as if it were bonded.",
-            "caution",
-            at,
-        )
-    over = max(package.margin_m - plate.x_a_m, plate.x_b_m + package.margin_m - spec.span_m)
-    if over > 1e-9:
-        yield Remark(
-            "margin outside",
-            f"The margin of {patch.id} hangs {over * 1e3:.3g} mm past the end of the span.",
             "caution",
             plate.x_a_m,
         )

@@ -177,6 +177,8 @@ class Remark:
     x_m: float | None = None
     reverse: str | None = None
     """The patch whose leads to exchange, where that cures it."""
+    for_designer: bool = False
+    """Something to settle before the layout leaves the desk: not for the shop or the customer."""
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from core.predict.fields import Fields
 from core.predict.forcing import active_load, forcing, place
 from core.predict.leads import Leads
 from core.predict.limits import StaticBend
-from core.predict.patch_validity import open_leads, patch_remarks
+from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks
 from core.predict.prediction import Remark
 from core.project.checking import by_identity
 from core.project.model import BaseLoad, Candidate, Group, Project, Release, Structure
@@ -72,7 +72,8 @@ def remarks(case: Case) -> tuple[Remark, ...]:
         *_slenderness(case),
         *_longitudinal(case),
         *_plate_like(case),
-        *patch_remarks(case.beam, case.candidate, case.project.structure),
+        *placement_remarks(case.project, case.candidate),
+        *patch_remarks(case.beam, case.candidate),
         *_polarity(case),
         *open_leads(case.candidate, case.find_leads),
         *_rotation(case),

@@ -26,7 +26,7 @@ from core.project.model import (
     Tuning,
     View,
 )
-from core.project.place import free_start
+from core.project.placement.free_place import free_start, with_free_exit
 from core.project.served import served_mode
 
 T = TypeVar("T", bound=Record)
@@ -156,7 +156,8 @@ def with_patch(project: Project, candidate_id: str, patch: Patch) -> Project:
 
 
 def add_patch(project: Project, candidate_id: str, package_name: str | None = None) -> Project:
-    """One more patch at the first free place from the root, in a group with a resistor on the mode served.
+    """One more patch at the first free place from the root, in a group with a resistor on the mode served,
+    its lead leaving where it finds room.
 
     Without a package name it is of the last patch's package, else the project's first. Where
     nothing is free it lies at the support line and `find_problems` tells the overlap.
@@ -175,8 +176,8 @@ def add_patch(project: Project, candidate_id: str, package_name: str | None = No
         bond=package.bond,
         face=face,
     )
-    start = free_start(project, candidate, patch)
-    return with_patch(project, candidate_id, replace(patch, x_start_m=start or 0.0))
+    placed = replace(patch, x_start_m=free_start(project, candidate, patch) or 0.0)
+    return with_patch(project, candidate_id, with_free_exit(project, candidate, placed))
 
 
 def next_patch_id(candidate: Candidate) -> str:

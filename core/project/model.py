@@ -140,12 +140,16 @@ class KeepOut(Record, frozen=True):
 class DatumFeature(Record, frozen=True):
     """A feature a person can touch, from which the shop measures along x.
 
-    `touchable` False marks a reference (the support line) that the sheet must not use.
+    `touchable` False marks a reference (the support line) that the sheet must not use. With a
+    `diameter_m` it is a round hole with its middle at (`x_m`, `y_m`): drawn as one, and no ceramic
+    may lie over it. The beam is weakened only by cut-outs.
     """
 
     name: str
     x_m: float
     touchable: bool = True
+    y_m: float = 0.0
+    diameter_m: float | None = None
 
 
 Ring = tuple[tuple[float, float], ...]
@@ -530,6 +534,16 @@ class Sheet(Record, frozen=True):
     """What the customer asked, for the decision record."""
     choice: str = ""
     """Why this candidate was chosen, and which is the reserve."""
+    tolerance_x_root_m: float | None = None
+    """Placement tolerance towards the root; None: as `tolerance_x_m`, which then goes both ways."""
+    mirrored_number: str = ""
+    """Identification number of the sheet of the mirrored part; empty: the sheet's own with "-M"."""
+
+    @property
+    def tolerances_x_m(self) -> tuple[float, float]:
+        """Placement tolerance (towards the tip, towards the root)."""
+        root = self.tolerance_x_m if self.tolerance_x_root_m is None else self.tolerance_x_root_m
+        return self.tolerance_x_m, root
 
 
 class Released(Record, frozen=True):

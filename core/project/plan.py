@@ -83,24 +83,6 @@ def _placed(patch: Patch, corners: Polygon) -> Polygon:
     return tuple((cx + u * c - v * s, cy + u * s + v * c) for u, v in corners)
 
 
-LEAD_WIDTH_M = 4e-3
-"""Width of a lead where it leaves the package, when the package is wider."""
-
-
-def lead_outline(patch: Patch, package: Package) -> Polygon:
-    """Where the lead leaves the package, as far as its bend radius; corners counter-clockwise."""
-    end, side = package_margins(package)
-    along = patch.lead_exit.startswith("towards")
-    sign = 1.0 if patch.lead_exit in ("towards tip", "left") else -1.0
-    edge = patch.length_m / 2 + end if along else patch.width_m / 2 + side
-    half = min(LEAD_WIDTH_M, patch.width_m if along else patch.length_m) / 2
-    a, b = sorted((sign * edge, sign * (edge + package.lead_bend_radius_m)))
-    corners = ((a, -half), (b, -half), (b, half), (a, half))
-    if not along:
-        corners = ((-half, a), (half, a), (half, b), (-half, b))
-    return _placed(patch, corners)
-
-
 def keep_out_outline(zone: KeepOut) -> Polygon:
     """Corners of a keep-out; the full width where it has no polygon."""
     if zone.polygon_m is not None:

@@ -10,13 +10,13 @@ from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
 from core.project.material_checks import material_problems, package_problems
 from core.project.model import Candidate, Material, Package, Project, Structure
-from core.project.patch_checks import patch_problems
+from core.project.patch_checks import patch_problems, placement_cautions
 from core.project.service_checks import service_problems, sheet_problems, view_problems
 from core.project.structure_checks import structure_problems
 from core.project.tolerance_checks import tolerance_problems
 from core.project.wiring_checks import wiring_problems
 
-__all__ = ["Problem", "find_problems"]
+__all__ = ["Problem", "find_cautions", "find_problems"]
 
 
 def find_problems(project: Project) -> tuple[Problem, ...]:
@@ -36,6 +36,21 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
     view_problems(found, project.view, span_m)
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
+    return tuple(found)
+
+
+def find_cautions(project: Project, candidate_id: str | None = None) -> tuple[Problem, ...]:
+    """What of a candidate's placement can be predicted and should not stay, by the path it hangs on:
+    margins past an edge, an end or over a hole, and leads without room. KeyError for an unknown one."""
+    return _cautions(project.candidate(candidate_id), project.structure, project.packages)
+
+
+@by_identity
+def _cautions(
+    candidate: Candidate, structure: Structure, packages: tuple[Package, ...]
+) -> tuple[Problem, ...]:
+    found: Found = []
+    placement_cautions(found, candidate, structure, packages)
     return tuple(found)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 from core.project.ceilings import MOST_MODES
@@ -215,8 +216,13 @@ def sheet_problems(found: Found, sheet: Sheet, structure: Structure) -> None:
             f'The sheet measures from "{sheet.datum}", which is no datum of the part. '
             "Choose one of its datum features.",
         )
+    tip, root = sheet.tolerances_x_m
+    for name, words, value in (("tolerance_x_m", "along", tip), ("tolerance_x_root_m", "towards the root", root)):
+        if name == "tolerance_x_m" or sheet.tolerance_x_root_m is not None:
+            # one way may be forbidden, not both
+            allowed = replace(FIELDS["sheet.tolerance_x_m"].range, above=max(tip, root) == 0.0)
+            number(found, f"sheet.{name}", f"Placement tolerance {words}", value, allowed)
     for name, words, value in (
-        ("tolerance_x_m", "along", sheet.tolerance_x_m),
         ("tolerance_y_m", "across", sheet.tolerance_y_m),
         ("tolerance_angle_rad", "of angle", sheet.tolerance_angle_rad),
     ):

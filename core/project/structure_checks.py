@@ -250,6 +250,11 @@ def _marks(found: Found, structure: Structure) -> None:
             span,
             "Choose a feature on the part.",
         )
+        path, what = f"structure.datums[{i}]", f'Datum "{datum.name}"'
+        number(found, f"{path}.y_m", f"{what}: offset", datum.y_m, Range("mm", -50.0, 50.0))
+        if datum.diameter_m is not None:
+            size = Range("mm", 0.0, LONGEST_M, above=True)
+            number(found, f"{path}.diameter_m", f"{what}: hole diameter", datum.diameter_m, size)
 
 
 def _outline(found: Found, structure: Structure) -> None:

@@ -15,10 +15,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from core import units
 from core.piezo.layout import solve
 from core.predict.electrode import LEAST_USE
 from core.project.model import Project
-from core.project.patch_checks import TOUCHING_M
+from core.project.placement.many import judge
+from core.project.placement.obstacles import TOUCHING_M
 from core.project.plan import package_margins
 from core.study.executors import run_chunks
 from core.study.placement.map_values import (
@@ -35,7 +37,6 @@ from core.study.placement.map_values import (
     present_place,
     size_of,
 )
-from core.study.placement.places import judge, mm
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -174,7 +175,7 @@ def _start(project: Project, request: MapRequest) -> PlacementMap:
     patch = patch_of(candidate, request.patch)
     shape = (len(request.across_m), len(request.size_m))
     x, length, width, _ = cell_sizes(request, patch, np.arange(shape[0] * shape[1]))
-    code, reasons = judge(project, candidate, patch, x, length, width)
+    judged = judge(project, candidate, patch, x, length, width)
     label, unit = QUANTITIES[request.quantity]
     return PlacementMap(
         request=request,
@@ -183,8 +184,8 @@ def _start(project: Project, request: MapRequest) -> PlacementMap:
         across_m=np.asarray(request.across_m),
         size_m=np.asarray(request.size_m),
         values=np.full(shape, np.nan),
-        reason=code.reshape(shape),
-        reasons=reasons,
+        reason=judged.code.reshape(shape),
+        reasons=judged.reasons,
         best=None,
         band=np.zeros(shape, dtype=bool),
         at_edge=(),
@@ -251,16 +252,20 @@ def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tupl
     margin = package_margins(project.package(patch.package))[0]
     out = []
     if best[0] == 0 and x[0] > margin + TOUCHING_M:
-        out.append(f"the smallest start mapped, {mm(x[0])}")
+        out.append(f"the smallest start mapped, {_mm(x[0])}")
     if best[0] == len(x) - 1 and x[-1] + length + margin < project.structure.span_m - 1e-6:
-        out.append(f"the largest start mapped, {mm(x[-1])}")
+        out.append(f"the largest start mapped, {_mm(x[-1])}")
     return (*out, *_size_edges(name, size, best[1]))
 
 
 def _size_edges(name: str, size: Array, at: int) -> tuple[str, ...]:
     if at == 0:
-        return (f"the smallest {name} mapped, {mm(size[0])}",)
-    return (f"the largest {name} mapped, {mm(size[-1])}",) if at == len(size) - 1 else ()
+        return (f"the smallest {name} mapped, {_mm(size[0])}",)
+    return (f"the largest {name} mapped, {_mm(size[-1])}",) if at == len(size) - 1 else ()
+
+
+def _mm(value_m: float) -> str:
+    return units.show_with_unit(value_m, "mm")
 
 
 def _remark(found: PlacementMap, best: float) -> str:

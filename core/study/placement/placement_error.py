@@ -1,7 +1,7 @@
 """How far a patch may be misplaced before the target mode loses a twentieth of its damping.
 
 Along the span the damping itself decides, with the circuit as built. Across the span and in angle
-the beam model sees no difference: there the outline and the keep-outs decide.
+the beam model sees no difference: there the room decides.
 """
 
 from __future__ import annotations
@@ -10,14 +10,12 @@ from dataclasses import dataclass
 from math import floor, log10
 
 import numpy as np
-from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.predict.predict import held_circuits
-from core.project.model import Candidate, Patch, Project
-from core.project.plan import net_width_at, package_outline
+from core.project.model import Candidate, Project
+from core.project.placement.room import Clearance, Room, room
 from core.study.layouts import layouts, placed
-from core.study.placement.places import judge
 from core.study.temperature.temperature import served_modes
 
 Array = NDArray[np.float64]
@@ -25,11 +23,10 @@ Array = NDArray[np.float64]
 LOSS = 0.05
 WIDEST_M = 5e-3
 """A wider tolerance helps no shop and reads like none."""
+LEAST_M = 1e-4
 REACH = 0.25
 """How far is looked at, of the span."""
 _STEPS = np.concatenate([[0.0], np.geomspace(2e-4, 1.0, 60)])
-REACH_ACROSS_M, STEP_ACROSS_M = 0.02, 0.25e-3
-REACH_ANGLE_RAD, STEP_ANGLE_RAD = np.deg2rad(15.0), np.deg2rad(0.25)
 
 
 @dataclass(frozen=True)
@@ -37,7 +34,7 @@ class Shift:
     """One direction along the span.
 
     loss_m : the shift that costs `LOSS` of the damping (`is_lost` False: not even as far as was
-    looked). room_m : the shift at which the patch meets `obstacle` ('' where it meets none).
+    looked). room_m : the shift at which the package meets `obstacle` ('' and inf where it meets none).
     """
 
     loss_m: float
@@ -48,38 +45,39 @@ class Shift:
 
 @dataclass(frozen=True)
 class PlacementError:
-    """The allowed misplacement of one patch for a mode (from 1).
-
-    `across_m`, `angle_rad`: clearance to the outline and the keep-outs, to either side.
-    """
+    """The allowed misplacement of one patch for a mode (from 1); `room` is how far it can go at all."""
 
     patch: str
     mode: int
     zeta: float
     toward_tip: Shift
     toward_root: Shift
-    across_m: float
-    angle_rad: float
+    room: Room
 
     @property
-    def tolerance_x_m(self) -> float:
-        """The smaller loss shift of both directions, rounded down to a figure for a drawing."""
-        return drawing_figure(min(self.toward_tip.loss_m, self.toward_root.loss_m, WIDEST_M))
+    def tolerances_x_m(self) -> tuple[float, float]:
+        """(towards the tip, towards the root): the loss shift of that way and never more than its room,
+        rounded down to a figure for a drawing; 0 where there is none worth printing."""
+        tip, root = (
+            drawing_figure(min(shift.loss_m, shift.room_m, WIDEST_M))
+            for shift in (self.toward_tip, self.toward_root)
+        )
+        return tip, root
 
     @property
     def obstacles(self) -> tuple[str, ...]:
-        """In words, what is met before the tolerance is used up."""
+        """In words, what ends the room before the damping would end the tolerance."""
         return tuple(
-            f"toward the {end}, after {1e3 * shift.room_m:.1f} mm: {words}"
+            f"toward the {end}, after {1e3 * shift.room_m:.1f} mm: {shift.obstacle}"
             for end, shift in (("tip", self.toward_tip), ("root", self.toward_root))
-            for words in [shift.obstacle]
-            if words and shift.room_m < self.tolerance_x_m
+            if shift.obstacle and shift.room_m < min(shift.loss_m, WIDEST_M)
         )
 
 
 def drawing_figure(value_m: float) -> float:
-    """The largest 1, 1.5, 2, 3 or 5 times a power of ten that is not above the value."""
-    if value_m <= 0.0:
+    """The largest 1, 1.5, 2, 3 or 5 times a power of ten that is not above the value; 0 below a tenth of
+    a millimetre, which nobody keeps with a rule."""
+    if value_m < LEAST_M:
         return 0.0
     decade = 10.0 ** floor(log10(value_m * 1.0000001))
     return float(max(f for f in (1.0, 1.5, 2.0, 3.0, 5.0) if f * decade <= value_m * 1.0000001) * decade)
@@ -104,15 +102,14 @@ def placement_error(
     inside = np.clip(x, 0.0, max(project.structure.span_m - patch.length_m, 0.0))
     found = layouts(project, held, placed(held, patch_id, inside), mode)
     zeta = np.nan_to_num(found.damping(mode)[:, mode - 1])
-    half = len(steps)
+    half, space = len(steps), room(project, candidate, patch)
     return PlacementError(
         patch=patch_id,
         mode=mode,
         zeta=float(zeta[0]),
-        toward_tip=_shift(project, candidate, patch, 1.0, steps, zeta[:half]),
-        toward_root=_shift(project, candidate, patch, -1.0, steps, zeta[half:]),
-        across_m=_clearance(project, candidate, patch, "y_m", STEP_ACROSS_M, REACH_ACROSS_M),
-        angle_rad=_clearance(project, candidate, patch, "angle_rad", STEP_ANGLE_RAD, REACH_ANGLE_RAD),
+        toward_tip=_shift(space.tip, steps, zeta[:half]),
+        toward_root=_shift(space.root, steps, zeta[half:]),
+        room=space,
     )
 
 
@@ -123,9 +120,7 @@ def _served(project: Project, candidate: Candidate, patch_id: str) -> int:
     return 1
 
 
-def _shift(
-    project: Project, candidate: Candidate, patch: Patch, sign: float, steps: Array, zeta: Array
-) -> Shift:
+def _shift(clearance: Clearance, steps: Array, zeta: Array) -> Shift:
     """Where the damping falls below what is allowed (straight between steps), and what is met first."""
     below = np.flatnonzero(zeta < (1.0 - LOSS) * zeta[0])
     loss = float(steps[-1])
@@ -133,53 +128,4 @@ def _shift(
         k = int(below[0])
         share = (zeta[k - 1] - (1.0 - LOSS) * zeta[0]) / (zeta[k - 1] - zeta[k])
         loss = float(steps[k - 1] + share * (steps[k] - steps[k - 1]))
-    room, obstacle = _room(project, candidate, patch, sign, float(steps[-1]))
-    return Shift(loss, bool(len(below)), room, obstacle)
-
-
-def _room(
-    project: Project, candidate: Candidate, patch: Patch, sign: float, reach: float
-) -> tuple[float, str]:
-    """How far the patch can go before it meets something, within a hundredth of a millimetre."""
-    low, high, words = 0.0, reach, ""
-    for _ in range(4):
-        steps = np.linspace(low, high, 41)
-        each = np.ones_like(steps)
-        code, reasons = judge(
-            project, candidate, patch, patch.x_start_m + sign * steps, patch.length_m * each, patch.width_m * each
-        )
-        hit = np.flatnonzero(code >= 0)
-        if not len(hit):
-            return high, words
-        first = int(hit[0])
-        words = reasons[code[first]]
-        if first == 0:
-            return low, words
-        low, high = float(steps[first - 1]), float(steps[first])
-    return low, words
-
-
-def _clearance(
-    project: Project, candidate: Candidate, patch: Patch, field: str, step: float, reach: float
-) -> float:
-    """How far the patch can go both ways in y or in angle and still fit; 0 where it does not now."""
-    now, clear = getattr(patch, field), 0.0
-    for k in range(round(reach / step) + 1):
-        moved = [replace(patch, **{field: now + sign * k * step}) for sign in (1, -1)]
-        if not all(_fits(project, candidate, p) for p in moved):
-            return clear
-        clear = k * step
-    return clear
-
-
-def _fits(project: Project, candidate: Candidate, patch: Patch) -> bool:
-    outline = package_outline(patch, project.package(patch.package))
-    span = project.structure.span_m
-    for (x0, y0), (x1, y1) in zip(outline, (*outline[1:], outline[0]), strict=True):
-        for s in np.linspace(0.0, 1.0, 9):
-            x, y = x0 + s * (x1 - x0), y0 + s * (y1 - y0)
-            if 0.0 <= x <= span and abs(y) > 0.5 * net_width_at(project.structure, x) + 1e-9:
-                return False
-    one = np.array([patch.x_start_m])
-    code, _ = judge(project, candidate, patch, one, np.array([patch.length_m]), np.array([patch.width_m]))
-    return bool(code[0] < 0)
+    return Shift(loss, bool(len(below)), clearance.room_m, clearance.limit)

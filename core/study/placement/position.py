@@ -5,16 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.beam.ritz import PROMISED_TO_MANY
 from core.predict.predict import bare, modes_kept
-from core.project.model import Patch, Project
-from core.project.plan import package_margins
+from core.project.model import Candidate, Patch, Project
+from core.project.placement.many import judge
+from core.project.placement.room import blocker_beside, free_starts
 from core.study.layouts import Layouts, layouts, placed
-from core.study.placement.places import judge
 
 Array = NDArray[np.float64]
+
+MARK_M = 1e-4
+"""Places are looked at, and offered, to what a shop can mark."""
+BESIDE_M = 1e-6
+"""What is this near is in contact."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +29,8 @@ class PositionStrip:
 
     zeta, k2 : (P, modes); allowed : (P,); reasons : why a position is not allowed ('' where it
     is); tension, compression : (P,) largest static strain of each sign under the service forces, both
-    positive numbers; best_x_m : (modes,) allowed start of largest damping.
+    positive numbers; best_x_m : (modes,) allowed start of largest damping; held : (modes,) what forbids a
+    place that would give more right beside it, '' where nothing does.
     """
 
     patch: str
@@ -35,12 +42,18 @@ class PositionStrip:
     tension: Array
     compression: Array
     best_x_m: Array
+    held: tuple[str, ...] = ()
 
 
 def damping_against_position(
-    project: Project, candidate_id: str | None, patch_id: str, n: int = 120, modes: int = 5
+    project: Project,
+    candidate_id: str | None,
+    patch_id: str,
+    n: int = 120,
+    modes: int = 5,
+    x_start_m: Array | None = None,
 ) -> PositionStrip:
-    """Move the patch from end to end of the span, everything else as it is.
+    """Move the patch from end to end of the span (or over `x_start_m`), everything else as it is.
 
     Circuits that follow a tuning rule follow it at every position; what is shown at x is what the
     prediction gives there. Raises KeyError for an unknown candidate or patch.
@@ -49,16 +62,15 @@ def damping_against_position(
     patch = next((p for p in candidate.patches if p.id == patch_id), None)
     if patch is None:
         raise KeyError(patch_id)
-    x = _starts(project, patch, n)
+    x = _starts(project, candidate, patch, n) if x_start_m is None else x_start_m
     kept = modes_kept(project, bare(project))
     found = layouts(project, candidate, placed(candidate, patch_id, x), modes, kept=kept, accuracy=PROMISED_TO_MANY)
     modes = min(modes, found.beam.n_kept)
     zeta = found.damping(modes)
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
-    k2 = np.zeros((n, modes)) if index is None else found.beam.group_k2[:, :modes, index]
-    length, width = np.full(len(x), patch.length_m), np.full(len(x), patch.width_m)
-    code, words = judge(project, candidate, patch, x, length, width)
-    allowed = code < 0
+    k2 = np.zeros((len(x), modes)) if index is None else found.beam.group_k2[:, :modes, index]
+    judged = judge(project, candidate, patch, x)
+    allowed = judged.allowed
     where = np.where(allowed[:, None], np.nan_to_num(zeta), -1.0)
     return PositionStrip(
         patch=patch_id,
@@ -66,19 +78,50 @@ def damping_against_position(
         zeta=zeta,
         k2=k2,
         allowed=allowed,
-        reasons=tuple(f"A patch starting here would lie {words[c]}." if c >= 0 else "" for c in code),
+        reasons=tuple(
+            f"A patch starting here would lie {judged.reasons[c]}." if c >= 0 else "" for c in judged.code
+        ),
         tension=_worst(found, patch_id, found.static.tension),
         compression=_worst(found, patch_id, found.static.compression),
         best_x_m=x[where.argmax(axis=0)],
+        held=tuple(
+            held_by(project, candidate, patch, x, zeta[:, m], allowed, int(where[:, m].argmax()))
+            for m in range(modes)
+        ),
     )
 
 
-def _starts(project: Project, patch: Patch, n: int) -> Array:
-    """Equal steps from end to end, and the two places where the package just fits."""
+def held_by(
+    project: Project,
+    candidate: Candidate,
+    patch: Patch,
+    x: Array,
+    value: Array,
+    allowed: NDArray[np.bool_],
+    best: int,
+) -> str:
+    """What keeps the best of the places `x` (P,), in order, from a better one right beside it: "the
+    keep-out "bolt" forbids starting nearer the root"; '' where nothing does."""
+    if not allowed[best]:
+        return ""
+    for way, side in ((-1, "root"), (1, "tip")):
+        beside = best + way
+        if not 0 <= beside < len(x) or allowed[beside] or not value[beside] > value[best]:
+            continue
+        thing = blocker_beside(project, candidate, replace(patch, x_start_m=float(x[best])), way, BESIDE_M)
+        if thing is not None:
+            return f"{thing.name} forbids starting nearer the {side}"
+    return ""
+
+
+def _starts(project: Project, candidate: Candidate, patch: Patch, n: int) -> Array:
+    """Equal steps from end to end to what a shop can mark, every place of contact, and the present one."""
     last = max(project.structure.span_m - patch.length_m, 0.0)
-    margin = package_margins(project.package(patch.package))[0]
-    snug = [v for v in (margin, last - margin) if 0.0 < v < last]
-    return np.unique(np.concatenate([np.linspace(0.0, last, n - len(set(snug))), snug]))
+    free = free_starts(project, candidate, patch)
+    exact = {x for ends in free for x in (*ends, patch.x_start_m) if 0.0 <= x <= last}
+    steps = np.linspace(0.0, last, max(n - len(exact), 2))
+    steps[1:-1] = np.round(steps[1:-1] / MARK_M) * MARK_M
+    return np.unique(np.concatenate([steps, sorted(exact)]))
 
 
 def _worst(found: Layouts, patch_id: str, strain: Array) -> Array:

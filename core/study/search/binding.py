@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from core import units
 from core.project.model import Project
+from core.project.placement.many import lies_over
 from core.project.plan import package_margins
-from core.study.placement.places import lies_over, mm
 from core.study.search.goals import Limits, SearchRequest
 from core.study.search.scoring import obstacles_of, out_of_place, solved_score
 from core.study.search.templates import Template, reach_m
@@ -92,13 +92,12 @@ def _blocker(
     if moved < low or moved + length > high:
         end = package_margins(package)[0]
         if low > end if way < 0 else high < span - end:
-            return f"the edge of the search at {mm(low if way < 0 else high)}", True
-        return ("the support" if way < 0 else "the tip"), False
+            return f"the edge of the search at {_mm(low if way < 0 else high)}", True
     one = template.patches[patch]
     at, size, width = np.array([moved]), np.array([length]), np.array([one.width_m])
-    for zone in obstacles_of(project, limits, template):
-        if lies_over(zone, one, package, at, size, width)[0]:
-            return f'the keep-out "{zone.name}"', False
+    for thing in obstacles_of(project, limits, template):
+        if lies_over(thing, one, package_margins(package), at, size, width)[0]:
+            return thing.name, False
     if len(template.patches) == 2:
         other = float(template.starts(v[None])[0, 1 - patch])
         other_length = float(template.lengths(v[None])[0, 1 - patch])
@@ -146,7 +145,7 @@ def _length(
     k = 2 * patch + 1
     for bound, way, word in ((template.low[k], -1, "shortest"), (template.high[k], 1, "longest")):
         if abs(v[k] - bound) < NUDGE_M and _gains(project, request, template, v, k, way):
-            return f"the {word} ceramic searched, {mm(bound)}", True
+            return f"the {word} ceramic searched, {_mm(bound)}", True
     return "", False
 
 
@@ -159,3 +158,7 @@ def _used_up(limits: Limits, mass_kg: float, strain_margin: float, inductance_h:
     if limits.largest_inductance_h is not None and inductance_h > NEARLY * limits.largest_inductance_h:
         out.append(f"the largest inductance, {units.show_with_unit(limits.largest_inductance_h, 'H')}")
     return out
+
+
+def _mm(value_m: float) -> str:
+    return units.show_with_unit(value_m, "mm")

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.project.model import Project
+from core.project.placement.room import free_between
 from core.project.plan import package_margins
 from core.study.search.goals import SearchRequest
 from core.study.search.scoring import BROKEN, evaluate, obstacles_of
@@ -151,12 +152,10 @@ def _spread_pick(objective: Array, count: int) -> NDArray[np.intp]:
 
 def contact_starts(project: Project, request: SearchRequest, template: Template) -> Array:
     """Starts at which the package just touches a keep-out, from either side, or an end."""
-    package = project.package(template.patches[0].package)
-    end, length = package_margins(package)[0], template.patches[0].length_m
-    out = [template.low[0], template.high[0]]
-    for zone in obstacles_of(project, request.limits, template):
-        near, far = zone.x_m
-        out += [far + end, near - end - length]
+    margins = package_margins(project.package(template.patches[0].package))
+    things = obstacles_of(project, request.limits, template)
+    free = free_between(things, template.patches[0], margins)
+    out = [template.low[0], template.high[0], *(x for ends in free for x in ends)]
     return np.array([x for x in out if template.low[0] <= x <= template.high[0]])
 
 

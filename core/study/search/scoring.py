@@ -12,12 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.project.model import Project
-from core.project.on_part import share_beside
-from core.project.patch_checks import TOUCHING_M
+from core.project.placement.many import depth_along, pair_depth
+from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings
 from core.project.plan import faces, package_margins
 from core.study.layouts import Layouts, layouts, placed
 from core.study.placement.map_values import holds_charge
-from core.study.placement.places import Obstacle, lies_over, obstacles, part_width
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.templates import Template, modes_of, reach_m
 from core.units import words
@@ -143,11 +142,10 @@ def _beyond(limits: Limits, template: Template, found: Layouts) -> Array:
 
 
 def obstacles_of(project: Project, limits: Limits, template: Template) -> tuple[Obstacle, ...]:
-    """Keep-outs on the template's face, none when the search does not obey them."""
-    if not limits.keep_outs:
-        return ()
-    moving = tuple(p.id for p in template.patches)
-    return obstacles(project, template.candidate, template.patches[0], moving)
+    """What the template's packages can meet; no keep-out where the search does not obey them."""
+    first, moving = template.patches[0], tuple(p.id for p in template.patches)
+    things = surroundings(project.structure, project.packages, template.candidate, first, moving)
+    return tuple(thing for thing in things if limits.keep_outs or thing.kind != "keep-out")
 
 
 def out_of_place(project: Project, limits: Limits, template: Template, v: Array) -> Array:
@@ -156,23 +154,14 @@ def out_of_place(project: Project, limits: Limits, template: Template, v: Array)
     span = project.structure.span_m
     package = project.package(template.patches[0].package)
     low, high = reach_m(limits, package, span)
-    end = package_margins(package)[0]
     out = np.zeros(len(v))
-    zones = obstacles_of(project, limits, template)
+    things = obstacles_of(project, limits, template)
+    boxes = []
     for i, patch in enumerate(template.patches):
         x, n = starts[:, i], lengths[:, i]
         out += np.maximum(x + n - high - TOUCHING_M, 0.0) + np.maximum(low - x - TOUCHING_M, 0.0)
-        width = np.full(len(x), patch.width_m)
-        for zone in zones:
-            over = lies_over(zone, patch, package, x, n, width)
-            near, far = zone.x_m
-            out += np.where(over, np.minimum(x + n + end - near, far - x + end), 0.0)
-        if project.structure.outline is None:
-            out += np.maximum(width - part_width(project, x, n) - TOUCHING_M, 0.0)
-        else:
-            out += span * share_beside(project.structure.outline, patch, package, x, n, width, span)
-    if len(template.patches) == 2 and faces(template.patches[0].face) & faces(template.patches[1].face):
-        centre = starts + lengths / 2
-        apart = np.abs(centre[:, 0] - centre[:, 1]) - lengths.sum(axis=1) / 2 - 2.0 * end
-        out += np.maximum(-apart - TOUCHING_M, 0.0)
+        boxes.append(package_boxes(patch, package_margins(package), x, n))
+        out += depth_along(things, boxes[-1])
+    if len(boxes) == 2 and faces(template.patches[0].face) & faces(template.patches[1].face):
+        out += pair_depth(*boxes)
     return out / span

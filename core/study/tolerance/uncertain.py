@@ -131,7 +131,7 @@ def _places(project: Project, held: Candidate) -> list[Uncertain]:
     out = []
     for patch in held.patches:
         path = f"candidates[{held.id}].patches[{patch.id}].x_start_m"
-        own = project.sheet.tolerance_x_m
+        own = max(project.sheet.tolerances_x_m)
         out.append(
             _made(
                 project,

@@ -150,11 +150,13 @@ def test_the_allowed_misplacement_goes_on_the_sheet(page, window, qtbot):
     qtbot.waitUntil(button.isVisible, timeout=10_000)
     assert "a twentieth of mode 1's damping is lost" in page.misplacement.words.text()
     button.click()
-    value = page.misplacement.found.tolerance_x_m
-    assert window.session.project.sheet.tolerance_x_m == value
+    value = page.misplacement.found.tolerances_x_m
+    room = page.misplacement.found.room
+    assert 0.0 < value[0] <= room.tip.room_m and value[1] <= room.root.room_m
+    assert window.session.project.sheet.tolerances_x_m == value
     assert not button.isEnabled()
     window.session.undo_stack.undo()
-    assert window.session.project.sheet.tolerance_x_m != value
+    assert window.session.project.sheet.tolerances_x_m != value
 
 
 def test_another_mode_shows_its_own_causes(page, qtbot):

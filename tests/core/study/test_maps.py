@@ -92,7 +92,7 @@ def test_masked_cells_say_why():
     reasons = {found.reason_at(i, j) for i in range(41) for j in range(9)}
     assert any('keep-out "plate screws"' in r for r in reasons)
     assert any('keep-out "graphic window"' in r for r in reasons)
-    assert "ends past the tip at 800 mm" in reasons
+    assert "past the tip at 800.0 mm" in reasons
     assert np.isnan(found.values[found.reason >= 0]).all()
     assert np.isfinite(found.values[found.reason < 0]).all()
     start = found.across_m[found.best[0]]

@@ -170,7 +170,8 @@ def test_allowed_misplacement_costs_five_per_cent():
     assert zeta == pytest.approx(0.95 * error.zeta, rel=2e-3)
     margin = project.packages[0].margin_m
     assert error.toward_root.room_m == pytest.approx(patch.x_start_m - margin, abs=1e-5)
-    assert error.tolerance_x_m <= error.toward_tip.loss_m
+    tip, root = error.tolerances_x_m
+    assert 0.0 < tip <= error.toward_tip.loss_m and 0.0 < root <= error.toward_root.room_m
 
 
 def test_figures_for_a_drawing():
