@@ -120,6 +120,8 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         _paint_keep_out(painter, path, ink, seen=on_face(zone, view.faces_looked_at))
     for datum in structure.datums:
         _paint_datum(painter, datum, rect, scale, ink, chosen=view.datum == datum)
+        if datum.diameter_m is not None:
+            _paint_datum_hole(painter, datum, scale, ys, ink, chosen=view.datum == datum)
     for mass in structure.masses:
         _paint_mass(painter, QPointF(scale.px(mass.x_m), ys.middle_px), ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
@@ -192,6 +194,18 @@ def _paint_datum(
     painter.setBrush(colour if chosen else Qt.BrushStyle.NoBrush)
     foot = rect.top()
     painter.drawPolygon([QPointF(at - 4, foot - 6), QPointF(at + 4, foot - 6), QPointF(at, foot)])
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+
+
+def _paint_datum_hole(
+    painter: QPainter, datum: DatumFeature, scale: XScale, ys: YScale, ink: Ink, *, chosen: bool
+) -> None:
+    """The hole the shop measures from, at its size and place across."""
+    radius = 0.5 * (datum.diameter_m or 0.0)
+    painter.setPen(ink.pen(ink.look.accent if chosen else ink.look.structure_line))
+    painter.setBrush(ink.look.window)
+    centre = QPointF(scale.px(datum.x_m), ys.px(datum.y_m))
+    painter.drawEllipse(centre, radius * scale.px_per_m, radius * ys.px_per_m)
     painter.setBrush(Qt.BrushStyle.NoBrush)
 
 

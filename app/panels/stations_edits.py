@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 
 from app.fields import Column
+from core.project import edit
 from core.project.model import Layer, Piece, Profile, Structure
 
 replace = msgspec.structs.replace
@@ -49,7 +50,7 @@ def with_station_rows(structure: Structure, rows: Sequence[dict[str, Any]]) -> S
         for number, layer in enumerate(structure.layers)
     )
     width = _gathered([row["w"] for row in rows])
-    return replace(structure, stations_m=stations, width_m=width, layers=layers)
+    return edit.with_stations(structure, stations, width_m=width, layers=layers)
 
 
 def piece_columns(materials: Sequence[tuple[str, str]]) -> list[Column]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-import msgspec
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
@@ -15,6 +14,7 @@ from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.library_edits import material_options
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
+from core.project import edit
 from core.project.model import Project
 from core.units import words as quantities
 
@@ -29,8 +29,8 @@ def _span(project: Project, _path: str) -> float:
 def _with_span(project: Project, _path: str, span_m: float) -> Project:
     """The tip station moved; the stations before it stay."""
     structure = project.structure
-    moved = msgspec.structs.replace(structure, stations_m=(*structure.stations_m[:-1], span_m))
-    return msgspec.structs.replace(project, structure=moved)
+    moved = edit.with_stations(structure, (*structure.stations_m[:-1], span_m))
+    return edit.with_structure(project, moved)
 
 
 def _width(project: Project, _path: str) -> float:

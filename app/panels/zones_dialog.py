@@ -49,11 +49,13 @@ KEEP_OUTS = KeepOuts(
     "keep-out",
 )  # fmt: skip
 DATUMS = Records(
-    "structure.datums", "Datums", "features along x from which positions are measured", DatumFeature,
+    "structure.datums", "Datums", "features from which positions are measured; those at an end go with it, a hole is drawn", DatumFeature,
     (
         Column("name", "Name", "text", default="edge"),
         Column("x_m", "From root", unit="mm", default=0.0),
         Column("touchable", "Can be touched", "switch", default=True),
+        Column("diameter_m", "Hole diameter", unit="mm", above=0.0, optional=True, hint="no hole"),
+        Column("y_m", "Off centreline", unit="mm", default=0.0),
     ),
     "datum",
 )  # fmt: skip

@@ -27,14 +27,13 @@ def with_outline(
     old = project.structure
     x = _stations(old, shape)
     width = tuple(float(w) for w in np.interp(x, shape.stations.x_m, shape.stations.width_m).round(9))
-    structure = replace(
+    structure = edit.with_stations(
         old,
-        stations_m=x,
+        x,
         width_m=width[0] if len(set(width)) == 1 else width,
         layers=tuple(_layer(layer, old.stations_m, x) for layer in old.layers),
         cut_outs=shape.cut_outs,
         keep_outs=(*old.keep_outs, *zones),
-        datums=tuple(replace(d, x_m=shape.span_m) if d.x_m == old.span_m else d for d in old.datums),
         outline=shape.outline(source),
     )
     origins = {**project.origins, "structure.width_m": Origin(status, f"outline of {source}")}

@@ -40,6 +40,15 @@ def with_structure(project: Project, structure: Structure | None = None, **chang
     return replace(project, structure=replace(structure or project.structure, **changes))
 
 
+def with_stations(structure: Structure, stations_m: tuple[float, ...], **changes: Any) -> Structure:
+    """The structure with other stations and fields; datums at its ends go with the ends."""
+    if not structure.stations_m or not stations_m:
+        return replace(structure, stations_m=stations_m, **changes)
+    ends = {structure.stations_m[0]: stations_m[0], structure.span_m: stations_m[-1]}
+    datums = tuple(replace(datum, x_m=ends.get(datum.x_m, datum.x_m)) for datum in structure.datums)
+    return replace(structure, **{"stations_m": stations_m, "datums": datums, **changes})
+
+
 def with_service(project: Project, service: Service | None = None, **changes: Any) -> Project:
     """The project with another service description, or with fields of its own changed."""
     return replace(project, service=replace(service or project.service, **changes))

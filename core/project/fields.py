@@ -116,6 +116,8 @@ FIELDS: dict[str, Field] = {
     "keep_outs.polygon_m": Field("Corners", Range("mm")),
     "datums.x_m": Field("Place", LENGTH),
     "datums.touchable": Field("Can be touched"),
+    "datums.y_m": Field("Offset from the centreline", ACROSS),
+    "datums.diameter_m": Field("Hole diameter", LENGTH),
     "structure.weighed_mass_kg": Field("Weighed mass", Range("g", 0.0, 1e5, above=True)),
     "structure.dead_weight_stiffness_n_m": Field("Stiffness of the dead-weight test", Range("N/mm", 0.0, 1e12, above=True)),
     "structure.outline": Field("True outline"),
@@ -218,6 +220,7 @@ FIELDS: dict[str, Field] = {
     "sheet.patch_specification": Field("Patch specification"),
     "sheet.datum": Field("Datum A"),
     "sheet.tolerance_x_m": Field("Tolerance along", Range("mm", 0.0, 1.0, above=True)),
+    "sheet.tolerance_x_root_m": Field("Tolerance towards the root", Range("mm", 0.0, 1.0)),
     "sheet.tolerance_y_m": Field("Tolerance across", Range("mm", 0.0, 1.0, above=True)),
     "sheet.tolerance_angle_rad": Field("Tolerance of angle", Range("deg", 0.0, math.pi, above=True)),
     "sheet.face_note": Field("The top face is"),
@@ -230,6 +233,7 @@ FIELDS: dict[str, Field] = {
     "sheet.parts": Field("Parts of the batch", Range("1", 0.0, 1e6)),
     "sheet.alternates": Field("Approved alternates"),
     "sheet.question": Field("The customer's question"),
+    "sheet.mirrored_number": Field("Number of the mirrored part's sheet"),
     "sheet.choice": Field("Why this candidate, and the reserve"),
 }  # fmt: skip
 

@@ -6,7 +6,7 @@ import math
 from bisect import bisect_right
 from itertools import pairwise
 
-from core.project.model import CutOut, KeepOut, Package, Patch, Profile, Structure
+from core.project.model import CutOut, DatumFeature, KeepOut, Package, Patch, Profile, Structure
 
 Point = tuple[float, float]
 Polygon = tuple[Point, ...]
@@ -32,6 +32,16 @@ def cut_reach(cut: CutOut) -> tuple[float, float]:
     if cut.kind == "hole":
         return cut.diameter_m / 2, cut.diameter_m / 2
     return cut.length_m / 2, cut.width_m / 2
+
+
+def datum_holes(structure: Structure) -> tuple[tuple[DatumFeature, CutOut], ...]:
+    """Datum features that are round holes and for which no cut-out stands, with the hole they are."""
+    cuts = {(cut.x_m, cut.y_m) for cut in structure.cut_outs}
+    return tuple(
+        (datum, CutOut("hole", datum.x_m, datum.y_m, diameter_m=datum.diameter_m))
+        for datum in structure.datums
+        if datum.diameter_m is not None and (datum.x_m, datum.y_m) not in cuts
+    )
 
 
 def removed_width(cut: CutOut, x_m: float) -> float:

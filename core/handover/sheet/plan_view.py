@@ -12,6 +12,7 @@ from core.handover.sheet.datums import touchable_datums
 from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.subject import Placed, Subject
 from core.project.model import DatumFeature
+from core.project.plan import datum_holes
 
 SUPPORT_MM = 9.0
 """Paper length of the support block drawn beside an end."""
@@ -52,6 +53,8 @@ def part_items(subject: Subject, view: View) -> Iterator[Item]:
     for datum in other_datums(subject):
         x = 1e3 * datum.x_m
         yield Line(edge(view, subject, x, False), edge(view, subject, x, True), "datum", "fine", "chain")
+    for _, hole in datum_holes(subject.project.structure):
+        yield Circle(view.at(1e3 * hole.x_m, 1e3 * hole.y_m), 500 * hole.diameter_m * view.scale, "part", "medium")
     for mass in subject.project.structure.masses:
         yield from _mass(view.at(1e3 * mass.x_m, 0.0))
 

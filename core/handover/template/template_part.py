@@ -15,6 +15,7 @@ from core.handover.sheet.layout import Box
 from core.handover.sheet.notes import AROUND_MM
 from core.handover.sheet.plan_dimensions import column_words, columns, written_along
 from core.handover.sheet.subject import Placed, Subject
+from core.project.plan import datum_holes
 
 FLAP_MM = 18.0
 BEYOND_MM = 6.0
@@ -77,6 +78,9 @@ def _part(subject: Subject, view: View) -> Iterator[Item]:
     rings = subject.true_outline_mm or (subject.outline_between(0.0, subject.span_mm),)
     for ring in rings:
         yield Polygon(tuple(view.at(*p) for p in ring), "part", "narrow")
+    for _, hole in datum_holes(subject.project.structure):
+        centre = view.at(1e3 * hole.x_m, 1e3 * hole.y_m)
+        yield Polygon(round_outline(centre, 500 * hole.diameter_m), "part", "narrow")
     if not subject.true_outline_mm:
         for cut in subject.project.structure.cut_outs:
             centre = view.at(1e3 * cut.x_m, 1e3 * cut.y_m)

@@ -19,7 +19,7 @@ import numpy as np
 from core.project.checking import by_identity, mm
 from core.project.model import Candidate, CutOut, KeepOut, Outline, Package, Patch, Structure
 from core.project.placement.shapes import Array, Boxes, Disc, End, Ring, Shape, sides
-from core.project.plan import cut_reach, faces, keep_out_outline, package_margins
+from core.project.plan import cut_reach, datum_holes, faces, keep_out_outline, package_margins
 
 Kind = Literal["root", "tip", "edge", "hole", "keep-out", "package"]
 
@@ -230,15 +230,12 @@ def _drawn_already(cut: CutOut, rings: list[Shape]) -> bool:
 def _datum_holes(structure: Structure) -> list[Obstacle]:
     """Holes a person measures from, where no cut-out stands for them."""
     out = []
-    for datum in structure.datums:
-        radius = 0.5 * (datum.diameter_m or 0.0)
-        there = any(cut.x_m == datum.x_m and cut.y_m == datum.y_m for cut in structure.cut_outs)
-        if there or not (radius > 0.0 and _plain(datum.x_m, datum.y_m, radius)):
-            continue
-        reach = (datum.x_m - radius, datum.x_m + radius)
-        name = f'the hole "{datum.name}"'
-        shape = Disc(datum.x_m, datum.y_m, radius)
-        out.append(Obstacle("hole", shape, name, f"over {name}", x_m=reach))
+    for datum, cut in datum_holes(structure):
+        if _is_real(cut):
+            name, radius = f'the hole "{datum.name}"', 0.5 * cut.diameter_m
+            shape = Disc(cut.x_m, cut.y_m, radius)
+            reach = (cut.x_m - radius, cut.x_m + radius)
+            out.append(Obstacle("hole", shape, name, f"over {name}", x_m=reach))
     return out
 
 
