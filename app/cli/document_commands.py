@@ -24,6 +24,10 @@ def add_parsers(commands: Any) -> None:
         one.add_argument("--out", metavar="NAME", required=True, help=_endings(name))
         one.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
         one.add_argument("--paper", choices=["A4", "A3", "Letter"], help="the project's own if not given")
+        if name in ("sheet", "template"):
+            one.add_argument(
+                "--mirrored", action="store_true", help="of the mirrored part, under a number of its own"
+            )
         if name == "card":
             one.add_argument("--which", choices=CARDS, default=CARDS[0], help="the process card if not given")
         if name == "template":
@@ -52,7 +56,8 @@ def run(
     project, candidate = load(given)
     if given.paper:
         project = replace(project, sheet=replace(project.sheet, paper=given.paper))
-    which = kind(given.which if given.command == "card" else given.command)
+    key = given.which if given.command == "card" else given.command
+    which = kind(f"mirrored-{key}" if getattr(given, "mirrored", False) else key)
     results = compute_results(project, candidate, which.needs)
     order = Order(
         project, candidate, results,

@@ -7,10 +7,13 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, NoteField, QuantityField, TextField, quantity_for
+from app.fields.plain import PlainLabel
 from app.handover.revisions import RevisionList
 from app.theme import look
 from core.handover.sheet.datums import touchable_datums
 from core.handover.sheet.layout import PAPERS_MM
+from core.handover.sheet.tolerances import room_words
+from core.project import edit
 from core.project.model import Project, Sheet
 
 PAPERS = tuple(
@@ -20,6 +23,7 @@ PAPERS = tuple(
 TITLE_FIELDS = (
     ("title", "Title", "as the project's name; the candidate's follows"),
     ("number", "Identification number", "the candidate's letter follows"),
+    ("mirrored_number", "Number of the mirrored part's", "the number with -M"),
     ("part_drawing", "Part and its drawing", "number and revision"),
     ("patch_specification", "Patch specification", "as the package's name"),
     ("owner", "Legal owner", ""),
@@ -31,7 +35,7 @@ FACE_FIELDS = (
     ("face_note", "The top face is", "side away from …"),
     ("underside_note", "The underside is", "side towards …"),
 )
-TOLERANCES = ("tolerance_x_m", "tolerance_y_m", "tolerance_angle_rad")
+TOLERANCES = ("tolerance_x_m", "tolerance_x_root_m", "tolerance_y_m", "tolerance_angle_rad")
 NOTES = (
     ("surface_preparation", "Surface preparation"),
     ("adhesive", "Adhesive"),
@@ -57,6 +61,7 @@ class SheetForm(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setMinimumWidth(330)
         self._sheet = project.sheet
+        self._project = project
         self._page = QWidget(self)
         self._column = QVBoxLayout(self._page)
         self._column.setContentsMargins(12, 10, 12, 12)
@@ -124,12 +129,17 @@ class SheetForm(QScrollArea):
     def _add_tolerances(self) -> None:
         self._heading("Tolerances of the placement")
         for name in TOLERANCES:
-            field = quantity_for(f"sheet.{name}", parent=self._page)
+            options = {"optional": True, "hint": "as along"} if name == "tolerance_x_root_m" else {}
+            field = quantity_for(f"sheet.{name}", parent=self._page, **options)
             field.committed.connect(self._told)
             field.previewed.connect(self._told)
             field.committed.connect(self._tolerance_by_hand)
             self._tolerances[name] = field
             self._column.addWidget(FormRow(field.label, field, parent=self._page))
+        self.room = PlainLabel("", self._page)
+        self.room.setObjectName("roomOfTolerances")
+        self.room.setWordWrap(True)
+        self._column.addWidget(self.room)
 
     def _add_parts(self) -> None:
         self._heading("Purchase")
@@ -182,10 +192,23 @@ class SheetForm(QScrollArea):
             tolerance.set_value(getattr(sheet, name))
         self._parts.set_value(float(sheet.parts))
         self.revisions.set_value(sheet.revisions)
+        self._tell_room()
 
     @Slot()
     def _told(self) -> None:
+        self._tell_room()
         self.changed.emit()
+
+    def _tell_room(self) -> None:
+        """Where the tolerances are more than there is room for; the sheet says and keeps to it too."""
+        words = ""
+        if not self.has_errors():
+            words = "\n".join(room_words(edit.with_sheet(self._project, self.sheet()), None))
+        self.room.setText(words)
+        palette = self.room.palette()
+        palette.setColor(self.room.foregroundRole(), look.current().caution)
+        self.room.setPalette(palette)
+        self.room.setVisible(bool(words))
 
 
 def datum_options(project: Project) -> tuple[tuple[object, str], ...]:

@@ -59,7 +59,7 @@ def write_all(
     """
     files: list[Path] = []
     troubles: list[str] = []
-    wanted = [(which, suffix) for which in KINDS for suffix in _suffixes(which)]
+    wanted = [(which, suffix) for which in KINDS if not which.on_request for suffix in _suffixes(which)]
     said(0, len(wanted) + 1, "Predicting all candidates")
     order = _with_results(order, stopped)
     failed: set[str] = set()

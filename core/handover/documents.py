@@ -6,10 +6,11 @@ A new document is one file and one entry here.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from core.handover.drawing.items import Drawing, SheetError
+from core.handover.mirrored import mirrored_guard, mirrored_order
 from core.handover.sheet.diagram import placement_diagrams
 from core.handover.template.template import templates
 from core.handover.text.circuit_card import circuit_card
@@ -67,7 +68,8 @@ class Order:
 @dataclass(frozen=True)
 class Kind:
     """A document: `key` names it in commands and files; `draw` makes its pages, `write` its text
-    where it has one; `needs` says what must be computed before."""
+    where it has one; `needs` says what must be computed before; `on_request` keeps it out of a whole
+    hand-over: not every part has a mirrored one."""
 
     key: str
     label: str
@@ -76,6 +78,7 @@ class Kind:
     formats: tuple[str, ...]
     draw: Callable[[Order], tuple[Drawing, ...]]
     write: Callable[[Order], Document] | None = None
+    on_request: bool = False
 
 
 def _text(key: str, label: str, receiver: str, needs: Needs, write: Callable[[Order], Document]) -> Kind:
@@ -89,6 +92,17 @@ def _sheet(order: Order) -> tuple[Drawing, ...]:
     return placement_diagrams(
         order.project, order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v
     )
+
+
+def _mirrored_sheet(order: Order) -> tuple[Drawing, ...]:
+    return placement_diagrams(
+        mirrored_order(order.project), order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v,
+        guard=mirrored_guard(order.project, order.project.candidate(order.candidate_id)),
+    )  # fmt: skip
+
+
+def _mirrored_template(order: Order) -> tuple[Drawing, ...]:
+    return _template(replace(order, project=mirrored_order(order.project)))
 
 
 def _template(order: Order) -> tuple[Drawing, ...]:
@@ -127,6 +141,14 @@ KINDS: tuple[Kind, ...] = (
     _text("purchasing", "Purchasing and compliance", "purchasing", "prediction", _purchasing),
     _text("circuit", "Circuit card", "the electronics bench", "temperature", _circuit),
     _text("record", "Decision record", "the customer", "all candidates", _record),
+    Kind(
+        "mirrored-sheet", "Placement diagram, mirrored part", "the shop", "prediction",
+        ("pdf", "svg", "png", "dxf"), _mirrored_sheet, on_request=True,
+    ),
+    Kind(
+        "mirrored-template", "1:1 template, mirrored part", "the shop", "nothing", ("pdf", "svg", "dxf"),
+        _mirrored_template, on_request=True,
+    ),
 )
 
 

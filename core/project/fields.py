@@ -219,7 +219,7 @@ FIELDS: dict[str, Field] = {
     "sheet.part_drawing": Field("Part and its drawing"),
     "sheet.patch_specification": Field("Patch specification"),
     "sheet.datum": Field("Datum A"),
-    "sheet.tolerance_x_m": Field("Tolerance along", Range("mm", 0.0, 1.0, above=True)),
+    "sheet.tolerance_x_m": Field("Tolerance along", Range("mm", 0.0, 1.0)),
     "sheet.tolerance_x_root_m": Field("Tolerance towards the root", Range("mm", 0.0, 1.0)),
     "sheet.tolerance_y_m": Field("Tolerance across", Range("mm", 0.0, 1.0, above=True)),
     "sheet.tolerance_angle_rad": Field("Tolerance of angle", Range("deg", 0.0, math.pi, above=True)),

@@ -24,6 +24,7 @@ from core.handover.sheet.views import largest_views
 from core.predict.prediction import Remark
 from core.predict.problems import find_problems
 from core.project.model import Project
+from core.project.placement.verdict import verdicts
 
 MIRROR_GUARD = "AS DRAWN. The mirrored part has a sheet of its own."
 
@@ -34,11 +35,12 @@ def placement_diagrams(
     remarks: Sequence[Remark | str] = (),
     *,
     open_voltage_v: float | None = None,
+    guard: str = MIRROR_GUARD,
 ) -> tuple[Drawing, ...]:
     """One sheet for each face that carries a package, top first, on the project's paper.
 
     `remarks` are validity remarks, printed as they come; `open_voltage_v` is the largest voltage
-    of the open patch in service, for the caution box. Raises SheetError in words where no
+    of the open patch in service, for the caution box; `guard` says for which part it is. Raises SheetError in words where no
     touchable datum is chosen, nothing is placed, or the sheet would contradict itself.
     """
     if project.sheet.paper not in PAPERS_MM:
@@ -52,7 +54,8 @@ def placement_diagrams(
     sheets = []
     for n, face in enumerate(faces, start=1):
         subject = make_subject(project, candidate_id, face)
-        sheets.append(_sheet(subject, remarks, open_voltage_v, n, len(faces), _earlier(subject, remarks)))
+        earlier = _earlier(subject, remarks)
+        sheets.append(_sheet(subject, remarks, open_voltage_v, n, len(faces), earlier, guard))
     return tuple(sheets)
 
 
@@ -100,11 +103,17 @@ def refuse_problems(project: Project, candidate_id: str | None) -> None:
     for problem in find_problems(project):
         if problem.path.startswith(shown):
             raise SheetError(f"The sheet waits for this: {problem.message}")
+    if wanted not in {candidate.id for candidate in project.candidates}:
+        return
+    for touched in verdicts(project.structure, project.packages, project.candidate(wanted)):
+        for touch in touched:
+            if touch.obstacle.stops_margin:
+                raise SheetError(f"The sheet waits for this: {touch.sentence}")
 
 
 def _sheet(
     subject: Subject, remarks: Sequence[Remark | str], open_voltage_v: float | None, n: int, of: int,
-    earlier: Earlier | None,
+    earlier: Earlier | None, guard: str,
 ) -> Drawing:  # fmt: skip
     paper = subject.project.sheet.paper
     height = title_height(subject.project, subject.candidate, lettering(paper))
@@ -112,7 +121,7 @@ def _sheet(
     letters = arrangement.lettering
     notes = note_blocks(subject, remarks)
     items: list[Item] = [Polygon(_corners(arrangement.frame), "frame", "wide")]
-    items += _header(subject, arrangement, earlier)
+    items += _header(subject, arrangement, earlier, guard)
     first = len(items)
     items += views.items
     items += detail_items(subject, arrangement.detail, letters)
@@ -131,7 +140,9 @@ def _sheet(
     )  # fmt: skip
 
 
-def _header(subject: Subject, arrangement: Arrangement, earlier: Earlier | None) -> Iterator[Item]:
+def _header(
+    subject: Subject, arrangement: Arrangement, earlier: Earlier | None, guard: str
+) -> Iterator[Item]:
     """Face shown, the guard against mirroring, and what governs."""
     box, letters = arrangement.header, arrangement.lettering
     size, small = letters.head, letters.dimension
@@ -149,11 +160,11 @@ def _header(subject: Subject, arrangement: Arrangement, earlier: Earlier | None)
     if earlier is not None:
         govern = f"Cloud: changed since revision {earlier.index}. {govern}"
     yield Text((box.right, below), govern, small, anchor="end")
-    width = text_width_mm(MIRROR_GUARD, small, True)
-    guard = Box(box.left, below - small - 0.6, box.left + width + 3.0, below + 0.55 * small)
-    yield Polygon(_corners(guard), "text", "wide")
-    yield Text((guard.left + 1.5, below), MIRROR_GUARD, small, bold=True)
-    yield Text((guard.right + 3.0, below), f"{seen}, root at the left", small)
+    width = text_width_mm(guard, small, True)
+    around = Box(box.left, below - small - 0.6, box.left + width + 3.0, below + 0.55 * small)
+    yield Polygon(_corners(around), "text", "wide")
+    yield Text((around.left + 1.5, below), guard, small, bold=True)
+    yield Text((around.right + 3.0, below), f"{seen}, root at the left", small)
 
 
 def _caution(subject: Subject, arrangement: Arrangement, open_voltage_v: float | None) -> Iterator[Item]:

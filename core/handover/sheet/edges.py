@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +17,6 @@ SAME_M = 1e-5
 STRAIGHT_SHARE = 0.8
 """Share of the span over which a straight edge must run; a tip may be round."""
 PLACES = 201
-SAMPLES = 21
 LOOKING = "looking from root to tip, top face up"
 """The sheet of the underside shows the part turned over: left and right need this said."""
 
@@ -50,15 +48,6 @@ def edges_m(structure: Structure, x_m: Array) -> tuple[Array, Array]:
     lowest = np.where(crosses, lower, np.inf).min(axis=0)
     highest = np.where(crosses, upper, -np.inf).max(axis=0)
     return np.where(np.isfinite(lowest), lowest, -half), np.where(np.isfinite(highest), highest, half)
-
-
-def room_mm(structure: Structure, corners_mm: tuple[tuple[float, float], ...]) -> float:
-    """Least distance across from a package with these corners to the long edges; negative past one."""
-    corners = np.array((*corners_mm, corners_mm[0]))
-    share = np.linspace(0.0, 1.0, SAMPLES)[:, None]
-    points = np.concatenate([a + share * (b - a) for a, b in pairwise(corners)])
-    low, high = edges_m(structure, points[:, 0] / 1e3)
-    return float(np.minimum(1e3 * high - points[:, 1], points[:, 1] - 1e3 * low).min())
 
 
 def measured_across(structure: Structure) -> Across:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 
 from core.handover.drawing.dimensions import number
-from core.handover.sheet.edges import LOOKING, room_mm
+from core.handover.sheet.edges import LOOKING
 from core.handover.sheet.package_data import (
     capacitance_tolerance,
     free_capacitance_f,
@@ -21,9 +21,12 @@ from core.handover.sheet.package_data import (
 )
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
+from core.handover.sheet.tolerances import room_words
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
-from core.project.model import KeepOut
+from core.project.model import Candidate, KeepOut, Project
+from core.project.placement.lead import RELIEF_M, lead_run
+from core.project.placement.room import edge_distance, near_things
 from core.project.plan import package_margins
 from core.project.wiring_words import joined_leads
 from core.units import words
@@ -31,7 +34,7 @@ from core.units import words
 Block = tuple[str, tuple[str, ...]]
 """A heading and its paragraphs."""
 
-AROUND_MM = 10
+AROUND_MM = round(1e3 * RELIEF_M)
 EXTRA_DROP = 0.05
 """Fall of capacitance beyond what bonding explains that counts as a crack or lifted electrode."""
 RESULTS = re.compile(r"\bdB\b|K\^?2\b|K²|K_\w|mode shape|coupling factor|damping", re.IGNORECASE)
@@ -62,6 +65,10 @@ def _datums(subject: Subject) -> tuple[str, ...]:
         f"A: {datums.a_name}. B: {datums.b_name}.{support}",
         f"Millimetres, from A and B only; values in brackets are for reference: {sizes}.",
         f"Functional: distance from A to the package edge{_source(subject)}. Not toleranced here: ISO 2768-m.",
+    ]
+    shown = {p.id for p in placed}
+    lines += [
+        words for words in room_words(subject.project, subject.candidate.id) if shown & set(words.split())
     ]
     if any(p.turned for p in placed):
         lines.append("A turned package is measured at the middle of its end edge.")
@@ -122,9 +129,10 @@ def press_test(subject: Subject) -> str:
 def _leads(subject: Subject) -> tuple[str, ...]:
     words = shared(subject.placed, lambda p: (
         f"exit {p.patch.lead_exit}, {number(1e3 * p.package.lead_length_m)} long, "
-        f"bend radius {number(1e3 * p.package.lead_bend_radius_m)} or more"))  # fmt: skip
+        f"bend radius {number(1e3 * p.package.lead_bend_radius_m)} or more; "
+        f"{relief_words(subject.project, subject.candidate, p)}"))  # fmt: skip
     lines = [
-        f"{words[0].upper()}{words[1:]}; strain relief {AROUND_MM} from the package; "
+        f"{words[0].upper()}{words[1:]}; "
         f"connector lands at: {subject.project.sheet.connector_place.strip() or '____________'}",
         "Leads stay shorted by the supplied clip until connection.",
     ]
@@ -147,17 +155,41 @@ def _keep_clear(subject: Subject) -> tuple[str, ...]:
     lines = [_zone(subject, n, zone) for n, zone in enumerate(subject.keep_outs, start=1)]
     lines.append(shared(subject.placed, lambda p: _edge_distance(subject, p)) + ".")
     lines.append(
-        f"On the package and {AROUND_MM} around it: no bolt, drilling, clamping, sharp bend or curing lamp."
+        f"On the package and {AROUND_MM} around it: no bolt, drilling, clamping, sharp bend or curing lamp"
+        f"{_nearer(subject)}."
     )
     return tuple(lines)
 
 
+def _nearer(subject: Subject) -> str:
+    """What of the part is nearer than that by design."""
+    project, candidate = subject.project, subject.candidate
+    found = [
+        f"{near.name} {1e3 * near.distance_m:.1f} from {placed.id}"
+        for placed in subject.placed
+        for near in near_things(project, candidate, placed.patch, AROUND_MM / 1e3)
+        if near.kind != "package"
+    ]
+    return f". Nearer by design: {'; '.join(found)}" if found else ""
+
+
+def relief_words(project: Project, candidate: Candidate, placed: Placed) -> str:
+    """Where the strain relief of a lead goes, as far as there is room for one."""
+    run = lead_run(project.structure, project.packages, candidate, placed.patch)
+    if run.fits:
+        return f"strain relief {AROUND_MM} from the package"
+    return (
+        f"no room for the strain relief {AROUND_MM} from the package ({run.limit} after {1e3 * run.free_m:.1f}): "
+        "agree on another exit before bonding"
+    )
+
+
 def _edge_distance(subject: Subject, placed: Placed) -> str:
     """How far a package stays from the long edges, which may be of metal."""
-    room = room_mm(subject.project.structure, placed.outline)
-    if room < -1e-9:
-        return f"Package past the nearest long edge by ({-room:.1f})"
-    return f"Package from the nearest long edge ({max(room, 0.0):.1f})"
+    room = 1e3 * edge_distance(subject.project, subject.candidate, placed.patch)
+    if room < -1e-2:
+        return f"Package past the nearest edge by ({-room:.1f})"
+    return f"Package from the nearest edge ({max(room, 0.0):.1f})"
 
 
 def _zone(subject: Subject, n: int, zone: KeepOut) -> str:
@@ -209,9 +241,14 @@ def _drops(placed: Placed) -> str:
     return f"{words.share(round(drop, 2))}; a fall of more than {words.share(round(drop + EXTRA_DROP, 2))}"
 
 
+def public(remarks: Sequence[Remark | str]) -> list[Remark | str]:
+    """The remarks without those that only the designer can act on."""
+    return [remark for remark in remarks if isinstance(remark, str) or not remark.for_designer]
+
+
 def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
     """The validity remarks a shop may read; those that tell results are counted."""
-    texts = [remark if isinstance(remark, str) else remark.text for remark in remarks]
+    texts = [remark if isinstance(remark, str) else remark.text for remark in public(remarks)]
     shown = [_sentence(text) for text in texts if not RESULTS.search(text)]
     held_back = len(texts) - len(shown)
     if held_back:

@@ -12,6 +12,7 @@ from core.handover.drawing.lettering import text_width_mm
 from core.handover.sheet.layout import Lettering
 from core.handover.sheet.plan_view import SUPPORT_MM, edge, supports
 from core.handover.sheet.subject import Placed, Subject
+from core.handover.sheet.tolerances import across_m, along_m, limits
 
 COLUMN_START_MM = 13.0
 
@@ -30,17 +31,18 @@ def check_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
 
 def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[list[Wanted], ...]:
     """(from datum A to each package edge, functional; checks from the far end in brackets)."""
-    size, sheet = letters.dimension, subject.project.sheet
+    size = letters.dimension
     a, far = subject.datums.a_mm, subject.datums.far_mm
     start, other = edge(view, subject, a, True), edge(view, subject, far, True)
     functional: list[Wanted] = []
     checks: list[Wanted] = []
     for edge_of, into in ((nearest_edge, functional), (check_edge, checks)):
-        for middle, who, placed in _at_same_x(subject, edge_of):
+        for middle, group in _at_same_x(subject, edge_of):
+            who, placed = ", ".join(p.id for p in group), _lowest(subject, group)
             foot = _foot(placed, view, middle)
             if into is functional:
                 value = abs(middle[0] - a)
-                words, tolerance = f"A to {who} {number(value)}", plus_minus(1e3 * sheet.tolerance_x_m)
+                words, tolerance = f"A to {who} {number(value)}", _along(subject, tuple(group))
                 into.append(Wanted(start, foot, value, words, view.scale, size, tolerance))
             else:
                 value = abs(middle[0] - far)
@@ -52,21 +54,35 @@ def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
 def written_along(subject: Subject, placed: Placed) -> str:
     """Distance of a package from A with its tolerance, as on the diagram."""
     value = abs(nearest_edge(subject, placed)[0] - subject.datums.a_mm)
-    return f"A to {placed.id} {number(value)} {plus_minus(1e3 * subject.project.sheet.tolerance_x_m)}"
+    return f"A to {placed.id} {number(value)} {_along(subject, _sharing(subject, placed))}"
+
+
+def _along(subject: Subject, placed: tuple[Placed, ...]) -> str:
+    """Tolerance of the distance from A: more is away from A, whichever way that is."""
+    tip, root = along_m(subject.project, subject.candidate, placed)
+    beyond = nearest_edge(subject, placed[0])[0] >= subject.datums.a_mm
+    return limits(tip, root) if beyond else limits(root, tip)
+
+
+def _sharing(subject: Subject, placed: Placed) -> tuple[Placed, ...]:
+    """The packages that share this one's dimension from A."""
+    groups = (group for _, group in _at_same_x(subject, nearest_edge))
+    return tuple(next(group for group in groups if placed in group))
 
 
 def _at_same_x(
     subject: Subject, edge_of: Callable[[Subject, Placed], tuple[float, float]]
-) -> list[tuple[tuple[float, float], str, Placed]]:
-    """Packages whose edge lies at the same x share a dimension: (edge middle, names, the lowest)."""
+) -> list[tuple[tuple[float, float], list[Placed]]]:
+    """Packages whose edge lies at the same x share a dimension: (edge middle of the lowest, all of them)."""
     same: dict[tuple[float, bool], list[Placed]] = {}
     for placed in subject.placed:
         same.setdefault((round(edge_of(subject, placed)[0], 6), placed.turned), []).append(placed)
-    chosen = []
-    for group in same.values():
-        lowest = min(group, key=lambda p: subject.flip_y * p.centre[1])
-        chosen.append((edge_of(subject, lowest), ", ".join(p.id for p in group), lowest))
-    return chosen
+    return [(edge_of(subject, _lowest(subject, group)), group) for group in same.values()]
+
+
+def _lowest(subject: Subject, group: list[Placed]) -> Placed:
+    """The package nearest to the lower edge of the paper."""
+    return min(group, key=lambda p: subject.flip_y * p.centre[1])
 
 
 def _foot(placed: Placed, view: View, edge_middle: tuple[float, float]) -> Point:
@@ -130,9 +146,13 @@ def column_words(subject: Subject, column: Column) -> tuple[str, str, str]:
     sheet, b = subject.project.sheet, subject.datums.b_mm
     who = ", ".join(p.id for p in placed)
     distance = abs(y - (0.0 if b is None else b))
-    across = f"{number(distance)} {plus_minus(1e3 * sheet.tolerance_y_m)}"
+    across = f"{number(distance)} {_across(subject, placed)}"
     tolerance = plus_minus(math.degrees(sheet.tolerance_angle_rad))
     return f"B to {who}", across, f"{math.degrees(angle):.1f}° {tolerance}°"
+
+
+def _across(subject: Subject, placed: list[Placed]) -> str:
+    return plus_minus(1e3 * across_m(subject.project, subject.candidate, tuple(placed)))
 
 
 def column_width(subject: Subject, column: Column, letters: Lettering) -> float:
@@ -169,7 +189,7 @@ def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[I
             yield Dimension(
                 (x - 1.0, level_b), (x - 1.0, level), "y", x, value, number(value), view.scale,
                 (at, middle + 0.36 * size), "start", size,
-                plus_minus(1e3 * subject.project.sheet.tolerance_y_m), False,
+                _across(subject, placed), False,
                 abs(level - level_b) < 7.0,
             )  # fmt: skip
         else:

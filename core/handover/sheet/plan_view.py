@@ -12,6 +12,7 @@ from core.handover.sheet.datums import touchable_datums
 from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.subject import Placed, Subject
 from core.project.model import DatumFeature
+from core.project.placement.lead import lead_run
 from core.project.plan import datum_holes
 
 SUPPORT_MM = 9.0
@@ -133,13 +134,13 @@ def package_items(subject: Subject, view: View, letters: Lettering) -> Iterator[
     for placed in subject.placed:
         yield Polygon(tuple(view.at(*p) for p in placed.outline), "package", "wide", fill="white")
         yield Polygon(tuple(view.at(*p) for p in placed.ceramic), "ceramic", "narrow", "dashed")
-        yield from _lead(placed, view)
+        yield from _lead(subject, placed, view)
     yield from _centrelines(subject, view)
     for placed in subject.placed:
         yield from _mark(placed, view, letters)
 
 
-def _lead(placed: Placed, view: View) -> Iterator[Item]:
+def _lead(subject: Subject, placed: Placed, view: View) -> Iterator[Item]:
     exit = placed.patch.lead_exit
     ux, uy = placed.direction(exit)
     reach = placed.half_extent(exit)
@@ -148,7 +149,9 @@ def _lead(placed: Placed, view: View) -> Iterator[Item]:
     end = (start[0] + length * ux, start[1] - view.flip_y * length * uy)
     yield Arrow(start, end, "lead", "medium")
     dx, dy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
-    for share in (0.42, 0.54):  # the strain relief: two bars across the leads
+    structure, packages = subject.project.structure, subject.project.packages
+    fits = lead_run(structure, packages, subject.candidate, placed.patch).fits
+    for share in (0.42, 0.54) if fits else ():  # the strain relief: two bars across the leads
         x, y = start[0] + share * length * dx, start[1] + share * length * dy
         yield Line((x - 1.3 * dy, y + 1.3 * dx), (x + 1.3 * dy, y - 1.3 * dx), "lead", "narrow")
 

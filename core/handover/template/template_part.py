@@ -15,6 +15,7 @@ from core.handover.sheet.layout import Box
 from core.handover.sheet.notes import AROUND_MM
 from core.handover.sheet.plan_dimensions import column_words, columns, written_along
 from core.handover.sheet.subject import Placed, Subject
+from core.project.placement.lead import lead_run
 from core.project.plan import datum_holes
 
 FLAP_MM = 18.0
@@ -165,7 +166,7 @@ def _package(subject: Subject, placed: Placed, view: View) -> Iterator[Item]:
         yield Line((x - PRICK_MM, y), (x + PRICK_MM, y), "package", "fine")
         yield Line((x, y - PRICK_MM), (x, y + PRICK_MM), "package", "fine")
     yield from _words_in(subject, placed, view)
-    yield from _lead(placed, view)
+    yield from _lead(subject, placed, view)
 
 
 def _words_in(subject: Subject, placed: Placed, view: View) -> Iterator[Item]:
@@ -215,7 +216,7 @@ def _lead_mm(placed: Placed) -> float:
     return min(LEAD_MM, 1e3 * placed.package.lead_length_m)
 
 
-def _lead(placed: Placed, view: View) -> Iterator[Item]:
+def _lead(subject: Subject, placed: Placed, view: View) -> Iterator[Item]:
     """The start of the leads, the strain relief across them, length and bend radius in words."""
     ux, uy = placed.direction(placed.patch.lead_exit)
     reach = placed.half_extent(placed.patch.lead_exit)
@@ -223,12 +224,13 @@ def _lead(placed: Placed, view: View) -> Iterator[Item]:
     start, end = view.at(x + reach * ux, y + reach * uy), _lead_end(placed, view)
     yield Arrow(start, end, "lead", "narrow", 3.0)
     relief = min(float(AROUND_MM), _lead_mm(placed) / 2)
-    for along in (relief - 0.6, relief + 0.6):
+    fits = lead_run(subject.project.structure, subject.project.packages, subject.candidate, placed.patch).fits
+    for along in (relief - 0.6, relief + 0.6) if fits else ():
         px, py = x + (reach + along) * ux, y + (reach + along) * uy
         yield Line(view.at(px - 2.5 * uy, py + 2.5 * ux), view.at(px + 2.5 * uy, py - 2.5 * ux), "lead", "fine")
     words = (
         f"leads {number(1e3 * placed.package.lead_length_m)}",
-        f"strain relief at {relief:.0f}",
+        f"strain relief at {relief:.0f}" if fits else "strain relief: agree on another exit",
         f"bend radius {number(1e3 * placed.package.lead_bend_radius_m)} or more",
     )
     if placed.patch.lead_exit in ("left", "right"):

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from core.handover.drawing.dimensions import number, plus_minus
+from core.handover.drawing.dimensions import number
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.notes import (
-    AROUND_MM,
     EXTRA_DROP,
     caution_lines,
     press_test,
+    relief_words,
     shown_remarks,
 )
 from core.handover.sheet.package_data import (
@@ -37,7 +37,7 @@ from core.handover.text.shop import (
     subjects,
 )
 from core.predict.prediction import Remark
-from core.project.model import Project
+from core.project.model import Candidate, Project
 from core.units import words
 
 RECORD_ROWS = 8
@@ -67,7 +67,7 @@ def process_card(
         Heading("Before bonding"),
         Steps(_before(placed)),
         Heading("Bonding"),
-        Steps(_bonding(project, placed)),
+        Steps(_bonding(project, faces[0].candidate, placed)),
         Heading("Ten-minute electrical check, before the part goes further"),
         Steps(_check(faces, placed)),
         Paragraph("In this order, on every part. Leads go back under the clip after each step."),
@@ -133,11 +133,11 @@ def _before(placed: Sequence[Placed]) -> tuple[str, ...]:
     )
 
 
-def _bonding(project: Project, placed: Sequence[Placed]) -> tuple[str, ...]:
+def _bonding(project: Project, candidate: Candidate, placed: Sequence[Placed]) -> tuple[str, ...]:
     sheet = project.sheet
     line = shared(tuple(placed), lambda p: f"{bond_line(p.patch.bond.thickness_m)} mm")
     limit = shared(tuple(placed), lambda p: heat_limit(p.package).words)
-    tolerance = plus_minus(1e3 * sheet.tolerance_x_m)
+    relief = shared(tuple(placed), lambda p: relief_words(project, candidate, p))
     steps = (
         "Fold the template over datum A, tape it down, prick or knife the package corners through; "
         "take it off and check one corner with a rule. The written dimension governs.",
@@ -145,12 +145,13 @@ def _bonding(project: Project, placed: Sequence[Placed]) -> tuple[str, ...]:
         "Carbon fibre or bare metal under an electrode that wraps round: insulating layer first.",
         f"{sheet.adhesive.rstrip('. ')}: mix, degas, spread on the part from the middle outward; "
         f"line {line}, set by beads, scrim or weight.",
-        f"Set the package down at one end and roll it on; push to the marks, {tolerance} mm along. "
+        "Set the package down at one end and roll it on; push to the marks, "
+        "within the tolerances above. "
         "Never slide a blade under it, never press on a point.",
         sheet.cure,
         f"At no time above {limit}, adhesive lamps and irons included.",
         "Fillet all round, none on the connector; wipe what has run over the dot.",
-        f"Strain relief {AROUND_MM} mm from the package, leads not bent below "
+        f"{relief[:1].upper()}{relief[1:]}, leads not bent below "
         f"{shared(tuple(placed), lambda p: number(1e3 * p.package.lead_bend_radius_m))} mm; clip stays on.",
     )
     return tuple(step for step in steps if step.strip())

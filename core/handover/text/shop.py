@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import fingerprint, number_of, revision_index
+from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
 from core.predict.prediction import Remark
 from core.project.model import Candidate, Project
@@ -61,5 +62,5 @@ def ceramics_per_part(placed: Sequence[Placed]) -> int:
 
 def remark_texts(remarks: Sequence[Remark | str]) -> tuple[str, ...]:
     """Validity remarks as sentences, each once."""
-    texts = (remark if isinstance(remark, str) else remark.text for remark in remarks)
+    texts = (remark if isinstance(remark, str) else remark.text for remark in public(remarks))
     return tuple(dict.fromkeys(t.strip() if t.strip().endswith((".", "!")) else f"{t.strip()}." for t in texts))

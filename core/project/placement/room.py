@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from core.project.model import Candidate, Patch, Project
-from core.project.placement.obstacles import Obstacle, package_boxes, surroundings
-from core.project.placement.shapes import ALONG, Boxes, Direction, Stretch, overlaps, stretches
+from core.project.placement.obstacles import TOUCHING_M, Kind, Obstacle, package_boxes, surroundings
+from core.project.placement.shapes import ALONG, Boxes, Direction, Ring, Stretch, overlaps, stretches
 from core.project.plan import package_margins
 
 INSIDE = 0.999
@@ -173,3 +173,37 @@ def blocker_beside(
         if ahead and ahead[0] <= reach_m and (best is None or ahead[0] < best[0]):
             best = (ahead[0], rule.thing)
     return None if best is None else best[1]
+
+
+@dataclass(frozen=True)
+class Near:
+    """Something near a package: least distance in plan, 0 where it lies over it."""
+
+    kind: Kind
+    name: str
+    distance_m: float
+
+
+def near_things(project: Project, candidate: Candidate, patch: Patch, within_m: float) -> tuple[Near, ...]:
+    """Supports, holes, keep-outs and packages on the patch's faces nearer than that, the nearest first."""
+    box = package_boxes(patch, package_margins(project.package(patch.package)))
+    found = [
+        Near(thing.kind, thing.name, float(thing.shape.distance(box)[0]))
+        for thing in surroundings(project.structure, project.packages, candidate, patch)
+        if thing.kind != "edge" and (thing.held or thing.kind not in ("root", "tip"))
+    ]
+    near = [each for each in found if each.distance_m < within_m - TOUCHING_M]
+    return tuple(sorted(near, key=_distance))
+
+
+def _distance(near: Near) -> float:
+    return near.distance_m
+
+
+def edge_distance(project: Project, candidate: Candidate, patch: Patch) -> float:
+    """Least distance of the package to a long edge of the part, m; negative as far as it hangs over."""
+    box = package_boxes(patch, package_margins(project.package(patch.package)))
+    for thing in surroundings(project.structure, project.packages, candidate, patch):
+        if thing.kind == "edge" and isinstance(thing.shape, Ring):
+            return float(thing.shape.distance(box)[0] - thing.shape.excess(box)[0])
+    return math.inf
