@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -148,6 +148,8 @@ class TableModel(QAbstractTableModel):
         self.cells: list[list[Cell]] = []
         self._told: dict[tuple[int, str], str] = {}
         self.may_grow = True
+        self.new_row: Callable[[], dict[str, Value]] = dict
+        """Values of a new row that stand in for the defaults of their columns."""
         """Whether a paste may add rows."""
         self.most_rows = MOST_STATIONS
         self._refused = ""
@@ -234,7 +236,13 @@ class TableModel(QAbstractTableModel):
         """Add rows of defaults, or copies of the row above where a column has no default."""
         self.beginInsertRows(QModelIndex(), at, at + count - 1)
         for _ in range(count):
-            new = [self._new_cell(column, at - 1, c) for c, column in enumerate(self.columns)]
+            starts = self.new_row()
+            new = [
+                self._cell_of(column, starts[column.key])
+                if column.key in starts
+                else self._new_cell(column, at - 1, c)
+                for c, column in enumerate(self.columns)
+            ]
             self.cells.insert(at, new)
         self.endInsertRows()
         if not quiet:

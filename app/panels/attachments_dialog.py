@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QWidget
 
 from app.fields import Column
 from app.panels.table_dialog import Records, TableDialog
 from core.project.fields import FIELDS
-from core.project.model import CutOut, GroundSpring, PointMass
+from core.project.model import CutOut, GroundSpring, PointMass, Project
+from core.project.placement.free_place import free_hole
 
 if TYPE_CHECKING:
     from app.shell.session import Session
 
 AT = Column("x_m", "From root", unit="mm", low=0.0, default=0.0)
 
-MASSES = Records(
+
+
+class AtTheTip(Records):
+    """A new one sits at the tip, where it does most; at the root it would do nothing."""
+
+    def start(self, project: Project) -> dict[str, Any]:
+        return {"x_m": project.structure.span_m}
+
+
+class FreeOfPackages(Records):
+    """A new hole lies where nothing else does."""
+
+    def start(self, project: Project) -> dict[str, Any]:
+        hole = free_hole(project)
+        return {"x_m": hole.x_m, "y_m": hole.y_m, "diameter_m": hole.diameter_m}
+
+
+MASSES = AtTheTip(
     "structure.masses", "Masses", "with their rotary inertia about their own centre", PointMass,
     (
         Column("name", "Name", "text", default="mass"), AT,
@@ -25,7 +43,7 @@ MASSES = Records(
     ),
     "mass",
 )  # fmt: skip
-SPRINGS = Records(
+SPRINGS = AtTheTip(
     "structure.springs", "Springs to ground", "against sideways motion and against turning", GroundSpring,
     (
         Column("name", "Name", "text", default="spring"), AT,
@@ -34,7 +52,7 @@ SPRINGS = Records(
     ),
     "spring",
 )  # fmt: skip
-CUT_OUTS = Records(
+CUT_OUTS = FreeOfPackages(
     "structure.cut_outs", "Cut-outs", "through every layer; a hole has a diameter, a slot length and width",
     CutOut,
     (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
@@ -11,8 +12,9 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 from app.fields import Column, NumberTable
 from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
+from app.panels.library_edits import free_name
 from app.panels.paths import replaced_at, steps, value_at
-from core.project.model import Record
+from core.project.model import Project, Record
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -31,6 +33,10 @@ class Records:
     record: type[Record]
     columns: tuple[Column, ...]
     row_word: str
+
+    def start(self, project: Project) -> dict[str, Any]:
+        """Values of a new row that depend on the project."""
+        return {}
 
     def to_row(self, record: Any) -> dict[str, Any]:
         return {column.key: getattr(record, column.key) for column in self.columns}
@@ -55,6 +61,7 @@ class TableDialog(DraftDialog):
             layout.addWidget(self._heading(kind))
             table = NumberTable(kind.title, kind.columns, row_word=kind.row_word, parent=self.page)
             table.edited.connect(self._take)
+            table.model.new_row = partial(self._new_row, kind)
             layout.addWidget(table, 1)
             self._shown.append((kind, table))
         self.refresh_all()
@@ -63,6 +70,16 @@ class TableDialog(DraftDialog):
         label = QLabel(f"<b>{kind.title}</b> &nbsp; {kind.hint}", self.page)
         label.setWordWrap(True)
         return label
+
+    def _new_row(self, kind: Records) -> dict[str, Any]:
+        """Where a new row starts: with a name nobody has, and where the record says."""
+        project = self.draft.shown
+        row = kind.start(project)
+        named = next((column for column in kind.columns if column.key == "name"), None)
+        if named is not None:
+            taken = {record.name for record in value_at(project, kind.path)}
+            row["name"] = free_name(str(named.default), taken)
+        return row
 
     def refresh(self) -> None:
         for kind, table in self._shown:

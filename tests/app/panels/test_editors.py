@@ -13,6 +13,7 @@ from app.panels import library_edits
 from app.panels.bare import bare
 from app.panels.input_panel import EDITORS
 from core.project import library, provenance
+from core.project.problems import find_problems
 
 
 def paste(table, text, row, column):
@@ -240,3 +241,32 @@ def test_what_was_said_of_an_input_goes_along_with_a_new_name():
     renamed = library_edits.with_package_renamed(said, name, "my package")
     assert renamed.origins["packages[my package]"].source == "calliper"
     assert f"packages[{name}]" not in renamed.origins
+
+
+@pytest.mark.parametrize("key", ["lab-beam", "touring-ski", "gantry-bracket", "half-board"])
+def test_what_is_new_starts_where_it_is_right(key):
+    """A hole clear of packages and keep-outs, a mass at the tip: nothing to mend at once."""
+    from app.panels.attachments_dialog import CUT_OUTS, MASSES
+    from core.project.edit import with_structure
+    from core.project.placement.free_place import free_hole
+    from core.project.problems import find_cautions
+
+    project = library.example(key)
+    assert MASSES.start(project)["x_m"] == project.structure.span_m
+    assert CUT_OUTS.start(project)["x_m"] == free_hole(project).x_m
+    before = find_cautions(project)
+    for _ in range(3):
+        holes = (*project.structure.cut_outs, free_hole(project))
+        project = with_structure(project, cut_outs=holes)
+        assert find_problems(project) == () and find_cautions(project) == before
+
+
+def test_adding_rows_gives_free_names_and_places(panel):
+    dialog = panel.open_editor("attachments")
+    masses, _, cuts = (table for _, table in dialog._shown)
+    masses.model.insert_rows(0)
+    masses.model.insert_rows(1)
+    cuts.model.insert_rows(0)
+    structure = dialog.draft.shown.structure
+    assert [(m.name, m.x_m) for m in structure.masses] == [("mass", 0.3), ("mass 2", 0.3)]
+    assert len(structure.cut_outs) == 1 and find_problems(dialog.draft.shown) == ()
