@@ -110,7 +110,9 @@ def _best_wordings(view: DrawingView) -> list[str]:
         return [""]
     long = " \N{MIDDLE DOT} ".join(f"best for mode {mode}: start at {at}" for mode, at in told)
     short = " \N{MIDDLE DOT} ".join(f"best {mode}: {at}" for mode, at in told)
-    return [long, short, f"best {told[0][0]}: {told[0][1]}", ""]
+    held = [strip.held[mode - 1] for mode, _ in told if mode <= len(strip.held) and strip.held[mode - 1]]
+    why = [f"{long}; {held[0]}"] if held else []
+    return [*why, long, short, f"best {told[0][0]}: {told[0][1]}", ""]
 
 
 def _empty(view: DrawingView) -> str:

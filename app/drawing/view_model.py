@@ -65,6 +65,8 @@ class StripView:
     """The least damping ratio the modes have by themselves: what the curves stand on."""
     needed: tuple[tuple[int, float, str], ...] = ()
     """Modes asked for with the damping ratio their target needs, and the target in words."""
+    held: tuple[str, ...] = ()
+    """Per mode, what forbids a better place right beside the best one; '' where nothing does."""
 
     def best(self, mode: int) -> int | None:
         """Index of the allowed position with the largest damping of `mode`, None if none is allowed or
@@ -214,6 +216,7 @@ def _strip_view(
         compression=strip.compression,
         allowed_pull=limits.tensile_strain.value,
         allowed_push=limits.compressive_strain.value,
+        held=tuple(strip.held),
         target_mode=min(served_mode(project, candidate, selected), n_modes),
         inherent=min((mode.zeta_inherent for mode in modes), default=0.0),
         needed=_needed(project.service, modes),

@@ -22,15 +22,23 @@ class ErrorLabel(QLabel):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.hide()
+        self._caution = False
         self._paint()
         look.look_changed.connect(self._paint)
 
-    def show_text(self, text: str) -> None:
-        """Tell a problem ('' hides the label)."""
+    def show_text(self, text: str, *, caution: bool = False) -> None:
+        """Tell a problem ('' hides the label), or a caution in its colour."""
+        if caution != self._caution:
+            self._caution = caution
+            self._paint()
         told = f"\N{WARNING SIGN} {text}" if text else ""
         if told != self.text():
             self.setText(told)
         self.setVisible(bool(text))
+
+    @property
+    def tells_caution(self) -> bool:
+        return self._caution
 
     def problem(self) -> str:
         """The problem told, '' for none."""
@@ -39,7 +47,8 @@ class ErrorLabel(QLabel):
     @Slot()
     def _paint(self) -> None:
         palette = self.palette()
-        palette.setColor(self.foregroundRole(), look.current().danger)
+        now = look.current()
+        palette.setColor(self.foregroundRole(), now.caution if self._caution else now.danger)
         self.setPalette(palette)
 
 
@@ -86,8 +95,15 @@ class FormRow(QWidget):
         if hasattr(field, "error_changed"):
             field.error_changed.connect(self._show)
 
-    def show_problem(self, text: str) -> None:
-        """Tell a problem of the value found in the project ('' for none)."""
+    def show_problem(self, text: str, *, caution: bool = False) -> None:
+        """Tell a problem of the value found in the project ('' for none), or a caution under the field."""
+        if caution:
+            if hasattr(self.field, "show_error"):
+                self.field.show_error("")
+            self.errors.show_text(text, caution=True)
+            return
+        if self.errors.tells_caution:
+            self.errors.show_text("")
         if hasattr(self.field, "show_error"):
             self.field.show_error(text)
         else:

@@ -21,6 +21,7 @@ from app.panels.structure_section import StructureSection
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from core.project.model import Project
     from core.project.problems import Problem
 
 EDITORS = {
@@ -117,21 +118,24 @@ class InputPanel(QScrollArea):
 
     @Slot()
     def tell_problems(self) -> None:
-        """Each problem beside its field; those without a visible one in the list at the top."""
-        if not self.session.problems and not self._told_any:
+        """Each problem beside its field, or else each caution; those without a visible one in the list at
+        the top."""
+        problems = self.session.problems or _cautions(self.session.shown)
+        if not problems and not self._told_any:
             return
-        self._told_any = bool(self.session.problems)
-        told: dict[FormRow, str] = {}
+        self._told_any = bool(problems)
+        told: dict[FormRow, Problem] = {}
         elsewhere: list[tuple[Problem, bool]] = []
-        for problem in self.session.problems:
+        for problem in problems:
             row = self._row_of(problem.path)
             if row is not None and self._is_shown(row):
-                told.setdefault(row, problem.message)
+                told.setdefault(row, problem)
             else:
                 elsewhere.append((problem, row is not None or _is_elsewhere(problem.path)))
         for section in self.sections:
             for row in section.form_rows():
-                row.show_problem(told.get(row, ""))
+                one = told.get(row)
+                row.show_problem(one.message if one else "", caution=bool(one and one.caution))
         self.problems.tell(elsewhere)
 
     def _row_of(self, path: str) -> FormRow | None:
@@ -210,3 +214,11 @@ def _is_elsewhere(path: str) -> bool:
 def _editor_of(path: str) -> str | None:
     """The editor that holds the value at a path."""
     return next((name for place, name in EDITOR_PLACES if lies_in(path, place)), None)
+
+
+def _cautions(project: Project) -> tuple[Problem, ...]:
+    """What of the active layout is predicted and should not stay."""
+    from core.project.problems import find_cautions
+
+    known = any(candidate.id == project.active for candidate in project.candidates)
+    return find_cautions(project) if known else ()

@@ -32,7 +32,7 @@ class ProblemLine(QWidget):
 
     def tell(self, problem: Problem, *, reachable: bool) -> None:
         self.path = problem.path
-        self.text.show_text(problem.message)
+        self.text.show_text(problem.message, caution=problem.caution)
         self.go.setObjectName(f"go to {problem.path}")
         self.go.setAccessibleName(f"Go to: {problem.message}")
         self.go.setVisible(reachable)

@@ -63,6 +63,8 @@ def band_text(found: PlacementMap) -> str:
     )
     if found.at_edge:
         text += f" The best lies at the edge of this map: {'; '.join(found.at_edge)}."
+    if found.held:
+        text += f" There {found.held}."
     return f"{text} {found.remark}".rstrip()
 
 

@@ -24,10 +24,12 @@ _LONG_NAME = re.compile(r'"([^"]{61,})"|[^\s"]{61,}')
 
 @dataclass(frozen=True)
 class Problem:
-    """Something that keeps a project from being predicted: where, and what to do about it."""
+    """Something that keeps a project from being predicted: where, and what to do about it. A caution
+    keeps nothing from it and should not stay."""
 
     path: str
     message: str
+    caution: bool = False
 
     def __post_init__(self) -> None:
         if len(self.message) > LONGEST_MESSAGE:

@@ -6,6 +6,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
 from core.project.material_checks import material_problems, package_problems
@@ -51,7 +53,7 @@ def _cautions(
 ) -> tuple[Problem, ...]:
     found: Found = []
     placement_cautions(found, candidate, structure, packages)
-    return tuple(found)
+    return tuple(replace(problem, caution=True) for problem in found)
 
 
 def _candidates(found: Found, project: Project) -> None:

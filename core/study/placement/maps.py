@@ -13,6 +13,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
 from core import units
@@ -21,6 +22,7 @@ from core.predict.electrode import LEAST_USE
 from core.project.model import Project
 from core.project.placement.many import judge
 from core.project.placement.obstacles import TOUCHING_M
+from core.project.placement.room import blocker_beside
 from core.project.plan import package_margins
 from core.study.executors import run_chunks
 from core.study.placement.map_values import (
@@ -50,7 +52,8 @@ class PlacementMap:
 
     values : (X, Y), nan where not computed or not allowed; reason : (X, Y) index into `reasons`,
     -1 where allowed or still to come; best : indices, None where nothing is allowed; band : (X, Y)
-    within 5 % of the best; at_edge : edges of the map the best lies on, in words; share done 0..1.
+    within 5 % of the best; at_edge : edges of the map the best lies on, in words; held : what
+    forbids a place right beside the best; share done 0..1.
     """
 
     request: MapRequest
@@ -68,6 +71,7 @@ class PlacementMap:
     present: tuple[float, float]
     done: float
     remark: str = ""
+    held: str = ""
 
     def reason_at(self, i: int, j: int) -> str:
         """Why a cell is not allowed, '' where it is."""
@@ -236,8 +240,34 @@ def _finish(
     top = float(score[best[0], best[1]])
     band = score >= (1.0 - BAND) * top if top > 0.0 else score >= top
     return replace(
-        found, best=best, band=band, at_edge=_edges(project, found, best), remark=_remark(found, sign * top)
+        found,
+        best=best,
+        band=band,
+        at_edge=_edges(project, found, best),
+        held=_held(project, found, best),
+        remark=_remark(found, sign * top),
     )
+
+
+def _held(project: Project, found: PlacementMap, best: tuple[int, int]) -> str:
+    """What lies right beyond the best place, where the next start mapped is forbidden: as the map has no
+    value there, it says what is in the way and not that it would gain."""
+    request, x = found.request, found.x_start_m
+    candidate = project.candidate(request.candidate)
+    patch = patch_of(candidate, request.patch)
+    if request.axis != "thickness":
+        patch = replaced(patch, **{f"{request.axis}_m": float(found.size_m[best[1]])})
+    placed = replaced(patch, x_start_m=float(x[best[0]]))
+    for way, side in ((-1, "root"), (1, "tip")):
+        beside = best[0] + way
+        outside = not 0 <= beside < len(x)
+        if not outside and found.reason[beside, best[1]] < 0:
+            continue
+        reach = float(x[1] - x[0]) if len(x) > 1 else TOUCHING_M
+        thing = blocker_beside(project, candidate, placed, way, reach)
+        if thing is not None:
+            return f"{thing.name} forbids starting much nearer the {side}"
+    return ""
 
 
 def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tuple[str, ...]:

@@ -210,3 +210,12 @@ def test_a_field_being_typed_in_is_taken_in_before_a_save(panel, session, row_of
     assert value_at(session.project, START) == 0.005
     commit_typing()
     assert value_at(session.project, START) == pytest.approx(0.042)
+
+
+def test_a_margin_in_the_clamp_is_a_caution_beside_the_start(panel, session):
+    """Predicted, and told: the margin lies past the support, the lead where it is still fits."""
+    session.apply("Move patch", replaced_at(session.project, START, 0.0))
+    assert session.problems == () and not session.stale
+    assert "reaches 4.0 mm past the support" in panel._row_of(START).problem()
+    session.undo_stack.undo()
+    assert panel._row_of(START).problem() == ""

@@ -1,0 +1,51 @@
+"""The best place for a mode is never worse than the present one, and says what holds it."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+
+from core.predict.predict import predict
+from core.project import edit, library
+from core.project.placement.verdict import verdicts
+from core.study.placement.best import best_place
+from core.study.placement.position import damping_against_position
+
+PATCHES = [
+    (key, c.id, p.id)
+    for key in ("touring-ski", "half-board", "lab-beam")
+    for c in library.example(key).candidates
+    for p in c.patches
+]
+
+
+@pytest.mark.parametrize("key, candidate, patch", PATCHES)
+def test_the_best_place_is_never_worse_than_the_present(key, candidate, patch):
+    project = edit.set_active(library.example(key), candidate)
+    strip = damping_against_position(project, candidate, patch)
+    for mode in (1, 2):
+        found = best_place(project, patch, strip, mode)
+        assert found is not None and not any(
+            verdicts(found.project.structure, found.project.packages, found.project.candidate())
+        )
+        there, here = (predict(p).modes[mode - 1].zeta for p in (found.project, project))
+        assert there >= here and found.zeta == there
+        assert found.stays == (found.project is project)
+
+
+def test_what_forbids_a_better_place_is_said():
+    project = edit.set_active(library.example("touring-ski"), "A")
+    strip = damping_against_position(project, "A", "P1")
+    found = best_place(project, "P1", strip, 1)
+    assert found is not None and found.stays and found.x_start_m == 0.016
+    assert found.held == 'the keep-out "plate screws" forbids starting nearer the root'
+    assert strip.held[0] == found.held
+
+
+def test_a_place_that_is_not_allowed_is_left():
+    project = edit.set_active(library.example("touring-ski"), "A")
+    (patch,) = project.candidate().patches
+    over = edit.with_patch(project, "A", replace(patch, x_start_m=0.25))
+    strip = damping_against_position(over, "A", "P1")
+    found = best_place(over, "P1", strip, 1)
+    assert found is not None and not found.stays and found.x_start_m == pytest.approx(0.016, abs=1e-6)
