@@ -79,7 +79,7 @@ def test_only_what_changed_gets_a_cloud():
     (first,) = placement_diagrams(project)
     assert clouds(first) == [] and "Cloud" not in words(first)
     (draft,) = placement_diagrams(shifted(project))
-    assert len(clouds(draft)) == 2  # the distance from A, and its check
+    assert len(clouds(draft)) == 3  # the distance from A, its check, and the note on how near the clamp is
     assert "Cloud: changed since revision A." in words(draft) and "A, changed" in words(draft)
     (second,) = placement_diagrams(release(shifted(project), "moved", "2026-03-09"))
     assert len(clouds(second)) == 2 and "A, changed" not in words(second)
