@@ -252,7 +252,9 @@ def _finish(
 def _held(project: Project, found: PlacementMap, best: tuple[int, int]) -> str:
     """What lies right beyond the best place, where the next start mapped is forbidden: as the map has no
     value there, it says what is in the way and not that it would gain."""
-    request, x = found.request, found.x_start_m
+    request, x = found.request, found.across_m
+    if request.over == "length":
+        return ""
     candidate = project.candidate(request.candidate)
     patch = patch_of(candidate, request.patch)
     if request.axis != "thickness":
