@@ -94,7 +94,7 @@ class DocumentBar(QWidget):
 
     @Slot()
     def _told(self) -> None:
-        self._correction.setVisible(self.kind().key == "template")
+        self._correction.setVisible(self.kind().key.endswith("template"))
         self.chosen.emit()
 
     @Slot()

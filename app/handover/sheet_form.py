@@ -202,7 +202,8 @@ class SheetForm(QScrollArea):
     def _tell_room(self) -> None:
         """Where the tolerances are more than there is room for; the sheet says and keeps to it too."""
         words = ""
-        if not self.has_errors():
+        given = [field.value() for name, field in self._tolerances.items() if name != "tolerance_x_root_m"]
+        if None not in given and not self.has_errors():
             words = "\n".join(room_words(edit.with_sheet(self._project, self.sheet()), None))
         self.room.setText(words)
         palette = self.room.palette()

@@ -6,7 +6,7 @@ A new document is one file and one entry here.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
 from core.handover.drawing.items import Drawing, SheetError
@@ -102,7 +102,11 @@ def _mirrored_sheet(order: Order) -> tuple[Drawing, ...]:
 
 
 def _mirrored_template(order: Order) -> tuple[Drawing, ...]:
-    return _template(replace(order, project=mirrored_order(order.project)))
+    return templates(
+        mirrored_order(order.project), order.candidate_id, bar_along_mm=order.bar_along_mm,
+        bar_across_mm=order.bar_across_mm,
+        guard=mirrored_guard(order.project, order.project.candidate(order.candidate_id)),
+    )  # fmt: skip
 
 
 def _template(order: Order) -> tuple[Drawing, ...]:

@@ -19,6 +19,7 @@ from core.handover.template.template_part import region, template_items
 from core.handover.template.tiles import Grid, grid_of, match_marks
 from core.project.model import Project
 
+AS_DRAWN = "As drawn; the mirrored part has its own."
 LARGEST_CORRECTION = 0.05
 """A bar further off than this was not printed by scaling a little, but measured wrongly."""
 
@@ -38,11 +39,13 @@ def templates(
     paper: str | None = None,
     bar_along_mm: float | None = None,
     bar_across_mm: float | None = None,
+    guard: str = AS_DRAWN,
 ) -> tuple[Drawing, ...]:
     """The tiles of every face that carries a package, top first; tile 1 holds datum A.
 
     `bar_along_mm`, `bar_across_mm`: what the bars of an earlier print measured; the tiles then come
-    out true on that printer. `paper` overrides the project's. Raises SheetError in words.
+    out true on that printer. `paper` overrides the project's, `guard` says for which part it is. Raises
+    SheetError in words.
     """
     chosen = paper or project.sheet.paper
     if chosen not in PAPERS_MM:
@@ -51,12 +54,13 @@ def templates(
     faces = faces_used(make_subject(project, candidate_id, "top").candidate)
     tiles: list[Drawing] = []
     for face in faces:
-        tiles += _of_face(make_subject(project, candidate_id, face), chosen, bar_along_mm, bar_across_mm)
+        subject = make_subject(project, candidate_id, face)
+        tiles += _of_face(subject, chosen, bar_along_mm, bar_across_mm, guard)
     return tuple(tiles)
 
 
 def _of_face(
-    subject: Subject, paper: str, bar_along_mm: float | None, bar_across_mm: float | None
+    subject: Subject, paper: str, bar_along_mm: float | None, bar_across_mm: float | None, guard: str
 ) -> list[Drawing]:
     area = region(subject)
     size, grid = _fewest_tiles(subject, area, paper, Correction())
@@ -77,7 +81,7 @@ def _of_face(
                 window.top + (p[1] - tile.top) / printed.across,
             )
 
-        page = TilePage(subject, size, n, grid, bars, printed.along, printed.across, content)
+        page = TilePage(subject, size, n, grid, bars, printed.along, printed.across, content, guard)
         items: list[Item] = list(clipped((moved(item, place) for item in content), window))
         items += clipped((moved(item, place) for item in match_marks(grid, tile)), window)
         items += page_items(page)

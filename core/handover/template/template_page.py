@@ -36,6 +36,8 @@ class TilePage:
     along: float
     across: float
     content: tuple[Item, ...]
+    guard: str
+    """For which part it is: as drawn, or mirrored."""
 
 
 def window_of(size: tuple[float, float]) -> Box:
@@ -79,7 +81,7 @@ def _heading(page: TilePage, window: Box) -> Iterator[Item]:
     yield Text((left + 1.5, top + 9.3), GOVERN, 3.4, "caution", bold=True)
     rest = middle - left - width - 6.0
     yield Text((left + width + 6.0, top + 9.3), fit(
-        "Print at 100 %, not fit to page. As drawn; the mirrored part has its own.", 2.6, rest),
+        f"{page.guard} Print at 100 %, not fit to page.", 2.6, rest),
         2.6, "caution")  # fmt: skip
     identity = "; ".join(words for words in (
         title_of(subject.project, subject.candidate), number_of(subject.project, subject.candidate),
