@@ -152,6 +152,7 @@ def left_behind() -> tuple[list[LeftBehind], list[Path]]:
 
     A copy of what its file holds anyway (the program ended between saving and tidying up) is deleted.
     """
+    _tidy()
     found, aside = [], []
     for file in folder().glob(f"*{SUFFIX}"):
         if not _is_abandoned(file):
@@ -167,6 +168,14 @@ def left_behind() -> tuple[list[LeftBehind], list[Path]]:
         else:
             found.append(copy)
     return sorted(found, key=lambda copy: copy.age_s), aside
+
+
+def _tidy() -> None:
+    """Take away what killed programs left beside no copy: locks nobody holds, half-written files."""
+    for lock in folder().glob("*.lock"):
+        if not lock.with_suffix(SUFFIX).exists():
+            _is_abandoned(lock)  # taking a lock and letting it go deletes its file
+    files.remove_leftovers(folder())
 
 
 def _is_abandoned(file: Path) -> bool:

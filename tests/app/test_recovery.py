@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -124,3 +125,16 @@ def test_a_changed_file_is_said_in_the_offer(window, tmp_path):
     assert found[0].file_changed
     window.document.offer_recovery()
     assert "changed" in message(window, "recoveryOffer").informativeText()
+
+
+def test_locks_and_half_written_copies_of_killed_programs_are_taken_away(window):
+    place = recovery.folder()
+    held = window.document.recovery.file.with_suffix(".lock")
+    assert held.exists()
+    left, half = place / "0123.lock", place / ".0123.recovery.abcd1234.part"
+    left.write_text(f"99999999\nquietspan\n{socket.gethostname()}\n")
+    half.write_bytes(b"half a copy")
+    os.utime(half, (time.time() - 7200, time.time() - 7200))
+    recovery.left_behind()
+    assert held.exists()
+    assert not left.exists() and not half.exists()
