@@ -16,7 +16,16 @@ import msgspec
 FORMAT_VERSION = 1
 
 Status = Literal["measured", "data sheet", "assumed"]
-CircuitName = Literal["shorted", "open", "resistor", "series R-L", "parallel R-L"]
+CircuitName = Literal[
+    "shorted",
+    "open",
+    "resistor",
+    "series R-L",
+    "parallel R-L",
+    "resistor + C",
+    "series R-L + C",
+    "parallel R-L + C",
+]
 Face = Literal["top", "underside", "both"]
 SupportKind = Literal["clamped", "pinned", "guided", "free", "elastic"]
 Profile = float | tuple[float, ...]
