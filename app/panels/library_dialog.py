@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from msgspec.structs import replace
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import (
     QFrame,
@@ -15,7 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.fields import ChoiceField, ConstantField, ConstantHeading, FormRow, TextField
+from app.fields import ChoiceField, ConstantField, ConstantHeading, FormRow, QuantityField, TextField
 from app.fields.described import limits_of
 from app.fields.plain import PlainLabel, plain
 from app.fields.within_screen import resize_within
@@ -24,7 +25,7 @@ from app.panels.bound import BoundRow, ReadOut
 from app.panels.draft import DraftDialog
 from app.panels.paths import replaced_at, value_at
 from core.project.fields import FIELDS
-from core.project.model import Project
+from core.project.model import Constant, Project
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -113,6 +114,12 @@ class LibraryDialog(DraftDialog):
         field = ConstantField(FIELDS[key].unit, called, **limits_of(key), **options)
         row = BoundRow(self.draft, called, field, f"{{entry}}.{path or key}")
         self.add(self._fitted(row))
+
+    def optional_constant(self, key: str, path: str = "") -> None:
+        """A row for a constant that need not be given: it is then as along."""
+        called = FIELDS[key].label
+        field = QuantityField(FIELDS[key].unit, called, optional=True, hint="as along", **limits_of(key))
+        self.value(called, field, path or key, read=constant_or_none, write=with_constant_or_none)
 
     def value(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
         """A row for a plain value; its field keeps a handy width, a text takes all there is."""
@@ -248,3 +255,18 @@ def with_low(project: Project, path: str, value: float) -> Project:
 def with_high(project: Project, path: str, value: float) -> Project:
     """The pair's second value replaced."""
     return replaced_at(project, path, (value_at(project, path)[0], value))
+
+
+def constant_or_none(project: Project, path: str) -> float | None:
+    """The value of a constant that need not be given."""
+    constant = value_at(project, path)
+    return None if constant is None else constant.value
+
+
+def with_constant_or_none(project: Project, path: str, value: float | None) -> Project:
+    """The constant's value replaced, its standing kept; None takes it away."""
+    if value is None:
+        return replaced_at(project, path, None)
+    constant = value_at(project, path)
+    new = Constant(value) if constant is None else replace(constant, value=value)
+    return replaced_at(project, path, new)

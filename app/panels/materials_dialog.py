@@ -35,6 +35,7 @@ class MaterialsDialog(LibraryDialog):
         self.constant("density_kg_m3")
         self.constant("loss_factor")
         self.constant("poisson_ratio")
+        self.optional_constant("youngs_modulus_across_pa")
         self.heading("Temperature")
         self.value("Reference temperature", QuantityField("degC", "Reference temperature"),
                    "reference_temperature_c")

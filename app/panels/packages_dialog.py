@@ -89,6 +89,8 @@ class PackagesDialog(LibraryDialog):
         self.constant("poisson_ratio", "ceramic.poisson_ratio", "Poisson's ratio")
         self.constant("pyroelectric_c_m2_k", "ceramic.pyroelectric_c_m2_k", "Pyroelectric coefficient")
         self.constant("loss_factor", "ceramic.loss_factor", "Mechanical loss")
+        self.optional_constant("d32_c_n", "ceramic.d32_c_n")
+        self.optional_constant("s22e_1_pa", "ceramic.s22e_1_pa")
         self.value("Curie temperature", QuantityField("degC", "Curie temperature", optional=True,
                    hint="not known"), "ceramic.curie_temperature_c")
         self.value("Reference temperature", QuantityField("degC", "Reference temperature"),

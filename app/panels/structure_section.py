@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from app.fields import ChoiceField, QuantityField, SwitchField, TextField, list_for, quantity_for
+from app.fields import ChoiceField, QuantityField, TextField, list_for, quantity_for
 from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.library_edits import material_options
@@ -73,7 +73,7 @@ class StructureSection(Section):
         self.materials = self._editor("&Materials", "materials", "Materials", "materials")
         self.attached = self._editor("Masses, c&ut-outs", "attachments", "Masses, springs, cut-outs")
         self.zones = self._editor("&Keep-outs, datums", "zones", "Keep-outs and datums", "structure.keep_outs")
-        self._row("Wide strip", SwitchField("Wide strip", "stiffer across"), "structure.wide_strip")
+        self._row("Layers across", ChoiceField("Layers across", words.LEVELS), "structure.level")
         self._build_damping()
         self._build_checks()
 

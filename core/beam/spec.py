@@ -13,10 +13,12 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.free_strip import Number, plane_stress
+from core.beam.lanes import crossings_m, lanes_of
 from core.beam.outline import NetWidth, net_width
 from core.beam.profile import Linear
 from core.beam.restraint import Restraint, restraints
-from core.project.model import Constant, Layer, Material, Structure
+from core.project.model import Constant, Layer, Level, Material, Structure
 
 Array = NDArray[np.float64]
 
@@ -31,10 +33,18 @@ def at_temperature(constant: Constant, reference_c: float, temperature_c: float 
     return constant.value * warming(constant, reference_c, temperature_c)
 
 
-def modulus(material: Material, *, wide_strip: bool, temperature_c: float | None) -> float:
-    """Young's modulus in Pa, stiffened to E/(1 - nu^2) in a wide strip."""
-    e = at_temperature(material.youngs_modulus_pa, material.reference_temperature_c, temperature_c)
-    return e / (1.0 - material.poisson_ratio.value**2) if wide_strip else e
+def plane_stiffness(material: Material, level: Level, modulus_pa: Number) -> tuple[Number, Number, Number]:
+    """Q_x, Q_xy, Q_y in Pa of a material of that modulus along; without a hold across at the level 'plain'."""
+    if level == "plain":
+        return plane_stress(modulus_pa, 0.0)
+    across = material.youngs_modulus_across_pa
+    ratio = 1.0 if across is None else across.value / material.youngs_modulus_pa.value
+    return plane_stress(modulus_pa, material.poisson_ratio.value, ratio)
+
+
+def warm_modulus(material: Material, temperature_c: float | None) -> float:
+    """Young's modulus along the span, Pa."""
+    return at_temperature(material.youngs_modulus_pa, material.reference_temperature_c, temperature_c)
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,10 +56,13 @@ class BeamSpec:
 
     bounds_m: Array
     tables: Array
-    """(3, 3, n_layers, n_segments): thickness, m; sum of E b over the layer's pieces, N/m; sum of
-    rho b, kg/m^2."""
-    loss_width: Array
-    """(3, n_layers, n_segments) sum of eta E b, N/m."""
+    """(3, 2, n_layers, n_segments): thickness, m; sum of rho b over the layer's pieces, kg/m^2."""
+    lane_width_m: Array
+    """(3, n_lanes, n_segments) of both halves together, from the middle outward."""
+    stiffness_pa: Array
+    """(3, n_lanes, n_layers, n_segments) Q_x, Q_xy, Q_y of each layer in each lane."""
+    loss_pa: Array
+    """(3, n_lanes, n_layers, n_segments) the same times the loss factor."""
     width: NetWidth
     layer_names: tuple[str, ...]
     mass_x_m: Array
@@ -61,7 +74,7 @@ class BeamSpec:
     restraints: tuple[Restraint, ...]
     stiffness: Array
     """(..., R) of the restraints, inf where one holds."""
-    wide_strip: bool
+    level: Level
     temperature_c: float | None
     phase: Array
     """(n_segments + 1,) running integral of (m/EI)^(1/4): how many waves fit up to each bound."""
@@ -86,7 +99,7 @@ class BeamSpec:
     def taper_at(self, x: Array, segment: NDArray[np.intp]) -> Array:
         """(n,) steepest ratio of a thickness or a width between x[i] and x[i + 1], in segment[i]."""
         left, right = self.bounds_m[segment], self.bounds_m[segment + 1]
-        sums = self.tables[:2, :2].sum(axis=2)[..., segment]
+        sums = np.stack([self.tables[:2, 0].sum(axis=1), self.lane_width_m[:2].sum(axis=1)], axis=1)[..., segment]
         slope = (sums[1] - sums[0]) / (right - left)
         start, end = (np.maximum(sums[0] + slope * (at - left), 0.0) for at in (x[:-1], x[1:]))
         tiny = 1e-9 * np.maximum(start, end) + 1e-300
@@ -129,7 +142,11 @@ def _bounds(structure: Structure, net: Linear) -> Array:
         for x in (piece.start_m, piece.end_m)
         if x is not None and 0.0 < x < span
     ]
-    bounds = np.unique(np.concatenate([net.bounds, np.asarray(extra, dtype=float)]))
+    return _merged(np.concatenate([net.bounds, np.asarray(extra, dtype=float)]), span)
+
+
+def _merged(bounds: Array, span: float) -> Array:
+    bounds = np.unique(bounds)
     return bounds[np.concatenate([[True], np.diff(bounds) > 1e-12 * span])]
 
 
@@ -141,27 +158,32 @@ def beam_spec(
     by_name = {m.name: m for m in materials}
     stations = np.asarray(structure.stations_m, dtype=float)
     net = net_width(structure)
-    bounds = _bounds(structure, net.linear)
-    net = NetWidth(net.linear.on(bounds), net.centre_m, net.radius_m)
-    n_layers, n_segments = len(structure.layers), len(bounds) - 1
-    thickness, eb, rb, lb = (np.zeros((3, n_layers, n_segments)) for _ in range(4))
+    net = _on(net, _bounds(structure, net.linear))
+    crossed = crossings_m(structure, net, _all_widths(structure, net, stations))
+    if crossed.size:
+        net = _on(net, _merged(np.concatenate([net.bounds, crossed]), structure.span_m))
+    widths = _all_widths(structure, net, stations)
+    lanes = lanes_of(structure, net, widths)
+    n_layers, n_segments = len(structure.layers), len(net.bounds) - 1
+    thickness, rb = (np.zeros((3, n_layers, n_segments)) for _ in range(2))
+    stiffness, loss = (np.zeros((3, len(lanes.piece), n_layers, n_segments)) for _ in range(2))
     for i, layer in enumerate(structure.layers):
-        t = Linear.through(stations, layer.thickness_m).on(bounds)
+        t = Linear.through(stations, layer.thickness_m).on(net.bounds)
         thickness[0, i], thickness[1, i] = t.left, t.right
-        shares = _hole_shares(layer, bounds)
-        widths = _piece_widths(layer, net.linear, stations)
-        for piece, width, share in zip(layer.pieces, widths, shares, strict=True):
+        for k, (piece, width) in enumerate(zip(layer.pieces, widths[i], strict=True)):
             material = by_name[piece.material]
-            e = modulus(material, wide_strip=structure.wide_strip, temperature_c=temperature_c)
-            all_three = np.stack([width.left, width.right, share])
-            eb[:, i] += e * all_three
-            rb[:, i] += material.density_kg_m3.value * all_three
-            lb[:, i] += material.loss_factor.value * e * all_three
+            q = plane_stiffness(material, structure.level, warm_modulus(material, temperature_c))
+            rb[:, i] += material.density_kg_m3.value * width
+            own = np.multiply.outer(np.array(q, dtype=float), (lanes.piece[:, i] == k) * 1.0)
+            stiffness[:, :, i] += own
+            loss[:, :, i] += material.loss_factor.value * own
     found = restraints(structure)
     return BeamSpec(
-        bounds_m=bounds,
-        tables=np.stack([thickness, eb, rb], axis=1),
-        loss_width=lb,
+        bounds_m=net.bounds,
+        tables=np.stack([thickness, rb], axis=1),
+        lane_width_m=lanes.width_m,
+        stiffness_pa=stiffness,
+        loss_pa=loss,
         width=net,
         layer_names=tuple(layer.name for layer in structure.layers),
         mass_x_m=np.array([m.x_m for m in structure.masses]),
@@ -169,11 +191,28 @@ def beam_spec(
         rotary_kg_m2=np.array([m.rotary_inertia_kg_m2 for m in structure.masses], dtype=float),
         restraints=found,
         stiffness=np.array([r.stiffness for r in found], dtype=float),
-        wide_strip=structure.wide_strip,
+        level=structure.level,
         temperature_c=temperature_c,
-        phase=_phase(bounds, thickness, eb, rb),
+        phase=_phase(net.bounds, thickness, rb, lanes.width_m, stiffness),
         round=net.in_hole(),
     )
+
+
+def _on(net: NetWidth, bounds: Array) -> NetWidth:
+    return NetWidth(net.linear.on(bounds), net.centre_m, net.radius_m)
+
+
+def _all_widths(structure: Structure, net: NetWidth, stations: Array) -> list[list[Array]]:
+    """(3, segments) of every piece, layer by layer: at both ends, and what a metre of hole takes away."""
+    return [
+        [
+            np.stack([width.left, width.right, share])
+            for width, share in zip(
+                _piece_widths(layer, net.linear, stations), _hole_shares(layer, net.bounds), strict=True
+            )
+        ]
+        for layer in structure.layers
+    ]
 
 
 def _hole_shares(layer: Layer, bounds: Array) -> list[Array]:
@@ -191,10 +230,11 @@ def _hole_shares(layer: Layer, bounds: Array) -> list[Array]:
     ]
 
 
-def _phase(bounds: Array, thickness: Array, eb: Array, rb: Array) -> Array:
-    """Running integral of (m/EI)^(1/4), trapezoidal per segment; a tip that vanishes counts as
-    its segment's middle."""
-    t, e, r = (0.5 * (a[0] + a[1]) for a in (thickness, eb, rb))
+def _phase(bounds: Array, thickness: Array, rb: Array, lane_width: Array, stiffness: Array) -> Array:
+    """Running integral of (m/EI)^(1/4), each layer's Q_x b taken for its stiffness, trapezoidal per segment;
+    a tip that vanishes counts as its segment's middle."""
+    t, r, b = (0.5 * (a[0] + a[1]) for a in (thickness, rb, lane_width))
+    e = (stiffness[0] * b[:, None]).sum(axis=0)
     top = np.cumsum(t, axis=0)
     bottom = top - t
     a1 = (e * t).sum(axis=0)

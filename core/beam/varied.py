@@ -54,18 +54,17 @@ def varied_spec(
     nominal: BeamSpec, structure: Structure, materials: tuple[Material, ...], variation: Variation
 ) -> BeamSpec:
     """The nominal structure with its varying numbers stacked; tables only where one of them varies."""
-    tables, loss = nominal.tables[..., None, :], nominal.loss_width[..., None, :]
+    tables, stiffness, loss = (a[..., None, :] for a in (nominal.tables, nominal.stiffness_pa, nominal.loss_pa))
     used = {piece.material for layer in structure.layers for piece in layer.pieces}
     for material in (m for m in materials if m.name in used):
         stiff, dense, lossy = (_change(variation, material, f) for f in _MATERIAL)
         if stiff is None and dense is None and lossy is None:
             continue
         stiffer, denser, lossier = (np.ones(1) if c is None else c for c in (stiff, dense, lossy))
-        share, loss_share = _share(structure, materials, nominal.temperature_c, material.name)
-        grown = (np.ones(1), stiffer, denser)
-        added = [share[:, k, :, None, :] * (grown[k] - 1.0)[:, None] for k in range(3)]
-        tables = tables + np.stack(np.broadcast_arrays(*added), axis=1)
-        loss = loss + loss_share[:, :, None, :] * (stiffer * lossier - 1.0)[:, None]
+        share, stiff_share, loss_share = _share(structure, materials, nominal.temperature_c, material.name)
+        tables = tables + share[..., None, :] * (denser - 1.0)[:, None]
+        stiffness = stiffness + stiff_share[..., None, :] * (stiffer - 1.0)[:, None]
+        loss = loss + loss_share[..., None, :] * (stiffer * lossier - 1.0)[:, None]
     for i in range(len(structure.layers)):
         thicker = variation.get(f"structure.layers[{i}].thickness_m")
         if thicker is not None:
@@ -80,11 +79,13 @@ def varied_spec(
         ),
         stiffness=_points(variation, [r.path for r in nominal.restraints], nominal.stiffness),
     )
-    count = max(tables.shape[-2], loss.shape[-2])
+    count = max(a.shape[-2] for a in (tables, stiffness, loss))
     if count == 1:
         return out
-    tables, loss = (np.broadcast_to(a, (*a.shape[:-2], count, a.shape[-1])) for a in (tables, loss))
-    return replace(out, tables=tables, loss_width=loss, stacked=True)
+    tables, stiffness, loss = (
+        np.broadcast_to(a, (*a.shape[:-2], count, a.shape[-1])) for a in (tables, stiffness, loss)
+    )
+    return replace(out, tables=tables, stiffness_pa=stiffness, loss_pa=loss, stacked=True)
 
 
 def _points(variation: Variation, paths: list[str], nominal: Array) -> Array:
@@ -107,19 +108,21 @@ def _change(variation: Variation, material: Material, name: str) -> Array | None
 @lru_cache(maxsize=64)
 def _share(
     structure: Structure, materials: tuple[Material, ...], temperature_c: float | None, name: str
-) -> tuple[Array, Array]:
-    """What one material puts into the structure's tables and loss widths (both are linear in it)."""
+) -> tuple[Array, Array, Array]:
+    """What one material puts into the structure's tables, stiffness and loss (all are linear in it)."""
 
     def doubled(c: Constant) -> Constant:
         return msgspec.structs.replace(c, value=2.0 * c.value)
 
-    changed = tuple(
-        msgspec.structs.replace(
-            m, youngs_modulus_pa=doubled(m.youngs_modulus_pa), density_kg_m3=doubled(m.density_kg_m3)
+    def twice(m: Material) -> Material:
+        across = m.youngs_modulus_across_pa
+        return msgspec.structs.replace(
+            m,
+            youngs_modulus_pa=doubled(m.youngs_modulus_pa),
+            youngs_modulus_across_pa=None if across is None else doubled(across),
+            density_kg_m3=doubled(m.density_kg_m3),
         )
-        if m.name == name
-        else m
-        for m in materials
-    )
-    once, twice = (beam_spec(structure, each, temperature_c) for each in (materials, changed))
-    return twice.tables - once.tables, twice.loss_width - once.loss_width
+
+    changed = tuple(twice(m) if m.name == name else m for m in materials)
+    one, two = (beam_spec(structure, each, temperature_c) for each in (materials, changed))
+    return two.tables - one.tables, two.stiffness_pa - one.stiffness_pa, two.loss_pa - one.loss_pa

@@ -1,13 +1,14 @@
-"""One-dimensional coefficients of a ceramic plate poled along z and strained along x."""
+"""Coefficients of a ceramic plate poled along z in plane stress."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from core.beam.free_strip import plane_stress
 from core.beam.spec import warming
 from core.beam.varied import Number, Variation, number
-from core.project.model import Ceramic
+from core.project.model import Ceramic, Level
 
 N = TypeVar("N", bound=Number)
 
@@ -17,14 +18,19 @@ VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12
 
 @dataclass(frozen=True)
 class Coefficients(Generic[N]):
-    """Effective constants in the beam's single strain (IEEE Std 176-1987, section 4 relations).
+    """Effective constants with both strains of the plate held (IEEE Std 176-1987, section 4 relations).
 
-    `permittivity_free` is at zero axial stress: the capacitance of the ends that the bond leaves
-    unstrained.
+    `permittivity_free` is at zero stress: the capacitance of the ends that the bond leaves unstrained.
+    `modulus_pa` is 1/s11E, the plate's own along the span.
     """
 
     modulus_pa: N
-    e31_c_m2: N
+    d31_c_n: N
+    q_x_pa: N
+    q_xy_pa: N
+    q_y_pa: N
+    e_x_c_m2: N
+    e_y_c_m2: N
     permittivity_blocked: N
     permittivity_free: N
     density_kg_m3: N
@@ -32,25 +38,18 @@ class Coefficients(Generic[N]):
     loss_factor: N
     k31_squared: N
 
-    @property
-    def field_stiffening_pa(self) -> Number:
-        """e31^2/eps33S: what the field's linear part adds to the ceramic's own bending, because
-        the strain varies through the thickness and D3 cannot."""
-        e31: Number = self.e31_c_m2
-        return e31 * e31 / self.permittivity_blocked
-
 
 def coefficients(
     ceramic: Ceramic,
     *,
-    wide_strip: bool,
+    level: Level,
     temperature_c: float | None,
     variation: Variation | None = None,
     path: str = "",
 ) -> Coefficients[Number]:
-    """e31 = d31 E_p, eps33S = eps33T - d31^2 E_p; in a wide strip the lateral strain is
-    suppressed too: E_p -> 1/(s11E (1 - nu^2)), e31 -> d31/(s11E (1 - nu)),
-    eps33S -> eps33T - 2 d31^2/(s11E (1 - nu)).
+    """At the level 'section' e = Q d and eps = eps33T - d e of plane stress, which with d32 = d31 and one
+    modulus is e' = d31 E/(1 - nu) both ways and eps33T - 2 d31^2 E/(1 - nu); at 'plain' the plate is free
+    across by itself: e31 = d31 E and eps33S = eps33T - d31^2 E.
 
     `path` is the ceramic's in the project, under which `variation` may hold its constants.
     """
@@ -63,18 +62,24 @@ def coefficients(
         return of(name) * warming(getattr(ceramic, name), ref, temperature_c)
 
     d31, s11 = warm("d31_c_n"), warm("s11e_1_pa")
-    eps, nu = warm("eps33t_relative") * VACUUM_PERMITTIVITY_F_M, ceramic.poisson_ratio.value
-    if wide_strip:
-        modulus, e31 = 1.0 / (s11 * (1.0 - nu**2)), d31 / (s11 * (1.0 - nu))
-        blocked, free = eps - 2.0 * d31 * d31 / (s11 * (1.0 - nu)), eps - d31 * d31 / s11
-    else:
-        modulus, e31 = 1.0 / s11, d31 / s11
-        blocked, free = eps - d31 * d31 / s11, eps
+    eps = warm("eps33t_relative") * VACUUM_PERMITTIVITY_F_M
+    d32 = d31 if ceramic.d32_c_n is None else warm("d32_c_n")
+    ratio = 1.0 if ceramic.s22e_1_pa is None else s11 / warm("s22e_1_pa")
+    nu = of("poisson_ratio")
+    if level == "plain":
+        nu, d32 = 0.0, 0.0
+    q_x, q_xy, q_y = plane_stress(1.0 / s11, nu, ratio)
+    e_x, e_y = q_x * d31 + q_xy * d32, q_xy * d31 + q_y * d32
     return Coefficients(
-        modulus_pa=modulus,
-        e31_c_m2=e31,
-        permittivity_blocked=blocked,
-        permittivity_free=free,
+        modulus_pa=1.0 / s11,
+        d31_c_n=d31,
+        q_x_pa=q_x,
+        q_xy_pa=q_xy,
+        q_y_pa=q_y,
+        e_x_c_m2=e_x,
+        e_y_c_m2=e_y,
+        permittivity_blocked=eps - d31 * e_x - d32 * e_y,
+        permittivity_free=eps,
         density_kg_m3=of("density_kg_m3"),
         tan_delta=of("tan_delta"),
         loss_factor=of("loss_factor"),

@@ -1,51 +1,97 @@
 """From geometry to charge: moment per volt g(x) and the blocked capacitance matrix.
 
-    M_b = EI w'' + g V,   q' = -g w'' + c V,   g = e31 b_p (z_p - z_n)
+    M_b = EI w'' + g V,   q' = -g w'' + c V
 
-with no axial force, so patches over the same x share the axial strain and the capacitance is a
-full matrix: C_jk = integral (e31 b)_j (e31 b)_k / A1 over their common working length. Leading axes
-are layouts.
+of the section that is free across strip by strip, with no axial force: patches over the same x share the axial
+strain, and ceramics over each other the strain across, so the capacitance is a full matrix. Leading axes are
+layouts.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.mesh import Mesh
-from core.beam.section import Section
-from core.piezo.package import Plates
+from core.beam.section import Covered, Section, at_layouts
+from core.piezo.package import BondedStrips, Plates
 
 Array = NDArray[np.float64]
 
 
-def working(mesh: Mesh, plates: Plates) -> NDArray[np.bool_]:
-    """(..., J, e) elements under each plate's working part."""
-    middle = mesh.middle_m[..., None, :]
-    return (middle > plates.x_a_eff_m[..., None]) & (middle < plates.x_b_eff_m[..., None])
+class PerVolt:
+    """What a volt on each ceramic puts into the sections under it, in the covered elements (n, q).
+
+    Iterates over (sheet, plate, force in N/V, moment about the neutral axis in N m/V)."""
+
+    def __init__(self, section: Section, bonded: BondedStrips) -> None:
+        assert section.covered is not None
+        self._at, self._bonded = section.covered, bonded
+        self._lead = section.covered.index[:-1]
+        self._neutral = section.neutral_axis_m[section.covered.index]
+        self.electrode = at_layouts(bonded.strips.electrode, self._lead, 2)
+        self._mid = at_layouts(bonded.strips.mid_m, self._lead, 1)
+
+    @property
+    def sheets(self) -> list[int]:
+        return np.flatnonzero(self._bonded.is_ceramic).tolist()
+
+    def height_m(self, sheet: int) -> Array:
+        """(n, q) of the ceramic's mid-plane above the underside."""
+        return np.asarray(self._bonded.strips.on_top[sheet] * self._at.top_m + self._mid[:, sheet, None])
+
+    def __iter__(self) -> Iterator[tuple[int, int, Array, Array]]:
+        for k in self.sheets:
+            there, e = self._at.there[..., k, None], self.electrode
+            force, moment = self._at.strips.per_volt(there, self.height_m(k), e[:, k, :1], e[:, k, 1:2])
+            yield k, int(self._bonded.plate[k]), force, moment - self._neutral * force
 
 
-def mid_height_m(section: Section, plates: Plates) -> Array:
-    """(..., J, e, q) height of each ceramic's mid-plane above the underside."""
-    offset = plates.mid_offset_m[..., None, None]
-    on_top = plates.on_top[:, None, None]
-    return np.where(on_top, section.top_m[..., None, :, :] + offset, -offset)
+class Charges:
+    """What a volt on each plate does to the sections under it.
 
+    moment : (..., J, e, q) bending moment per volt g(x), N m/V, zero where a plate does not work.
+    blocked_f : (..., J, J) blocked capacitance, end zones included at their free permittivity.
+    """
 
-def moment_density(mesh: Mesh, section: Section, plates: Plates) -> Array:
-    """(..., J, e, q) bending moment per volt g(x) of each plate, N m/V, zero where it does not work."""
-    arm = mid_height_m(section, plates) - section.neutral_axis_m[..., None, :, :]
-    force = plates.coefficients.e31_c_m2 * plates.width_m
-    return force[..., None, None] * arm * working(mesh, plates)[..., None]
+    def __init__(self, mesh: Mesh, section: Section, bonded: BondedStrips | None, plates: Plates) -> None:
+        lead, count = mesh.x_m.shape[:-2], len(plates)
+        self.moment = np.zeros((*lead, count, *mesh.x_m.shape[-2:]))
+        inside = plates.x_b_eff_m - plates.x_a_eff_m
+        ends = (plates.x_b_m - plates.x_a_m) - inside
+        own = plates.width_m / plates.thickness_m * plates.coefficients.permittivity_free * ends
+        self.blocked_f = np.broadcast_to(own, (*lead, count))[..., None] * np.eye(count)
+        if section.covered is not None and bonded is not None:
+            self._add(section.covered, bonded, mesh, section)
 
+    def _add(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section) -> None:
+        lead, weight, axial = at.index[:-1], mesh.weight_m[at.index], section.axial[at.index]
+        thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
+        volts = PerVolt(section, bonded)
+        forces: dict[int, Array] = {}
+        for k, j, force, moment in volts:
+            self.moment[..., j, :, :][at.index] = moment
+            forces[k] = force
+            width = (at.there[..., k, None] * at.strips.width_m).sum(axis=-2)
+            self._sum(lead, j, j, (volts.electrode[:, k, 2] / thickness[:, k])[:, None] * width * weight)
+        lies = at.there[..., volts.sheets]
+        over = np.einsum("nsk,nsl->kl", lies, lies) > 0.0
+        for (a, k), (b, m) in product(enumerate(volts.sheets), repeat=2):
+            shared = forces[k] * forces[m] / axial
+            if over[a, b]:
+                heights = (volts.height_m(k), volts.height_m(m))
+                across = (volts.electrode[:, k, 1:2], volts.electrode[:, m, 1:2])
+                both = (at.there[..., k] * at.there[..., m])[..., None]
+                shared = shared + at.strips.sideways(both, heights, across)
+            self._sum(lead, int(bonded.plate[k]), int(bonded.plate[m]), shared * weight)
 
-def blocked_capacitance(mesh: Mesh, section: Section, plates: Plates) -> Array:
-    """(..., J, J) blocked capacitance matrix, F, end zones included at their free permittivity."""
-    c = plates.coefficients
-    force = (c.e31_c_m2 * plates.width_m)[..., None] * working(mesh, plates)
-    compliance = (mesh.weight_m / section.axial).sum(axis=-1)
-    inside = plates.x_b_eff_m - plates.x_a_eff_m
-    ends = (plates.x_b_m - plates.x_a_m) - inside
-    own = plates.width_m / plates.thickness_m * (c.permittivity_blocked * inside + c.permittivity_free * ends)
-    common = (force * compliance[..., None, :]) @ np.swapaxes(force, -1, -2)
-    return np.asarray(common + own[..., None] * np.eye(len(plates)))
+    def _sum(self, lead: tuple[NDArray[np.intp], ...], j: int, k: int, density: Array) -> None:
+        """Add the integral over the covered elements to every layout's capacitance."""
+        total = density.sum(axis=-1)
+        if lead:
+            np.add.at(self.blocked_f[..., j, k], lead, total)
+        else:
+            self.blocked_f[j, k] += total.sum()

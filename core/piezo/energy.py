@@ -1,36 +1,20 @@
-"""Modal strain energy by layer and by patch, at short circuit.
-
-With no axial force the strain at height z is -(z - z_n) w'', so each layer's energy is
-`1/2 integral E b t ((z - z_n)^2 + t^2/12) w''^2 dx`. Leading axes are layouts.
-"""
+"""Modal strain energy by layer and by patch, at short circuit. Leading axes are layouts."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.bending import flattened
+from core.beam.free_strip import ACROSS, ALONG, MIXED
 from core.beam.mesh import Mesh
-from core.beam.section import Layers, Section, interpolate
+from core.beam.section import Layers, Section, at_layouts, field_term, in_segments
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Sections:
-    """A layout, or many, at the points of a mesh; `active` (..., k, e) tells which strips lie over
-    which elements, None without a patch."""
-
-    spec: BeamSpec
-    mesh: Mesh
-    section: Section
-    layers: Layers
-    bonded: BondedStrips | None
-    active: NDArray[np.bool_] | None
 
 
 @dataclass(frozen=True)
@@ -45,6 +29,62 @@ class EnergyShares:
     """(..., J, N) ceramic, skins and bond together."""
 
 
+@dataclass(frozen=True)
+class Sections:
+    """A layout, or many, at the points of a mesh; `active` (..., k, e) tells which sheets lie over
+    which elements, None without a patch."""
+
+    spec: BeamSpec
+    mesh: Mesh
+    section: Section
+    layers: Layers
+    bonded: BondedStrips | None
+    active: NDArray[np.bool_] | None
+
+    @cached_property
+    def layer_bending(self) -> Array:
+        """(..., e, L, q) what each layer adds to the bending stiffness, N m^2."""
+        return self._of_layers(self.layers.stiffness)
+
+    @cached_property
+    def layer_loss(self) -> Array:
+        """The same times the layers' loss factors."""
+        loss = in_segments(self.spec.loss_pa, self.spec.stacked, self.mesh.segment)
+        return self._of_layers(np.moveaxis(loss, (1, 2, 0), (-3, -2, -1)))
+
+    def _of_layers(self, stiffness: Array) -> Array:
+        at, layers = self.section, self.layers
+        everywhere = np.ones(stiffness.shape[:-1])
+        out = layers.strips.energy(at.neutral_axis_m, stiffness, layers.moments, everywhere)
+        if at.covered is not None:
+            c = at.covered
+            lanes = stiffness[c.index]
+            cut = np.einsum("nsl,nlpc->nspc", c.lane, lanes)
+            ones = np.ones(cut.shape[:-1])
+            out[c.index] = c.strips.energy(at.neutral_axis_m[c.index], cut, layers.moments[c.index], ones)
+        return out
+
+    @cached_property
+    def sheet_bending(self) -> Array:
+        """(n, k, q) what each bonded sheet adds in the covered elements, N m^2."""
+        assert self.bonded is not None and self.section.covered is not None
+        c, strips = self.section.covered, self.bonded.strips
+        lead, neutral = c.index[:-1], self.section.neutral_axis_m[self.section.covered.index]
+        t, mid = (at_layouts(v, lead, 1)[..., None] for v in (strips.thickness_m, strips.mid_m))
+        z = strips.on_top[:, None] * c.top_m[:, None, :] + mid
+        moments = np.stack(np.broadcast_arrays(t + 0.0 * z, t * z, t * (z * z + t * t / 12.0)), axis=-2)
+        stiffness = at_layouts(strips.stiffness_pa, lead, 2)[:, None]
+        stiffness = np.broadcast_to(stiffness, (*c.there.shape, 3))
+        own = c.strips.energy(neutral, stiffness, moments, c.there)
+        term = at_layouts(field_term(strips), lead, 2)
+        across = c.strips.across_curvature(neutral)
+        width = np.swapaxes(c.there, -1, -2)
+        plain = width @ c.strips.width_m
+        once, twice = width @ (c.strips.width_m * across), width @ (c.strips.width_m * across * across)
+        field = term[..., ALONG, None] * plain - 2.0 * term[..., MIXED, None] * once
+        return np.asarray(own + field + term[..., ACROSS, None] * twice)
+
+
 def energy_density(mesh: Mesh, omega: Array, curvature: Array) -> Array:
     """(..., N, e, q) integration weight times curvature squared over omega squared, from the
     mass-normalised curvature: times a stiffness and summed, a share of the energy."""
@@ -53,15 +93,10 @@ def energy_density(mesh: Mesh, omega: Array, curvature: Array) -> Array:
 
 def energy_shares(at: Sections, density: Array, n_plates: int) -> EnergyShares:
     """Shares from the density of `energy_density`."""
-    own = np.moveaxis(at.layers.stiffness_width * _per_modulus(at), 0, -3)
-    layers = flattened(own) @ np.swapaxes(flattened(density), -1, -2)
-    lead = density.shape[:-3]
-    ceramic, package = (np.zeros((*lead, n_plates, density.shape[-3])) for _ in range(2))
-    if at.bonded is not None:
-        strips = at.bonded.strips
-        bent, plain = _strip_energy(at, density)
-        share = (strips.stiffness_width * strips.thickness_m)[..., None] * bent
-        share = share + strips.extra_ei_nm2[..., None] * plain
+    layers = np.einsum("...elq,...neq->...ln", at.layer_bending, density)
+    ceramic, package = (np.zeros((*density.shape[:-3], n_plates, density.shape[-3])) for _ in range(2))
+    if at.bonded is not None and at.section.covered is not None:
+        share = _of_sheets(at, at.sheet_bending, density)
         for j in range(n_plates):
             mine = at.bonded.plate == j
             package[..., j, :] = share[..., mine, :].sum(axis=-2)
@@ -71,37 +106,21 @@ def energy_shares(at: Sections, density: Array, n_plates: int) -> EnergyShares:
 
 def loss_factors(at: Sections, density: Array) -> Array:
     """(..., N) eta_n = sum eta_i U_i / U (Johnson & Kienholz 1982, AIAA J. 20, 1284)."""
-    spec = at.spec
-    loss = (interpolate(spec, spec.loss_width, at.mesh.x_m, at.mesh.segment) * _per_modulus(at)).sum(axis=0)
-    eta = (density * loss[..., None, :, :]).sum(axis=(-1, -2))
-    if at.bonded is not None:
-        lossy = at.bonded.loss_width * at.bonded.strips.thickness_m
-        eta = eta + (lossy[..., None] * _strip_energy(at, density)[0]).sum(axis=-2)
+    eta = np.einsum("...elq,...neq->...n", at.layer_loss, density)
+    if at.bonded is not None and at.section.covered is not None:
+        loss = at_layouts(at.bonded.loss_factor, at.section.covered.index[:-1], 1)
+        eta = eta + _of_sheets(at, loss[..., None] * at.sheet_bending, density).sum(axis=-2)
     return np.asarray(eta)
 
 
-def _per_modulus(at: Sections) -> Array:
-    """(n_layers, ..., e, q) bending stiffness of each layer per E b."""
-    t, z = at.layers.thickness_m, at.layers.middle_m
-    return t * ((z - at.section.neutral_axis_m) ** 2 + t * t / 12.0)
-
-
-def _strip_energy(at: Sections, density: Array) -> tuple[Array, Array]:
-    """(..., k, N) integral of the density over each strip's length, with its squared distance from the
-    neutral axis, own thickness included, and without.
-
-    On top that distance is (top - z_n) + d, below -(z_n + d): three moments per element and face do.
-    """
-    assert at.bonded is not None and at.active is not None
-    strips, sec = at.bonded.strips, at.section
-    d = strips.offset_m + 0.5 * strips.thickness_m
-    on = at.active.astype(float)
-    plain = on @ np.swapaxes(density.sum(axis=-1), -1, -2)
-    second = []
-    for height in (sec.top_m - sec.neutral_axis_m, sec.neutral_axis_m):
-        h = height[..., None, :, :]
-        once, twice = (density * h).sum(axis=-1), (density * h * h).sum(axis=-1)
-        once, twice = (on @ np.swapaxes(v, -1, -2) for v in (once, twice))
-        second.append(twice + 2.0 * d[..., None] * once)
-    bent = np.where(strips.on_top[:, None], *second)
-    return bent + (d * d + strips.thickness_m**2 / 12.0)[..., None] * plain, plain
+def _of_sheets(at: Sections, bending: Array, density: Array) -> Array:
+    """(..., k, N) sums over the covered elements of what sheets add, (n, k, q)."""
+    assert at.section.covered is not None
+    index = at.section.covered.index
+    there = np.moveaxis(density, -3, -2)[index]
+    each = bending @ np.swapaxes(there, -1, -2)
+    out = np.zeros((*density.shape[:-3], *each.shape[1:]))
+    if len(index) == 1:
+        return np.asarray(each.sum(axis=0))
+    np.add.at(out, index[:-1], each)
+    return out

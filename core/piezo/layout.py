@@ -20,7 +20,7 @@ from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_mome
 from core.beam.section import Section, layers_at, section_of, strip_active
 from core.beam.spec import BeamSpec, beam_spec
 from core.beam.varied import Variation, nominal_structure, size_of, varied_spec
-from core.piezo.charge import blocked_capacitance, moment_density
+from core.piezo.charge import Charges
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import EnergyShares, Sections, energy_density, energy_shares, loss_factors
 from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
@@ -54,6 +54,8 @@ class CoupledBeam:
     damping: Damping
     inherent: Array | None
     """(P,) factor on the damping ratios; None for 1."""
+    moment_density: Array
+    """(..., J, e, q) bending moment per volt of the plates, N m/V."""
     blocked_f: Array
     """(..., J, J) blocked capacitance of the plates."""
     theta_rows: Array
@@ -203,16 +205,34 @@ class CoupledBeam:
         """Share per structural layer."""
         return dict(zip(self.spec.layer_names, self.energy.layers, strict=True))
 
+    @cached_property
+    def _best_use(self) -> Array:
+        """(..., J) largest K^2 per share of strain energy in each ceramic: integral of g^2 over the ceramic's own
+        stiffness, over its capacitance (Cauchy-Schwarz); k31^2/(1 - k31^2) for a thin one free across by itself."""
+        out = np.zeros((*self.omega_rad_s.shape[:-1], len(self.ceramics)))
+        at, bonded = self.sections.section.covered, self.sections.bonded
+        if at is None or bonded is None:
+            return out
+        lead, weight = at.index[:-1], self.mesh.weight_m[at.index]
+        for k in np.flatnonzero(bonded.is_ceramic).tolist():
+            j, own = int(bonded.plate[k]), self.sections.sheet_bending[:, k]
+            moment = self.moment_density[..., j, :, :][at.index]
+            each = np.divide(moment**2 * weight, own, out=np.zeros_like(own), where=own > 0.0).sum(axis=-1)
+            if lead:
+                np.add.at(out[..., j], lead, each)
+            else:
+                out[j] += each.sum()
+        blocked = np.diagonal(self.blocked_f, axis1=-2, axis2=-1)
+        return np.divide(out, blocked, out=np.zeros_like(out), where=blocked > 0.0)
+
     def use_ceiling(self, plates: NDArray[np.bool_] | None = None) -> Array:
-        """(..., N) largest K^2 that the strain energy in the ceramics (or some of them, (J,)) allows:
-        k31^2/(1 - k31^2) times their share (Cauchy-Schwarz, thin ceramic)."""
-        k2 = self.ceramics.coefficients.k31_squared
-        factor = k2 / (1.0 - k2) * (1.0 if plates is None else plates)
+        """(..., N) largest K^2 that the strain energy in the ceramics (or some of them, (J,)) allows."""
+        factor = self._best_use * (1.0 if plates is None else plates)
         return np.asarray((factor[..., None, :] @ self.energy.ceramic)[..., 0, :])
 
     @cached_property
     def electrode_use(self) -> Array:
-        """(..., N) K^2 over its ceiling; nan without a patch. At most 1 for a thin ceramic."""
+        """(..., N) K^2 over its ceiling; nan without a patch. At most 1 for a patch alone."""
         ceiling = self.use_ceiling()
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(ceiling > 0.0, self.k2 / ceiling, np.nan)
@@ -319,8 +339,8 @@ def solve(
     active = None if bonded is None else strip_active(bonded.strips, mesh.middle_m)
     layers = layers_at(spec, mesh.x_m, mesh.segment)
     section = section_of(layers, None if bonded is None else bonded.strips, active)
-    density = moment_density(mesh, section, plates)
-    blocked = blocked_capacitance(mesh, section, plates)
+    charges = Charges(mesh, section, bonded, plates)
+    density, blocked = charges.moment, charges.blocked_f
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)
     bending = bending_of(spec, mesh, section, nominal.restraints)
@@ -346,6 +366,7 @@ def solve(
         n_kept=min(n_modes, beam.mu_s2.shape[-1] - 1),
         damping=project.structure.damping,
         inherent=varied.get("structure.damping.ratios"),
+        moment_density=density,
         blocked_f=blocked,
         theta_rows=theta_rows,
         group_theta_rows=group_rows,

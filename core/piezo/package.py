@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.section import Strips
-from core.beam.spec import BeamSpec, warming
+from core.beam.mesh import Mesh
+from core.beam.section import Section, Strips
+from core.beam.spec import BeamSpec, plane_stiffness, warming
 from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m
 from core.piezo.ceramic import Coefficients, coefficients
@@ -51,11 +52,12 @@ class CeramicPlate:
 
 
 class Stock(NamedTuple):
-    """A sheet of material in a package: thickness, modulus, density, loss factor; numbers or arrays
-    (..., J) of them."""
+    """A sheet of material in a package; numbers or arrays (..., J) of them."""
 
     thickness_m: Number
-    modulus_pa: Number
+    q_x_pa: Number
+    q_xy_pa: Number
+    q_y_pa: Number
     density_kg_m3: Number
     loss_factor: Number
 
@@ -129,7 +131,7 @@ class BondedStrips:
     plate: NDArray[np.intp]
     """(k,) index of the ceramic plate each strip belongs to."""
     is_ceramic: NDArray[np.bool_]
-    loss_width: Array
+    loss_factor: Array
 
 
 def side_margin_m(package: Package) -> float:
@@ -175,7 +177,7 @@ def plates_of(
     constants = [_column([row.constants[i] for row in rows]) for i in range(len(_CONSTANTS))]
     coeff = Coefficients(**dict(zip(_CONSTANTS, constants, strict=True)))
     bond, lower_skin, upper_skin = (
-        Stock(*(_column([getattr(row, name)[i] for row in rows]) for i in range(4)))
+        Stock(*(_column([getattr(row, name)[i] for row in rows]) for i in range(len(Stock._fields))))
         for name in _Row._fields[7:]
     )
     stack = BondStack((np.asarray(bond.thickness_m), bond_shear), (np.asarray(lower_skin.thickness_m), skin_shear))
@@ -231,14 +233,14 @@ def _row(project: Project, candidate: Candidate, patch: Patch, spec: BeamSpec, v
         thickness = varied[f"{path}.ceramic_thickness_m"]
     coeff = coefficients(
         package.ceramic,
-        wide_strip=spec.wide_strip,
+        level=spec.level,
         temperature_c=spec.temperature_c,
         variation=varied,
         path=f"{of_package}.ceramic",
     )
     materials = {m.name: m for m in project.materials}
     skin = materials[package.lower_skin.material]
-    e_skin = _modulus(skin, False, spec.temperature_c, varied)
+    e_skin = _modulus(skin, spec.temperature_c, varied)
     return _Row(
         own("x_start_m", patch.x_start_m),
         own("length_m", patch.length_m),
@@ -264,17 +266,16 @@ def _stock(material: Material, thickness: Number, spec: BeamSpec, varied: Variat
     path = f"materials[{material.name}]"
     return Stock(
         thickness,
-        _modulus(material, spec.wide_strip, spec.temperature_c, varied),
+        *plane_stiffness(material, spec.level, _modulus(material, spec.temperature_c, varied)),
         number(varied, f"{path}.density_kg_m3", material.density_kg_m3.value),
         number(varied, f"{path}.loss_factor", material.loss_factor.value),
     )
 
 
-def _modulus(material: Material, wide_strip: bool, temperature_c: float | None, varied: Variation) -> Number:
+def _modulus(material: Material, temperature_c: float | None, varied: Variation) -> Number:
     constant = material.youngs_modulus_pa
     e = number(varied, f"materials[{material.name}].youngs_modulus_pa", constant.value)
-    e = e * warming(constant, material.reference_temperature_c, temperature_c)
-    return e / (1.0 - material.poisson_ratio.value**2) if wide_strip else e
+    return e * warming(constant, material.reference_temperature_c, temperature_c)
 
 
 def _lags(
@@ -321,48 +322,69 @@ def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
     return held
 
 
+def working(mesh: Mesh, plates: Plates) -> NDArray[np.bool_]:
+    """(..., J, e) elements under each plate's working part."""
+    middle = mesh.middle_m[..., None, :]
+    return (middle > plates.x_a_eff_m[..., None]) & (middle < plates.x_b_eff_m[..., None])
+
+
+def mid_height_m(section: Section, plates: Plates) -> Array:
+    """(..., J, e, q) height of each ceramic's mid-plane above the underside."""
+    offset = plates.mid_offset_m[..., None, None]
+    on_top = plates.on_top[:, None, None]
+    return np.where(on_top, section.top_m[..., None, :, :] + offset, -offset)
+
+
 def bonded_strips(plates: Plates) -> BondedStrips | None:
     """Strips of every plate; None without patches."""
     if not len(plates):
         return None
     p, c = plates, plates.coefficients
     x_a, x_b, start, end = p.x_a_m, p.x_b_m, p.x_a_m - p.margin_m, p.x_b_m + p.margin_m
-    full = p.width_m + 2.0 * p.side_margin_m
+    half = 0.5 * p.width_m
+    full = half + p.side_margin_m
     over = p.bond.thickness_m + p.lower_skin.thickness_m
-    t, none = p.thickness_m, np.zeros(len(plates))
-    extra = c.e31_c_m2 * c.e31_c_m2 / c.permittivity_blocked * p.width_m * t**3 / 12.0
-    ceramic_loss = c.loss_factor * c.modulus_pa * p.width_m
-
+    t = p.thickness_m
     lead = np.broadcast_shapes(x_a.shape, p.x_a_eff_m.shape, t.shape, full.shape, np.shape(over))
-    table = np.zeros((8, *lead[:-1], KINDS, len(plates)))
+    table = np.zeros((COLUMNS, *lead[:-1], KINDS, len(plates)))
 
     def put(kind: int, *row: Number) -> None:
         for column, value in enumerate(row):
             table[column, ..., kind, :] = value
 
-    def sheet(kind: int, s: Stock, offset: Number, width: Array, x0: Array, x1: Array) -> None:
-        e = s.modulus_pa * width
-        put(kind, offset, s.thickness_m, e, s.density_kg_m3 * width, none, x0, x1, s.loss_factor * e)
+    def sheet(
+        kind: int, s: Stock, offset: Number, inner: Number, outer: Array, x0: Array, x1: Array
+    ) -> None:
+        weight = s.density_kg_m3 * 2.0 * (outer - inner)
+        stiff = (s.q_x_pa, s.q_xy_pa, s.q_y_pa)
+        put(kind, offset, s.thickness_m, inner, outer, weight, x0, x1, s.loss_factor, *stiff)
 
-    sheet(0, p.bond, none, full, start, end)
-    sheet(1, p.lower_skin, p.bond.thickness_m, full, start, end)
-    put(CERAMIC, over, t, c.modulus_pa * p.width_m, none, extra, p.x_a_eff_m, p.x_b_eff_m, ceramic_loss)
-    put(3, over, t, none, c.density_kg_m3 * p.width_m, none, x_a, x_b, none)
-    sheet(4, p.upper_skin, over + t, p.width_m, x_a, x_b)
-    sheet(5, p.upper_skin, over, 2.0 * p.side_margin_m, x_a, x_b)
-    sheet(6, p.upper_skin, over, full, start, x_a)
-    sheet(7, p.upper_skin, over, full, x_b, end)
+    sheet(0, p.bond, 0.0, 0.0, full, start, end)
+    sheet(1, p.lower_skin, p.bond.thickness_m, 0.0, full, start, end)
+    poled = (c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.e_x_c_m2, c.e_y_c_m2, c.permittivity_blocked)
+    put(CERAMIC, over, t, 0.0, half, 0.0, p.x_a_eff_m, p.x_b_eff_m, c.loss_factor, *poled)
+    put(3, over, t, 0.0, half, c.density_kg_m3 * p.width_m, x_a, x_b)
+    sheet(4, p.upper_skin, over + t, 0.0, half, x_a, x_b)
+    sheet(5, p.upper_skin, over, half, full, x_a, x_b)
+    sheet(6, p.upper_skin, over, 0.0, full, start, x_a)
+    sheet(7, p.upper_skin, over, 0.0, full, x_b, end)
     table = table.reshape(*table.shape[:-2], KINDS * len(plates))
-    offset, thickness, stiff, mass, extra_ei, x0, x1, loss = table
-    used = (thickness > 0.0) & (x1 > x0) & ((stiff > 0.0) | (mass > 0.0))
+    offset, thickness, inner, outer, mass, x0, x1 = table[:7]
+    used = (thickness > 0.0) & (x1 > x0) & (outer > inner) & ((table[STIFFNESS] > 0.0) | (mass > 0.0))
     kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
     index = np.tile(np.arange(len(plates)), KINDS)[kept]
     is_ceramic = np.repeat(np.arange(KINDS) == CERAMIC, len(plates))[kept]
-    offset, thickness, stiff, mass, extra_ei, x0, x1, loss = table[..., kept]
-    strips = Strips(plates.on_top[index], offset, thickness, stiff, mass, extra_ei, x0, x1)
+    offset, thickness, inner, outer, mass, x0, x1, loss = table[:STIFFNESS, ..., kept]
+    stiff = np.moveaxis(table[STIFFNESS : STIFFNESS + 3, ..., kept], 0, -1)
+    electrode = np.moveaxis(table[STIFFNESS + 3 :, ..., kept], 0, -1)
+    strips = Strips(
+        plates.on_top[index], offset, thickness, inner, outer, stiff, electrode, mass, x0, x1
+    )
     return BondedStrips(strips, index, is_ceramic, loss)
 
 
+COLUMNS, STIFFNESS = 14, 8
+"""Of a sheet's row, and where its Q_x, Q_xy, Q_y and its electrode begin."""
 KINDS = 8
 CERAMIC = 2
 """Kinds of strips in a package, and the ceramic's place among them."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.piezo.charge import mid_height_m, working
 from core.piezo.layout import CoupledBeam
+from core.piezo.package import mid_height_m, working
 
 Array = NDArray[np.float64]
 

@@ -21,7 +21,6 @@ from core.predict.fields import Fields
 from core.predict.forcing import load_words, place
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
-from core.predict.readings import membrane
 from core.predict.transient import held_groups
 from core.project.model import Constant, Load, Service, StaticForce
 from core.units import words
@@ -111,7 +110,7 @@ def membrane_strain(sampled: Fields, voltage: Array) -> Array:
     out = np.zeros(sampled.x_m.shape)
     for j, volts in enumerate(voltage.tolist()):
         if volts:
-            out += volts * membrane(sampled, j)
+            out += volts * sampled.membranes[j]
     return out
 
 

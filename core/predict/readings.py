@@ -74,7 +74,7 @@ def plate_readings(sampled: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
     """Readings of every ceramic under a load."""
     rest, curvature = _rest(sampled, item)
     voltages = _voltages(sampled, rest)
-    stretches = [membrane(sampled, j).ravel() for j in range(len(sampled.beam.plates))]
+    stretches = [each.ravel() for each in sampled.membranes]
     return tuple(
         _plate(sampled, j, curvature, voltages, stretches) for j in range(len(sampled.beam.plates))
     )
@@ -111,15 +111,6 @@ def _voltages(sampled: Fields, rest: Array) -> Readings:
     charge = rest @ beam.theta_rows.T
     moved = Readings(beam.theta.T, charge[0], charge[1:].T)
     return out.plus(moved.weighed(half @ half.T))
-
-
-def membrane(sampled: Fields, j: int) -> Array:
-    """(e, s) strain of the whole section per volt on a ceramic: e31 b/A1 where it works."""
-    plate = sampled.beam.plates[j]
-    out = np.zeros(sampled.x_m.shape)
-    under = sampled.under(plate)
-    out[under] = plate.coefficients.e31_c_m2 * plate.width_m / sampled.section.axial[under]
-    return out
 
 
 def _plate(
@@ -162,7 +153,7 @@ def _shear(plate: CeramicPlate, middle: Readings, own: Readings, x: Array) -> tu
     stiffness = np.array([c.modulus_pa * plate.thickness_m / lag for lag, _ in ends])
     for row, (_, i) in enumerate(ends):
         weights[row, i] = stiffness[row]
-    free = c.e31_c_m2 / c.modulus_pa / plate.thickness_m
+    free = c.d31_c_n / plate.thickness_m
     return (
         middle.weighed(weights).plus(own.weighed(-free * stiffness[:, None])),
         x[[i for _, i in ends]] if ends else np.zeros(0),

@@ -62,7 +62,11 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic, celsius: float) -> None:
         at_temperature(constant, reference_c, celsius)
         for constant in (ceramic.d31_c_n, ceramic.s11e_1_pa, ceramic.eps33t_relative)
     )
-    now = max(coupling_squared(d31, s11, eps, ceramic.poisson_ratio.value))
+    across = (
+        None if constant is None else at_temperature(constant, reference_c, celsius)
+        for constant in (ceramic.d32_c_n, ceramic.s22e_1_pa)
+    )
+    now = max(coupling_squared(d31, s11, eps, ceramic.poisson_ratio.value, *across))
     if now >= 1.0:
         words = (
             f"d31, permittivity and s11E {name} give a coupling factor of 1 or more at {celsius:g} °C. {CURE}"

@@ -205,6 +205,15 @@ def _cancel_words(case: Case, group: Group, used: NDArray[np.intp]) -> str:
     )
 
 
+def _less_capacitance(beam: CoupledBeam, g: int, used: NDArray[np.intp], signs: Array) -> float:
+    """Blocked capacitance of a group over that with some patches' leads exchanged: patches over each other share
+    strain, along and across."""
+    now = beam.terminals.combine[used, g]
+    mutual = beam.blocked_f[np.ix_(used, used)]
+    exchanged = now * signs
+    return float(now @ mutual @ now / (exchanged @ mutual @ exchanged))
+
+
 def _against_each_other(case: Case, group: Group, g: int, used: NDArray[np.intp]) -> Iterator[Remark]:
     """Patches of a group whose charges take most of each other away on the mode they are there for."""
     tuning, asked = group.circuit.tuning, case.project.service.asked.modes
@@ -226,7 +235,8 @@ def _against_each_other(case: Case, group: Group, g: int, used: NDArray[np.intp]
     names = " and ".join(
         f"{p} ({'both faces' if len(faces) > 1 else faces[0]})" for p, faces in _faces(beam, per_patch).items()
     )
-    best = k2 * (possible / actual) ** 2 if actual > 0 else 0.0
+    signs = np.array([1.0 if per_patch[beam.plates[j].patch] * sign > 0 else -1.0 for j in used])
+    best = k2 * (possible / actual) ** 2 * _less_capacitance(beam, g, used, signs) if actual > 0 else 0.0
     instead = f"; K² is {k2 * 100:.2g} %, with the leads of {against} exchanged about {best * 100:.2g} %" if best else ""
     yield Remark(
         "opposed",

@@ -38,6 +38,7 @@ def material_problems(materials: tuple[Material, ...]) -> tuple[Problem, ...]:
         constant(found, f"{path}.density_kg_m3", f"Density {name}", material.density_kg_m3, DENSITY)
         constant(found, f"{path}.loss_factor", f"Loss factor {name}", material.loss_factor, LOSS)
         constant(found, f"{path}.poisson_ratio", f"Poisson's ratio {name}", material.poisson_ratio, POISSON)
+        _across(found, path, name, material)
         _temperatures(found, path, f'material "{material.name}"', material.temperature_range_c)
         number(
             found,
@@ -47,6 +48,25 @@ def material_problems(materials: tuple[Material, ...]) -> tuple[Problem, ...]:
             TEMPERATURE,
         )
     return tuple(found)
+
+
+def _across(found: Found, path: str, name: str, material: Material) -> None:
+    """A modulus across, and whether contraction and moduli go together: nu^2 E_across/E_along below 1."""
+    across = material.youngs_modulus_across_pa
+    if across is None:
+        return
+    at = f"{path}.youngs_modulus_across_pa"
+    if not constant(found, at, f"Modulus across {name}", across, MODULUS):
+        return
+    along, nu = material.youngs_modulus_pa.value, material.poisson_ratio.value
+    if along > 0.0 and nu * nu * across.value >= along:
+        tell(
+            found,
+            at,
+            f"Modulus across {name} of {across.value / 1e9:.3g} GPa does not go with {along / 1e9:.3g} GPa along and "
+            f"a Poisson's ratio of {nu:g}: it must be below {along / nu**2 / 1e9:.3g} GPa. Poisson's ratio is the "
+            "contraction across when pulled along; check which of the two moduli is which.",
+        )
 
 
 @by_identity
@@ -181,19 +201,41 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
         )
     if fine:
         nu = ceramic.poisson_ratio.value
+        d32, s22 = ceramic.d32_c_n, ceramic.s22e_1_pa
+        for key, value in (("d32_c_n", d32), ("s22e_1_pa", s22)):
+            about = FIELDS[key]
+            if value is not None and not constant(found, f"{path}.{key}", f"{about.label} {name}", value, about.range):
+                return
+        if s22 is not None and nu * nu * ceramic.s11e_1_pa.value >= s22.value:
+            tell(found, f"{path}.s22e_1_pa", f"Compliance s22E {name} does not go with s11E and a Poisson's ratio of "
+                 f"{nu:g}: it must be above {nu * nu * ceramic.s11e_1_pa.value * 1e12:.3g} 1/TPa.")  # fmt: skip
+            return
         k31_squared, planar = coupling_squared(
-            ceramic.d31_c_n.value, ceramic.s11e_1_pa.value, ceramic.eps33t_relative.value, nu
+            ceramic.d31_c_n.value,
+            ceramic.s11e_1_pa.value,
+            ceramic.eps33t_relative.value,
+            nu,
+            None if d32 is None else d32.value,
+            None if s22 is None else s22.value,
         )
         _coupling(found, path, name, k31_squared, planar)
 
 
 def coupling_squared(
-    d31_c_n: float, s11e_1_pa: float, eps33t_relative: float, poisson_ratio: float
+    d31_c_n: float,
+    s11e_1_pa: float,
+    eps33t_relative: float,
+    poisson_ratio: float,
+    d32_c_n: float | None = None,
+    s22e_1_pa: float | None = None,
 ) -> tuple[float, float]:
-    """k31^2 and kp^2 = 2 k31^2/(1 - nu) of a ceramic; the blocked permittivity is positive while both are
-    below 1 (IEEE Std 176)."""
-    k31_squared = d31_c_n**2 / (s11e_1_pa * eps33t_relative * EPSILON_0_F_M)
-    return k31_squared, 2.0 * k31_squared / (1.0 - poisson_ratio)
+    """k31^2 and d Q d/eps33T, which is kp^2 = 2 k31^2/(1 - nu) where both ways are alike; the blocked permittivity
+    is positive while both are below 1 (IEEE Std 176)."""
+    d32, s22 = (b if a is None else a for a, b in ((d32_c_n, d31_c_n), (s22e_1_pa, s11e_1_pa)))
+    ratio = s11e_1_pa / s22
+    mixed = d31_c_n**2 + ratio * (2.0 * poisson_ratio * d31_c_n * d32 + d32**2)
+    scale = 1.0 / (s11e_1_pa * eps33t_relative * EPSILON_0_F_M)
+    return d31_c_n**2 * scale, mixed * scale / (1.0 - ratio * poisson_ratio**2)
 
 
 def _coupling(found: Found, path: str, name: str, k31_squared: float, planar: float) -> None:

@@ -13,7 +13,7 @@ from typing import Literal
 
 import msgspec
 
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 
 Status = Literal["measured", "data sheet", "assumed"]
 CircuitName = Literal[
@@ -28,6 +28,7 @@ CircuitName = Literal[
 ]
 Face = Literal["top", "underside", "both"]
 SupportKind = Literal["clamped", "pinned", "guided", "free", "elastic"]
+Level = Literal["plain", "section"]
 Profile = float | tuple[float, ...]
 """A single value for the whole span, or one value per station (linear in between)."""
 
@@ -58,8 +59,11 @@ class Material(Record, frozen=True):
     density_kg_m3: Constant
     loss_factor: Constant = Constant(0.0)
     poisson_ratio: Constant = Constant(0.3)
+    """Contraction across per strain along the span."""
     reference_temperature_c: float = 20.0
     temperature_range_c: tuple[float, float] = (-40.0, 80.0)
+    youngs_modulus_across_pa: Constant | None = None
+    """Across the span, of wood and laminates; None: as along."""
 
 
 class Piece(Record, frozen=True):
@@ -193,7 +197,8 @@ class Structure(Record, frozen=True):
     cut_outs: tuple[CutOut, ...] = ()
     masses: tuple[PointMass, ...] = ()
     springs: tuple[GroundSpring, ...] = ()
-    wide_strip: bool = False
+    level: Level = "section"
+    """Of the mechanics: 'section' holds layers to contract across together, 'plain' frees each by itself."""
     damping: Damping = Damping()
     keep_outs: tuple[KeepOut, ...] = ()
     datums: tuple[DatumFeature, ...] = ()
@@ -227,6 +232,10 @@ class Ceramic(Record, frozen=True):
         source="class value of a poled soft ceramic, -200 to -450 uC/(m2 K), from memory: ask the supplier",
     )
     """Charge per electrode area and kelvin at constant stress; it says how much heat charges open leads."""
+    d32_c_n: Constant | None = None
+    """Strain across per field, of fibre composites and drawn films; None: as d31."""
+    s22e_1_pa: Constant | None = None
+    """Compliance across; None: as along."""
 
 
 class PatchLimits(Record, frozen=True):

@@ -22,6 +22,7 @@ from core.project.model import (
     Candidate,
     Constant,
     Impact,
+    Level,
     Load,
     Material,
     Origin,
@@ -113,7 +114,7 @@ def gathered(labels: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(f"{owner}: {_listed(parts)}" if parts else owner for owner, parts in lines.items())
 
 
-CERAMIC_CONSTANTS = ("d31_c_n", "eps33t_relative", "s11e_1_pa", "density_kg_m3", "tan_delta", "pyroelectric_c_m2_k")
+CERAMIC_CONSTANTS = ("d31_c_n", "eps33t_relative", "s11e_1_pa", "poisson_ratio", "density_kg_m3", "tan_delta", "pyroelectric_c_m2_k")
 _ELASTIC_CONSTANTS = ("youngs_modulus_pa", "density_kg_m3", "poisson_ratio", "loss_factor")
 _CONSTANTS = {FIELDS[name].label for name in (*_ELASTIC_CONSTANTS, *CERAMIC_CONSTANTS)}
 
@@ -200,18 +201,21 @@ def _material_inputs(
     found: list[Input] = []
     for material in materials:
         if material.name in used:
-            found += _elastic(material, structure.wide_strip, structure.damping.from_loss_factors)
+            found += _elastic(material, structure.level, structure.damping.from_loss_factors)
     return tuple(found)
 
 
-def _elastic(material: Material, wide_strip: bool, with_loss: bool) -> list[Input]:
+def _elastic(material: Material, level: Level, with_loss: bool) -> list[Input]:
     path, name = f"materials[{material.name}]", material.name
     found = [
         _constant(f"{path}.youngs_modulus_pa", f"{_label('youngs_modulus_pa')} of {name}", material.youngs_modulus_pa),
         _constant(f"{path}.density_kg_m3", f"{_label('density_kg_m3')} of {name}", material.density_kg_m3),
     ]
-    if wide_strip:
+    if level != "plain":
         found.append(_constant(f"{path}.poisson_ratio", f"{_label('poisson_ratio')} of {name}", material.poisson_ratio))
+        across, key = material.youngs_modulus_across_pa, "youngs_modulus_across_pa"
+        if across is not None:
+            found.append(_constant(f"{path}.{key}", f"{_label(key)} of {name}", across))
     if with_loss:
         found.append(_constant(f"{path}.loss_factor", f"{_label('loss_factor')} of {name}", material.loss_factor))
     return found

@@ -5,8 +5,6 @@ One decorated function a step, from its version to the next:
     @step(UPGRADES, from_version=1)
     def _bond_temperature(raw):
         raw["..."] = ...
-
-Format 1 is the first, so there is no step yet.
 """
 
 from __future__ import annotations
@@ -42,3 +40,24 @@ def upgrade(raw: dict[str, Any], to_version: int, registry: dict[int, Step]) -> 
         version += 1
         raw["format_version"] = version
     return raw
+
+
+WAS_WIDE = (
+    "This project had 'Wide strip' switched on, which held every layer across and promised 1.5 to 3 times the "
+    "coupling of a real part. Layers now contract across together; all frequencies and couplings have changed."
+)
+
+
+@step(UPGRADES, from_version=1)
+def _level(raw: dict[str, Any]) -> None:
+    """'Wide strip' gave way to a level of the mechanics; what a revision was released with stays as it was."""
+    structure = raw.get("structure")
+    if isinstance(structure, dict) and structure.pop("wide_strip", False) is True:
+        notes = raw.get("notes", "")
+        raw["notes"] = f"{notes}\n\n{WAS_WIDE}".strip() if isinstance(notes, str) else notes
+    releases = raw.get("releases", [])
+    for released in releases if isinstance(releases, list) else []:
+        frozen = released.get("structure") if isinstance(released, dict) else None
+        if isinstance(frozen, dict):
+            frozen.pop("wide_strip", None)
+            frozen["level"] = "plain"

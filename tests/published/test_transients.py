@@ -15,6 +15,7 @@ from core.predict.response import Side
 from core.predict.transient import transient
 from core.project import library
 from core.project.model import BaseShock, BaseStep, Circuit, Impact, RandomBase, Release
+from tests.published.build import plain
 from tests.reference import time_route
 
 BAND = (5.0, 800.0)
@@ -29,7 +30,7 @@ WITHIN = 0.01
 
 
 def made(load, circuit):
-    project = library.example("lab-beam")
+    project = plain(library.example("lab-beam"))
     candidate = project.candidate("A")
     group = replace(candidate.groups[0], circuit=CIRCUITS[circuit])
     candidate = replace(candidate, groups=(group,))

@@ -2,7 +2,7 @@
 
 The beam model is held against this one. Nothing of the beam model is assumed here: no plane
 sections, no shear-lag length, no linear field. The strip lies in the x-z plane with plane
-stress in y (a narrow strip) or plane strain (a wide one); the ceramic obeys the full linear law
+stress in y: every layer is free across by itself, as at the level 'plain'; the ceramic obeys the full linear law
 of IEEE Std 176-1987 in the 1-3 plane (poled along z, strain and field of both directions); the
 bond is an elastic layer.
 Quadratic quadrilaterals on a grid graded towards the ends of the patch.
@@ -50,21 +50,20 @@ class PoledCeramic:
     eps33t: float = 1700 * EPS0
     density_kg_m3: float = 7750.0
 
-    def stiffness_form(self, *, wide: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def stiffness_form(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """c (3, 3) at constant field, e (2, 3) and eps (2, 2) at constant strain, for
-        T = (T1, T3, T5), S = (S1, S3, S5), E = (E1, E3): T = c S - e^T E, D = e S + eps E.
-        A wide strip has S2 = 0, a narrow one T2 = 0."""
+        T = (T1, T3, T5), S = (S1, S3, S5), E = (E1, E3): T = c S - e^T E, D = e S + eps E,
+        with T2 = 0."""
         s = np.array([
             [self.s11, self.s12, self.s13, 0.0], [self.s12, self.s11, self.s13, 0.0],
             [self.s13, self.s13, self.s33, 0.0], [0.0, 0.0, 0.0, self.s55],
         ])  # fmt: skip
         d = np.array([[0.0, 0.0, 0.0, self.d15], [self.d31, self.d31, self.d33, 0.0]])
         kept = [0, 2, 3]
-        if not wide:
-            s, d = s[np.ix_(kept, kept)], d[:, kept]
+        s, d = s[np.ix_(kept, kept)], d[:, kept]
         c = np.linalg.inv(s)
         e, eps = d @ c, np.diag([self.eps11t, self.eps33t]) - d @ c @ d.T
-        return (c[np.ix_(kept, kept)], e[:, kept], eps) if wide else (c, e, eps)
+        return c, e, eps
 
 
 @dataclass(frozen=True)
@@ -107,10 +106,10 @@ def graded(points: list[float], finest: float, growth: float, coarsest: float) -
 
 
 def solve_strip(slabs: list[Slab], width_m: float, *, modes: int = 2, finest: float = 2e-5,
-                growth: float = 1.5, coarsest: float = 4e-3, wide: bool = False) -> StripResult:
+                growth: float = 1.5, coarsest: float = 4e-3) -> StripResult:
     """The strip made of `slabs` (one of them ceramic), held at x = 0 over its whole section."""
     mesh, owner = _mesh(slabs, finest, growth, coarsest)
-    system = _System(mesh, owner, slabs, width_m, wide)
+    system = _System(mesh, owner, slabs, width_m)
     lambda_sc, shapes_sc, charge_sc, _ = system.modes(modes, is_open=False)
     lambda_oc, shapes_oc, _, volts_oc = system.modes(modes, is_open=True)
     # From K_oc - K_sc = p p^T / C between a short and an open shape: no difference of eigenvalues.
@@ -166,9 +165,7 @@ def _dielectric(phi, psi, w):
 class _System:
     """The assembled strip: displacements, potentials inside the ceramic, one voltage V (last)."""
 
-    def __init__(
-        self, mesh: MeshQuad, owner: np.ndarray, slabs: list[Slab], width: float, wide: bool
-    ) -> None:
+    def __init__(self, mesh: MeshQuad, owner: np.ndarray, slabs: list[Slab], width: float) -> None:
         element = ElementQuad2()
         whole = Basis(mesh, ElementVector(element), intorder=4)
         stiffness, mass = 0.0, 0.0
@@ -176,7 +173,7 @@ class _System:
             part = np.flatnonzero(owner == i)
             basis = Basis(mesh, ElementVector(element), elements=part, intorder=4)
             if isinstance(slab.material, PoledCeramic):
-                c, e, eps = slab.material.stiffness_form(wide=wide)
+                c, e, eps = slab.material.stiffness_form()
                 field = Basis(mesh, element, elements=part, intorder=4)
                 coupling = width * _piezo.assemble(basis, field, e=e)
                 capacity = width * _dielectric.assemble(field, eps=eps)
@@ -185,7 +182,7 @@ class _System:
                 top = np.flatnonzero(np.isclose(z, slab.z1, atol=1e-9, rtol=0))
                 bottom = np.flatnonzero(np.isclose(z, slab.z0, atol=1e-9, rtol=0))
             else:
-                c = _isotropic(slab.material, wide)
+                c = _isotropic(slab.material)
             stiffness = stiffness + width * _elastic.assemble(basis, c=c)
             mass = mass + width * slab.material.density_kg_m3 * _inertia.assemble(basis)
         held = whole.get_dofs(lambda x: np.isclose(x[0], slabs[0].x0)).all()
@@ -245,8 +242,6 @@ class _System:
         return abs(1.0 / phi[-1])
 
 
-def _isotropic(m: Isotropic, wide: bool) -> np.ndarray:
+def _isotropic(m: Isotropic) -> np.ndarray:
     e, nu = m.youngs_modulus_pa, m.poisson_ratio
-    if wide:
-        e, nu = e / (1 - nu**2), nu / (1 - nu)
     return e / (1 - nu**2) * np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]])

@@ -76,13 +76,13 @@ def variation_of(
 def is_possible(
     project: Project, held: Candidate, inputs: tuple[Uncertain, ...], values: Array
 ) -> NDArray[np.bool_]:
-    """(P,) whether each sample's ceramics can be: k31^2 below 1 leaves a blocked permittivity."""
+    """(P,) whether each sample's ceramics can be: a coupling below 1 leaves a blocked permittivity."""
     varied = variation_of(project, held, inputs, values)
     out = np.ones(len(values), dtype=bool)
     for name in {patch.package for patch in held.patches}:
         c = coefficients(
             project.package(name).ceramic,
-            wide_strip=project.structure.wide_strip,
+            level=project.structure.level,
             temperature_c=project.at_c(),
             variation=varied,
             path=f"packages[{name}].ceramic",

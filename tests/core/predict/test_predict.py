@@ -22,6 +22,7 @@ from tests.core.predict.scenes import (
     two_groups,
     with_candidate,
 )
+from tests.published.build import plain
 
 CASES = [(key, c.id) for key, _ in library.examples() for c in library.example(key).candidates]
 
@@ -77,7 +78,7 @@ def test_resonant_shunt_reaches_half_of_k_on_both_poles():
 def test_rigid_bond_on_the_lab_beam_against_an_independent_script():
     """Hermite elements, eight modes, lossless: 0.337 % added by R, 5.96 % per pole by R-L at K^2 = 1.352 %;
     913 H; capacitances 67.1 (blocked), 68.4 (seen by mode 1), 69.4 nF (free on the beam)."""
-    project = lossless(lab(circuit=Circuit("series R-L", tuning=Tuning(1, "optimum"))))
+    project = plain(lossless(lab(circuit=Circuit("series R-L", tuning=Tuning(1, "optimum")))))
     candidate = project.candidate()
     patch = replace(candidate.patches[0], bond=replace(candidate.patches[0].bond, rigid=True))
     found = predict(with_candidate(project, replace(candidate, patches=(patch,))))
@@ -181,7 +182,7 @@ def test_json_names_units_and_has_no_nan():
 
 def test_assumed_inputs_are_named_until_measured():
     project = lab()
-    assert "Aluminium alloy: Young's modulus, density" in predict(project).assumed_inputs
+    assert any(x.startswith("Aluminium alloy: Young's modulus, density") for x in predict(project).assumed_inputs)
     assert "Support at the root (clamped, taken as rigid)" in predict(project).assumed_inputs
     known = tuple(
         replace(m, youngs_modulus_pa=replace(m.youngs_modulus_pa, status="measured"))

@@ -25,7 +25,7 @@ def test_whole_parts_are_replaced_or_changed():
     assert edit.with_sheet(LAB, title="T").sheet == replace(LAB.sheet, title="T")
     assert edit.with_service(LAB, active_load=1).service.loads is LAB.service.loads
     assert edit.with_structure(LAB, SKI.structure).structure == SKI.structure
-    assert edit.with_structure(LAB, SKI.structure, wide_strip=True).structure.wide_strip
+    assert edit.with_structure(LAB, SKI.structure, level="plain").structure.level == "plain"
 
 
 def test_a_kept_candidate_is_the_next_letter_and_active():

@@ -204,9 +204,9 @@ def test_a_large_file_of_the_wrong_kind_is_refused_at_once_and_in_few_words(spoi
     content = json.loads(store.dumps(EXAMPLE))
     spoil(content)
     data = json.dumps(content).encode()
-    started = time.perf_counter()
+    started = time.process_time()  # of this process: what else the machine does must not count
     told = words_of(data)
-    assert time.perf_counter() - started < 2.0
+    assert time.process_time() - started < 2.0
     assert len(told) < 1500
 
 

@@ -1,0 +1,118 @@
+"""Strips of a section that are free across as a whole: what a stack does that contracts across together.
+
+A strip of the section is a constant stack at one y. Its plies are in plane stress,
+
+    s_x = Q_x e_x + Q_xy e_y - e_x' E,   s_y = Q_xy e_x + Q_y e_y - e_y' E
+
+with `e_x = e0 - z w''` common to all strips and `e_y = h - z k` of the strip's own. The strip is free
+across, N_y = M_y = 0, which gives h and k in terms of e0, w'' and the voltages; put back, every strip has
+its axial, coupling and bending stiffness, its force and moment per volt and its capacitance. Strips add over
+y. A single isotropic strip gives back E, since nothing holds its contraction; a ceramic on a metal contracts
+with the metal, so its lateral piezo strain is held and its capacitance falls (lamination as in Jones 1999,
+section 4.3; the same section in Maurini, Pouget & dell'Isola 2004, Int. J. Solids Structures 41, 4473).
+
+Where Q_xy and e_y' are zero every layer is free across by itself (the level 'plain').
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Number = float | Array
+
+ALONG, MIXED, ACROSS = range(3)
+"""Q_x, Q_xy, Q_y in the arrays of stiffness."""
+
+
+def plane_stress(modulus_pa: Number, poisson: Number, across: Number = 1.0) -> tuple[Number, Number, Number]:
+    """Q_x, Q_xy, Q_y in plane stress [Pa] of a material with modulus along, contraction across per strain
+    along, and modulus across over along."""
+    q = modulus_pa / (1.0 - across * poisson**2)
+    return q, across * poisson * q, across * q
+
+
+@dataclass(frozen=True)
+class FreeStrips:
+    """Strips side by side at the points of sections.
+
+    sums : (..., s, 3, 3, q) of Q_x, Q_xy, Q_y over the plies, times 1, z and z^2, integrated over z [N/m, N, N m].
+    width_m : (..., s, q) of both halves together.
+    """
+
+    sums: Array
+    width_m: Array
+
+    @cached_property
+    def soft(self) -> tuple[Array, Array, Array]:
+        """Inverse of the block across, in h and -k: three of its four numbers (..., s, q)."""
+        a, b, d = (self.sums[..., ACROSS, i, :] for i in range(3))
+        det = a * d - b * b
+        scale = np.divide(1.0, det, out=np.zeros_like(det), where=det > 0.0)
+        return d * scale, -b * scale, a * scale
+
+    @cached_property
+    def contraction(self) -> tuple[Array, Array, Array, Array]:
+        """h per e0, h per -w'', -k per e0, -k per -w'' (..., s, q)."""
+        a, b, d = (self.sums[..., MIXED, i, :] for i in range(3))
+        hh, hk, kk = self.soft
+        return -(hh * a + hk * b), -(hh * b + hk * d), -(hk * a + kk * b), -(hk * b + kk * d)
+
+    @cached_property
+    def stiffness(self) -> tuple[Array, Array, Array]:
+        """A, B, D of the whole section (..., q), axial force not yet removed."""
+        ha, hb, ka, kb = self.contraction
+        ma, mb, md = (self.sums[..., MIXED, i, :] for i in range(3))
+        a, b, d = (self.sums[..., ALONG, i, :] for i in range(3))
+        w = self.width_m
+        return (
+            ((a + ma * ha + mb * ka) * w).sum(axis=-2),
+            ((b + ma * hb + mb * kb) * w).sum(axis=-2),
+            ((d + mb * hb + md * kb) * w).sum(axis=-2),
+        )
+
+    def per_volt(self, there: Array, height_m: Array, along: Array, across: Array) -> tuple[Array, Array]:
+        """Force and moment per volt (..., q) of a ceramic that lies in some strips.
+
+        there : (..., s, 1) 1 in those; height_m : (..., q) of its mid-plane; along, across : (..., 1) e_x', e_y'.
+        """
+        ha, hb, ka, kb = self.contraction
+        z, ex, ey = height_m[..., None, :], along[..., None, :], across[..., None, :]
+        width = there * self.width_m
+        force = ((ex + ey * (ha + z * ka)) * width).sum(axis=-2)
+        moment = ((ex * z + ey * (hb + z * kb)) * width).sum(axis=-2)
+        return force, moment
+
+    def sideways(self, there: Array, height_m: tuple[Array, Array], across: tuple[Array, Array]) -> Array:
+        """(..., q) capacitance per length between two ceramics (or of one) that comes of the freedom across;
+        arguments as in `per_volt`, `there` where both lie."""
+        hh, hk, kk = self.soft
+        z, other = (h[..., None, :] for h in height_m)
+        product = (across[0] * across[1])[..., None, :]
+        inner = hh + (z + other) * hk + z * other * kk
+        return np.asarray((product * inner * there * self.width_m).sum(axis=-2))
+
+    def energy(self, neutral_m: Array, stiffness: Array, moments: Array, there: Array) -> Array:
+        """(..., p, q) twice the strain energy of plies at w'' = 1 without axial force.
+
+        stiffness : (..., s, p, 3); moments : (..., p, 3, q) integrals of 1, z, z^2; there : (..., s, p)."""
+        ha, hb, ka, kb = self.contraction
+        zn = neutral_m[..., None, :]
+        h, k = (ha * zn - hb)[..., None, :], (ka * zn - kb)[..., None, :]
+        zn = zn[..., None, :]
+        one, first, second = (moments[..., None, :, i, :] for i in range(3))
+        xx = zn * zn * one - 2.0 * zn * first + second
+        xy = zn * h * one + (zn * k - h) * first - k * second
+        yy = h * h * one + 2.0 * h * k * first + k * k * second
+        q = stiffness[..., None]
+        each = q[..., ALONG, :] * xx + 2.0 * q[..., MIXED, :] * xy + q[..., ACROSS, :] * yy
+        return np.asarray((each * (there[..., None] * self.width_m[..., None, :])).sum(axis=-3))
+
+    def across_curvature(self, neutral_m: Array) -> Array:
+        """(..., s, q) what a strip curves across, -k, at w'' = 1 without axial force."""
+        _, _, ka, kb = self.contraction
+        return ka * neutral_m[..., None, :] - kb
