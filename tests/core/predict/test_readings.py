@@ -13,7 +13,7 @@ from core.predict.random_load import density
 from core.predict.readings import plate_readings
 from core.predict.transient import transient
 from core.project.model import Circuit, RandomBase, StaticForce
-from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, lab, side
+from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, SHAKE, lab, side
 
 OPEN = Circuit("open")
 
@@ -113,8 +113,8 @@ def test_a_service_bend_with_open_leads_is_strained_as_its_voltage_lets_it():
     assert 0.002 < 1 - shown["open"] / shown["shorted"] < 0.06
 
 
-@pytest.mark.parametrize("load", [PLUCK, KNOCK])
-def test_current_of_what_happens_once(load):
+@pytest.mark.parametrize("load", [PLUCK, KNOCK, FORCE, SHAKE, replace(SHAKE, random=True)])
+def test_current_in_the_leads(load):
     """None out of open leads, V/R through a resistor."""
     short, open_ = (predict(lab(load=load, circuit=c)).groups[0].current_peak_a for c in (Circuit("shorted"), OPEN))
     assert open_ < 1e-4 * short
