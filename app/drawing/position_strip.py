@@ -12,7 +12,6 @@ from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, fitting, hatch, polygon, rect_path, text_width
 from app.drawing.view_model import FLAT, DrawingView, StripView
 from app.theme import look as looks
-from core.units import words
 
 TITLES = ("Damping each mode would get with {} starting at x", "Damping with {} starting at x", "Damping with {} at x")
 MOST_ABOVE = 3.0
@@ -69,7 +68,7 @@ def paint_strip_ground(
         return
     _paint_not_allowed(painter, rect, strip, scale, ink)
     _paint_scale(painter, rect, strip, ink)
-    _paint_needed(painter, rect, view, strip, ink)
+    _paint_needed(painter, rect, view, strip, scale, ink)
     _paint_curves(painter, rect, view, strip, scale, ink)
     painter.setPen(ink.pen(look.line))
     painter.drawRect(rect)
@@ -159,15 +158,17 @@ def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) ->
         painter.drawText(box.translated(0, 13), Align.AlignRight | Align.AlignVCenter, "inherent")
 
 
-def _paint_needed(painter: QPainter, rect: QRectF, view: DrawingView, strip: StripView, ink: Ink) -> None:
+def _paint_needed(
+    painter: QPainter, rect: QRectF, view: DrawingView, strip: StripView, scale: XScale, ink: Ink
+) -> None:
     """A dotted line at the damping that each target needs; one further up is told at the upper edge."""
     shown = damping_scale(strip, rect.height())
     font = ink.font(11)
     lines: dict[tuple[float, str], list[int]] = {}
-    for mode, zeta, wanted in strip.needed:
-        lines.setdefault((round(100.0 * zeta, 3), wanted), []).append(mode)
+    for mode, zeta, told in strip.needed:
+        lines.setdefault((round(100.0 * zeta, 3), told), []).append(mode)
     row = 0
-    for (percent, wanted), modes in lines.items():
+    for (percent, told), modes in lines.items():
         above = percent > shown.high
         y = rect.top() if above else float(shown.y(rect, percent))
         alone = ink.look.mode(modes[0]) if len(lines) > 1 else ink.look.text
@@ -175,17 +176,33 @@ def _paint_needed(painter: QPainter, rect: QRectF, view: DrawingView, strip: Str
         if not above:
             painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
         where = f" on mode {', '.join(map(str, modes))}" if len(lines) > 1 else ""
-        text = f"{wanted}{where} needs {words.percent(0.01 * percent)}"
+        text = f"{told}{where}"
         reach = "" if _is_reached(strip, modes, percent) else ": no place reaches it"
         arrow = " \N{UPWARDS ARROW}" if above else ""
         text = fitting(font, (f"{text}{reach}{arrow}", text), rect.width() - 12)
         wide = text_width(font, text) + 6
-        box = QRectF(rect.right() - wide - 4, (rect.top() + 2 + 16 * row) if above else y + 1, wide, 15)
+        top = (rect.top() + 2 + 16 * row) if above else y + 1
+        box = QRectF(rect.right() - wide - 4, top, wide, 15)
+        if _hides_a_best(box, rect, shown, view, strip, scale):
+            box.moveLeft(rect.left() + 4)
         row += above
         painter.fillRect(box, looks.faded(ink.look.panel, 0.85))
         painter.setFont(font)
         painter.setPen(ink.pen(alone))
         painter.drawText(box, Align.AlignCenter, text)
+
+
+def _hides_a_best(
+    box: QRectF, rect: QRectF, shown: DampingScale, view: DrawingView, strip: StripView, scale: XScale
+) -> bool:
+    """Whether words in `box` would cover the disc at a mode's best place."""
+    for number in range(1, min(strip.zeta.shape[1], view.modes_shown) + 1):
+        best = strip.best(number)
+        if best is not None:
+            at = QPointF(scale.px(strip.x_start_m[best]), shown.y(rect, 100.0 * strip.zeta[best, number - 1]))
+            if box.adjusted(-9, -9, 9, 9).contains(at):
+                return True
+    return False
 
 
 def _is_reached(strip: StripView, modes: list[int], percent: float) -> bool:

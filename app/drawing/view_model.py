@@ -13,7 +13,7 @@ from app.drawing.patch_view import PatchView, patch_views
 from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from core.predict.asked import asked_modes, damping_needed
-from core.predict.asked_text import wanted_text
+from core.predict.asked_text import needed_text
 from core.project.model import DatumFeature, Project, Service
 from core.project.served import served_mode
 
@@ -64,7 +64,7 @@ class StripView:
     inherent: float = 0.0
     """The least damping ratio the modes have by themselves: what the curves stand on."""
     needed: tuple[tuple[int, float, str], ...] = ()
-    """Modes asked for with the damping ratio their target needs, and the target in words."""
+    """Modes asked for with the damping ratio their target needs, and that in words."""
     held: tuple[str, ...] = ()
     """Per mode, what forbids a better place right beside the best one; '' where nothing does."""
 
@@ -229,5 +229,5 @@ def _needed(service: Service, modes: tuple[ModeResult, ...]) -> tuple[tuple[int,
     for mode in modes:
         zeta = damping_needed(asked, mode, service.settle_to)
         if zeta is not None:
-            out.append((mode.number, zeta, wanted_text(asked, mode.number)))
+            out.append((mode.number, zeta, needed_text(asked, mode.number, zeta)))
     return tuple(out)

@@ -136,12 +136,12 @@ class AnswerBlock(QWidget):
             return
         now = look.current()
         with QPainter(self) as p:
-            p.setRenderHint(QPainter.RenderHint.Antialiasing)
             if self._faded:
                 p.setOpacity(0.55)
             p.setPen(look.pen(now.line, 1.0, self))
             p.setBrush(now.panel)
-            p.drawRoundedRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 4, 4)
+            p.drawRect(QRectF(self.rect()).adjusted(0, 0, -1, -1))
+            p.setRenderHint(QPainter.RenderHint.Antialiasing)
             p.fillRect(QRectF(0, 2, 4, self.height() - 4), self._colour(lines.state))
             self._paint_head(p, lines)
             top = float(PAD // 2 + TITLE + ABOUT + 3)

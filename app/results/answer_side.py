@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from app.shell.session import Session
 
 
+LEAST_DOUBT = 0.01
+"""An assumption that moves the answer by less of it than this is none to speak of."""
+
+
 class AnswerSide(QWidget):
     """The answer block above the scrolling results. `input_wanted` names the path of an input."""
 
@@ -61,7 +65,7 @@ class AnswerSide(QWidget):
     @Slot()
     def _show_doubt(self) -> None:
         found = self.doubts.doubts
-        if found and found[0].effect > 0.0:
+        if found and found[0].effect > LEAST_DOUBT * abs(found[0].nominal):
             self.block.show_doubt(*doubt_lines(found[0]), "type it ›")
         else:
             self.block.show_doubt("", ())

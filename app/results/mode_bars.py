@@ -39,6 +39,9 @@ class ModeBars(QWidget):
         self.setAccessibleName("Damping on each mode")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._modes: tuple[ModeResult, ...] = ()
+        self._cells: tuple[Cells, ...] = ()
+        self._columns_of: tuple[object, ...] = ()
+        self._edges = _Columns(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
         self._scale = _STEPS[0]
         self._stale = False
         self._bands: tuple[tuple[float, float, float], ...] = ()
@@ -52,12 +55,13 @@ class ModeBars(QWidget):
             self._modes = modes
             self.updateGeometry()
         self._modes, self._stale = modes, stale
+        self._cells = tuple(row_cells(mode) for mode in modes)
         needed = _scale_for(modes, self._needed)
         self._scale = max(self._scale, needed) if dragging else needed
         self.update()
 
     def show_asked(self, modes: tuple[int, ...], needed: dict[int, tuple[float, str]]) -> None:
-        """Mark `modes`; `needed` gives of some the damping ratio their target needs and the target in words."""
+        """Mark `modes`; `needed` gives of some the damping ratio their target needs, and that in words."""
         if (modes, needed) != (self._asked, self._needed):
             self._asked, self._needed = modes, needed
             self._scale = _scale_for(self._modes, needed)
@@ -101,8 +105,8 @@ class ModeBars(QWidget):
                 painter.setOpacity(0.55)
             columns = self._columns(painter)
             self._paint_head(painter, columns)
-            for row, mode in enumerate(self._modes):
-                self._paint_row(painter, mode, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
+            for row, (mode, cells) in enumerate(zip(self._modes, self._cells, strict=True)):
+                self._paint_row(painter, mode, cells, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
             self._paint_foot(painter, HEAD_HEIGHT + len(self._modes) * ROW_HEIGHT)
 
     def event(self, event: QEvent) -> bool:
@@ -119,14 +123,25 @@ class ModeBars(QWidget):
     # ---- painting ------------------------------------------------------------------------
 
     def _columns(self, p: QPainter) -> _Columns:
-        """Right edges of the columns, from the widest text of each; the bar takes what is left."""
+        """Right edges of the columns, from the widest text of each; the bar takes what is left.
+
+        Measured anew only when a text got longer or shorter: figures are all of one width.
+        """
+        lengths = tuple(
+            tuple(len(text) for text in (c.shorted, c.opened, c.damping, c.k2, c.peak)) for c in self._cells
+        )
+        if self._columns_of != (self.width(), lengths):
+            self._columns_of, self._edges = (self.width(), lengths), self._measured(p)
+        return self._edges
+
+    def _measured(self, p: QPainter) -> _Columns:
         plain_font, bold = look.font(12), look.font(12, bold=True)
 
         def widest(font: QFont, texts: list[str]) -> float:
             p.setFont(font)
             return max((p.fontMetrics().horizontalAdvance(t) for t in texts), default=0) + 2.0
 
-        cells = [row_cells(mode) for mode in self._modes]
+        cells = self._cells
         peak = widest(bold, [c.peak for c in cells] + ["peak"])
         k2 = widest(bold, [c.k2 for c in cells] + ["K² %"])
         damping = widest(bold, [c.damping for c in cells] + ["% critical"])
@@ -149,9 +164,9 @@ class ModeBars(QWidget):
         for text, right in (("% critical", c.damping), ("K² %", c.k2), ("peak", c.peak)):
             p.drawText(QRectF(right - 90, 0, 90, HEAD_HEIGHT), _RIGHT, text)
 
-    def _paint_row(self, p: QPainter, mode: ModeResult, top: float, c: _Columns) -> None:
+    def _paint_row(self, p: QPainter, mode: ModeResult, cells: Cells, top: float, c: _Columns) -> None:
         now = look.current()
-        colour, cells = now.mode(mode.number), row_cells(mode)
+        colour = now.mode(mode.number)
         asked = mode.number in self._asked
         tall = ROW_HEIGHT - 2.0
         if asked:
@@ -232,7 +247,7 @@ class ModeBars(QWidget):
         box = QRectF(0, top, self.width(), FOOT_HEIGHT)
         end = f"bars to {words.significant(100 * self._scale, 1)} %"
         p.drawText(box, _RIGHT, end)
-        told = {f"{wanted} needs {words.percent(zeta)}": None for zeta, wanted in self._needed.values()}
+        told = dict.fromkeys(text for _, text in self._needed.values())
         if told:
             room = int(self.width() - p.fontMetrics().horizontalAdvance(end) - 10)
             text = "| " + ", ".join(told)

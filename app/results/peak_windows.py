@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QLineF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPolygonF
+from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app.drawing.ink import polygon
+from app.drawing.ink import Ink, polygon, strong_curve
 from app.theme import look
 from core.predict.asked import peak_wanted
 from core.predict.prediction import ModeResult, Prediction
@@ -142,7 +142,6 @@ class PeakWindows(QWidget):
         p.drawText(QRectF(box.left(), area.bottom(), box.width(), FOOT), Qt.AlignmentFlag.AlignCenter, peak.frequency)
         p.save()
         p.setClipRect(area)
-        p.setRenderHint(QPainter.RenderHint.Antialiasing)
         x = area.left() + area.width() * peak.at
         before, after = (area.bottom() - area.height() * level / TOP for level in (peak.before, peak.after))
         filled = np.concatenate([[area.bottom()], before, [area.bottom()]])
@@ -151,9 +150,8 @@ class PeakWindows(QWidget):
         p.drawPolygon(polygon(np.concatenate([x[:1], x, x[-1:]]), filled))
         p.setBrush(Qt.BrushStyle.NoBrush)
         p.setPen(look.pen(now.before, 1.0, self, (4.0, 3.0)))
-        p.drawPolyline(QPolygonF(polygon(x, before)))
-        p.setPen(look.pen(now.after, 2.0, self))
-        p.drawPolyline(polygon(x, after))
+        p.drawPolyline(polygon(x, before))
+        strong_curve(p, x, after, now.after, Ink(now, self.devicePixelRatioF()))
         if peak.wanted is not None:
             y = area.bottom() - area.height() * peak.wanted / TOP
             p.setPen(look.pen(now.text, 1.0, self, (1.0, 3.0)))

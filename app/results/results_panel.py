@@ -24,7 +24,7 @@ from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
 from app.theme import look
 from core.predict.asked import asked_modes, damping_needed
-from core.predict.asked_text import wanted_text
+from core.predict.asked_text import needed_text
 from core.project.provenance import gathered, strongest_first
 from core.units import words
 
@@ -40,6 +40,9 @@ SOMETIMES = ("temperature", "remarks", "assumed")
 """Sections that are shown when they have something to say; to show one and hide it again would cost
 a layout of the panel in every frame of a drag."""
 REST_MS = 150
+RING_EVERY = 4
+"""Of the frames of a drag, those that draw the ring-down anew: thousands of points for a curve whose numbers
+stand above it in every frame. Where the hand rests it is that of the place."""
 ROOM_FOR = {"bars": 0, "response": 440}
 TALL = 640
 """Heights of the panel below which a section is folded to a line, unless a person unfolds it."""
@@ -63,6 +66,7 @@ class ResultsPanel(QScrollArea):
         self._hand_rests.timeout.connect(self._on_hand_rests)
         self._temperature_text: _TemperatureText | None = None
         self._effects: dict[str, float] = {}
+        self._frame = 0
         self._chosen: dict[str, bool] = {}
         """Sections a person folded or unfolded; the others follow the room there is."""
         body = QWidget(self)
@@ -148,13 +152,13 @@ class ResultsPanel(QScrollArea):
         dragging = self._session.previewing
         self._show_bars(prediction, stale, dragging)
         self._show_curves(prediction, stale, dragging)
-        for name, rows, made in (
-            ("limits", self.limits, facts.limit_rows(prediction.limits)),
-            ("groups", self.groups, (*facts.group_rows(prediction.groups), *facts.lead_rows(prediction))),
-            ("masses", self.masses, facts.mass_rows(prediction)),
-        ):
-            if self._is_seen(name, dragging):
-                rows.show_rows(made, faded=stale)
+        if self._is_seen("limits", dragging):
+            self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
+        if self._is_seen("groups", dragging):
+            rows = (*facts.group_rows(prediction.groups), *facts.lead_rows(prediction))
+            self.groups.show_rows(rows, faded=stale)
+        if self._is_seen("masses", dragging):
+            self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
         self._show_summaries(prediction)
         self._follow_sentences(prediction, dragging)
         self._show_temperature()
@@ -281,7 +285,7 @@ class ResultsPanel(QScrollArea):
             for mode in p.modes:
                 zeta = damping_needed(service.asked, mode, service.settle_to)
                 if zeta is not None:
-                    needed[mode.number] = (zeta, wanted_text(service.asked, mode.number))
+                    needed[mode.number] = (zeta, needed_text(service.asked, mode.number, zeta))
             self.bars.show_asked(asked_modes(project), needed)
             at = f"at {words.celsius(service.reference_c)}, {p.before_label} → with circuit"
             self._sections["bars"].set_about(at)
@@ -294,7 +298,8 @@ class ResultsPanel(QScrollArea):
             self.response.show_response(p.response, dragging=dragging, stale=stale)
             if project is not None:
                 self.peaks.show_peaks(peaks_of(p, asked_modes(project), project.service.asked), faded=stale)
-        if self._is_seen("ring", dragging):
+        self._frame = self._frame + 1 if dragging else 0
+        if self._is_seen("ring", dragging) and self._frame % RING_EVERY == 0:
             self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
         before, unit = p.response.before_label, p.response.unit
         change = words.decibel(p.response.mean_square_change_db)
@@ -321,8 +326,11 @@ class ResultsPanel(QScrollArea):
 
     @Slot()
     def _on_hand_rests(self) -> None:
-        if self._session.prediction is not None:
-            self._show_sentences(self._session.prediction)
+        p = self._session.prediction
+        if p is not None:
+            self._show_sentences(p)
+            if self._session.previewing and self._is_seen("ring", True):
+                self.ring_down.show_ring_down(p.ring_down, dragging=True, stale=self._session.stale)
 
     def _show_sentences(self, p: Prediction) -> None:
         self._hand_rests.stop()

@@ -12,7 +12,7 @@ from app.theme import look
 from core.study.tolerance.uncertain import Uncertain
 
 SAMPLES = (300, 1000, 3000, 10_000)
-SPREADS = (("limits", "limits, all alike"), ("two sigma", "two sigma, bell"))
+SPREADS = (("limits", "any value within them"), ("two sigma", "mostly near the middle"))
 WIDTH = 396
 
 

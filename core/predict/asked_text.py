@@ -49,6 +49,13 @@ def amount_text(asked: Asked, value: float, *, fine: bool = False) -> str:
     return _percent(value, fine)
 
 
+def needed_text(asked: Asked, mode: int, zeta: float) -> str:
+    """What a mark at a damping ratio stands for: "−40 % needs 1.00 %", "0.30 % asked for"."""
+    if asked.quantity == "damping":
+        return f"{words.percent(zeta)} asked for"
+    return f"{wanted_text(asked, mode)} needs {words.percent(zeta)}"
+
+
 def reached_text(asked: Asked, verdict: Verdict) -> str:
     """What is reached, told fine enough to differ from what is wanted."""
     if verdict.reached is None:

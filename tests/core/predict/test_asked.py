@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.predict.asked import answer, damping_needed, is_as_shown, under_asked, verdicts
-from core.predict.asked_text import answer_text, asked_text, short_text, verdict_text
+from core.predict.asked_text import answer_text, asked_text, needed_text, short_text, verdict_text
 from core.predict.predict import held_circuits, predict
 from core.project import edit, library
 from core.project.model import Asked
@@ -169,3 +169,9 @@ def test_an_impossible_wish_is_told_with_its_cure(changes, path, words):
     found = [p for p in find_problems(asking("touring-ski", **changes)) if p.path == path]
     assert len(found) == 1
     assert words.replace("−", "-") in found[0].message.replace("−", "-")
+
+
+def test_what_a_mark_at_a_damping_stands_for():
+    ski = library.example("touring-ski").service.asked
+    assert needed_text(ski, 1, 0.01) == "−40 % needs 1.00 %"
+    assert needed_text(library.example("lab-beam").service.asked, 1, 0.003) == "0.30 % asked for"
