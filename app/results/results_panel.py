@@ -44,7 +44,7 @@ RING_EVERY = 4
 """Of the frames of a drag, those that draw the ring-down anew: thousands of points for a curve whose numbers
 stand above it in every frame. Where the hand rests it is that of the place."""
 ROOM_FOR = {"bars": 0, "response": 440}
-TALL = 640
+TALL = 550
 """Heights of the panel below which a section is folded to a line, unless a person unfolds it."""
 NOTHING_YET = "No prediction yet. Mend what the fields on the left point at, and it appears here."
 
