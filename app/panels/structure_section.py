@@ -26,13 +26,6 @@ def _span(project: Project, _path: str) -> float:
     return project.structure.span_m
 
 
-def _with_span(project: Project, _path: str, span_m: float) -> Project:
-    """The tip station moved; the stations before it stay."""
-    structure = project.structure
-    moved = edit.with_stations(structure, (*structure.stations_m[:-1], span_m))
-    return edit.with_structure(project, moved)
-
-
 def _width(project: Project, _path: str) -> float:
     return words.ends_of(project.structure.width_m)[1]
 
@@ -61,7 +54,7 @@ class StructureSection(Section):
         self.root = self._support("Root", "structure.root")
         self.tip = self._support("Tip", "structure.tip")
         self._row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
-                  origin=True, read=_span, write=_with_span)
+                  origin=True, read=_span, write=lambda project, _path, span_m: edit.with_span(project, span_m))
         self.width = self._row("&Width", quantity_for("structure.width_m", "Width"),
                                "structure.width_m", origin=True, read=_width)
         self.varying_width = self.add(ReadOut("Width", path="structure.width_m"))

@@ -49,6 +49,12 @@ def with_stations(structure: Structure, stations_m: tuple[float, ...], **changes
     return replace(structure, **{"stations_m": stations_m, "datums": datums, **changes})
 
 
+def with_span(project: Project, span_m: float) -> Project:
+    """The tip station moved, and what is measured from the tip with it; the stations before it stay."""
+    structure = project.structure
+    return with_structure(project, with_stations(structure, (*structure.stations_m[:-1], span_m)))
+
+
 def with_service(project: Project, service: Service | None = None, **changes: Any) -> Project:
     """The project with another service description, or with fields of its own changed."""
     return replace(project, service=replace(service or project.service, **changes))

@@ -12,6 +12,7 @@ import msgspec
 
 from core import units
 from core.project.at_path import replaced_at, value_at
+from core.project.edit import with_span
 from core.project.files import shortened
 from core.project.model import Constant, Project
 
@@ -46,13 +47,6 @@ def with_setting(project: Project, text: str) -> Project:
     except msgspec.ValidationError as fault:
         words = str(fault).split(" - at `")[0]
         raise SettingError(f"{path}: {words[:1].lower()}{words[1:]}.") from None
-
-
-def with_span(project: Project, span_m: float) -> Project:
-    """The tip station moved; the stations before it stay."""
-    structure = project.structure
-    moved = msgspec.structs.replace(structure, stations_m=(*structure.stations_m[:-1], span_m))
-    return msgspec.structs.replace(project, structure=moved)
 
 
 def _value(path: str, present: Any, typed: str) -> Any:

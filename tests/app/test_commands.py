@@ -132,6 +132,14 @@ def test_a_family_of_files_with_an_input_set_makes_a_row_each(beam, tmp_path):
         assert float(row["added_mass_kg"]) == expected.added_mass_kg
 
 
+def test_the_datum_at_the_tip_follows_a_span_that_is_set(beam, tmp_path):
+    out = tmp_path / "family.csv"
+    done = quietspan("predict", beam, "--set", "structure.span_m=0.28", "--csv", out)
+    assert done.returncode == 0, done.stderr
+    (row,) = csv.DictReader(out.open(encoding="utf-8", newline=""))
+    assert float(row["f_short_hz_mode_1"]) > predict(library.example("lab-beam")).modes[0].f_short_hz
+
+
 @pytest.mark.parametrize(
     ("setting", "words"),
     [
