@@ -18,7 +18,7 @@ def project_schema() -> bytes:
     """JSON Schema (draft 2020-12) of the present file format, as indented JSON.
 
     The same bytes whatever the library and the Python: some hand on a docstring as it is indented in the
-    source, some dedent it, so that each description is set flush here.
+    source, some dedent it, and alternatives come in one order or another; both are settled here.
     """
     schema = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -29,17 +29,20 @@ def project_schema() -> bytes:
 
 
 def flush_descriptions(schema: Any) -> Any:
-    """The schema with the indentation of the source taken out of every description."""
+    """The schema without the source's indentation in descriptions, alternatives in the order of their text."""
     if isinstance(schema, dict):
-        return {
-            key: inspect.cleandoc(value)
-            if key == "description" and isinstance(value, str)
-            else flush_descriptions(value)
-            for key, value in schema.items()
-        }
+        return {key: _flush(key, value) for key, value in schema.items()}
     if isinstance(schema, list | tuple):
         return [flush_descriptions(value) for value in schema]
     return schema
+
+
+def _flush(key: str, value: Any) -> Any:
+    if key == "description" and isinstance(value, str):
+        return inspect.cleandoc(value)
+    if key == "anyOf":
+        return sorted(flush_descriptions(value), key=lambda each: json.dumps(each, sort_keys=True))
+    return flush_descriptions(value)
 
 
 def write_schema(folder: Path) -> Path:

@@ -245,7 +245,7 @@ class User:
         match self.dice.randrange(3):
             case 0:
                 self._hold_strip(project, patch)
-            case 1:
+            case 1 if len(self.candidate.groups) == 1:  # a map tunes a group as if it hung there alone
                 weights = tuple(1.0 if n == 0 else 0.0 for n in range(len(zeta)))
                 here = MapRequest(
                     project.active,
