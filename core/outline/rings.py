@@ -207,7 +207,7 @@ def _key(line: Array) -> bytes:
 def _snapped(lines: list[Array], join_m: float) -> list[Array]:
     """The lines with ends that lie within `join_m` of each other moved onto one point."""
     # imported here: only an import of lines needs it
-    from scipy.sparse import coo_array
+    from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
@@ -219,7 +219,8 @@ def _snapped(lines: list[Array], join_m: float) -> list[Array]:
             "joined. Check the unit, or join ends within less."
         )
     a, b = tree.query_pairs(join_m, output_type="ndarray").T
-    links = coo_array((np.ones(len(a), dtype=bool), (a, b)), shape=(len(ends), len(ends)))
+    # A matrix, not an array: older scipy finds no components where indices are 64 bits wide.
+    links = coo_matrix((np.ones(len(a), dtype=bool), (a, b)), shape=(len(ends), len(ends)))
     label = connected_components(links, directed=False)[1]
     # The first end of each group is the place of all.
     _, first = np.unique(label, return_index=True)
