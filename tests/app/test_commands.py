@@ -219,8 +219,8 @@ def test_git_shows_a_project_in_words(beam, tmp_path):
     changed = [
         line for line in git("diff").splitlines() if line[:1] in "+-" and line[:3] not in ("+++", "---")
     ]
-    assert any(line.startswith("-") and "width" in line and line.endswith("30 mm") for line in changed)
-    assert any(line.startswith("+") and "width" in line and line.endswith("25 mm") for line in changed)
+    assert any(line.startswith("-") and "Width" in line and line.endswith("30 mm") for line in changed)
+    assert any(line.startswith("+") and "Width" in line and line.endswith("25 mm") for line in changed)
     assert any("mode 1 frequency" in line for line in changed)
 
 
