@@ -48,20 +48,17 @@ def run(
     given: argparse.Namespace, load: Callable[[argparse.Namespace], Any], without_screen: Callable[[], None]
 ) -> int:
     """Write the document of a command; 0. Troubles are raised in words."""
-    from msgspec.structs import replace
-
     from core.handover.documents import Order, kind
     from core.handover.text.results import compute_results
 
     project, candidate = load(given)
-    if given.paper:
-        project = replace(project, sheet=replace(project.sheet, paper=given.paper))
     key = given.which if given.command == "card" else given.command
     which = kind(f"mirrored-{key}" if getattr(given, "mirrored", False) else key)
     results = compute_results(project, candidate, which.needs)
     order = Order(
         project, candidate, results,
         bar_along_mm=_length_mm(given, "bar_along"), bar_across_mm=_length_mm(given, "bar_across"),
+        paper=given.paper,
     )  # fmt: skip
     without_screen()
     from app.handover.write import write_document

@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QFontDatabase,
     QGuiApplication,
     QImage,
+    QPagedPaintDevice,
     QPageLayout,
     QPageSize,
     QPainter,
@@ -148,7 +149,8 @@ def drawings_pdf(drawings: Sequence[Drawing]) -> bytes:
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(buffer)
     writer.setCreator("Quietspan")
-    writer.setTitle(drawings[0].title)
+    writer.setTitle(drawings[0].document or drawings[0].title)
+    writer.setPdfVersion(QPagedPaintDevice.PdfVersion.PdfVersion_A1b)
     writer.setResolution(PDF_DPI)
     _set_page(writer, drawings[0])
     with QPainter(writer) as painter:

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields.within_screen import resize_within
+from app.help.licences import WORDS, font_licence, licence_table
 from app.shell.errors import versions
 from app.theme import look
 
@@ -116,9 +117,10 @@ class AboutBox(QDialog):
         text = QTextBrowser(self)
         text.setObjectName("aboutText")
         text.setAccessibleName("About Quietspan")
-        rows = "\n".join(f"| {name} | {version} |" for name, version in versions())
         text.document().setDefaultFont(look.font(13))
-        text.setMarkdown(ABOUT.format(versions=rows) + page_text("cautions"))
+        fonts = "\n".join(f"    {line}" for line in font_licence().splitlines())
+        about = ABOUT.format(versions=licence_table(versions()), words=WORDS)
+        text.setMarkdown(f"{about}{page_text('cautions')}\n\n# Lettering\n\n{fonts}\n")
         give_room(text.document())
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, self)
         buttons.rejected.connect(self.reject)
@@ -132,9 +134,9 @@ ABOUT = """# Quietspan
 Where to bond a piezoceramic patch on a vibrating beam-like part, what to connect to it, what that
 gives, and the sheet the shop needs.
 
-| | version |
-|---|---|
 {versions}
+
+{words}
 
 """
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from html import escape
 
@@ -27,10 +28,16 @@ def as_html(table: Table) -> str:
     return '<table border="1" cellspacing="0" cellpadding="3">' + "".join(rows) + "</table>"
 
 
-def as_csv(table: Table) -> str:
+def as_csv(table: Table, *, decimal_comma: bool = False) -> str:
+    """Cells parted by commas; with decimal commas in the numbers, parted by semicolons."""
     text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows(table)
+    rows = [[_NUMBER.sub(r"\1,\2", cell) for cell in row] for row in table] if decimal_comma else table
+    csv.writer(text, delimiter=";" if decimal_comma else ",", lineterminator="\r\n").writerows(rows)
     return text.getvalue()
+
+
+_NUMBER = re.compile(r"(?<![\w.])([+\-\N{MINUS SIGN}]?\d+)\.(\d+)(?![\w.]*\.\d)")
+"""A number with a decimal point, alone or with a unit; not a version such as 1.2.3."""
 
 
 def copy_table(table: Table) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QLocale, Qt, Slot
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import (
     QFileDialog,
@@ -40,6 +40,12 @@ if TYPE_CHECKING:
     from app.shell.session import Session
     from core.predict.asked import Answer
     from core.predict.prediction import Prediction
+
+
+CSV_KINDS = (
+    "Table, decimal point, parted by commas (*.csv)",
+    "Table, decimal comma, parted by semicolons (*.csv)",
+)
 
 
 class SideBySide(AwayPage):
@@ -168,19 +174,23 @@ class SideBySide(AwayPage):
     @Slot()
     def save_csv(self) -> None:
         """Ask for a file name and write the table there."""
-        dialog = QFileDialog(self, "Save the comparison", "candidates.csv", "Tables (*.csv)")
+        dialog = QFileDialog(self, "Save the comparison", "candidates.csv", ";;".join(CSV_KINDS))
+        # as this person's system writes numbers
+        dialog.selectNameFilter(CSV_KINDS[QLocale().decimalPoint() == ","])
         dialog.setObjectName("saveCsvDialog")
         dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
         dialog.setDefaultSuffix("csv")
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.fileSelected.connect(self.write_csv)
+        dialog.fileSelected.connect(
+            lambda name: self.write_csv(name, decimal_comma=dialog.selectedNameFilter() == CSV_KINDS[1])
+        )
         dialog.open()
 
-    @Slot(str)
-    def write_csv(self, name: str) -> None:
+    def write_csv(self, name: str, *, decimal_comma: bool = False) -> None:
         """Write the table; the byte-order mark lets spreadsheets read the units."""
+        text = as_csv(_rectangular(self.table()), decimal_comma=decimal_comma)
         try:
-            files.write_atomically(b"\xef\xbb\xbf" + as_csv(_rectangular(self.table())).encode(), Path(name))
+            files.write_atomically(b"\xef\xbb\xbf" + text.encode(), Path(name))
         except (OSError, ValueError) as error:
             errors.tell(self, "The table was not saved", str(error))
 

@@ -49,6 +49,8 @@ class Order:
     results: Results = Results()
     bar_along_mm: float | None = None
     bar_across_mm: float | None = None
+    paper: str | None = None
+    """Another paper than the sheet's own, for this print only: the project stays what was released."""
 
     @property
     def prediction(self) -> Prediction | None:
@@ -83,21 +85,30 @@ class Kind:
 
 def _text(key: str, label: str, receiver: str, needs: Needs, write: Callable[[Order], Document]) -> Kind:
     def draw(order: Order) -> tuple[Drawing, ...]:
-        return document_pages(write(order), order.project.sheet.paper)
+        return document_pages(write(order), order.paper or _to_read(order.project.sheet.paper))
 
     return Kind(key, label, receiver, needs, ("pdf", "md", "svg", "png"), draw, write)
 
 
+def _to_read(paper: str) -> str:
+    """Who draws on A3 reads on A4, unless A3 is asked for."""
+    return "A4" if paper == "A3" else paper
+
+
 def _sheet(order: Order) -> tuple[Drawing, ...]:
     return placement_diagrams(
-        order.project, order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v
+        order.project,
+        order.candidate_id,
+        order.remarks,
+        open_voltage_v=order.open_voltage_v,
+        paper=order.paper,
     )
 
 
 def _mirrored_sheet(order: Order) -> tuple[Drawing, ...]:
     return placement_diagrams(
         mirrored_order(order.project), order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v,
-        guard=mirrored_guard(order.project, order.project.candidate(order.candidate_id)),
+        guard=mirrored_guard(order.project, order.project.candidate(order.candidate_id)), paper=order.paper,
     )  # fmt: skip
 
 
@@ -105,20 +116,22 @@ def _mirrored_template(order: Order) -> tuple[Drawing, ...]:
     return templates(
         mirrored_order(order.project), order.candidate_id, bar_along_mm=order.bar_along_mm,
         bar_across_mm=order.bar_across_mm,
-        guard=mirrored_guard(order.project, order.project.candidate(order.candidate_id)),
+        guard=mirrored_guard(order.project, order.project.candidate(order.candidate_id)), paper=order.paper,
     )  # fmt: skip
 
 
 def _template(order: Order) -> tuple[Drawing, ...]:
     return templates(
-        order.project, order.candidate_id, bar_along_mm=order.bar_along_mm, bar_across_mm=order.bar_across_mm
+        order.project,
+        order.candidate_id,
+        paper=order.paper,
+        bar_along_mm=order.bar_along_mm,
+        bar_across_mm=order.bar_across_mm,
     )
 
 
 def _process(order: Order) -> Document:
-    return process_card(
-        order.project, order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v
-    )
+    return process_card(order.project, order.candidate_id, order.remarks, open_voltage_v=order.open_voltage_v)
 
 
 def _purchasing(order: Order) -> Document:

@@ -6,6 +6,8 @@ busy for ever. The process stays for a while after a file, so that the next one 
 
 from __future__ import annotations
 
+import io
+import logging
 import multiprocessing
 import sys
 import threading
@@ -99,6 +101,8 @@ _reader = _Reader()
 def _serve(pipe: Connection) -> None:
     """Read one drawing after the other and send it, or the words why not."""
     _bound_memory()
+    logging.disable()  # what the libraries mended in a damaged file is of no use to anybody
+    sys.stderr = sys.stdout = io.StringIO()
     while pipe.poll(IDLE_S):
         try:
             path = pipe.recv()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from core.handover.drawing.items import Item, SheetError, Text
 from core.handover.drawing.lettering import wrap
@@ -11,39 +12,52 @@ from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.notes import Block
 
 LEADING = 1.25
+WHOLE_LINES = 3
+"""A paragraph of no more lines is not broken between columns."""
 HEADING_GAP = 0.45
 """Blank above a heading, in lines."""
 
 
+@dataclass(frozen=True)
+class Flow:
+    """Lines set in boxes, and the blocks that found no room there."""
+
+    items: tuple[Item, ...]
+    rest: tuple[Block, ...]
+
+
 def set_in_columns(
     blocks: Sequence[Block], boxes: Sequence[Box], letters: Lettering, earlier: Earlier | None = None
-) -> tuple[Item, ...]:
-    """The blocks as text lines in the boxes, first box first, with a cloud around each paragraph
-    the earlier sheet did not have; SheetError where even the least type does not hold them."""
+) -> Flow:
+    """The blocks as text lines in the boxes, first box first, as large as all of them fit.
+
+    Around each paragraph the earlier sheet did not have lies a cloud. Where even the least type does
+    not hold them, what is left over is given back.
+    """
     size = letters.body
-    while size >= letters.least - 1e-9:
+    while size > letters.least + 1e-9:
         made = _set(blocks, boxes, size, earlier)
-        if made is not None:
+        if not made.rest:
             return made
         size -= 0.05
-    raise SheetError("The notes do not fit on the sheet. Shorten them or choose a larger paper.")
+    return _set(blocks, boxes, letters.least, earlier)
 
 
-def _set(
-    blocks: Sequence[Block], boxes: Sequence[Box], size: float, earlier: Earlier | None
-) -> tuple[Item, ...] | None:
+def _set(blocks: Sequence[Block], boxes: Sequence[Box], size: float, earlier: Earlier | None) -> Flow:
     texts: list[Item] = []
     step, n, y = LEADING * size, 0, boxes[0].top
-    for heading, paragraphs in blocks:
+    for at, (heading, paragraphs) in enumerate(blocks):
         first = True
-        for paragraph in paragraphs:
+        for done, paragraph in enumerate(paragraphs):
+            later = ((heading, paragraphs[done:]), *blocks[at + 1 :])
             # wrapped anew where a column of another width begins
             lines = list(wrap(paragraph, size, boxes[n].width))
-            need = (1 + HEADING_GAP + min(2, len(lines))) * step if first else step
+            need = (1 + HEADING_GAP) * step if first else 0.0
+            need += (len(lines) if len(lines) <= WHOLE_LINES else 2) * step
             if y + need > boxes[n].bottom:
-                n, y = n + 1, boxes[min(n + 1, len(boxes) - 1)].top
-                if n == len(boxes):
-                    return None
+                if n + 1 == len(boxes):
+                    return Flow(tuple(texts), later)
+                n, y = n + 1, boxes[n + 1].top
                 lines = list(wrap(paragraph, size, boxes[n].width))
             if first:
                 y += (HEADING_GAP if y > boxes[n].top else 0.0) * step + step
@@ -58,16 +72,20 @@ def _set(
                         placed = []
                     n += 1
                     if n == len(boxes):
-                        return None
+                        left = (heading, (" ".join(lines), *paragraphs[done + 1 :]))
+                        return Flow(tuple(texts), (left, *blocks[at + 1 :]))
                     y, lines = boxes[n].top, list(wrap(" ".join(lines), size, boxes[n].width))
                 y += step
                 placed.append(Text((boxes[n].left, y - 0.3 * step), lines.pop(0), size, "text"))
                 texts.append(placed[-1])
             if new and placed:
                 texts.append(around_lines(placed, boxes[n].right))
-    return tuple(texts)
+    return Flow(tuple(texts), ())
 
 
 def set_in_box(heading: str, lines: Sequence[str], box: Box, letters: Lettering) -> tuple[Item, ...]:
-    """Heading and sentences filling one box, as large as they fit."""
-    return tuple(set_in_columns(((heading, tuple(lines)),), (box,), letters))
+    """Heading and sentences filling one box, as large as they fit; SheetError where they do not."""
+    made = set_in_columns(((heading, tuple(lines)),), (box,), letters)
+    if made.rest:
+        raise SheetError(f'"{heading}" does not fit on the sheet. Choose a larger paper.')
+    return made.items

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -10,8 +11,10 @@ from core.handover.drawing.items import Dimension, Point
 from core.handover.drawing.lettering import text_width_mm
 from core.handover.drawing.strokes import ARROW_MM, OUTSIDE_ARROW_MM
 
-TEXT_LIFT_MM = 0.9
+TEXT_LIFT_MM = 1.1
 LEVEL_GAP_MM = 1.5
+LABEL_GAP_MM = 3.5
+"""Between two labels of a row: about a word space and a half more than within one."""
 
 
 def number(value_mm: float) -> str:
@@ -22,8 +25,19 @@ def number(value_mm: float) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
+def matched(value: float, tolerance: str) -> str:
+    """A toleranced value with the decimals its tolerance is written with."""
+    return with_decimals(value, max((len(digits) for digits in re.findall(r"\.(\d+)", tolerance)), default=0))
+
+
+def with_decimals(value_mm: float, digits: int) -> str:
+    """A length with so many decimals, without a negative zero."""
+    text = f"{value_mm:.{digits}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
 def plus_minus(tolerance: float, digits: int = 1) -> str:
-    """"± 1.0", with a second decimal where needed."""
+    """ "± 1.0", with a second decimal where needed."""
     text = f"{tolerance:.{digits}f}"
     if abs(float(text) - tolerance) > 0.5 * 10.0 ** -(digits + 1):
         text = f"{tolerance:.{digits + 1}f}"
@@ -78,9 +92,7 @@ def along_x(wanted: Wanted, low: float, high: float) -> tuple[Dimension, tuple[f
 
 
 def at_level(dimension: Dimension, line_at: float) -> Dimension:
-    return replace(
-        dimension, line_at=line_at, text_at=(dimension.text_at[0], dimension.text_at[1] + line_at)
-    )
+    return replace(dimension, line_at=line_at, text_at=(dimension.text_at[0], dimension.text_at[1] + line_at))
 
 
 def on_levels(
@@ -162,6 +174,6 @@ class Row:
         return (
             a >= self.low
             and b <= self.high
-            and not any(a < d + 1.2 and c < b + 1.2 for c, d in self.taken)
+            and not any(a < d + LABEL_GAP_MM and c < b + LABEL_GAP_MM for c, d in self.taken)
             and not any(a - 0.6 < line < b + 0.6 for line in lines)
         )

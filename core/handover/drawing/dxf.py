@@ -34,7 +34,6 @@ def drawing_dxf(drawing: Drawing) -> bytes:
     document = ezdxf.new("R2010", units=units.MM)
     document.header["$MEASUREMENT"] = 1
     document.header["$PSLTSCALE"] = 0  # dashes in the viewport are as long as on the paper
-    document.set_wipeout_variables(frame=0)
     define_styles(document)
     define_layers(document)
     document.header["$PROJECTNAME"] = _plain(drawing.title)
@@ -42,9 +41,23 @@ def drawing_dxf(drawing: Drawing) -> bytes:
         _plan_and_sheet(document, drawing)
     else:
         _sheet_alone(document, drawing)
+    _set_extents(document)
     stream = io.StringIO()
     document.write(stream)
     return stream.getvalue().encode("utf-8")
+
+
+def _set_extents(document: Document) -> None:
+    """What the model and the layout hold, in the header and in the layouts, so that a viewer opens on it."""
+    from ezdxf import bbox
+
+    for layout in document.layouts:
+        box = bbox.extents(layout, fast=True)
+        if not box.has_data:
+            continue
+        if layout.is_modelspace:
+            document.header["$EXTMIN"], document.header["$EXTMAX"] = box.extmin, box.extmax
+        layout.dxf.extmin, layout.dxf.extmax = box.extmin, box.extmax
 
 
 def _plan_and_sheet(document: Document, drawing: Drawing) -> None:
@@ -76,9 +89,7 @@ def _plan_and_sheet(document: Document, drawing: Drawing) -> None:
 def _sheet_alone(document: Document, drawing: Drawing) -> None:
     space = document.modelspace()
     _draw(_on_paper(space, drawing), drawing.items)
-    document.set_modelspace_vport(
-        1.1 * drawing.height_mm, (drawing.width_mm / 2, drawing.height_mm / 2)
-    )
+    document.set_modelspace_vport(1.1 * drawing.height_mm, (drawing.width_mm / 2, drawing.height_mm / 2))
 
 
 def _on_paper(space: object, drawing: Drawing) -> Pen:

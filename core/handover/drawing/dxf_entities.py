@@ -19,6 +19,7 @@ from core.handover.drawing.items import (
     Point,
     Polygon,
     Text,
+    Weight,
 )
 from core.handover.drawing.lettering import printable, text_width_mm
 from core.handover.drawing.strokes import ARROW_MM, GAP_MM, OVERSHOOT_MM, Fill, Stroke, strokes
@@ -32,17 +33,31 @@ STYLE = "SHEET"
 STYLE_BOLD = "SHEET-BOLD"
 FONT, FONT_BOLD = "DejaVuSansCondensed.ttf", "DejaVuSansCondensed-Bold.ttf"
 LINE_TYPES = {DASH_MM["dashed"]: "SHEET-DASHED", DASH_MM["chain"]: "SHEET-CHAIN"}
-BLACK = 7
+BLACK, BY_LAYER = 7, 256
 
 
 def layer_name(layer: Layer) -> str:
     return layer.upper().replace(" ", "-")
 
 
+COLOURS: dict[Layer, int] = {
+    "package": 5, "ceramic": 4, "centre": 8, "dimension": 3, "datum": 6, "keep-out": 1, "polarity": 30,
+    "lead": 42, "support": 9, "caution": 1, "mass": 8, "revision": 6,
+}  # fmt: skip
+"""Colour numbers of the layers; those not named are black on white paper and white on black."""
+WEIGHTS: dict[Layer, Weight] = {
+    "frame": "wide", "part": "wide", "package": "wide", "title block": "narrow", "caution": "wide",
+    "lead": "medium", "section": "medium", "dimension": "fine", "centre": "fine", "keep-out": "fine",
+    "text": "fine", "figure": "narrow",
+}  # fmt: skip
+"""Line weight of the layers; narrow where none is named."""
+
+
 def define_layers(document: Document) -> None:
     """Every layer a sheet may use, and one for the viewport's border that is not plotted."""
     for layer in get_args(Layer):
-        document.layers.add(layer_name(layer), color=BLACK)
+        weight = round(100 * LINE_WIDTH_MM[WEIGHTS.get(layer, "narrow")])
+        document.layers.add(layer_name(layer), color=COLOURS.get(layer, BLACK), lineweight=weight)
     document.layers.add("VIEWPORT", color=8).dxf.plot = 0
 
 
@@ -58,7 +73,7 @@ def define_styles(document: Document) -> None:
     for name, value in (
         ("dimtad", 1), ("dimgap", 0.6), ("dimasz", ARROW_MM), ("dimexo", GAP_MM), ("dimexe", OVERSHOOT_MM),
         ("dimzin", 0), ("dimdsep", ord(".")), ("dimlwd", 13), ("dimlwe", 13), ("dimtih", 0), ("dimtoh", 0),
-        ("dimtmove", 2), ("dimtfill", 1), ("dimlunit", 2), ("dimlfac", 1.0), ("dimrnd", 0.0),
+        ("dimtmove", 2), ("dimtfill", 0), ("dimlunit", 2), ("dimlfac", 1.0), ("dimrnd", 0.0),
     ):  # fmt: skip
         style.dxf.set(name, value)
 
@@ -91,7 +106,7 @@ class Pen:
                 self._line(points, closed, width, dash, layer)
             case Fill(points, white, layer):
                 if not white:
-                    hatch = self.space.add_hatch(color=BLACK, dxfattribs={"layer": layer_name(layer)})
+                    hatch = self.space.add_hatch(color=BY_LAYER, dxfattribs={"layer": layer_name(layer)})
                     hatch.paths.add_polyline_path([self.place(p) for p in points], is_closed=True)
             case Circle():
                 self._circle(primitive)
@@ -112,9 +127,8 @@ class Pen:
 
     def _polygon(self, item: Polygon) -> None:
         layer = layer_name(item.layer)
-        if item.fill == "white":
-            self.space.add_wipeout([self.place(p) for p in item.points], dxfattribs={"layer": layer})
-        elif item.fill == "black":
+        # Nothing is wiped out: a reader that prints all in black would print the wiped area so too.
+        if item.fill == "black":
             self._primitive(Fill(item.points, False, item.layer))
         if item.hatch:
             self._hatch(item.points, item.hatch, layer)
@@ -124,19 +138,17 @@ class Pen:
 
     def _hatch(self, points: tuple[Point, ...], hatch: Hatch, layer: str) -> None:
         attributes = {"layer": layer, "lineweight": round(100 * LINE_WIDTH_MM[hatch.weight])}
-        made = self.space.add_hatch(color=256, dxfattribs=attributes)
+        made = self.space.add_hatch(color=BY_LAYER, dxfattribs=attributes)
         step = hatch.spacing_mm * self.size
         angles = (hatch.angle_deg, hatch.angle_deg + 90) if hatch.crossed else (hatch.angle_deg,)
-        lines = [
-            [a, (0.0, 0.0), (-step * sin(radians(a)), step * cos(radians(a))), []] for a in angles
-        ]
+        lines = [[a, (0.0, 0.0), (-step * sin(radians(a)), step * cos(radians(a))), []] for a in angles]
         made.set_pattern_fill("SHEET", definition=lines, pattern_type=0)
         made.paths.add_polyline_path([self.place(p) for p in points], is_closed=True)
 
     def _circle(self, item: Circle) -> None:
         centre, radius, layer = self.place(item.centre), item.radius_mm * self.size, layer_name(item.layer)
         if item.filled:
-            hatch = self.space.add_hatch(color=BLACK, dxfattribs={"layer": layer})
+            hatch = self.space.add_hatch(color=BY_LAYER, dxfattribs={"layer": layer})
             hatch.paths.add_edge_path().add_arc(centre, radius, 0, 360)
         weight = round(100 * LINE_WIDTH_MM[item.weight])
         self.space.add_circle(centre, radius, dxfattribs={"layer": layer, "lineweight": weight})

@@ -178,6 +178,8 @@ class Drawing:
     views: tuple[View, ...] = ()
     in_view: tuple[int, int] = (0, 0)
     """First and past the last of the items that lie in the first view, at its scale."""
+    document: str = ""
+    """Title of the document this is a page of."""
 
 
 class SheetError(ValueError):

@@ -14,6 +14,8 @@ from importlib.resources import files
 from core.handover.drawing.items import Text
 
 FAMILY = "Quietspan Sheet"
+DESCENDING = frozenset("gjpqyQ()[]{},;_|/§ß°µμ")
+"""Characters with ink below the base line (and some that are taken to have)."""
 ASCENT, DESCENT = 0.76, 0.24
 """Ink above and below the base line of ordinary lettering, of the text size."""
 
@@ -43,6 +45,11 @@ def text_box(item: Text) -> tuple[float, float, float, float]:
     if round(item.angle_deg) % 180 == 90:  # reads upward: the line runs towards smaller y
         return (x - up, y - width + before, x + down, y + before)
     return (x - before, y - up, x - before + width, y + down)
+
+
+def ink_below_mm(text: str, size_mm: float) -> float:
+    """How far a line of text reaches below its base line, mm."""
+    return DESCENT * size_mm if DESCENDING & set(text) else 0.02 * size_mm
 
 
 def wrap(text: str, size_mm: float, width_mm: float, bold: bool = False) -> tuple[str, ...]:

@@ -28,7 +28,7 @@ from core.handover.drawing.items import (
     Text,
     Weight,
 )
-from core.handover.drawing.lettering import text_box
+from core.handover.drawing.lettering import ink_below_mm, text_box
 
 ARROW_MM = 2.6
 OVERSHOOT_MM, GAP_MM = 1.0, 0.8
@@ -101,6 +101,8 @@ def _text(item: Text) -> Iterator[Primitive]:
     if item.clear:
         left, top, right, bottom = text_box(item)
         pad = 0.4
+        if not item.angle_deg:  # no line below is shaved for letters that do not reach it
+            bottom = item.at[1] + ink_below_mm(item.text, item.size_mm)
         yield Fill(
             ((left - pad, top), (right + pad, top), (right + pad, bottom), (left - pad, bottom)),
             True, item.layer,

@@ -10,7 +10,7 @@ from core.handover.drawing.items import LINE_WIDTH_MM, Circle, Drawing, Text
 from core.handover.drawing.lettering import FAMILY, printable, text_width_mm
 from core.handover.drawing.strokes import Fill, Primitive, Stroke, strokes
 
-FONTS = f"'{FAMILY}', 'DejaVu Sans Condensed', 'Arial Narrow', sans-serif"
+FONTS = f"'{FAMILY}', sans-serif"
 
 
 def drawing_svg(drawing: Drawing) -> str:

@@ -6,7 +6,6 @@ belongs here; remarks on validity are passed in and stand in a note of their own
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from core.handover.drawing.dimensions import number
@@ -24,7 +23,7 @@ from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import room_words
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
-from core.project.model import Candidate, KeepOut, Project
+from core.project.model import Candidate, KeepOut, Project, Sheet
 from core.project.placement.lead import RELIEF_M, lead_run
 from core.project.placement.room import edge_distance, near_things
 from core.project.plan import package_margins
@@ -37,8 +36,6 @@ Block = tuple[str, tuple[str, ...]]
 AROUND_MM = round(1e3 * RELIEF_M)
 EXTRA_DROP = 0.05
 """Fall of capacitance beyond what bonding explains that counts as a crack or lifted electrode."""
-RESULTS = re.compile(r"\bdB\b|K\^?2\b|K²|K_\w|mode shape|coupling factor|damping", re.IGNORECASE)
-"""What a shop could mistake for an instruction, and a competitor would like to read."""
 
 
 def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Block, ...]:
@@ -76,8 +73,16 @@ def _datums(subject: Subject) -> tuple[str, ...]:
 
 
 def _source(subject: Subject) -> str:
-    source = subject.project.sheet.tolerance_source.strip().rstrip(".")
-    return f"; tolerances from {source}" if source else ""
+    """Where the tolerances come from: a study, a hand, or the values every new sheet starts with."""
+    sheet = subject.project.sheet
+    source = sheet.tolerance_source.strip().rstrip(".")
+    if source:
+        return f"; tolerances from {source}"
+    usual = Sheet()
+    names = ("tolerance_x_m", "tolerance_y_m", "tolerance_angle_rad")
+    if all(getattr(sheet, name) == getattr(usual, name) for name in names):
+        return "; tolerances are usual values, not calculated for this part"
+    return "; tolerances as entered by the designer"
 
 
 def _size(placed: Placed, end_m: float, side_m: float) -> str:
@@ -224,7 +229,8 @@ def _inspect(subject: Subject) -> tuple[str, ...]:
     return (
         f"Capacitance at 1 kHz before bonding {value}.",
         f"Bonding may lower it by up to {drop}: crack or lifted electrode until proven otherwise.",
-        "Insulation above 100 MΩ at 50 V unless the supplier says otherwise. Voids below 5 % of the area, "
+        "Insulation above 100 MΩ at 50 V, leads parted and no bleed resistor connected, unless the supplier says "
+        "otherwise. Voids below 5 % of the area, "
         "none at the ends. Position with a rule from A.",
     )
 
@@ -247,18 +253,17 @@ def public(remarks: Sequence[Remark | str]) -> list[Remark | str]:
 
 
 def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
-    """The validity remarks a shop may read; those that tell results are counted."""
-    texts = [remark if isinstance(remark, str) else remark.text for remark in public(remarks)]
-    shown = [_sentence(text) for text in texts if not RESULTS.search(text)]
-    held_back = len(texts) - len(shown)
-    if held_back:
+    """How many validity remarks there are and where they stand: their words tell results of the model."""
+    shown = []
+    count = len(public(remarks))
+    if count:
         shown.append(
-            f"{held_back} further remark{'s' if held_back > 1 else ''} on the prediction: "
-            "see the design record of this model."
+            f"{count} remark{'s' if count > 1 else ''} on the validity of the prediction: see the decision record "
+            "of this model."
         )
     if any(p.turned or abs(p.patch.y_m) > 1e-9 for p in subject.placed):
         shown.append("Designed as straight and centred patches on a beam.")
-    return tuple(dict.fromkeys(shown))
+    return tuple(shown)
 
 
 def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, ...]:

@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable, Iterator
 from itertools import groupby
 
-from core.handover.drawing.dimensions import Wanted, number, plus_minus
-from core.handover.drawing.items import Dash, DatumSymbol, Dimension, Item, Line, Point, Text, View
+from core.handover.drawing.dimensions import Wanted, matched, number, plus_minus
+from core.handover.drawing.items import Arrow, Dash, DatumSymbol, Dimension, Item, Line, Point, Text, View
 from core.handover.drawing.lettering import text_width_mm
 from core.handover.sheet.layout import Lettering
 from core.handover.sheet.plan_view import SUPPORT_MM, edge, supports
@@ -15,6 +15,8 @@ from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import across_m, along_m, limits
 
 COLUMN_START_MM = 13.0
+EVEN_MM = 0.05
+"""The axis runs in the middle of a width whose edges differ by no more."""
 
 
 def nearest_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
@@ -42,11 +44,12 @@ def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
             foot = _foot(placed, view, middle)
             if into is functional:
                 value = abs(middle[0] - a)
-                words, tolerance = f"A to {who} {number(value)}", _along(subject, tuple(group))
+                tolerance = _along(subject, tuple(group))
+                words = f"A to {who} {matched(value, tolerance)}"
                 into.append(Wanted(start, foot, value, words, view.scale, size, tolerance))
             else:
                 value = abs(middle[0] - far)
-                words = f"({number(value)}) {who} from {subject.datums.far_name}"
+                words = f"({matched(value, _along(subject, tuple(group)))}) {who} from {subject.datums.far_name}"
                 into.append(Wanted(other, foot, value, words, view.scale, size, reference=True))
     return functional, checks
 
@@ -54,7 +57,8 @@ def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
 def written_along(subject: Subject, placed: Placed) -> str:
     """Distance of a package from A with its tolerance, as on the diagram."""
     value = abs(nearest_edge(subject, placed)[0] - subject.datums.a_mm)
-    return f"A to {placed.id} {number(value)} {_along(subject, _sharing(subject, placed))}"
+    tolerance = _along(subject, _sharing(subject, placed))
+    return f"A to {placed.id} {matched(value, tolerance)} {tolerance}"
 
 
 def _along(subject: Subject, placed: tuple[Placed, ...]) -> str:
@@ -146,9 +150,10 @@ def column_words(subject: Subject, column: Column) -> tuple[str, str, str]:
     sheet, b = subject.project.sheet, subject.datums.b_mm
     who = ", ".join(p.id for p in placed)
     distance = abs(y - (0.0 if b is None else b))
-    across = f"{number(distance)} {_across(subject, placed)}"
-    tolerance = plus_minus(math.degrees(sheet.tolerance_angle_rad))
-    return f"B to {who}", across, f"{math.degrees(angle):.1f}° {tolerance}°"
+    tolerance = _across(subject, placed)
+    across = f"{matched(distance, tolerance)} {tolerance}"
+    limit = plus_minus(math.degrees(sheet.tolerance_angle_rad))
+    return f"B to {who}", across, f"{matched(math.degrees(angle), limit)}° {limit}°"
 
 
 def _across(subject: Subject, placed: list[Placed]) -> str:
@@ -163,6 +168,18 @@ def right_margin(subject: Subject, letters: Lettering) -> float:
     return COLUMN_START_MM + sum(column_width(subject, column, letters) for column in columns(subject))
 
 
+def _of_the_width(subject: Subject, view: View, x: float) -> Iterator[Item]:
+    """The datum of a centreline: its triangle goes on from the arrow of the dimension whose middle it is
+    (ISO 5459), here the largest width; a triangle on the line itself would make a datum of that line."""
+    low, high = subject.widest_mm
+    upper, lower = sorted((view.at(low[0], low[1]), view.at(high[0], high[1])), key=lambda p: p[1])
+    for point in (upper, lower):
+        yield Line((point[0] + 0.8, point[1]), (x + 1.0, point[1]), "datum", "fine")
+    yield Arrow((x, view.at(0.0, 0.0)[1]), (x, upper[1]), "datum", "fine", 2.6)
+    yield Arrow((x, view.at(0.0, 0.0)[1]), (x, lower[1]), "datum", "fine", 2.6)
+    yield DatumSymbol((x, lower[1]), "down", "B")
+
+
 def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[Item]:
     """Datum B at the right of the part, and from it the distance and angle of each package."""
     size, b = letters.dimension, subject.datums.b_mm
@@ -174,8 +191,12 @@ def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[I
     dash: Dash = "solid" if b is not None else "chain"
     start = (tip[0] + beside + 0.8, level_b) if b is not None else view.at(0.0, 0.0)
     yield Line(start, (end + 1.0, level_b), "datum", "fine", dash)
-    upward = b is not None and level_b < tip[1]
-    yield DatumSymbol((tip[0] + beside + 6.5, level_b), "up" if upward else "down", "B")
+    low, high = subject.widest_mm
+    if b is None and abs(low[1] + high[1]) < EVEN_MM:
+        yield from _of_the_width(subject, view, tip[0] + beside + 6.5)
+    else:
+        upward = b is not None and level_b < tip[1]
+        yield DatumSymbol((tip[0] + beside + 6.5, level_b), "up" if upward else "down", "B")
     for column in columns(subject):
         (y, _), placed = column
         who, across, angle = column_words(subject, column)
@@ -187,7 +208,7 @@ def across_items(subject: Subject, view: View, letters: Lettering) -> Iterator[I
             yield Line((first, level), (x - 1.0, level), "centre", "fine", "chain")
             value = abs(y - (b or 0.0))
             yield Dimension(
-                (x - 1.0, level_b), (x - 1.0, level), "y", x, value, number(value), view.scale,
+                (x - 1.0, level_b), (x - 1.0, level), "y", x, value, matched(value, _across(subject, placed)), view.scale,
                 (at, middle + 0.36 * size), "start", size,
                 _across(subject, placed), False,
                 abs(level - level_b) < 7.0,

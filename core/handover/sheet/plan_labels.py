@@ -45,9 +45,7 @@ def datum_a_items(subject: Subject, view: View, row: Row, middle: float) -> Iter
     yield DatumSymbol((x, middle), towards, "A")
 
 
-def upper_labels(
-    subject: Subject, view: View, row: Row, base: float, letters: Lettering
-) -> Iterator[Item]:
+def upper_labels(subject: Subject, view: View, row: Row, base: float, letters: Lettering) -> Iterator[Item]:
     """Names of supports, springs, keep-outs, other features, masses, and of packages too small to hold theirs."""
     size = letters.dimension
     for x, outward, kind in supports(subject):
@@ -59,7 +57,9 @@ def upper_labels(
         yield from _label(row, f"{mass.name}, ref.", x, base, size, (x, y - MASS_MM))
     for spring in subject.project.structure.springs:
         x = 1e3 * spring.x_m
-        yield from _label(row, f"{spring.name}, ref.", view.at(x, 0.0)[0], base, size, edge(view, subject, x, False))
+        yield from _label(
+            row, f"{spring.name}, ref.", view.at(x, 0.0)[0], base, size, edge(view, subject, x, False)
+        )
     for n, zone in enumerate(subject.keep_outs, start=1):
         middle = 500 * (zone.x_start_m + zone.x_end_m)
         foot = edge(view, subject, middle, False)
@@ -79,9 +79,7 @@ def upper_labels(
             yield from _label(row, placed.id, x, base, size, foot, bold=True)
 
 
-def lead_labels(
-    subject: Subject, view: View, row: Row, base: float, letters: Lettering
-) -> Iterator[Item]:
+def lead_labels(subject: Subject, view: View, row: Row, base: float, letters: Lettering) -> Iterator[Item]:
     """Length of the leads near the first package that has such leads."""
     same: dict[float, list[Placed]] = {}
     for placed in subject.placed:

@@ -39,7 +39,7 @@ def shared(placed: tuple[Placed, ...], words: Callable[[Placed], str]) -> str:
 def detail_items(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]:
     """Heading, five bands and their words, filling the box."""
     size = min(letters.body, letters.dimension)
-    heading = "Package section, from the part up, not to scale"
+    heading = "Package section, not to scale"
     yield Text((box.left, box.top + size), fit(heading, size, box.width, True), size, "section", bold=True)
     bands = _bands(subject)
     top, room = box.top + 1.8 * size, box.height - 1.8 * size

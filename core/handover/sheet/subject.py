@@ -110,6 +110,15 @@ class Subject:
         return 2 * max(*edges, *(abs(y) for p in self.placed for _, y in p.outline))
 
     @property
+    def widest_mm(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Lower and upper edge point where the part is widest; of equal places the one nearest to the tip."""
+        points = self.outline_between(0.0, self.span_mm)
+        half = len(points) // 2
+        pairs = zip(points[:half], reversed(points[half:]), strict=True)
+        low, high = max(pairs, key=lambda pair: (round(pair[1][1] - pair[0][1], 6), pair[0][0]))
+        return low, high
+
+    @property
     def true_outline_mm(self) -> tuple[Points, ...]:
         """Edge and holes as they came from a drawing; empty where the stations say it all."""
         outline = self.project.structure.outline
@@ -194,9 +203,7 @@ def _place(project: Project, patch: Patch) -> Placed:
 def _rectangle(centre: tuple[float, float], half_l_m: float, half_w_m: float, angle: float) -> Points:
     c, s = math.cos(angle), math.sin(angle)
     corners = ((-half_l_m, -half_w_m), (half_l_m, -half_w_m), (half_l_m, half_w_m), (-half_l_m, half_w_m))
-    return tuple(
-        (centre[0] + 1e3 * (c * u - s * v), centre[1] + 1e3 * (s * u + c * v)) for u, v in corners
-    )
+    return tuple((centre[0] + 1e3 * (c * u - s * v), centre[1] + 1e3 * (s * u + c * v)) for u, v in corners)
 
 
 def _middle(a: tuple[float, float], b: tuple[float, float]) -> tuple[float, float]:

@@ -14,6 +14,7 @@ from core.project.article import specification
 from core.project.model import Candidate, Project
 
 SHOWN_REVISIONS = 3
+MIRROR_GUARD = "AS DRAWN. The mirrored part has a sheet of its own."
 
 Cell = tuple[str, str, float]
 """Field name, value, share of the row's width."""

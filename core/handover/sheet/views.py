@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from core.handover.drawing.dimensions import Row, at_level, crossings, on_levels
 from core.handover.drawing.items import Dimension, Item, SheetError, Text, View
 from core.handover.drawing.lettering import text_width_mm
-from core.handover.sheet.layout import SCALES, Arrangement, Box, Lettering
+from core.handover.sheet.layout import SCALES, Arrangement, Box, Lettering, crowded
 from core.handover.sheet.plan_dimensions import across_items, lower_dimensions, right_margin, upper_dimensions
 from core.handover.sheet.plan_labels import datum_a_items, lead_labels, lead_lines, upper_labels
 from core.handover.sheet.plan_view import (
@@ -59,7 +59,9 @@ def _largest(subject: Subject, arrangement: Arrangement, step: float) -> Views |
 
 def largest_views(subject: Subject, choices: tuple[Arrangement, ...]) -> tuple[Views, Arrangement]:
     """Views and arrangement with the largest scale; the first of equals."""
-    fitting = [(views, a) for a in choices if (views := fitting_views(subject, a)) is not None]
+    fitting: list[tuple[Views, Arrangement]] = []
+    for tried in (choices, crowded(choices)):
+        fitting = fitting or [(v, a) for a in tried if (v := fitting_views(subject, a)) is not None]
     if not fitting:
         raise SheetError(
             f"The {subject.face} face of candidate {subject.candidate.id} carries more dimensions than "
@@ -157,9 +159,7 @@ def _crossing(dimensions: tuple[tuple[Dimension, int], ...]) -> list[float]:
     return [x for d, _ in dimensions for x in (d.start[0], d.end[0])]
 
 
-def _names(
-    subject: Subject, box: Box, view: View, side: float, letters: Lettering, name: str
-) -> list[Item]:
+def _names(subject: Subject, box: Box, view: View, side: float, letters: Lettering, name: str) -> list[Item]:
     size = letters.dimension
     middle = side + side_height(subject, letters) / 2
     left = max(box.left, view.at(0.0, 0.0)[0] - _margins(subject, letters, view.scale, name)[0] - 6.0)

@@ -6,20 +6,22 @@ reprint. The template locates, the written dimensions govern.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.handover.drawing.clip import clipped, moved
-from core.handover.drawing.items import Drawing, Item, Point, SheetError
+from core.handover.drawing.items import Drawing, Item, Point, Polygon, SheetError, Text
+from core.handover.drawing.lettering import text_box
 from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.layout import PAPERS_MM, Box
 from core.handover.sheet.subject import Subject, faces_used, make_subject
+from core.handover.sheet.title_block import MIRROR_GUARD
 from core.handover.template.template_page import TilePage, bar_length, page_items, window_of
-from core.handover.template.template_part import region, template_items
-from core.handover.template.tiles import Grid, grid_of, match_marks
+from core.handover.template.template_part import package_boxes, region, template_items
+from core.handover.template.tiles import Grid, grid_of, match_marks, seams
 from core.project.model import Project
 
-AS_DRAWN = "As drawn; the mirrored part has its own."
 LARGEST_CORRECTION = 0.05
 """A bar further off than this was not printed by scaling a little, but measured wrongly."""
 
@@ -39,7 +41,7 @@ def templates(
     paper: str | None = None,
     bar_along_mm: float | None = None,
     bar_across_mm: float | None = None,
-    guard: str = AS_DRAWN,
+    guard: str = MIRROR_GUARD,
 ) -> tuple[Drawing, ...]:
     """The tiles of every face that carries a package, top first; tile 1 holds datum A.
 
@@ -62,15 +64,15 @@ def templates(
 def _of_face(
     subject: Subject, paper: str, bar_along_mm: float | None, bar_across_mm: float | None, guard: str
 ) -> list[Drawing]:
-    area = region(subject)
-    size, grid = _fewest_tiles(subject, area, paper, Correction())
+    area, whole = region(subject), package_boxes(subject)
+    size, grid = _fewest_tiles(subject, area, paper, Correction(), whole)
     bars = (bar_length(size[0], "along"), bar_length(size[1], "across"))
-    printed = Correction(
-        _printed("along", bars[0], bar_along_mm), _printed("across", bars[1], bar_across_mm)
-    )
+    printed = Correction(_printed("along", bars[0], bar_along_mm), _printed("across", bars[1], bar_across_mm))
     # the paper keeps its orientation in a reprint: the bars were measured on it
-    grid = grid_of(area, _window_size(size, printed), from_right=_datum_is_right(subject, area))
+    grid = grid_of(area, _window_size(size, printed), from_right=_datum_is_right(subject, area), whole=whole)
     content = tuple(template_items(subject, area))
+    taken = [Box(*text_box(item)) for item in content if isinstance(item, Text)]
+    taken += [_bounds(item) for item in content if isinstance(item, Polygon) and item.fill == "white"]
     drawings = []
     for n, tile in enumerate(grid.tiles, start=1):
         window = window_of(size)
@@ -83,12 +85,13 @@ def _of_face(
 
         page = TilePage(subject, size, n, grid, bars, printed.along, printed.across, content, guard)
         items: list[Item] = list(clipped((moved(item, place) for item in content), window))
-        items += clipped((moved(item, place) for item in match_marks(grid, tile)), window)
+        items += clipped((moved(item, place) for item in match_marks(grid, tile, taken)), window)
         items += page_items(page)
         title = title_of(subject.project, subject.candidate)
         drawings.append(Drawing(
             paper, *size, tuple(items),
             f"{title}: template, {subject.face} face, tile {n} of {len(grid.tiles)}",
+            document=f"{title}: 1:1 template",
         ))  # fmt: skip
     return drawings
 
@@ -112,20 +115,23 @@ def _window_size(size: tuple[float, float], printed: Correction) -> tuple[float,
     return (window.width * printed.along, window.height * printed.across)
 
 
+def _bounds(polygon: Polygon) -> Box:
+    xs, ys = [p[0] for p in polygon.points], [p[1] for p in polygon.points]
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
 def _fewest_tiles(
-    subject: Subject, area: Box, paper: str, printed: Correction
+    subject: Subject, area: Box, paper: str, printed: Correction, whole: Sequence[Box]
 ) -> tuple[tuple[float, float], Grid]:
-    """Paper lying or standing, whichever takes fewer tiles; lying where both take as many."""
+    """Paper lying or standing, whichever takes fewer tiles and seams through a package; lying of equals."""
     width, height = PAPERS_MM[paper]
     right = _datum_is_right(subject, area)
     choices = [
-        (size, grid_of(area, _window_size(size, printed), from_right=right))
+        (size, grid_of(area, _window_size(size, printed), from_right=right, whole=whole))
         for size in ((width, height), (height, width))
     ]
-    return min(choices, key=lambda choice: len(choice[1].tiles))
+    return min(choices, key=lambda choice: len(choice[1].tiles) + seams(choice[1], whole))
 
 
 def _datum_is_right(subject: Subject, area: Box) -> bool:
     return subject.datums.a_mm > (area.left + area.right) / 2
-
-

@@ -17,10 +17,12 @@ from core.handover.template.template_part import written_across
 from core.handover.template.tiles import Grid
 
 EDGE_MM = 7.0
-TOP_MM, BOTTOM_MM, LEFT_MM = 28.0, 19.0, 12.0
+TOP_MM, BOTTOM_MM, LEFT_MM = 34.0, 19.0, 12.0
 LONG_BAR_MM, SHORT_BAR_MM = 200.0, 100.0
-REJECT = 0.002
+REJECT = 0.001
+"""Of a bar's length: 0.2 mm on the long one, 0.1 mm on the short one."""
 GOVERN = "TEMPLATE LOCATES, DIMENSIONS GOVERN"
+PRINT = "Print at 100 %, not fit to page."
 
 
 @dataclass(frozen=True)
@@ -75,26 +77,43 @@ def _heading(page: TilePage, window: Box) -> Iterator[Item]:
     yield Text((right, top + 4.4), f"TILE {page.number} / {count}", 4.6, "title block", "end", True)
     heading = f"1:1 TEMPLATE, FACE SHOWN: {subject.face.upper()}{side}"
     yield Text((left, top + 4.0), fit(heading, 4.0, middle - left, True), 4.0, "title block", bold=True)
-    width = text_width_mm(GOVERN, 3.4, True)
-    box = ((left, top + 5.8), (left + width + 3, top + 5.8), (left + width + 3, top + 10.6), (left, top + 10.6))
-    yield Polygon(box, "caution", "medium")
-    yield Text((left + 1.5, top + 9.3), GOVERN, 3.4, "caution", bold=True)
-    rest = middle - left - width - 6.0
-    yield Text((left + width + 6.0, top + 9.3), fit(
-        f"{page.guard} Print at 100 %, not fit to page.", 2.6, rest),
-        2.6, "caution")  # fmt: skip
+    yield from _boxed(GOVERN, left, top + 9.3)
+    room = middle - left - text_width_mm(GOVERN, 3.4, True) - 6.0
+    if text_width_mm(PRINT, 2.6) <= room:
+        yield Text((middle - room, top + 9.3), PRINT, 2.6, "caution")
+        yield from _boxed(page.guard, left, top + 15.3)
+    else:
+        yield from _boxed(page.guard, left, top + 15.3)
+        yield Text((left, top + 19.6), PRINT, 2.6, "caution")
     identity = "; ".join(words for words in (
         title_of(subject.project, subject.candidate), number_of(subject.project, subject.candidate),
         f"revision {revision_index(subject.project, subject.candidate)}", f"model {fingerprint(subject.project, subject.candidate)}",
     ) if words)  # fmt: skip
-    yield Text((left, top + 14.2), fit(identity, 2.6, middle - left), 2.6, "title block")
-    written = "; ".join(
-        f"{written_along(subject, p)}, {written_across(subject, p)}" for p in subject.placed
-    )
-    yield Text((left, top + 17.8), fit(written, 2.6, middle - left), 2.6, "title block")
+    written = "; ".join(f"{written_along(subject, p)}, {written_across(subject, p)}" for p in subject.placed)
     how = f"A: {subject.datums.a_name}. B: {subject.datums.b_name}. Lengths run along the surface."
-    yield Text((left, top + 21.4), fit(how, 2.6, middle - left), 2.6, "title block")
+    first = top + 19.6 + (0.0 if text_width_mm(PRINT, 2.6) <= room else 3.3)
+    for n, line in enumerate((identity, written, how)):
+        size = _size_for(line, middle - left)
+        yield Text((left, first + 3.3 * n), fit(line, size, middle - left), size, "title block")
     yield from _towards_datum(page, window)
+
+
+def _boxed(words: str, left: float, base: float) -> Iterator[Item]:
+    """Words nobody may miss, in a frame of their own; never cut."""
+    width = text_width_mm(words, 3.4, True)
+    corners = (
+        (left, base - 3.5),
+        (left + width + 3, base - 3.5),
+        (left + width + 3, base + 1.3),
+        (left, base + 1.3),
+    )
+    yield Polygon(corners, "caution", "medium")
+    yield Text((left + 1.5, base), words, 3.4, "caution", bold=True)
+
+
+def _size_for(words: str, room: float) -> float:
+    """2.6 mm, or as much smaller as a long line needs, down to 1.9."""
+    return max(1.9, min(2.6, 2.6 * room / max(text_width_mm(words, 2.6), 1e-9)))
 
 
 MAP_MM = 52.0
@@ -161,10 +180,14 @@ def _bar_along(page: TilePage, window: Box) -> Iterator[Item]:
         yield Line((x, y - (2.0 if n % 5 == 0 else 1.2)), (x, y), "frame", "fine")
     words = f"check bar along: {nominal:.0f} mm"
     yield Text((left + 2.0, y - 3.4), words, 2.6, "frame", bold=True)
-    note = f"reject if off by more than {1e3 * REJECT / 10:.1f} % ({nominal * REJECT:.1f} mm)"
+    note = _reject(nominal)
     after = left + 4.0 + text_width_mm(words, 2.6, True)
     yield Text((after + 2.0, y - 3.4), fit(note, 2.6, right - after - 2.0), 2.6, "frame")
     yield from _boxes(page, left, y + 4.2)
+
+
+def _reject(nominal_mm: float) -> str:
+    return f"reject if off by more than {nominal_mm * REJECT:.1f} mm"
 
 
 def _boxes(page: TilePage, left: float, top: float) -> Iterator[Item]:
@@ -202,5 +225,8 @@ def _bar_across(page: TilePage) -> Iterator[Item]:
     for n in range(1, round(nominal / 10)):
         y = top + 10 * n / page.across
         yield Line((x, y), (x + (2.0 if n % 5 == 0 else 1.2), y), "frame", "fine")
-    words = f"check bar across: {nominal:.0f} mm"
-    yield Text((x - 3.6, (top + bottom) / 2), words, 2.6, "frame", "middle", True, angle_deg=90.0)
+    words, note = f"check bar across: {nominal:.0f} mm", _reject(nominal)
+    size = min(2.6, 2.6 * (length - 4.0) / (text_width_mm(words, 2.6, True) + 3.0 + text_width_mm(note, 2.6)))
+    yield Text((x - 3.6, bottom - 2.0), words, size, "frame", "start", True, angle_deg=90.0)
+    after = bottom - 5.0 - text_width_mm(words, size, True)
+    yield Text((x - 3.6, after), note, size, "frame", "start", angle_deg=90.0)

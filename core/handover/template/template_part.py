@@ -60,6 +60,16 @@ def region(subject: Subject) -> Box:
     return Box(low, min(ys) - BEYOND_MM, high, max(ys) + BEYOND_MM)
 
 
+def package_boxes(subject: Subject) -> tuple[Box, ...]:
+    """Each package with its prick crosses as the face is seen: what no seam should cut."""
+    view, boxes = seen(subject), []
+    for placed in subject.placed:
+        points = [view.at(*p) for p in placed.outline]
+        xs, ys = [p[0] for p in points], [p[1] for p in points]
+        boxes.append(Box(min(xs) - PRICK_MM, min(ys) - PRICK_MM, max(xs) + PRICK_MM, max(ys) + PRICK_MM))
+    return tuple(boxes)
+
+
 def _part_points(subject: Subject, low: float, high: float) -> Iterator[Point]:
     yield from subject.outline_between(max(low, 0.0), min(high, subject.span_mm))
 
@@ -122,16 +132,25 @@ def _datum_a(subject: Subject, view: View, area: Box) -> Iterator[Item]:
         if a > (area.left + area.right) / 2:
             yield Text((a - 1.4, area.top + 5.0), words, SMALL, "datum", "end")
         else:
-            yield Text((a + 6.4, area.top + 5.0), words, SMALL, "datum")
-    yield from _mark("A", a, area.top + 4.0)
+            yield Text((a + 1.4, area.top + 5.0), words, SMALL, "datum")
+    # on the side away from the packages, where nothing else is marked
+    away = side or (1 if a > (area.left + area.right) / 2 else -1)
+    yield from _mark("A", a if away > 0 else a - MARK_MM, area.top + 4.0)
 
 
 def _flap_words(x: float, centre: float, half: float) -> Iterator[Item]:
     """What to do with the flap, on either side of the leads that may run across it."""
-    for words, middle in (("FLAP: fold", centre + half / 2 + 0.5), ("lay against A", centre - half / 2 - 0.5)):
+    for words, middle in (
+        ("FLAP: fold", centre + half / 2 + 0.5),
+        ("lay against A", centre - half / 2 - 0.5),
+    ):
         size = next((s for s in (SIZE, 2.4, 2.0, 1.6) if text_width_mm(words, s) + 1.5 <= half), None)
         if size is not None:
             yield Text((x + 0.36 * size, middle), words, size, "datum", "middle", angle_deg=90.0)
+
+
+MARK_MM = 6.4
+"""From one side of a line to the other for the square of a datum letter."""
 
 
 def _mark(letter: str, x: float, y: float) -> Iterator[Item]:
@@ -153,9 +172,12 @@ def _datum_b(subject: Subject, view: View, area: Box) -> Iterator[Item]:
     edge, far = nearest.tip_edge[0], nearest.root_edge[0]
     if not tipward:
         edge, far = far, edge
-    x = (edge + subject.datums.a_mm) / 2 if b is not None else far + (-9.0 if tipward else 3.0)
-    away = 3.4 if b is None or y >= 0 else -3.4
-    yield from _mark("B", x - (3.2 if b is not None else 0.0), y + away)
+    x = (edge + subject.datums.a_mm) / 2 - MARK_MM / 2
+    if b is None or abs(edge - subject.datums.a_mm) < 2 * MARK_MM:
+        x = far + (-MARK_MM - PRICK_MM if tipward else PRICK_MM)
+    # beside the edge on the free side, beside the centreline below it
+    outside = 3.4 if b is None or y >= view.at(0.0, 0.0)[1] else -3.4
+    yield from _mark("B", x, y + outside)
 
 
 def _package(subject: Subject, placed: Placed, view: View) -> Iterator[Item]:
@@ -227,7 +249,9 @@ def _lead(subject: Subject, placed: Placed, view: View) -> Iterator[Item]:
     fits = lead_run(subject.project.structure, subject.project.packages, subject.candidate, placed.patch).fits
     for along in (relief - 0.6, relief + 0.6) if fits else ():
         px, py = x + (reach + along) * ux, y + (reach + along) * uy
-        yield Line(view.at(px - 2.5 * uy, py + 2.5 * ux), view.at(px + 2.5 * uy, py - 2.5 * ux), "lead", "fine")
+        yield Line(
+            view.at(px - 2.5 * uy, py + 2.5 * ux), view.at(px + 2.5 * uy, py - 2.5 * ux), "lead", "fine"
+        )
     words = (
         f"leads {number(1e3 * placed.package.lead_length_m)}",
         f"strain relief at {relief:.0f}" if fits else "strain relief: agree on another exit",

@@ -206,7 +206,7 @@ def _safety(prediction: Prediction, one: Electrical, leads: Leads | None) -> Ite
     yield (
         f"Bleed resistor: {words.engineering(BLEED_OHM, 'ohm')} across the leads discharges the patch in "
         f"{words.seconds(DISCHARGED * tau)} (five time constants) and takes {words.share(share)} of the "
-        "current of the capacitance at mode 1. Fit it on the patch's side of the connector."
+        "current of the capacitance at mode 1. Fit it on the patch's side of the connector, after the insulation has been measured without it."
     )
     resistance = next((v.value for v in result.values if v.name == "resistance_ohm"), None)
     if resistance:

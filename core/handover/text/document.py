@@ -79,3 +79,5 @@ class Document:
     blocks: tuple[Block, ...]
     most_pages: int | None = None
     """Type is set smaller until it fits on so many pages; None takes what it needs."""
+    at_the_bench: bool = False
+    """Worked from with gloves on: set in larger type."""

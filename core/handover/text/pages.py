@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.handover.drawing.items import Drawing, Item, Line, Polygon, SheetError, Text
 from core.handover.drawing.lettering import fit, wrap
@@ -21,13 +21,17 @@ from core.handover.text.document import (
 )
 
 PAGES_MM: dict[str, tuple[float, float]] = {
-    "A4": (210.0, 297.0), "A3": (210.0, 297.0), "Letter": (215.9, 279.4),
+    "A4": (210.0, 297.0), "A3": (297.0, 420.0), "Letter": (215.9, 279.4),
 }  # fmt: skip
-"""Upright pages to read; whoever draws on A3 reads on A4."""
+"""Upright pages to read."""
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 18.0, 14.0, 12.0, 12.0
 HEAD_MM = 19.0
 SIZE_MM, LEAST_MM = 3.0, 2.1
+SHOP_MM = 3.45
+"""Capitals of 2.5 mm for what is worked from."""
 LEADING = 1.3
+WHOLE_ROWS = 8
+"""A table of no more rows is not broken between pages."""
 PAD = 0.45
 """Above and below the words of a table row, of the text size."""
 
@@ -45,7 +49,7 @@ class Chunk:
 
 def document_pages(document: Document, paper: str = "A4") -> tuple[Drawing, ...]:
     """The pages as drawings. SheetError where a document that must be short is too long even small."""
-    size = SIZE_MM
+    size = SHOP_MM if document.at_the_bench else SIZE_MM
     while True:
         pages = _set(document, paper, size)
         if document.most_pages is None or len(pages) <= document.most_pages:
@@ -83,10 +87,10 @@ def _set(document: Document, paper: str, size: float) -> tuple[Drawing, ...]:
             first = False
             n += 1
         pages.append(items)
-    name = "A4" if paper == "A3" else paper
+    name = f"{document.title}: {document.kind.lower()}"
     return tuple(
-        Drawing(name, width, height, (*_head(document, width, k, len(pages)), *items),
-                f"{document.title}: {document.kind.lower()}, page {k} of {len(pages)}")
+        Drawing(paper, width, height, (*_head(document, width, k, len(pages)), *items),
+                f"{name}, page {k} of {len(pages)}", document=name)
         for k, items in enumerate(pages, start=1)
     )  # fmt: skip
 
@@ -158,13 +162,20 @@ def _line(text: str, x: float, size: float, bold: bool) -> Chunk:
 
 
 def _paragraph(text: str, x: float, body: Box, size: float, bold: bool = False) -> Iterator[Chunk]:
-    for line in wrap(text, size, body.right - x, bold):
-        yield _line(line, x, size, bold)
+    lines = wrap(text, size, body.right - x, bold)
+    for n, line in enumerate(lines):
+        yield replace(_line(line, x, size, bold), keep=_keeps(n, len(lines)))
+
+
+def _keeps(n: int, count: int) -> bool:
+    """Whether line or row n of so many stays with the next: neither the first nor the last is left alone."""
+    return n + 1 < count and (n == 0 or n == count - 2)
 
 
 def _hanging(mark: str, text: str, body: Box, size: float) -> Iterator[Chunk]:
     x = body.left + 1.3 * size
-    for n, line in enumerate(wrap(text, size, body.right - x)):
+    lines = wrap(text, size, body.right - x)
+    for n, line in enumerate(lines):
         plain = _line(line, x, size, False)
 
         def draw(y: float, plain: Chunk = plain, first: bool = n == 0) -> Iterator[Item]:
@@ -172,7 +183,7 @@ def _hanging(mark: str, text: str, body: Box, size: float) -> Iterator[Chunk]:
                 yield Text((body.left, y + 0.95 * size), mark, size, "text")
             yield from plain.draw(y)
 
-        yield Chunk(plain.height, draw)
+        yield Chunk(plain.height, draw, keep=_keeps(n, len(lines)))
 
 
 def _step(n: int, text: str, body: Box, size: float) -> Iterator[Chunk]:
@@ -225,12 +236,16 @@ def _figure(block: Figure, body: Box, size: float) -> Chunk:
 
 def _table(table: Table, body: Box, size: float) -> Iterator[Chunk]:
     stops = _stops(table, body)
-    head = _row(table, table.heads, stops, body, 0.92 * size, bold=True, head=True) if any(table.heads) else None
+    head = (
+        _row(table, table.heads, stops, body, 0.92 * size, bold=True, head=True) if any(table.heads) else None
+    )
     if head:
         yield Chunk(head.height, head.draw, keep=True)
     for n, row in enumerate(table.rows):
         made = _row(table, row, stops, body, size, bold=n in table.strong)
-        yield Chunk(made.height, made.draw, again=head)
+        whole = len(table.rows) <= WHOLE_ROWS
+        keep = n + 1 < len(table.rows) if whole else _keeps(n, len(table.rows))
+        yield Chunk(made.height, made.draw, keep=keep, again=head)
     yield _space(0.7 * size)
 
 

@@ -26,7 +26,7 @@ from core.handover.sheet.package_data import (
 from core.handover.sheet.plan_dimensions import written_along
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
-from core.handover.template.template_part import written_across
+from core.handover.template.template_part import flap_side, written_across
 from core.handover.text.document import Bullets, Caution, Document, Heading, Paragraph, Steps, Table
 from core.handover.text.shop import (
     WRITE,
@@ -37,7 +37,7 @@ from core.handover.text.shop import (
     subjects,
 )
 from core.predict.prediction import Remark
-from core.project.model import Candidate, Project
+from core.project.model import Project
 from core.units import words
 
 RECORD_ROWS = 8
@@ -67,7 +67,7 @@ def process_card(
         Heading("Before bonding"),
         Steps(_before(placed)),
         Heading("Bonding"),
-        Steps(_bonding(project, faces[0].candidate, placed)),
+        Steps(_bonding(project, faces[0], placed)),
         Heading("Ten-minute electrical check, before the part goes further"),
         Steps(_check(faces, placed)),
         Paragraph("In this order, on every part. Leads go back under the clip after each step."),
@@ -80,7 +80,10 @@ def process_card(
         *_validity(shown_remarks(faces[0], remarks)),
     )
     candidate = candidate_of(project, candidate_id)
-    return Document("PROCESS CARD", "the bonding shop", title_of(project, candidate), identity(project, candidate), blocks)
+    return Document(
+        "PROCESS CARD", "the bonding shop", title_of(project, candidate), identity(project, candidate), blocks,
+        at_the_bench=True,
+    )  # fmt: skip
 
 
 def _validity(lines: tuple[str, ...]) -> tuple[Heading | Bullets, ...]:
@@ -133,13 +136,16 @@ def _before(placed: Sequence[Placed]) -> tuple[str, ...]:
     )
 
 
-def _bonding(project: Project, candidate: Candidate, placed: Sequence[Placed]) -> tuple[str, ...]:
+def _bonding(project: Project, face: Subject, placed: Sequence[Placed]) -> tuple[str, ...]:
     sheet = project.sheet
     line = shared(tuple(placed), lambda p: f"{bond_line(p.patch.bond.thickness_m)} mm")
     limit = shared(tuple(placed), lambda p: heat_limit(p.package).words)
-    relief = shared(tuple(placed), lambda p: relief_words(project, candidate, p))
+    relief = shared(tuple(placed), lambda p: relief_words(project, face.candidate, p))
+    lay = "Fold the flap of the template over datum A"
+    if not flap_side(face):  # inside the part there is no edge to fold it over
+        lay = f"Line the template up with datum A ({face.datums.a_name})"
     steps = (
-        "Fold the template over datum A, tape it down, prick or knife the package corners through; "
+        f"{lay}, tape it down, prick or knife the package corners through; "
         "take it off and check one corner with a rule. The written dimension governs.",
         sheet.surface_preparation,
         "Carbon fibre or bare metal under an electrode that wraps round: insulating layer first.",
@@ -158,14 +164,16 @@ def _bonding(project: Project, candidate: Candidate, placed: Sequence[Placed]) -
 
 
 def _check(faces: Sequence[Subject], placed: Sequence[Placed]) -> tuple[str, ...]:
-    drop = shared(tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2)))
+    drop = shared(
+        tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2))
+    )
     presses = tuple(dict.fromkeys(press_test(subject) for subject in faces))
     return (
         "Cold to the touch, an hour out of the oven. Clip off: hand away from the leads, short them once.",
         f"Capacitance at 1 kHz: lower than before by no more than {drop}.",
         "Dissipation factor: as before within a tenth of it.",
-        "Insulation above 100 MΩ at 50 V between the leads, and from each lead to the part "
-        "(unless the supplier says otherwise).",
+        "Insulation above 100 MΩ at 50 V between the leads, and from each lead to the part, with no bleed "
+        "resistor connected yet (unless the supplier says otherwise).",
         *presses,
         "Voids: tap with a pencil or look from the side; below 5 % of the area, none at the ends.",
         "Position with a rule from datum A and datum B, both ends of the package for the angle.",
@@ -175,7 +183,9 @@ def _check(faces: Sequence[Subject], placed: Sequence[Placed]) -> tuple[str, ...
 
 
 def _findings(placed: Sequence[Placed]) -> Table:
-    drop = shared(tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2)))
+    drop = shared(
+        tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2))
+    )
     rows = (
         (f"capacitance down by more than {drop}", "crack or lifted electrode until proven otherwise",
          "set aside, tell quality"),
@@ -203,7 +213,9 @@ def _more_rows(project: Project, placed: Sequence[Placed]) -> tuple[Paragraph, .
     wanted = project.sheet.parts * len(placed)
     if wanted <= MOST_ROWS:
         return ()
-    return (Paragraph(f"{wanted} rows are needed for {project.sheet.parts} parts: copy the pages of the record."),)
+    return (
+        Paragraph(f"{wanted} rows are needed for {project.sheet.parts} parts: copy the pages of the record."),
+    )
 
 
 def _capacitance_limits(placed: Placed) -> str:

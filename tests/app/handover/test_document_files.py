@@ -83,6 +83,13 @@ def test_the_record_has_two_pages_with_lines_for_plots(qapp, file, tmp_path):
     assert 0.02 < (picture < 160).mean() < 0.3
 
 
+def test_a_record_asked_for_on_a3_is_on_a3(qapp, file, tmp_path):
+    for paper, wide in (("A3", 297.0), ("A4", 210.0)):
+        assert command("record", file, "--out", tmp_path / "record.pdf", "--paper", paper) == 0
+        box = PdfReader(tmp_path / "record.pdf").pages[0].mediabox
+        assert float(box.width) * POINT_MM == pytest.approx(wide, abs=0.2)
+
+
 def test_trouble_is_told_in_one_sentence(qapp, file, tmp_path, capsys):
     assert command("template", file, "--out", tmp_path / "t.md") == 1
     assert "End the name in one of: .pdf, .svg, .dxf." in capsys.readouterr().err

@@ -93,26 +93,36 @@ def test_pdf_page_renders_to_something(qapp, tmp_path):
 def test_each_face_is_a_page_of_the_pdf_and_a_file_of_its_own_otherwise(qapp, tmp_path):
     drawings = example("gantry-bracket")
     (pdf,) = write_sheet(drawings, tmp_path / "bracket.pdf")
-    assert len(PdfReader(pdf).pages) == 2
-    assert [p.name for p in write_sheet(drawings, tmp_path / "bracket.svg")] == [
-        "bracket-1.svg",
-        "bracket-2.svg",
-    ]
-    assert [p.name for p in write_sheet(drawings, tmp_path / "bracket.png")] == [
-        "bracket-1.png",
-        "bracket-2.png",
-    ]
+    assert len([d for d in drawings if d.views]) == 2  # and sheets of notes
+    assert len(PdfReader(pdf).pages) == len(drawings)
+    for suffix in ("svg", "png"):
+        names = [p.name for p in write_sheet(drawings, tmp_path / f"bracket.{suffix}")]
+        assert names == [f"bracket-{n}.{suffix}" for n in range(1, len(drawings) + 1)]
+
+
+def test_a_pdf_is_named_after_its_document_made_for_archives_and_brings_its_lettering(qapp, tmp_path):
+    drawings = example("gantry-bracket")
+    reader = PdfReader(write_sheet(drawings, tmp_path / "bracket.pdf")[0])
+    assert reader.metadata.title.endswith(": placement diagram") and "face" not in reader.metadata.title
+    metadata = reader.trailer["/Root"]["/Metadata"].get_object().get_data().decode()
+    assert "pdfaid:part" in metadata and "/OutputIntents" in reader.trailer["/Root"]  # ISO 19005-1
+    for page in reader.pages:
+        for font in page["/Resources"]["/Font"].values():
+            whole = font.get_object()
+            inner = whole["/DescendantFonts"][0].get_object() if "/DescendantFonts" in whole else whole
+            embedded = inner["/FontDescriptor"].get_object()["/FontFile2"].get_object().get_data()
+            assert 1000 < len(embedded) < 40_000  # of 72 kB: only the characters used
 
 
 def test_svg_file_is_in_millimetres(qapp, tmp_path):
-    (path,) = write_sheet(example("louvre-blade", "A3"), tmp_path / "sheet.svg")
+    (path,) = write_sheet(example("louvre-blade", "A3")[0], tmp_path / "sheet.svg")
     root = ElementTree.parse(path).getroot()
     assert (root.get("width"), root.get("height")) == ("420mm", "297mm")
     assert root.get("viewBox") == "0 0 420 297"
 
 
 def test_png_has_300_dots_per_inch(qapp, tmp_path):
-    (path,) = write_sheet(example(paper="Letter"), tmp_path / "sheet.png")
+    (path,) = write_sheet(example(paper="Letter")[0], tmp_path / "sheet.png")
     image = QImage(str(path))
     assert (image.width(), image.height()) == (3300, 2550)
     assert image.dotsPerMeterX() == pytest.approx(300 / 0.0254, abs=1)
@@ -195,7 +205,7 @@ def test_a_sheet_is_written_without_display_or_installed_font(tmp_path):
 
 
 def test_picture_and_pdf_come_from_the_same_drawing(qapp):
-    (drawing,) = example()
+    drawing = example()[0]
     picture = drawing_image(drawing, 72)
     page = pypdfium2.PdfDocument(drawings_pdf((drawing,)))[0].render(scale=1.0).to_numpy()
     assert abs(page.shape[1] - picture.width()) <= 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import replace
 from math import nan
 
@@ -12,6 +13,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QPushButton, QScrollArea
 
+from app.results.clipboard import as_csv
 from app.sidebyside.rows import SAME, comparison_rows
 from app.sidebyside.shapes import overlaid
 from app.theme import look
@@ -141,7 +143,9 @@ def asked(project, **wanted):
 
 
 def test_what_is_asked_for_is_judged_for_each_candidate_on_top(window):
-    window.session.apply("Ask", asked(window.session.project, modes=(1,), quantity="damping", values=(0.004,)))
+    window.session.apply(
+        "Ask", asked(window.session.project, modes=(1,), quantity="damping", values=(0.004,))
+    )
     window.compare()
     page = window._comparison
     first = page._rows[0]
@@ -157,8 +161,11 @@ def test_the_limits_come_worst_first_with_their_margin(predictions):
     rows = [r for r in comparison_rows(predictions, 0) if r.note == "value of allowable, margin"]
     least = [min(x.margin for p in predictions for x in p.limits if x.name == r.label) for r in rows]
     assert least == sorted(least) and len(least) > 3
-    assert all("margin" in c.text or "limit" in c.text or "spare" in c.text or "loaded" in c.text
-               for r in rows for c in r.cells)
+    assert all(
+        "margin" in c.text or "limit" in c.text or "spare" in c.text or "loaded" in c.text
+        for r in rows
+        for c in r.cells
+    )
 
 
 def test_mode_shapes_lie_over_each_other_the_same_way_up(predictions):
@@ -192,3 +199,15 @@ def test_the_heads_stay_in_sight_while_the_table_scrolls(window, qtbot):
         assert colour_in(seen, look.current().candidate(candidate.id), 0, 50) > 50
     whole = page.picture()
     assert colour_in(whole, look.current().candidate("A"), 400, 54) < 50
+
+
+def test_the_table_can_be_saved_with_decimal_commas(window, tmp_path):
+    window.compare()
+    page = window._comparison
+    page.write_csv(str(tmp_path / "candidates.csv"), decimal_comma=True)
+    text = (tmp_path / "candidates.csv").read_text(encoding="utf-8-sig")
+    plain = as_csv(
+        [["", "A"], ["f1", "12.38 Hz"], ["of", "1.2.3"], ["band", "0.12 to 0.34 %"]], decimal_comma=True
+    )
+    assert plain.split("\r\n")[1:4] == ["f1;12,38 Hz", "of;1.2.3", "band;0,12 to 0,34 %"]
+    assert ";" in text and re.search(r"\d,\d+ Hz", text) and not re.search(r"\d\.\d+ Hz", text)

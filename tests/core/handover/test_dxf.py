@@ -37,7 +37,26 @@ def test_each_file_passes_the_audit_and_its_dimensions_measure_the_model(name):
         found = sorted(d.get_measurement() for d in document.modelspace().query("DIMENSION"))
         wanted = sorted(d.value_mm for d in drawing.items if isinstance(d, Dimension))
         assert found == pytest.approx(wanted, abs=0.01)
-        assert not document.layouts.get(LAYOUT).query("DIMENSION")
+        if drawing.views:
+            assert not document.layouts.get(LAYOUT).query("DIMENSION")
+
+
+@pytest.mark.parametrize("name", PROJECTS)
+def test_nothing_is_wiped_out_and_layers_say_how_they_look(name):
+    for drawing in placement_diagrams(PROJECTS[name]):
+        document = read(drawing)
+        assert not [e for layout in document.layouts for e in layout.query("WIPEOUT")]
+        part, package = document.layers.get("PART"), document.layers.get("PACKAGE")
+        assert (part.color, part.dxf.lineweight) == (7, 50) and (package.color, package.dxf.lineweight) == (
+            5,
+            50,
+        )
+        assert document.layers.get("DIMENSION").dxf.lineweight == 13
+        low, high = document.header["$EXTMIN"], document.header["$EXTMAX"]
+        assert -1e5 < low[0] < high[0] < 1e5 and -1e5 < low[1] < high[1] < 1e5
+        if drawing.views:  # the model space holds the part at true size
+            span = 1e3 * PROJECTS[name].structure.span_m
+            assert low[0] <= 0.0 and high[0] >= span
 
 
 def test_units_are_millimetres_and_the_part_is_drawn_true():
@@ -76,8 +95,10 @@ def test_the_sheet_looks_at_the_plan_at_its_scale():
 @settings(max_examples=6, deadline=None)
 @given(st.text(st.characters(blacklist_categories=("Cs",)), max_size=20))
 def test_any_words_leave_the_files_readable(words):
-    project = replace(lab(), name="part", sheet=replace(lab().sheet, title=words, adhesive=words, number=words))
-    (drawing,) = placement_diagrams(project)
+    project = replace(
+        lab(), name="part", sheet=replace(lab().sheet, title=words, adhesive=words, number=words)
+    )
+    drawing = placement_diagrams(project)[0]
     ElementTree.fromstring(drawing_svg(drawing))
     audit = read(drawing).audit()
     assert (audit.errors, audit.fixes) == ([], [])

@@ -6,10 +6,11 @@ from itertools import combinations
 
 import pytest
 
-from core.handover.drawing.items import Drawing, Text
+from core.handover.drawing.items import Dimension, Drawing, Line, Text
 from core.handover.drawing.lettering import text_box
 from core.handover.drawing.strokes import Stroke, strokes
 from core.handover.sheet.diagram import placement_diagrams
+from core.handover.sheet.layout import CROWDED_MM, SCALES
 from core.project import library
 from tests.core.handover.sheet_scenes import PAPERS, on_paper, scenes
 
@@ -64,13 +65,25 @@ def test_no_two_texts_overlap(drawings):
 
 def test_every_text_and_line_lies_inside_the_frame(drawings):
     for drawing in drawings:
-        frame = (7.0, 7.0, drawing.width_mm - 7.0, drawing.height_mm - 7.0)
+        # ISO 5457: 20 mm to file the sheet by, 10 mm elsewhere, and a mark in the middle of each side
+        frame = (20.0, 10.0, drawing.width_mm - 10.0, drawing.height_mm - 10.0)
+        marks = [i for i in drawing.items if isinstance(i, Line) and i.layer == "frame"]
+        middles = {(m.start[0] + m.end[0], m.start[1] + m.end[1]) for m in marks}
+        width, height = drawing.width_mm, drawing.height_mm
+        assert {
+            (width, 15.0),
+            (width, 2 * height - 15.0),
+            (35.0, height),
+            (2 * width - 15.0, height),
+        } == middles
         for primitive in primitives(drawing):
             if isinstance(primitive, Text):
                 box = text_box(primitive)
                 inside = box[0] > frame[0] and box[1] > frame[1] and box[2] < frame[2] and box[3] < frame[3]
                 assert inside, primitive.text
-            elif isinstance(primitive, Stroke):
+            elif isinstance(primitive, Stroke) and not (
+                primitive.layer == "frame" and len(primitive.points) == 2
+            ):
                 for x, y in primitive.points:
                     assert frame[0] <= x <= frame[2] and frame[1] <= y <= frame[3], primitive
 
@@ -100,7 +113,32 @@ def test_no_text_is_cut_short_on_the_examples(drawings):
 
 
 def test_text_is_never_smaller_than_can_be_read(drawings):
-    least = {"A3": 2.0}.get(drawings[0].paper, 1.7)
+    """Notes and cautions have capitals of 2.5 mm; names of fields in the title block may be smaller."""
     for drawing in drawings:
-        sizes = {round(t.size_mm, 2): t.text for t in primitives(drawing) if isinstance(t, Text)}
-        assert min(sizes) >= least, sizes[min(sizes)]
+        texts = [t for t in primitives(drawing) if isinstance(t, Text)]
+        assert all(t.size_mm >= 1.7 for t in texts)
+        small = [t.text for t in texts if t.layer in ("text", "caution") and t.size_mm < 3.4]
+        assert [t for t in small if not t.startswith("notes go on")] == [] or _is_crowded(drawing)
+
+
+def _is_crowded(drawing: Drawing) -> bool:
+    """Whether the paper holds the dimensions only smaller."""
+    return any(isinstance(i, Dimension) and i.size_mm == CROWDED_MM for i in drawing.items)
+
+
+def test_labels_side_by_side_do_not_run_together(drawings):
+    for drawing in drawings:
+        labels = [(t.text, text_box(t)) for t in primitives(drawing)
+                  if isinstance(t, Text) and t.anchor == "middle" and t.layer == "text"]  # fmt: skip
+        for (a, x), (b, y) in combinations(labels, 2):
+            level = abs(x[3] - y[3]) < 0.5
+            assert not level or max(x[0], y[0]) - min(x[2], y[2]) > 3.0, (a, b)
+
+
+def test_the_scale_is_one_of_the_standard():
+    """ISO 5455: 1, 2 and 5 times powers of ten."""
+    for scale, name in SCALES:
+        larger, smaller = name.split(":")
+        assert (
+            scale == int(larger) / int(smaller) and larger.strip("0") in "125" and smaller.strip("0") in "125"
+        )

@@ -27,6 +27,11 @@ def words_of(drawing) -> str:
     return " ".join(p.text for item in drawing.items for p in strokes(item) if isinstance(p, Text))
 
 
+def all_words(*asked) -> str:
+    """All text of the sheets, those of notes included."""
+    return " ".join(words_of(drawing) for drawing in placement_diagrams(*asked))
+
+
 @pytest.mark.parametrize("key, candidate", EXAMPLES)
 @pytest.mark.parametrize("typed_m", [1e-3, 8e-3])
 def test_no_printed_tolerance_exceeds_the_room(key, candidate, typed_m):
@@ -43,7 +48,7 @@ def test_no_printed_tolerance_exceeds_the_room(key, candidate, typed_m):
 
 
 def test_a_tolerance_held_by_a_keep_out_is_printed_one_way_and_explained():
-    text = words_of(placement_diagram(SKI, "A"))
+    text = all_words(SKI, "A")
     assert "A to P1 6.0 +1.0/\N{MINUS SIGN}0.0" in text
     assert 'towards the root no further than 0.0: the keep-out "plate screws"' in text
 
@@ -51,12 +56,12 @@ def test_a_tolerance_held_by_a_keep_out_is_printed_one_way_and_explained():
 def test_a_tolerance_is_measured_from_a_whichever_way_that_is():
     """Lab beam: A is the free end, so further from A is towards the root, where 1.0 mm is left."""
     wide = edit.with_sheet(LAB, tolerance_x_m=3e-3)
-    assert "A to P1 241.0 +1.0/\N{MINUS SIGN}3.0" in words_of(placement_diagram(wide, "A"))
+    assert "A to P1 241.0 +1.0/\N{MINUS SIGN}3.0" in all_words(wide, "A")
 
 
 def test_a_tolerance_of_its_own_towards_the_root_is_printed():
     one_way = edit.with_sheet(LAB, tolerance_x_m=3e-3, tolerance_x_root_m=0.5e-3)
-    assert "A to P1 241.0 +0.5/\N{MINUS SIGN}3.0" in words_of(placement_diagram(one_way, "A"))
+    assert "A to P1 241.0 +0.5/\N{MINUS SIGN}3.0" in all_words(one_way, "A")
 
 
 @pytest.mark.parametrize("key, candidate", EXAMPLES)
@@ -65,13 +70,13 @@ def test_leads_of_the_examples_have_room_and_sheets_say_what_is_near(key, candid
     chosen = project.candidate(candidate)
     for patch in chosen.patches:
         assert lead_run(project.structure, project.packages, chosen, patch).free_m >= RELIEF_M
-    shown = [words_of(d) for d in placement_diagrams(project, candidate, predict(project, candidate).remarks)]
+    shown = [all_words(project, candidate, predict(project, candidate).remarks)]
     assert all("strain relief 10 from the package" in text for text in shown)
     assert not any("Choose another exit" in text for text in shown)
 
 
 def test_the_ring_without_bolts_names_the_clamp_that_is_nearer():
-    assert "Nearer by design: the support 1.0 from P1." in words_of(placement_diagram(LAB, "A"))
+    assert "Nearer by design: the support 1.0 from P1." in all_words(LAB, "A")
 
 
 def test_remarks_for_the_designer_stay_off_every_paper():
@@ -83,8 +88,7 @@ def test_remarks_for_the_designer_stay_off_every_paper():
     for which in KINDS:
         if which.needs == "nothing":
             assert not any("Choose another exit" in words_of(d) for d in which.draw(order))
-    (sheet,) = placement_diagrams(wrong, "A", found.remarks)
-    text = words_of(sheet)
+    text = all_words(wrong, "A", found.remarks)
     assert "Choose another exit" not in text
     assert "no room for the strain relief 10 from the package (the support after 1.0)" in text
 
@@ -100,7 +104,7 @@ def test_the_mirrored_part_has_a_sheet_under_a_number_of_its_own():
     small = edit.with_patch(LAB, "A", replace(patch, width_m=0.01, y_m=0.004))
     bolted = edit.with_structure(small, cut_outs=(CutOut("hole", 0.2, 0.006, 0.004),))
     drawn, other = (
-        words_of(d) for k in ("sheet", "mirrored-sheet") for d in kind(k).draw(Order(bolted, "A"))
+        " ".join(words_of(d) for d in kind(k).draw(Order(bolted, "A"))) for k in ("sheet", "mirrored-sheet")
     )
     assert "QS-0001-M-A" in other and "QS-0001-M" not in drawn
     assert "MIRRORED PART, not the part as drawn (QS-0001-A)." in other and "AS DRAWN" not in other

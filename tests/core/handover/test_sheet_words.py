@@ -11,11 +11,12 @@ from core.handover.drawing.items import Drawing, SheetError, Text
 from core.handover.drawing.strokes import strokes
 from core.handover.sheet.diagram import placement_diagram, placement_diagrams
 from core.handover.sheet.identity import fingerprint
+from core.handover.sheet.subject import faces_used
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
 from core.project import library
 from core.project.model import DatumFeature, Project, Revision
-from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
+from tests.core.handover.sheet_scenes import lab, on_paper, patch, scenes, with_patches
 
 FORBIDDEN = re.compile(r"\bK\^?2\b|K²|\bdB\b|\bHz\b(?<!1 kHz)|mode shape|damping ratio|zeta|ζ|coupling", re.I)
 
@@ -23,6 +24,14 @@ FORBIDDEN = re.compile(r"\bK\^?2\b|K²|\bdB\b|\bHz\b(?<!1 kHz)|mode shape|dampin
 def words(drawing: Drawing) -> str:
     """All text of a sheet as one line."""
     return " ".join(p.text for item in drawing.items for p in strokes(item) if isinstance(p, Text))
+
+
+def all_words(project: Project, *, face: str | None = None, **options) -> str:
+    """All text of the sheets of a face, its notes included, lines joined as they are read."""
+    drawings = placement_diagrams(project, **options)
+    if face is not None:
+        drawings = tuple(d for d in drawings if f", {face} face" in d.title)
+    return " ".join(words(drawing) for drawing in drawings)
 
 
 def with_datum(project: Project, datum: str | None, *datums: DatumFeature) -> Project:
@@ -94,8 +103,8 @@ def test_a_cure_hotter_than_the_package_stands_is_refused():
 
 @pytest.mark.parametrize("key", [key for key, _ in library.examples()])
 def test_every_example_names_its_faces_and_its_guard(key):
-    for drawing in placement_diagrams(library.example(key)):
-        text = words(drawing)
+    for face in faces_used(library.example(key).candidate()):
+        text = all_words(library.example(key), face=face)
         face = re.search(r"FACE SHOWN: (TOP|UNDERSIDE) \(([^)]*)\)", text)
         assert face and "____" not in face[2]
         assert "AS DRAWN. The mirrored part has a sheet of its own." in text
@@ -107,31 +116,42 @@ def test_every_example_names_its_faces_and_its_guard(key):
 
 
 def test_polarity_is_told_by_a_press_for_each_face():
-    top, under = placement_diagrams(scenes()["pair"])
-    assert "Press the tip down by hand: the dot of a top-face patch goes positive." in words(top)
-    assert "Press the tip down, top face up, by hand: the dot of an underside patch goes negative." in words(under)
+    top, under = (all_words(scenes()["pair"], face=face) for face in ("top", "underside"))
+    assert "Press the tip down by hand: the dot of a top-face patch goes positive." in top
+    assert "Press the tip down, top face up, by hand: the dot of an underside patch goes negative." in under
 
 
 def test_a_part_held_at_both_ends_gets_a_bend_test_instead():
-    text = words(placement_diagram(scenes()["held at both ends"]))
+    text = all_words(scenes()["held at both ends"])
     assert "Press the tip" not in text
     assert "stretched: the dot goes positive" in text
 
 
-def test_each_face_has_its_own_numbered_sheet():
-    first, second = placement_diagrams(scenes()["pair"])
-    assert "FACE SHOWN: TOP" in words(first) and "1 / 2" in words(first)
-    assert "FACE SHOWN: UNDERSIDE" in words(second) and "2 / 2" in words(second)
-    assert "P1 top dot and underside unmarked lead to +" in words(first)
+def test_each_face_has_its_own_numbered_sheets():
+    drawings = placement_diagrams(scenes()["pair"])
+    faces = [re.search("FACE SHOWN: (TOP|UNDERSIDE)", words(drawing))[1] for drawing in drawings]
+    assert faces == sorted(faces) and set(faces) == {"TOP", "UNDERSIDE"}
+    assert [drawing.title.endswith("notes") for drawing in drawings].count(False) == 2
+    for n, drawing in enumerate(drawings, start=1):
+        assert f"{n} / {len(drawings)}" in words(drawing)
+    assert "P1 top dot and underside unmarked lead to +" in all_words(scenes()["pair"], face="top")
+
+
+def test_notes_that_go_on_are_told_and_none_is_lost():
+    first, second = placement_diagrams(on_paper(lab(), "A4"))
+    assert "notes go on, sheet 2" in words(first) and "notes go on" not in words(second)
+    (large,) = placement_diagrams(on_paper(lab(), "A3"))
+    for block in ("Datums and dimensions", "Bond", "Polarity", "Leads", "Keep clear", "Inspect"):
+        assert block in words(large) and block in words(first) + words(second)
 
 
 def test_the_capacitance_is_that_of_the_plate():
     # eps_r 1700, 50 x 25 x 0.25 mm: 8.8542e-12 * 1700 * 0.05 * 0.025 / 0.25e-3 = 75.26 nF
-    assert "75.3 nF ± 20 % (60.2 to 90.3 nF)" in words(placement_diagram(lab()))
+    assert "75.3 nF ± 20 % (60.2 to 90.3 nF)" in all_words(lab())
 
 
 def test_keep_outs_are_measured_from_the_datum():
-    text = words(placement_diagram(scenes()["keep-outs and cut-outs"]))
+    text = all_words(scenes()["keep-outs and cut-outs"])
     assert "Z2 cable run: 97.0 to 100.0 from A, full width." in text
     assert "Z1 bolt circle of the cover: 140.0 to 180.0 from A, 5.0 to 27.0 from B." in text
 
@@ -164,17 +184,24 @@ def test_voltage_is_rounded_up_and_generic_when_unknown():
 # ---- remarks and results ---------------------------------------------------------------------
 
 
-def test_validity_remarks_stay_on_the_sheet():
-    remark = Remark("plate", "Span over width is 2.1, below 3: torsion is not modelled", "caution")
-    assert "Span over width is 2.1, below 3: torsion is not modelled." in words(
-        placement_diagram(lab(), remarks=[remark])
-    )
+def test_remarks_on_the_prediction_are_counted_and_not_printed():
+    """Their words tell results, which a shop takes for instructions and a competitor likes to read."""
+    remarks = [
+        Remark("plate", "Span over width is 2.1: torsion near 981 Hz.", "caution"),
+        "Peak falls by 12 dB.",
+    ]
+    text = all_words(lab(), remarks=remarks)
+    assert "981" not in text and "12 dB" not in text
+    assert "2 remarks on the validity of the prediction: see the decision record" in text
 
 
-def test_a_remark_that_tells_results_is_counted_but_not_printed():
-    text = words(placement_diagram(lab(), remarks=["Mode 2 has K2 = 0.4 % here.", "Peak falls by 12 dB."]))
-    assert "0.4 %" not in text and "12 dB" not in text
-    assert "2 further remarks on the prediction" in text
+def test_the_tolerance_says_where_it_comes_from():
+    plain, fields = lab(), lab().sheet
+    assert "tolerances are usual values, not calculated for this part" in all_words(plain)
+    typed = replace(plain, sheet=replace(fields, tolerance_x_m=5e-4, tolerance_source=""))
+    assert "tolerances as entered by the designer" in all_words(typed)
+    studied = replace(plain, sheet=replace(fields, tolerance_source="allowed placement error, mode 1"))
+    assert "tolerances from allowed placement error, mode 1" in all_words(studied)
 
 
 @pytest.mark.parametrize("name", [*(key for key, _ in library.examples()), *scenes()])

@@ -10,11 +10,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from core.handover.drawing.items import LINE_WIDTH_MM, Drawing, Line, Polygon, Polyline, SheetError, Text
+from core.handover.drawing.lettering import text_box
 from core.handover.drawing.strokes import Stroke, strokes
 from core.handover.sheet.layout import PAPERS_MM, Box
+from core.handover.sheet.title_block import MIRROR_GUARD
 from core.handover.template.template import templates
 from core.handover.template.template_page import GOVERN
-from core.handover.template.tiles import OVERLAP_MM, grid_of
+from core.handover.template.tiles import OVERLAP_MM, grid_of, seams
 from core.project import library
 from core.project.model import DatumFeature
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
@@ -108,8 +110,9 @@ def test_tiles_cover_the_area_and_overlap(length, width, from_right):
 
 
 def test_a_reprint_makes_up_for_what_the_bars_measured():
-    (plain,), (again,) = templates(lab(), paper="A3"), templates(
-        lab(), paper="A3", bar_along_mm=199.2, bar_across_mm=201.0
+    (plain,), (again,) = (
+        templates(lab(), paper="A3"),
+        templates(lab(), paper="A3", bar_along_mm=199.2, bar_across_mm=201.0),
     )
     # printed on the same printer, everything shrinks by 199.2/200 along
     assert package_width(again) * 199.2 / 200 == pytest.approx(package_width(plain), abs=1e-6)
@@ -153,3 +156,73 @@ def test_any_place_gives_a_template_or_a_sentence(x, y, angle, exit, face):
         assert str(error).endswith(".")
     else:
         assert tiles
+
+
+def boxes_of_marks(drawing: Drawing) -> list[Box]:
+    """The squares of datum letters, and the crosses of the seams with their numbers."""
+    squares = [i.points for i in drawing.items if isinstance(i, Polygon) and i.fill == "white"]
+    found = [
+        Box(min(x for x, _ in p), min(y for _, y in p), max(x for x, _ in p), max(y for _, y in p))
+        for p in squares
+    ]
+    marks = [i for i in drawing.items if isinstance(i, Text) and re.fullmatch(r"\d+-\d+\.\d", i.text)]
+    return found + [Box(m.at[0] - 3.0, m.at[1] - 1.2, m.at[0] + 4.0, m.at[1] + 2.8) for m in marks]
+
+
+@pytest.mark.parametrize("paper", PAPERS_MM)
+@pytest.mark.parametrize("name", SCENES)
+def test_no_mark_lies_on_another(name, paper):
+    for drawing in templates(SCENES[name], paper=paper):
+        boxes = boxes_of_marks(drawing)
+        for n, a in enumerate(boxes):
+            for b in boxes[:n]:
+                apart = a.left >= b.right or b.left >= a.right or a.top >= b.bottom or b.top >= a.bottom
+                assert apart, (drawing.title, a, b)
+
+
+@pytest.mark.parametrize("paper", PAPERS_MM)
+@pytest.mark.parametrize("name", SCENES)
+def test_what_guards_against_a_wrong_part_is_never_cut(name, paper):
+    for drawing in templates(SCENES[name], paper=paper):
+        assert MIRROR_GUARD in words(drawing)
+        for text in (i for i in drawing.items if isinstance(i, Text) and i.layer == "caution"):
+            left, _, right, _ = text_box(text)
+            assert "…" not in text.text and left >= 6.9 and right <= drawing.width_mm - 6.9
+
+
+def package_size(drawing: Drawing) -> tuple[float, float]:
+    """Extents of the wide outline of a package on a tile."""
+    points = [p for i in drawing.items if isinstance(i, Polyline | Polygon) and i.layer == "package"
+              and i.weight == "narrow" for p in i.points]  # fmt: skip
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return (max(xs) - min(xs), max(ys) - min(ys)) if points else (0.0, 0.0)
+
+
+@pytest.mark.parametrize("candidate", ["A", "B"])
+def test_a_seam_goes_round_the_package_where_there_is_room(candidate):
+    board = SCENES["half-board"]
+    wanted = package_size(templates(board, candidate, paper="A3")[0])
+    sizes = [package_size(tile) for tile in templates(board, candidate, paper="A4")]
+    assert any(size == pytest.approx(wanted, abs=1e-6) for size in sizes)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.floats(200, 900), st.floats(0, 0.8), st.floats(20, 120))
+def test_no_package_is_cut_that_a_tile_can_hold_with_the_room_there_is(length, share, size):
+    """Where the tiles leave room beyond the area, a package shorter than it is held whole."""
+    area, window = Box(0.0, 0.0, length, 40.0), (264.0, 150.0)
+    package = Box(share * (length - size), 0.0, share * (length - size) + size, 40.0)
+    grid = grid_of(area, window, from_right=False, whole=[package])
+    step = window[0] - OVERLAP_MM
+    slack = grid.columns * step + OVERLAP_MM - length
+    if slack >= size + 2 * step / 12:
+        assert seams(grid, [package]) == 0
+
+
+@pytest.mark.parametrize("paper", PAPERS_MM)
+def test_each_bar_says_what_it_may_be_off(paper):
+    for drawing in templates(SCENES["gantry-bracket"], paper=paper):
+        text = words(drawing)
+        for nominal, off in ((200, "0.2"), (100, "0.1")):
+            told = text.count(f"{nominal} mm reject if off by more than {off} mm")
+            assert told == sum(bar(drawing, way) == nominal for way in ("along", "across"))

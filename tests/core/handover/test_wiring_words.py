@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from core.handover.sheet.diagram import placement_diagram
+from core.handover.sheet.diagram import placement_diagrams
 from core.handover.text.circuit_card import circuit_card
 from core.handover.text.document import Paragraph
 from core.predict.predict import predict
@@ -29,7 +29,7 @@ def test_a_pair_is_wired_alike_on_both_papers(name, candidate_id):
     project = library.example(name)
     text = "P1 top dot and underside unmarked lead to +"
     assert text in told(project, candidate_id)
-    assert text in words(placement_diagram(project, candidate_id))
+    assert text in " ".join(words(drawing) for drawing in placement_diagrams(project, candidate_id))
 
 
 def test_a_pair_for_stretching_joins_both_dots():
