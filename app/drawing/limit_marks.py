@@ -11,6 +11,8 @@ from PySide6.QtGui import QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, text_width
+from core.predict.limit_words import share_words
+from core.units.words import millimetres
 
 if TYPE_CHECKING:
     from core.predict.prediction import Limit
@@ -43,7 +45,7 @@ def limit_marks(limits: Sequence[Limit]) -> tuple[LimitMark, ...]:
     for limit in limits:  # worst first
         if limit.margin * NEAR > 1.0:
             break
-        share = f"{100.0 / limit.margin:.0f} %" if limit.margin > 1e-3 else "beyond"
+        share = share_words(limit)
         owner = f"{limit.patch} " if several and limit.patch else ""
         marks.append(
             LimitMark(limit.patch or "", f"{owner}{short_name(limit.name)} {share}", limit.margin < 1.0, limit.x_m)
@@ -86,7 +88,7 @@ def paint_side_words(
     font = ink.font(11, bold=True)
     texts = [mark.text for mark in shown]
     place = next((mark.x_m for mark in shown if mark.x_m is not None), None)
-    tail = "" if place is None else f"at {1e3 * place:.0f} mm"
+    tail = "" if place is None else f"at {millimetres(place)}"
     if len(marks) > MOST:
         tail = f"{tail}, {len(marks) - MOST} more".strip(", ")
     plain = ink.font(11)

@@ -16,6 +16,7 @@ from app.shell.session import Session
 from core.project import edit
 from core.project.model import KeepOut, Project
 from core.project.patch_edits import paired
+from core.units.words import millimetres
 
 NEW_ZONE_M = 0.02
 """Length of a keep-out put down by menu, where the span has room for it."""
@@ -107,7 +108,7 @@ def _move_to_best(session: Session, patch_id: str, mode: int) -> None:
 
 
 def _add_place_actions(menu: QMenu, session: Session, x_m: float) -> None:
-    at = f"{1e3 * x_m:.0f} mm"
+    at = f"{millimetres(x_m, 0)}"
     if session.project.packages:
         _add(menu, f"Add a patch at {at}", _add_patch, session, x_m)
     for face in ("top", "underside"):

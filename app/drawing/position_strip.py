@@ -12,6 +12,7 @@ from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, fitting, hatch, polygon, rect_path, text_width
 from app.drawing.view_model import FLAT, DrawingView, StripView
 from app.theme import look as looks
+from core.units import words
 
 TITLES = ("Damping each mode would get with {} starting at x", "Damping with {} starting at x", "Damping with {} at x")
 MOST_ABOVE = 3.0
@@ -100,7 +101,7 @@ def _best_wordings(view: DrawingView) -> list[str]:
             continue
         best = strip.best(mode)
         if best is not None:
-            told.append((mode, f"{1e3 * strip.x_start_m[best]:.1f} mm"))
+            told.append((mode, words.millimetres(float(strip.x_start_m[best]))))
         elif strip.is_flat(mode):
             flat.append(mode)
     if flat and not told:
@@ -151,7 +152,7 @@ def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) ->
         box = QRectF(rect.left() - 60, y - 8, 54, 16)
         if y < rect.bottom() - 4:
             painter.drawText(box, Align.AlignRight | Align.AlignVCenter, f"{tick_text(value, shown.step)} %")
-    low = "0" if shown.low == 0.0 else f"{shown.low:.2f} %"
+    low = "0" if shown.low == 0.0 else words.percent(0.01 * shown.low)
     box = QRectF(rect.left() - 72, rect.bottom() - 13, 66, 16)
     painter.drawText(box, Align.AlignRight | Align.AlignVCenter, low)
     if shown.low == 100.0 * strip.inherent and shown.low:

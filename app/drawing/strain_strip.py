@@ -10,6 +10,7 @@ from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, fitting, polygon, text_width
 from app.drawing.view_model import DrawingView, StripView
 from app.theme import look as looks
+from core.units import words
 
 TITLES = (
     "Static strain in the ceramic there, both signs, µε; each to its own allowable",
@@ -74,7 +75,7 @@ def _paint_allowables(painter: QPainter, rect: QRectF, strip: StripView, ink: In
         painter.setPen(ink.pen(look.danger))
         top = min(max(y - 8, rect.top() - 4), rect.bottom() - 12)
         painter.drawText(QRectF(rect.right() + 4, top, 42, 16), Align.AlignLeft | Align.AlignVCenter,
-                         f"{sign}{1e6 * allowable:.0f}")  # fmt: skip
+                         f"{sign}{words.significant(1e6 * allowable)}")  # fmt: skip
         painter.setPen(ink.pen(look.faint_text))
         at = rect.center().y() + (-quarter if pull else quarter)
         painter.drawText(QRectF(rect.left() - 60, at - 8, 54, 16), Align.AlignRight | Align.AlignVCenter, word)
@@ -102,8 +103,8 @@ def paint_strain_marker(painter: QPainter, rect: QRectF, view: DrawingView, scal
         painter.setBrush(look.panel)
         painter.drawEllipse(QPointF(at, y), 3.5, 3.5)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        sign = "" if pull else "\N{MINUS SIGN}"
-        text = f"{sign}{1e6 * value:.0f} of {sign}{1e6 * allowable:.0f}"
+        way = 1.0 if pull else -1.0
+        text = words.unitless(words.value_of(way * value, way * allowable, "strain"))
         wide = text_width(font, text) + 6
         left = at + 8 if at + 8 + wide < rect.right() else at - 8 - wide
         box = QRectF(left, rect.center().y() + (-15 if pull else 1), wide, 14)

@@ -15,6 +15,7 @@ from core.handover.sheet.layout import PAPERS_MM
 from core.handover.sheet.tolerances import room_words
 from core.project import edit
 from core.project.model import Project, Sheet
+from core.units.words import millimetres
 
 PAPERS = tuple(
     (paper, f"{paper}, {width:g} x {height:g} mm") for paper, (width, height) in PAPERS_MM.items()
@@ -215,6 +216,6 @@ class SheetForm(QScrollArea):
 def datum_options(project: Project) -> tuple[tuple[object, str], ...]:
     """Only what a person can touch may be chosen."""
     touchable = tuple(
-        (datum.name, f"{datum.name}, x = {1e3 * datum.x_m:.1f} mm") for datum in touchable_datums(project)
+        (datum.name, f"{datum.name}, x = {millimetres(datum.x_m)}") for datum in touchable_datums(project)
     )
     return ((None, "tip edge, where it can be touched"), *touchable)

@@ -9,6 +9,7 @@ from app.outline.state import Outcome
 from app.theme import look
 from core import units
 from core.outline.shape import Shape
+from core.units.words import millimetres, percent
 
 Told = tuple[str, str, tuple[tuple[str, tuple[str, ...]], ...]]
 WARN = "\N{WARNING SIGN}"
@@ -59,9 +60,9 @@ def findings_of(outcome: Outcome) -> Told:
     if made is None:
         return "", "", ()
     headline = (
-        f"Width error {100 * made.error_share:.2f} % of {_mm(made.curve.widest_m)} "
-        f"({1e3 * made.off.width_m:.2f} mm at x = {_mm(made.off.at_m)}), "
-        f"area error {100 * made.off.area_share:.2f} %"
+        f"Width error {percent(made.error_share)} of {_mm(made.curve.widest_m)} "
+        f"({millimetres(made.off.width_m, 2)} at x = {_mm(made.off.at_m)}), "
+        f"area error {percent(made.off.area_share)}"
     )
     lists = (
         (f"{WARN} Mind", outcome.remarks),

@@ -50,6 +50,7 @@ class StructureSection(Section):
         self._drawn: object = None
         self.clampings: dict[str, ReadOut] = {}
         self.firm: dict[str, QWidget] = {}
+        self.project_name = self._row("Project", TextField("Project name"), "name", title="Rename project")
         self._row("&Name", TextField("Name"), "structure.name")
         self.root = self._support("Root", "structure.root")
         self.tip = self._support("Tip", "structure.tip")
@@ -122,7 +123,7 @@ class StructureSection(Section):
 
     def refresh(self) -> None:
         project = self.session.shown
-        drawn = (project.structure, project.origins, project.materials)
+        drawn = (project.name, project.structure, project.origins, project.materials)
         if self._drawn is None or any(now is not then for now, then in zip(drawn, self._drawn, strict=True)):
             self._drawn = drawn
             super().refresh()

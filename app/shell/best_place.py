@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from core.units.words import millimetres
+
 if TYPE_CHECKING:
     from app.shell.session import Session
 
@@ -22,4 +24,4 @@ def to_best_place(session: Session, patch_id: str, mode: int) -> str:
     if found.stays:
         return f"{patch_id} lies best for mode {mode} where it is{held}"
     session.apply(f"Move patch {patch_id} to the best place for mode {mode}", found.project)
-    return f"{patch_id} starts at {1e3 * found.x_start_m:.1f} mm, best for mode {mode}{held}"
+    return f"{patch_id} starts at {millimetres(found.x_start_m)}, best for mode {mode}{held}"

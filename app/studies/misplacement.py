@@ -16,6 +16,7 @@ from app.theme import look
 from core import units
 from core.project import edit
 from core.project.model import Project
+from core.units.words import millimetres
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -137,7 +138,7 @@ def sentences(found: PlacementError) -> str:
 def _around(room: Room) -> str:
     """The room across and in angle with what ends it."""
     parts = [
-        f"{way} {1e3 * clearance.room_m:.1f} mm ({clearance.limit})"
+        f"{way} {millimetres(clearance.room_m)} ({clearance.limit})"
         for way, clearance in (("left", room.left), ("right", room.right))
         if np.isfinite(clearance.room_m)
     ]

@@ -15,6 +15,7 @@ from core.outline.difference import REACH_M
 from core.outline.drawing import Array, OutlineError
 from core.outline.ends import slant
 from core.outline.width import WidthCurve, centre_line, width_curve
+from core.units.words import millimetres
 
 Point = tuple[float, float]
 FAR_M = 1e3
@@ -225,7 +226,7 @@ def on_beam(polygon: Polygon, frame: Frame) -> Polygon:
     part = max(pieces, key=lambda p: p.area)
     if part.bounds[2] < SHORTEST_M:
         raise OutlineError(
-            f"Only {1e3 * part.bounds[2]:.2f} mm of the part lie past the clamp line. Drag it towards the root."
+            f"Only {millimetres(part.bounds[2], 2)} of the part lie past the clamp line. Drag it towards the root."
         )
     return part
 
@@ -248,7 +249,7 @@ def _whole(half: BaseGeometry) -> BaseGeometry:
     gap, tall = min(abs(low), abs(high)), high - low
     if gap > MIRROR_REACH * tall:
         raise OutlineError(
-            f"The half outline stays {1e3 * gap:.1f} mm away from the axis. "
+            f"The half outline stays {millimetres(gap)} away from the axis. "
             "Drag the axis onto its straight side, or switch the mirror image off."
         )
     if gap > 0:  # lay the straight side on the axis

@@ -114,7 +114,7 @@ def _percent(ratio: float, fine: bool = False) -> str:
 def _rounded(size: float) -> str:
     """Two figures and no more than a person needs; what rounds to nothing says so."""
     if size >= 9.95:
-        return f"{size:.0f}"
+        return words.fixed(size, 0)
     if size < 0.005:
         return "under 0.01"
     return words.significant(size, 2)

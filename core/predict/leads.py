@@ -143,7 +143,7 @@ def rounded_up(value: float) -> str:
     if value < 10:
         return f"{ceil(value)}"
     step = 10.0 ** (floor(log10(value)) - 1)
-    return f"{ceil(value / step - 1e-9) * step:.0f}"
+    return words.fixed(ceil(value / step - 1e-9) * step, 0)
 
 
 def lead_voltages(

@@ -15,6 +15,8 @@ from core.project.article import size_remark
 from core.project.model import Candidate, Patch, Project
 from core.project.placement.lead import lead_cautions
 from core.project.placement.verdict import verdicts
+from core.units.words import share as share_words
+from core.units.words import size
 
 THICK_SHARE = 1 / 3
 """Package over structure thickness beyond which shear through the patch matters."""
@@ -73,7 +75,7 @@ def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
     if patch.y_m != 0:
         yield Remark(
             "off centre",
-            f"{patch.id} lies {abs(patch.y_m) * 1e3:.3g} mm off the centreline and is calculated on it: its "
+            f"{patch.id} lies {size(abs(patch.y_m))} off the centreline and is calculated on it: its "
             "coupling to bending is the same there; that it also twists the part is not modelled.",
             "note",
             plate.x_a_m,
@@ -85,7 +87,7 @@ def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
             "turned",
             f"{patch.id} is turned by {math.degrees(turn):.3g}° and is calculated straight: strain along it is "
             f"about cos² of that, {share:.3g} of what is shown, so K² and the damping it gives come out up "
-            f"to {100 * (1 - share**2):.2g} % too high for a narrow ceramic.",
+            f"to {share_words(1 - share**2)} too high for a narrow ceramic.",
             "note" if share > 0.95 else "caution",
             plate.x_a_m,
         )
@@ -97,16 +99,16 @@ def _of_bond(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
         yield Remark(
             "no working length",
             f"The bond of {patch.id} is too soft or the patch too short: strain needs "
-            f"{max(plate.shear_lag_m) * 1e3:.3g} mm at each end to build up and the ceramic is "
-            f"{length * 1e3:.3g} mm long, so nothing of it works.",
+            f"{size(max(plate.shear_lag_m))} at each end to build up and the ceramic is "
+            f"{size(length)} long, so nothing of it works.",
             "error",
             plate.x_a_m,
         )
     elif max(plate.shear_lag_m) > LAG_SHARE * length:
         yield Remark(
             "shear lag",
-            f"The bond of {patch.id} needs {max(plate.shear_lag_m) * 1e3:.3g} mm at an end to build up "
-            f"strain, over a tenth of its {length * 1e3:.3g} mm: K² leans on the bond's stiffness.",
+            f"The bond of {patch.id} needs {size(max(plate.shear_lag_m))} at an end to build up "
+            f"strain, over a tenth of its {size(length)}: K² leans on the bond's stiffness.",
             "caution",
             plate.x_a_m,
         )
@@ -132,7 +134,7 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[R
     if package_m > THICK_SHARE * thin:
         yield Remark(
             "thick patch",
-            f"{patch.id} is {package_m * 1e3:.3g} mm thick on a structure of {thin * 1e3:.3g} mm: "
+            f"{patch.id} is {size(package_m)} thick on a structure of {size(thin)}: "
             "beyond a third, shear through the patch is no longer small.",
             "caution",
             plate.x_a_m,

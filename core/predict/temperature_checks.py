@@ -7,6 +7,7 @@ from core.beam.spec import at_temperature
 from core.project.checking import Found, Problem, Range, by_identity, tell
 from core.project.material_checks import MODULUS, coupling_squared
 from core.project.model import Ceramic, Constant, Material, Package, Service
+from core.units.words import celsius as degrees
 
 COMPLIANCE = Range("1/TPa", 0.0, above=True)
 PERMITTIVITY = Range("1", 1.0)
@@ -69,7 +70,7 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic, celsius: float) -> None:
     now = max(coupling_squared(d31, s11, eps, ceramic.poisson_ratio.value, *across))
     if now >= 1.0:
         words = (
-            f"d31, permittivity and s11E {name} give a coupling factor of 1 or more at {celsius:g} °C. {CURE}"
+            f"d31, permittivity and s11E {name} give a coupling factor of 1 or more at {degrees(celsius)}. {CURE}"
         )
         tell(found, f"{path}.d31_c_n.per_kelvin", words)
 
@@ -85,7 +86,7 @@ def _possible(
     tell(
         found,
         f"{path}.per_kelvin",
-        f"{what} is {shown} at {celsius:g} °C, with {units.show_with_unit(constant.per_kelvin, '%/K')} from "
-        f"{reference_c:g} °C; it must be {allowed.words()}. {CURE}",
+        f"{what} is {shown} at {degrees(celsius)}, with {units.show_with_unit(constant.per_kelvin, '%/K')} from "
+        f"{degrees(reference_c)}; it must be {allowed.words()}. {CURE}",
     )
     return False

@@ -21,6 +21,7 @@ from core.predict.prediction import Remark
 from core.project.checking import by_identity
 from core.project.model import BaseLoad, Candidate, Group, Project, Release, Structure
 from core.units import words
+from core.units.words import between, celsius, millimetres, percent, share, size
 
 Array = NDArray[np.float64]
 
@@ -128,8 +129,8 @@ def _steep(structure: Structure, spec: BeamSpec) -> tuple[Remark, ...]:
     return tuple(
         Remark(
             "steep taper",
-            f"The thickness changes {ratio[i]:.0f}-fold between the stations at {x[i] * 1e3:.4g} and "
-            f"{x[i + 1] * 1e3:.4g} mm: high modes lose accuracy. Add a station there.",
+            f"The thickness changes {ratio[i]:.0f}-fold between the stations at {millimetres(float(x[i]))} and "
+            f"{millimetres(x[i + 1])}: high modes lose accuracy. Add a station there.",
             "note",
             float(x[i]),
         )
@@ -237,7 +238,7 @@ def _against_each_other(case: Case, group: Group, g: int, used: NDArray[np.intp]
     )
     signs = np.array([1.0 if per_patch[beam.plates[j].patch] * sign > 0 else -1.0 for j in used])
     best = k2 * (possible / actual) ** 2 * _less_capacitance(beam, g, used, signs) if actual > 0 else 0.0
-    instead = f"; K² is {k2 * 100:.2g} %, with the leads of {against} exchanged about {best * 100:.2g} %" if best else ""
+    instead = f"; K² is {percent(k2)}, with the leads of {against} exchanged about {percent(best)}" if best else ""
     yield Remark(
         "opposed",
         f"Group {group.id}: on mode {number} the charges of {names} work against each other, one is pulled "
@@ -260,7 +261,7 @@ def _no_coupling(case: Case, group: Group, g: int) -> Iterator[Remark]:
         yield Remark(
             "not reached",
             f"Group {group.id} is tuned to mode {tuning.mode} but hardly reaches it (K² = "
-            f"{k2 * 100:.2g} %): the strain under the electrode cancels.",
+            f"{share(k2)}): the strain under the electrode cancels.",
             "caution",
         )
 
@@ -295,8 +296,8 @@ def _temperature(case: Case) -> Iterator[Remark]:
         if service.cold_c < low or service.hot_c > high:
             yield Remark(
                 "temperature",
-                f"Service from {service.cold_c:g} to {service.hot_c:g} °C leaves the range for which "
-                f"the constants of {name} are given ({low:g} to {high:g} °C).",
+                f"Service from {between(celsius(service.cold_c), celsius(service.hot_c))} leaves the range for which "
+                f"the constants of {name} are given ({between(celsius(low), celsius(high))}).",
                 "caution",
             )
 
@@ -312,8 +313,8 @@ def _outline(structure: Structure) -> Iterator[Remark]:
         off_m, x_m = found
         yield Remark(
             "outline",
-            f"The width calculated with differs by {off_m * 1e3:.3g} mm from the true outline at "
-            f"{x_m * 1e3:.4g} mm, which is drawn. Import the outline again, or forget it by right-clicking the plan.",
+            f"The width calculated with differs by {size(off_m)} from the true outline at "
+            f"{millimetres(x_m)}, which is drawn. Import the outline again, or forget it by right-clicking the plan.",
             "caution",
             x_m,
         )

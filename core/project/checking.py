@@ -125,7 +125,7 @@ def mm(value_m: float) -> str:
     if "e" in shown:
         return f"{shown} mm"
     decimals = min(max(1, len(shown.partition(".")[2])), 4)
-    return f"{units.show(value_m, 'mm', decimals)} mm"
+    return units.show_with_unit(value_m, "mm", decimals)
 
 
 def by_identity(function: Callable[..., T]) -> Callable[..., T]:

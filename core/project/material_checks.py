@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from core import units
 from core.project.checking import Found, Problem, by_identity, constant, number, tell, unique
 from core.project.fields import (
     DENSITY,
@@ -19,6 +20,7 @@ from core.project.fields import (
     TEMPERATURE,
 )
 from core.project.model import Bond, Ceramic, Material, Package, PatchLimits
+from core.units.words import celsius
 
 EPSILON_0_F_M = 8.8541878128e-12
 BOND_THICKNESS = FIELDS["bond.thickness_m"].range
@@ -63,8 +65,8 @@ def _across(found: Found, path: str, name: str, material: Material) -> None:
         tell(
             found,
             at,
-            f"Modulus across {name} of {across.value / 1e9:.3g} GPa does not go with {along / 1e9:.3g} GPa along and "
-            f"a Poisson's ratio of {nu:g}: it must be below {along / nu**2 / 1e9:.3g} GPa. Poisson's ratio is the "
+            f"Modulus across {name} of {units.show_with_unit(across.value, 'GPa', significant=3)} does not go with {units.show_with_unit(along, 'GPa', significant=3)} along and "
+            f"a Poisson's ratio of {nu:g}: it must be below {units.show_with_unit(along / nu**2, 'GPa', significant=3)}. Poisson's ratio is the "
             "contraction across when pulled along; check which of the two moduli is which.",
         )
 
@@ -208,7 +210,7 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
                 return
         if s22 is not None and nu * nu * ceramic.s11e_1_pa.value >= s22.value:
             tell(found, f"{path}.s22e_1_pa", f"Compliance s22E {name} does not go with s11E and a Poisson's ratio of "
-                 f"{nu:g}: it must be above {nu * nu * ceramic.s11e_1_pa.value * 1e12:.3g} 1/TPa.")  # fmt: skip
+                 f"{nu:g}: it must be above {units.show_with_unit(nu * nu * ceramic.s11e_1_pa.value, '1/TPa', significant=3)}.")  # fmt: skip
             return
         k31_squared, planar = coupling_squared(
             ceramic.d31_c_n.value,
@@ -292,5 +294,5 @@ def _temperatures(
         tell(
             found,
             f"{path}.{field}",
-            f"The temperature range of {what} runs from {cold:g} °C down to {hot:g} °C. Swap the two.",
+            f"The temperature range of {what} runs from {celsius(cold)} down to {celsius(hot)}. Swap the two.",
         )

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from core.project import edit
 from core.project.model import Member, Patch, Project
 from core.project.plan import package_margins
+from core.units.words import millimetres
 
 GAP_M = 1e-3
 """Between the packages of a split patch."""
@@ -31,7 +32,7 @@ def split_at(project: Project, candidate_id: str, patch_id: str, x_m: float) -> 
     start = round(x_m + clear, 6)
     right = round(patch.x_end_m - start, 6)
     if min(left, right) <= 0.0:
-        raise ValueError(f"{patch_id} is too short to be split at {1e3 * x_m:.1f} mm: its packages would overlap.")
+        raise ValueError(f"{patch_id} is too short to be split at {millimetres(x_m)}: its packages would overlap.")
     new_id = edit.next_patch_id(candidate)
     places = candidate.patches.index(patch)
     halves = (replace(patch, length_m=left), replace(patch, id=new_id, x_start_m=start, length_m=right))

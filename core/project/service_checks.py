@@ -25,6 +25,7 @@ from core.project.model import (
     View,
 )
 from core.project.structure_checks import on_span
+from core.units.words import celsius
 
 
 def service_problems(found: Found, service: Service, span_m: float | None) -> None:
@@ -144,8 +145,8 @@ def _temperatures(found: Found, service: Service) -> None:
         tell(
             found,
             "service.cold_c",
-            f"Service temperatures are out of order: cold {service.cold_c:g} °C, reference "
-            f"{service.reference_c:g} °C, hot {service.hot_c:g} °C. "
+            f"Service temperatures are out of order: cold {celsius(service.cold_c)}, reference "
+            f"{celsius(service.reference_c)}, hot {celsius(service.hot_c)}. "
             "Cold must not exceed reference, nor that hot.",
         )
 

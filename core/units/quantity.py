@@ -170,8 +170,10 @@ def show(value_si: float, unit: str, digits: int | None = None, *, significant: 
 
 
 def show_with_unit(value_si: float, unit: str, digits: int | None = None, *, significant: int = 6) -> str:
-    """`show` followed by the printed unit: "37.5 mm", "12 °C", "0.30 %"."""
+    """`show` with the minus sign of print, followed by the printed unit: "37.5 mm", "−12 °C", "0.30 %"."""
     text = show(value_si, unit, digits, significant=significant)
+    if text.startswith("-"):
+        text = f"\N{MINUS SIGN}{text[1:]}"
     printed = symbol(unit)
     if printed == "":
         return text

@@ -22,6 +22,8 @@ _LEVEL_UNITS = {
 }  # fmt: skip
 """Units of a response that take no prefix of their own."""
 
+_RAISED = str.maketrans("0123456789\N{MINUS SIGN}", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+
 NO_VALUE = "\N{EN DASH}"
 MINUS = "\N{MINUS SIGN}"
 UNSTABLE = "unstable"
@@ -64,6 +66,12 @@ def signed(value: float, decimals: int = 1) -> str:
 def plain(value: float) -> str:
     """A number as it was given, without trailing zeros: "20", "−12.5"."""
     return minus(f"{value:g}")
+
+
+def power_of_ten(multiple: int, power: int) -> str:
+    """A mark of a logarithmic axis: "10⁻³", "5·10⁷"."""
+    raised = minus(str(power)).translate(_RAISED)
+    return f"10{raised}" if multiple == 1 else f"{multiple}·10{raised}"
 
 
 def unitless(text: str) -> str:
@@ -215,12 +223,15 @@ def fine_frequency(hertz: float) -> str:
 
 
 def seconds(value: float) -> str:
-    """A time: "0.42 s", "35 ms"; a decay that never comes says so."""
+    """A time to a hundredth of a second, a tenth from ten on, in ms below a tenth; a decay that never
+    comes says so: "0.42 s", "12.5 s", "35.1 ms", "never"."""
     if isnan(value):
         return NO_VALUE
     if value == inf:
         return ALL_GONE
-    return f"{significant(value, 3)} s" if value >= 0.1 or value == 0.0 else engineering(value, "s", 3)
+    if 0.0 < abs(value) < 0.1:
+        return engineering(value, "s", 3)
+    return f"{fixed(value, 2 if abs(value) < 9.995 else 1)} s"
 
 
 def part(value: float, unit: str) -> str:
@@ -264,6 +275,13 @@ def millimetres(metres: float, decimals: int = 1) -> str:
     return f"{fixed(metres * 1e3, decimals)} mm"
 
 
+def size(metres: float) -> str:
+    """A length that may be thin: to a tenth of a millimetre, below one to two figures: "35.2 mm", "0.35 mm"."""
+    if 0.0 < abs(metres) < 1e-3:
+        return f"{significant(1e3 * metres, 2)} mm"
+    return millimetres(metres)
+
+
 def times(ratio: float) -> str:
     """An allowable over a value as a plain number: "1.40", "13"; what nothing loads says so."""
     if not isfinite(ratio):
@@ -274,7 +292,9 @@ def times(ratio: float) -> str:
 
 
 def with_unit(value: float, si_unit: str, digits: int = 3) -> str:
-    """A checked quantity in the unit the trade uses for it: "38.0 µε", "0.400 kV/mm"."""
+    """A checked quantity in the unit the trade uses for it: "38.0 µε", "0.400 kV/mm", "−40 °C"."""
+    if si_unit == "degC":
+        return celsius(value)
     if si_unit in _TRADE_UNITS:
         factor, unit = _TRADE_UNITS[si_unit]
         return f"{significant(value * factor, digits)} {unit}"

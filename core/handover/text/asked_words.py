@@ -36,7 +36,9 @@ def cell(found: Answer | None) -> str:
     return "" if found is None else answer_text(found)
 
 
-def exceeded(prediction: Prediction) -> str:
-    """The limits a layout exceeds, worst first; empty where it exceeds none."""
+def exceeded(prediction: Prediction, most: int | None = None) -> str:
+    """The limits a layout exceeds, worst first; empty where it exceeds none. Beyond `most` they are counted."""
     broken = [limit for limit in prediction.limits if limit.margin < 1.0]
-    return "; ".join(f"{limit.name} {limit.patch or ''}".strip() + f", {margin_words(limit)}" for limit in broken)
+    told = [f"{limit.name} {limit.patch or ''}".strip() + f", {margin_words(limit)}" for limit in broken[:most]]
+    rest = len(broken) - len(told)
+    return "; ".join([*told, f"and {rest} more"] if rest else told)

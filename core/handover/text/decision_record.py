@@ -30,6 +30,7 @@ from core.units import words
 MOST_CANDIDATES = 4
 MOST_MODES = 3
 MOST_LIMITS = 7
+MOST_EXCEEDED = 2
 MOST_ASSUMED = 8
 MOST_CHANGES = 8
 MOST_CAUSES = 5
@@ -151,7 +152,7 @@ def _side_by_side(
         lambda p: words.change(words.seconds(p.ring_down.settle_before_s), words.seconds(p.ring_down.settle_after_s)))  # fmt: skip
     row("Half-life of the vibration",
         lambda p: words.change(words.seconds(p.ring_down.half_life_before_s), words.seconds(p.ring_down.half_life_after_s)))  # fmt: skip
-    row("Limits exceeded", lambda p: exceeded(p) or "none")
+    row("Limits exceeded", lambda p: exceeded(p, MOST_EXCEEDED) or "none")
     row("Nearest limit", lambda p: _margin(p.limits[0]) if p.limits else words.NOT_LOADED)
     row("Added mass", lambda p: words.mass(p.added_mass_kg))
     row("Circuit", _circuits)

@@ -14,6 +14,7 @@ from core.handover.drawing.items import Item, Line, Point, Polygon, Polyline, Te
 from core.handover.drawing.lettering import fit, text_width_mm
 from core.handover.sheet.layout import Box
 from core.predict.prediction import Response, RingDown
+from core.units import words
 
 Array = NDArray[np.float64]
 SIZE = 2.3
@@ -42,7 +43,7 @@ class Axis:
         first = math.ceil(self.low / step - 1e-9)
         last = math.floor(self.high / step + 1e-9)
         digits = max(0, -math.floor(math.log10(step)))
-        return [(k * step, f"{k * step:.{digits}f}".replace("-", "\N{MINUS SIGN}")) for k in range(first, last + 1)]
+        return [(k * step, words.fixed(k * step, digits)) for k in range(first, last + 1)]
 
 
 def response_plot(
@@ -150,19 +151,19 @@ def _axes(box: Box, frame: Box, x: Axis, y: Axis) -> Iterator[Item]:
                (frame.left, frame.bottom))  # fmt: skip
     yield Polygon(corners, "figure", "narrow")
     free = frame.left - 99.0
-    for value, words in x.ticks():
+    for value, told in x.ticks():
         at = frame.left + x.share(value) * frame.width
         yield Line((at, frame.bottom), (at, frame.bottom - 1.4), "figure", "fine")
-        half = text_width_mm(words, SIZE) / 2
-        if words and at - half > free and at + half <= box.right:
-            yield Text((at, frame.bottom + 2.9), words, SIZE, "figure", "middle")
+        half = text_width_mm(told, SIZE) / 2
+        if told and at - half > free and at + half <= box.right:
+            yield Text((at, frame.bottom + 2.9), told, SIZE, "figure", "middle")
             free = at + half + 1.5
     lowest = frame.bottom + 1.0
-    for value, words in y.ticks():
+    for value, told in y.ticks():
         at = frame.bottom - y.share(value) * frame.height
         yield Line((frame.left, at), (frame.left + 1.4, at), "figure", "fine")
-        if words and at < lowest - 0.2:
-            yield Text((frame.left - 1.0, at + 0.36 * SIZE), words, SIZE, "figure", "end")
+        if told and at < lowest - 0.2:
+            yield Text((frame.left - 1.0, at + 0.36 * SIZE), told, SIZE, "figure", "end")
             lowest = at - 1.25 * SIZE
     label = fit(x.label, SIZE, frame.width)
     yield Text(((frame.left + frame.right) / 2, frame.bottom + 6.2), label, SIZE, "figure", "middle")
@@ -178,8 +179,8 @@ def _legend(frame: Box, names: tuple[str, str]) -> Iterator[Item]:
         yield Text((left + 9.5, y), name, SIZE, "figure", clear=True)
 
 
-def _nothing(box: Box, words: str) -> tuple[Item, ...]:
-    return (Text((box.left, (box.top + box.bottom) / 2), words, SIZE, "figure"),)
+def _nothing(box: Box, told: str) -> tuple[Item, ...]:
+    return (Text((box.left, (box.top + box.bottom) / 2), told, SIZE, "figure"),)
 
 
 def _decades(low: float, high: float) -> list[tuple[float, str]]:
@@ -187,7 +188,7 @@ def _decades(low: float, high: float) -> list[tuple[float, str]]:
     if high - low < 0.5:  # a narrow band reads better in even steps
         step = _step(10.0**high - 10.0**low)
         first, last = math.ceil(10.0**low / step), math.floor(10.0**high / step)
-        return [(k * step, f"{k * step:.6g}") for k in range(first, last + 1)]
+        return [(k * step, words.plain(k * step)) for k in range(first, last + 1)]
     labelled = (1.0, 2.0, 5.0) if high - low < 2.5 else (1.0,)
     for decade in range(math.floor(low), math.ceil(high) + 1):
         for m in range(1, 10):
@@ -200,8 +201,8 @@ def _decades(low: float, high: float) -> list[tuple[float, str]]:
 
 def _power(m: int, decade: int) -> str:
     if -2 <= decade <= 4:
-        return f"{m * 10.0**decade:g}"
-    return f"{m}e{decade}".replace("-", "\N{MINUS SIGN}")
+        return words.plain(m * 10.0**decade)
+    return words.power_of_ten(m, decade)
 
 
 def _step(span: float) -> float:

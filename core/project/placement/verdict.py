@@ -24,6 +24,7 @@ from core.project.placement.obstacles import (
 )
 from core.project.placement.shapes import ACROSS, ALONG, Array, Boxes, End, Ring, overlaps, stretches
 from core.project.plan import Polygon, faces, overlap_m, package_margins
+from core.units.words import millimetres
 
 Severity = Literal["error", "caution"]
 
@@ -58,7 +59,7 @@ class Touch:
         if where is None:
             name = self.obstacle.name.removeprefix('the keep-out "').removesuffix('"')
             where = f"on {self.obstacle.path}" if kind == "package" else f"over {name}"
-        return f"{what}{1e3 * self.depth_m:.1f} mm {where}"
+        return f"{what}{millimetres(self.depth_m)} {where}"
 
     @property
     def sentence(self) -> str:

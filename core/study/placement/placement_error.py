@@ -17,6 +17,7 @@ from core.project.model import Candidate, Project
 from core.project.placement.room import Clearance, Room, room
 from core.study.layouts import layouts, placed
 from core.study.temperature.temperature import served_modes
+from core.units.words import millimetres
 
 Array = NDArray[np.float64]
 
@@ -68,7 +69,7 @@ class PlacementError:
     def obstacles(self) -> tuple[str, ...]:
         """In words, what ends the room before the damping would end the tolerance."""
         return tuple(
-            f"toward the {end}, after {1e3 * shift.room_m:.1f} mm: {shift.obstacle}"
+            f"toward the {end}, after {millimetres(shift.room_m)}: {shift.obstacle}"
             for end, shift in (("tip", self.toward_tip), ("root", self.toward_root))
             if shift.obstacle and shift.room_m < min(shift.loss_m, WIDEST_M)
         )

@@ -51,7 +51,7 @@ def test_wrong_cells_stay_and_are_told_by_row(table):
     errors = table.errors()
     assert len(errors) == 2
     assert errors[0].startswith("Row 2:") and "abc" in errors[0]
-    assert errors[1].startswith("Row 3:") and "-5 mm" in errors[1]
+    assert errors[1].startswith("Row 3:") and "−5 mm" in errors[1]
     assert "Row 2" in table._errors.problem()
 
 

@@ -51,7 +51,7 @@ def test_a_bad_text_stays_and_says_why(qtbot, field):
 
 def test_out_of_range_names_value_and_bound(field):
     type_into(field, "-5")
-    assert "-5 mm" in field.error() and "0 mm" in field.error()
+    assert "−5 mm" in field.error() and "0 mm" in field.error()
     type_into(field, "6 m")
     assert "6000 mm" in field.error() and "5000 mm" in field.error()
     assert field.value() == 0.3

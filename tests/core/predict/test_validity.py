@@ -150,7 +150,7 @@ def test_a_steep_taper_asks_for_a_station():
     (layer,) = lab().structure.layers
     steep = with_structure(lab(), layers=(replace(layer, thickness_m=(0.008, 0.001)),))
     found = codes(steep)["steep taper"]
-    assert "8-fold" in found.text and "0 and 300 mm" in found.text and "Add a station" in found.text
+    assert "8-fold" in found.text and "0.0 mm and 300.0 mm" in found.text and "Add a station" in found.text
     between = replace(layer, thickness_m=(0.008, 0.003, 0.001))
     assert "steep taper" not in codes(with_structure(steep, stations_m=(0.0, 0.15, 0.3), layers=(between,)))
 

@@ -62,7 +62,7 @@ def test_times_and_seconds_at_their_ends():
     [
         (3.8e-5, "1", "38.0 µε"),
         (4e5, "V/m", "0.400 kV/mm"),
-        (26.0, "degC", "26.0 °C"),
+        (26.0, "degC", "26 °C"),
         (0.0049, "kg", "4.90 g"),
     ],
 )
