@@ -193,8 +193,8 @@ def _edge_distance(subject: Subject, placed: Placed) -> str:
     """How far a package stays from the long edges, which may be of metal."""
     room = 1e3 * edge_distance(subject.project, subject.candidate, placed.patch)
     if room < -1e-2:
-        return f"Package past the nearest edge by ({-room:.1f})"
-    return f"Package from the nearest edge ({max(room, 0.0):.1f})"
+        return f"Package past the nearest long edge by ({-room:.1f})"
+    return f"Package from the nearest long edge ({max(room, 0.0):.1f})"
 
 
 def _zone(subject: Subject, n: int, zone: KeepOut) -> str:
