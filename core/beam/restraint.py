@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from core.project.model import Structure, Support
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -94,3 +97,42 @@ def choose_primary(found: tuple[Restraint, ...], span_m: float) -> tuple[int, ..
         if independence > 1e-9 and value > best_value:
             best, best_value = i, value
     return (first,) if best is None else (first, best)
+
+
+@dataclass(frozen=True, eq=False)
+class Primary:
+    """The (at most two, p) restraints that fix the rigid-body motion, and those left over."""
+
+    chosen: tuple[int, ...]
+    rest: tuple[int, ...]
+    elastic: tuple[int, ...]
+    """Which of the chosen give, as places in `chosen`."""
+    solve_rigid: Array
+    """(2, p) straight line (a, b) per unit deflection of the primary restraints."""
+    free: Array
+    """(2, n_rigid) straight lines that nothing holds, not mass-normalised."""
+
+
+def _line_row(r: Restraint) -> Array:
+    return np.array([1.0, r.x_m]) if r.order == 0 else np.array([0.0, 1.0])
+
+
+@lru_cache(maxsize=64)
+def primary_restraints(found: tuple[Restraint, ...], span_m: float) -> Primary:
+    """Choose the primary restraints and solve the straight line for them."""
+    indices = choose_primary(found, span_m)
+    scale = np.array([1.0, span_m])
+    scaled = np.array([_line_row(found[i]) for i in indices]).reshape(-1, 2) / scale
+    if len(indices) == 2:
+        inverse, free = np.linalg.inv(scaled), np.zeros((2, 0))
+    elif len(indices) == 1:
+        inverse, free = np.linalg.pinv(scaled), np.array([[-scaled[0, 1]], [scaled[0, 0]]])
+    else:
+        inverse, free = np.zeros((2, 0)), np.array([[1.0, -0.5], [0.0, 1.0]])
+    return Primary(
+        chosen=indices,
+        rest=tuple(i for i in range(len(found)) if i not in indices),
+        elastic=tuple(j for j, i in enumerate(indices) if np.isfinite(found[i].stiffness)),
+        solve_rigid=inverse / scale[:, None],
+        free=free / scale[:, None],
+    )

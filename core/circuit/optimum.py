@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from core.beam.varied import Number
 from core.circuit.band import band_quadrature, clustered, highest
+from core.circuit.damping import mode_damping
 from core.circuit.kind import CircuitKind, Target
 from core.circuit.simplex import simplex
 from core.circuit.source import pole_among_others, source_admittance
-from core.circuit.spectrum import mode_damping
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, answers
 

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from core.beam.ritz import SURVEY, Accuracy
 from core.beam.varied import Variation
 from core.circuit.connect import coupled_system
+from core.circuit.damping import mode_damping
 from core.circuit.optimum import Aim
 from core.circuit.peaks import peak_heights
-from core.circuit.spectrum import mode_damping
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.piezo.strain import StaticStrain, static_strain, static_use

@@ -7,8 +7,8 @@ import pytest
 from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system
+from core.circuit.damping import mode_damping
 from core.circuit.registry import CIRCUITS
-from core.circuit.spectrum import mode_damping
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.predict import predict

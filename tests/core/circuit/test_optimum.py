@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
+from core.circuit.damping import mode_damping
 from core.circuit.kind import Target
 from core.circuit.optimum import Aim, optimise
 from core.circuit.registry import CIRCUITS
-from core.circuit.spectrum import mode_damping
 from core.circuit.system import Connection
 from tests.core.circuit.scenes import connection, functional, three_modes
 

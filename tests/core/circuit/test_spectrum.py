@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from core.circuit.spectrum import mode_damping, spectra, spectrum_at
+from core.circuit.damping import mode_damping
+from core.circuit.spectrum import spectra, spectrum_at
 from core.circuit.system import CoupledSystem
 from tests.core.circuit.scenes import connection, one_mode, three_modes
 

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system
-from core.circuit.spectrum import mode_damping
+from core.circuit.damping import mode_damping
 from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project import library, store

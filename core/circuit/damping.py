@@ -1,0 +1,94 @@
+"""Damping ratio of every mode with the circuits, of one layout or many."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.secular import can_be_solved, roots, secular_of
+from core.circuit.spectrum import LEAST_MECHANICAL, resonant_mode, spectra
+from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_groups, loss_slope
+
+Array = NDArray[np.float64]
+
+
+def mode_damping(system: CoupledSystem, modes: int) -> Array:
+    """(..., modes) damping ratios by the definition above; of one layout, or of many (one leading
+    axis), nan where nothing oscillates."""
+    if not system.lead:
+        return np.array([s.damping_of(n) for n, s in enumerate(spectra(system, modes))])
+    live = live_groups(system)
+    if len(live) == 1 and can_be_solved(system, live[0]):
+        out = _by_roots(system, live[0], modes)
+    else:
+        out = _by_matrices(system, modes)
+    for lost in np.flatnonzero(np.isnan(out).any(axis=1)):
+        out[lost] = mode_damping(system.one(int(lost)), modes)
+    return out
+
+
+def _by_roots(system: CoupledSystem, group: int, modes: int) -> Array:
+    """From the secular equation; nan where it does not tell."""
+    found = roots(secular_of(system, group))
+    ratio = -found.value_rad_s.real / np.maximum(np.abs(found.value_rad_s), 1e-300)
+    out = _least(ratio, found.value_rad_s, found.mechanical_share, found.owner, modes)
+    out[~found.settled] = np.nan
+    return out
+
+
+def _least(
+    ratio: Array, value: NDArray[np.complex128], share: Array, owner: NDArray[np.intp], modes: int
+) -> Array:
+    """(P, modes) lowest damping ratio among the poles that count for each mode; nan without one."""
+    counts = (value.imag > 1e-7 * np.abs(value)) & (share >= LEAST_MECHANICAL)
+    out = np.full((len(value), modes), np.nan)
+    for mode in range(modes):
+        mine = np.where(counts & (owner == mode), ratio, np.inf).min(axis=1)
+        out[:, mode] = np.where(np.isfinite(mine), mine, np.nan)
+    return out
+
+
+def _by_matrices(system: CoupledSystem, modes: int) -> Array:
+    """From state matrices of all layouts, with the loss at mode 1 corrected to first order to that of
+    each pole's own mode (exact to the square of tan delta); nan where a state is too fast."""
+    omega, n = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes)), system.n_modes
+    reference = omega[:, min(_resonant_of_many(system), n - 1)]
+    matrices = full_matrices(system, reference)[0]
+    fast = fast_ones(matrices, system)
+    matrices[fast] = np.eye(matrices.shape[-1])
+    values, vectors = np.linalg.eig(matrices)
+    energy = vectors.real**2 + vectors.imag**2
+    per_mode = energy[:, :n] + energy[:, n : 2 * n]
+    owner = per_mode.argmax(axis=1)
+    share = per_mode.sum(axis=1) / energy.sum(axis=1)
+    if system.is_lossy and live_groups(system):
+        own = np.take_along_axis(omega, owner, axis=1)
+        values = values + (own - reference[:, None]) * _loss_shift(system, vectors)
+    ratio = -values.real / np.maximum(np.abs(values), 1e-300)
+    out = _least(ratio, values, share, owner, modes)
+    out[fast] = np.nan
+    return out
+
+
+def _resonant_of_many(system: CoupledSystem) -> int:
+    """The mode nearest to the electrical resonance of the first circuit that has one, in the first
+    layout; else 0."""
+    return resonant_mode(system.one(0), system.n_modes)
+
+
+def _loss_shift(system: CoupledSystem, vectors: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """First-order shift of each pole per rad/s of the dielectric's loss frequency, (P, poles).
+
+    The matrix is skew minus symmetric in energy variables, so its left eigenvectors are the right
+    ones with the velocity-like and current-like states reversed.
+    """
+    at, slope = loss_slope(system)
+    n = system.n_modes
+    sign = np.ones(vectors.shape[1])
+    sign[n : 2 * n] = -1.0
+    sign[at.stop :] = -1.0
+    volts = vectors[:, at]
+    numerator = (volts * (slope @ volts)).sum(axis=1)
+    denominator = (sign[:, None] * vectors * vectors).sum(axis=1)
+    small = np.abs(denominator) < 1e-9
+    return np.where(small, 0.0, numerator / np.where(small, 1.0, denominator))
