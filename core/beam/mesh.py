@@ -32,6 +32,8 @@ MAX_TAPER = 1.7
 """Largest ratio of thicknesses or widths over one element."""
 LEAST_RATIO = 1e-3
 """Of thickness to that at the other end: divisions towards a tip that vanishes stop there."""
+CROSSING_STEPS = 8
+"""Of every segment, to see where the net width passes a given one."""
 SAME = 1e-10
 """Of the span: a patch end so near another boundary is that boundary."""
 
@@ -180,6 +182,32 @@ def build_mesh(
     r, arc = rule(max(points - fewer_points, LEAST_POINTS) + 2 * finer), _arc(spec, bounds, segment)
     x, jacobian = _points(bounds, arc, r.s)
     return Mesh(bounds, segment, r, x, jacobian, arc)
+
+
+@lru_cache(maxsize=64)
+def width_crossings(spec: BeamSpec, widths_m: tuple[float, ...]) -> Array:
+    """(k,) every x at which the edge of a lane passes one of some widths: what lies beside or over a package
+    as wide changes there, and its section bends."""
+    edges = spec.lane_width_m.cumsum(axis=1)
+    a, b = spec.bounds_m[:-1], spec.bounds_m[1:]
+
+    def over(share: Array, lane: NDArray[np.intp], segment: NDArray[np.intp], width: Array) -> NDArray[np.bool_]:
+        left, right, hole = edges[:, lane, segment]
+        chord = spec.width.chord_m(a[segment] + (b - a)[segment] * share)
+        return left + (right - left) * share - hole * chord > width
+
+    inset = np.concatenate([[1e-9], np.arange(1, CROSSING_STEPS) / CROSSING_STEPS, [1.0 - 1e-9]])
+    w, lane, segment, j = np.indices((len(widths_m), *edges.shape[1:], len(inset) - 1)).reshape(4, -1)
+    wanted = np.array(widths_m)[w]
+    before, after = (over(inset[k], lane, segment, wanted) for k in (j, j + 1))
+    hit = before != after
+    lane, segment, wanted, rising = lane[hit], segment[hit], wanted[hit], after[hit]
+    start, end = inset[j[hit]], inset[j[hit] + 1]
+    for _ in range(60):
+        middle = 0.5 * (start + end)
+        beyond = over(middle, lane, segment, wanted) == rising
+        start, end = np.where(beyond, start, middle), np.where(beyond, middle, end)
+    return np.unique(a[segment] + (b - a)[segment] * 0.5 * (start + end))
 
 
 def segments_at(spec: BeamSpec, x: Array) -> NDArray[np.intp]:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.bending import bending_of
-from core.beam.mesh import Mesh, build_mesh
+from core.beam.mesh import Mesh, build_mesh, width_crossings
 from core.beam.modes import BeamSolution, solve_beam
 from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
 from core.beam.section import Section, layers_at, section_of, strip_active
@@ -308,6 +308,19 @@ def _t(a: Array) -> Array:
     return np.swapaxes(a, -1, -2)
 
 
+def _ends(spec: BeamSpec, plates: Plates) -> Array:
+    """(..., k) every x where the section jumps or bends because of a package: its ends, and where the part
+    is as wide as a ceramic or its package (of widths that all layouts share)."""
+    ends = plates.ends_m()
+    widths: set[float] = set()
+    for j in range(len(plates)):
+        own = np.unique(plates.width_m[..., j])
+        if len(own) == 1:
+            widths |= {float(own[0]), float(own[0] + 2.0 * plates.side_margin_m[j])}
+    crossings = width_crossings(spec, tuple(sorted(widths)))
+    return np.concatenate([ends, np.broadcast_to(crossings, (*ends.shape[:-1], len(crossings)))], axis=-1)
+
+
 def solve(
     project: Project,
     candidate: Candidate,
@@ -330,7 +343,7 @@ def solve(
     plates = plates_of(project, candidate, spec, varied)
     bonded = bonded_strips(plates)
     count, waves = size_of(varied), max(n_modes - BEYOND, BEYOND)
-    ends = plates.ends_m()
+    ends = _ends(nominal, plates)
     if count is not None:
         ends = np.broadcast_to(ends, (count, ends.shape[-1]))
     mesh = build_mesh(
