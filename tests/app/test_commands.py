@@ -166,7 +166,7 @@ def test_a_setting_that_cannot_be_done_is_told(beam, capsys, setting, words):
         ("structure.root.kind=pinned", lambda p: p.structure.root.kind, "pinned"),
         ("candidates[A].patches[P1].x_start_m=1 in", lambda p: p.candidate("A").patches[0].x_start_m, 0.0254),
         ("view.modes_shown=7", lambda p: p.view.modes_shown, 7),
-        ("structure.wide_strip=yes", lambda p: p.structure.wide_strip, True),
+        ("structure.damping.from_loss_factors=yes", lambda p: p.structure.damping.from_loss_factors, True),
         ("service.cold_c=14 °F", lambda p: p.service.cold_c, -10.0),
     ],
 )

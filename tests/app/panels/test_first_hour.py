@@ -64,7 +64,9 @@ def test_a_layers_material_comes_from_the_library_in_the_table(session, qtbot):
 
 def test_a_package_comes_from_the_library_in_the_list(panel, session, pick):
     field = panel.patch.package.field
-    wanted = next(p for p in library.packages() if p.name not in {q.name for q in session.project.packages})
+    known = {q.name for q in session.project.packages}
+    fits = (p for p in library.packages() if p.width_m <= session.project.candidate().patches[0].width_m)
+    wanted = next(p for p in fits if p.name not in known)
     assert f"{wanted.name} (library)" in texts(field)
     pick(field, wanted.name)
     patch = session.project.candidate().patches[0]

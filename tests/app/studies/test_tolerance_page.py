@@ -50,7 +50,7 @@ def _fresh(page, qtbot) -> None:
 
 def test_it_runs_by_itself_and_says_what_came(page, window):
     assert page.progress.words.text().startswith("300 samples of ")
-    assert page.verdict.text().startswith("Nine in ten parts have at least 0.3")
+    assert page.verdict.text().startswith("Nine in ten parts have at least 0.4")
     assert len(page.bands.sentences()) == window.session.project.view.modes_shown
     assert any("Permittivity" in text for text in page.causes.sentences())
 
