@@ -62,5 +62,5 @@ def test_the_panel_shows_it(window, qtbot):
     qtbot.waitUntil(lambda: not panel.temperature_watch.is_old, timeout=10_000)
     words = panel.temperature.sentences()
     assert words[0] == "At 18 °C / 20 °C / 26 °C"
-    assert words[1].startswith("Mode 1: 0.4")
+    assert words[1].startswith("Mode 1: 0.5")
     assert panel.temperature.isVisibleTo(panel)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.project.model import Candidate, Patch, Project
+from core.project.checking import by_identity
+from core.project.model import Candidate, Package, Patch, Project, Structure
 from core.project.placement.obstacles import TOUCHING_M, Kind, Obstacle, package_boxes, surroundings
 from core.project.placement.shapes import ALONG, Boxes, Direction, Ring, Stretch, overlaps, stretches
 from core.project.plan import package_margins
@@ -67,15 +68,28 @@ def room(project: Project, candidate: Candidate, patch: Patch, *, hard: bool = F
 
     Raises KeyError for a package the project does not hold.
     """
-    rules = _rules(project, candidate, patch, hard)
+    return _room(project.structure, project.packages, candidate, patch, hard)
+
+
+@by_identity
+def _room(
+    structure: Structure, packages: tuple[Package, ...], candidate: Candidate, patch: Patch, hard: bool
+) -> Room:
+    """Remembered: a sheet asks for the same patch at every scale it tries."""
+    rules = _rules(structure, packages, candidate, patch, hard)
     return Room(**{way: _way(rules, direction) for way, direction in WAYS.items()}, angle=_turn(rules))
 
 
-def _rules(project: Project, candidate: Candidate, patch: Patch, hard: bool) -> list[_Rule]:
-    whole = package_boxes(patch, package_margins(project.package(patch.package)))
+def _rules(
+    structure: Structure, packages: tuple[Package, ...], candidate: Candidate, patch: Patch, hard: bool
+) -> list[_Rule]:
+    package = next((p for p in packages if p.name == patch.package), None)
+    if package is None:
+        raise KeyError(patch.package)
+    whole = package_boxes(patch, package_margins(package))
     bare = package_boxes(patch, (0.0, 0.0))
     rules = []
-    for thing in surroundings(project.structure, project.packages, candidate, patch):
+    for thing in surroundings(structure, packages, candidate, patch):
         near, within = (box.shrunk(INSIDE * thing.tolerance_m) for box in (whole, bare))
         lies = bool(overlaps(thing.shape, whole.shrunk(thing.tolerance_m))[0])
         if not thing.stops_margin and (hard or lies):
@@ -166,7 +180,8 @@ def blocker_beside(
     project: Project, candidate: Candidate, patch: Patch, way: int, reach_m: float
 ) -> Obstacle | None:
     """The nearest thing that the package meets within `reach_m` towards the root (-1) or the tip (+1)."""
-    rules = [r for r in _rules(project, candidate, patch, False) if not r.now]
+    found = _rules(project.structure, project.packages, candidate, patch, False)
+    rules = [r for r in found if not r.now]
     best: tuple[float, Obstacle] | None = None
     for rule in rules:
         ahead = [a for a, b in stretches(rule.thing.shape, rule.box, (float(way), 0.0)) if b > 0.0]
