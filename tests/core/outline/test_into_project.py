@@ -97,7 +97,7 @@ def test_a_patch_off_the_centreline_may_lie_where_the_part_is(lab):
     after = taken(replace(wide, candidates=wide.candidates[:1]), box(0, -0.02, 0.3, 0.06))
     assert find_problems(after) == ()
     remarks = {r.code: r.text for r in predict(after).remarks}
-    assert "20 mm off the centreline" in remarks["off centre"] and "2.86°" in remarks["turned"]
+    assert "20.0 mm off the centreline" in remarks["off centre"] and "2.86°" in remarks["turned"]
 
 
 def test_a_lead_over_a_keep_out_is_remarked(lab):
@@ -160,4 +160,4 @@ def test_widths_changed_after_the_import_are_remarked(lab):
     after = taken(lab, box(0, -0.015, 0.3, 0.015).difference(Point(0.2, 0.008).buffer(0.004)))
     assert not any(r.code == "outline" for r in predict(after).remarks)
     narrower = edit.with_structure(after, width_m=0.025, cut_outs=())
-    assert any(r.code == "outline" and "differs by 5 mm" in r.text for r in predict(narrower).remarks)
+    assert any(r.code == "outline" and "differs by 5.0 mm" in r.text for r in predict(narrower).remarks)

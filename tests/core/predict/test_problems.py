@@ -150,7 +150,7 @@ def with_modulus(**changes) -> Project:
 def test_a_modulus_that_the_cold_makes_negative_is_told_before_anything_is_solved():
     cold = replace(BASE, service=replace(BASE.service, cold_c=-40.0))
     told = words(replace(with_modulus(per_kelvin=0.05), service=cold.service))
-    assert "at -40 °C" in told and "5 %/K" in told and "it must be from" in told
+    assert "at −40 °C" in told and "5 %/K" in told and "it must be from" in told
 
 
 def test_a_modulus_or_a_stiffness_of_next_to_nothing_is_told():
