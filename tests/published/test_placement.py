@@ -54,7 +54,7 @@ def merit_map(mode: int, starts, lengths):
 def test_the_map_finds_the_best_place_of_a_short_patch(mode, start, merit):
     """0.1 L long: modes 1 and 2 at the root, modes 3 to 5 at the outermost curvature antinode."""
     found, values = merit_map(mode, np.linspace(0.0, 0.9, 181), [0.1])
-    assert found.x_start_m[found.best[0]] == pytest.approx(start, abs=0.005)
+    assert found.across_m[found.best[0]] == pytest.approx(start, abs=0.005)
     assert np.nanmax(values) == pytest.approx(merit, rel=1e-3)
 
 
@@ -66,7 +66,7 @@ def test_the_map_finds_the_best_place_of_a_short_patch(mode, start, merit):
 def test_the_map_shows_every_local_maximum(mode, starts):
     found, values = merit_map(mode, np.linspace(0.0, 0.9, 181), [0.1])
     line = np.concatenate([[-1.0], values[:, 0], [-1.0]])
-    peaks = found.x_start_m[(line[1:-1] > line[:-2]) & (line[1:-1] > line[2:])]
+    peaks = found.across_m[(line[1:-1] > line[:-2]) & (line[1:-1] > line[2:])]
     # The last start, patch flush with the tip, may end in a rise of the coupling of a higher mode.
     assert peaks[: len(starts)] == pytest.approx(starts, abs=0.005)
 
@@ -81,7 +81,7 @@ def test_the_map_finds_the_best_place_and_length(mode, start, length, merit):
     starts = np.linspace(max(start - 0.1, 0.0), start + 0.1, 41)
     found, values = merit_map(mode, starts, np.linspace(length - 0.1, length + 0.1, 41))
     i, j = found.best
-    assert (found.x_start_m[i], found.size_m[j]) == pytest.approx((start, length), abs=0.0051)
+    assert (found.across_m[i], found.size_m[j]) == pytest.approx((start, length), abs=0.0051)
     assert np.nanmax(values) == pytest.approx(merit, rel=1e-3)
     assert found.at_edge == ()
 

@@ -1,5 +1,5 @@
 """A whole drag step against the general-purpose route (`tests/reference/hermite_route.py`: written-anew
-section, cubic elements, poles by eigenvalues): the tuned resistor, the damping it gives with the
+section with every layer free across by itself, cubic elements, poles by eigenvalues): the tuned resistor, the damping it gives with the
 dielectric's loss, and the response. A wrong tuning capacitance (blocked or free in place of the one that
 goes with K^2) or a dropped dielectric loss shows here."""
 
@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from core.predict.predict import predict
 from core.project import library
 from core.project.model import Circuit, Damping, TipForce, Tuning
+from tests.published.build import plain
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination
 
@@ -18,7 +19,7 @@ CASES = [("lab-beam", 1), ("lab-beam", 2), ("touring-ski", 1), ("touring-ski", 3
 
 def made(key, mode, tan_delta=None):
     """Candidate A with a resistor tuned in closed form, constants as they stand, one damping for all."""
-    project = library.example(key)
+    project = plain(library.example(key))
     candidate = project.candidate("A")
     group = replace(candidate.groups[0], circuit=Circuit("resistor", tuning=Tuning(mode)), instrument=None)
     candidate = replace(candidate, groups=(group, *candidate.groups[1:])[:1])

@@ -7,7 +7,6 @@ from msgspec.structs import replace
 from shapely.geometry import box
 
 from app.panels.stations_edits import station_rows, with_station_rows
-from app.panels.structure_section import _with_span
 from core.handover.sheet.datums import choose_datums
 from core.outline.apply import with_outline
 from core.outline.frame import Frame
@@ -19,7 +18,7 @@ BLANK = library.blank_project()
 
 
 def by_field(project, span_m):
-    return _with_span(project, "structure.stations_m", span_m)
+    return edit.with_span(project, span_m)
 
 
 def by_table(project, span_m):
