@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.secular import can_be_solved, roots, secular_of
-from core.circuit.spectrum import LEAST_MECHANICAL, resonant_mode, spectra
-from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_groups, loss_slope
+from core.circuit.spectrum import LEAST_MECHANICAL, spectra
+from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_groups
 
 Array = NDArray[np.float64]
 
@@ -49,46 +49,27 @@ def _least(
 
 
 def _by_matrices(system: CoupledSystem, modes: int) -> Array:
-    """From state matrices of all layouts, with the loss at mode 1 corrected to first order to that of
-    each pole's own mode (exact to the square of tan delta); nan where a state is too fast."""
-    omega, n = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes)), system.n_modes
-    reference = omega[:, min(_resonant_of_many(system), n - 1)]
+    """From state matrices of all layouts, those of a mode with the dielectric's loss at its frequency: a circuit
+    tuned to its optimum has two poles in one, where a correction from another frequency's would be wild.
+    nan where a state is too fast."""
+    omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
+    if not (system.is_lossy and live_groups(system)):
+        return _at_loss(system, omega[:, 0], modes)
+    each = [_at_loss(system, omega[:, mode], modes)[:, mode] for mode in range(modes)]
+    return np.stack(each, axis=1)
+
+
+def _at_loss(system: CoupledSystem, reference: Array, modes: int) -> Array:
+    """(P, modes) with the loss at one frequency (P,) of each layout."""
+    n = system.n_modes
     matrices = full_matrices(system, reference)[0]
     fast = fast_ones(matrices, system)
     matrices[fast] = np.eye(matrices.shape[-1])
     values, vectors = np.linalg.eig(matrices)
     energy = vectors.real**2 + vectors.imag**2
     per_mode = energy[:, :n] + energy[:, n : 2 * n]
-    owner = per_mode.argmax(axis=1)
     share = per_mode.sum(axis=1) / energy.sum(axis=1)
-    if system.is_lossy and live_groups(system):
-        own = np.take_along_axis(omega, owner, axis=1)
-        values = values + (own - reference[:, None]) * _loss_shift(system, vectors)
     ratio = -values.real / np.maximum(np.abs(values), 1e-300)
-    out = _least(ratio, values, share, owner, modes)
+    out = _least(ratio, values, share, per_mode.argmax(axis=1), modes)
     out[fast] = np.nan
     return out
-
-
-def _resonant_of_many(system: CoupledSystem) -> int:
-    """The mode nearest to the electrical resonance of the first circuit that has one, in the first
-    layout; else 0."""
-    return resonant_mode(system.one(0), system.n_modes)
-
-
-def _loss_shift(system: CoupledSystem, vectors: NDArray[np.complex128]) -> NDArray[np.complex128]:
-    """First-order shift of each pole per rad/s of the dielectric's loss frequency, (P, poles).
-
-    The matrix is skew minus symmetric in energy variables, so its left eigenvectors are the right
-    ones with the velocity-like and current-like states reversed.
-    """
-    at, slope = loss_slope(system)
-    n = system.n_modes
-    sign = np.ones(vectors.shape[1])
-    sign[n : 2 * n] = -1.0
-    sign[at.stop :] = -1.0
-    volts = vectors[:, at]
-    numerator = (volts * (slope @ volts)).sum(axis=1)
-    denominator = (sign[:, None] * vectors * vectors).sum(axis=1)
-    small = np.abs(denominator) < 1e-9
-    return np.where(small, 0.0, numerator / np.where(small, 1.0, denominator))
