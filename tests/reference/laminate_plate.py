@@ -144,7 +144,9 @@ def _ceramics(project: Project, candidate: Candidate):
     """(patch, package, ceramic plate of the model for its build-up length) for every ceramic."""
     spec = beam_spec(project.structure, project.materials)
     by_id = {p.id: p for p in candidate.patches}
-    for plate in plates_of(project, candidate, spec):
+    plates = plates_of(project, candidate, spec)
+    for j in range(len(plates)):
+        plate = plates.plate(j)
         patch = by_id[plate.patch]
         yield patch, project.package(patch.package), plate
 
