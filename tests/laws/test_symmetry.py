@@ -115,6 +115,11 @@ def test_response_is_reciprocal(made, first, second, kind):
     there, back = curve(first, second), curve(second, first)
     np.testing.assert_allclose(there.frequency_hz, back.frequency_hz, rtol=1e-12)
     size = np.abs(there.after).max()
+    if not (there.after.any() and back.after.any()):
+        # an output that cannot move is given as none; what a force there moves elsewhere is rounding
+        own = max(np.abs(curve(at, at).after).max() for at in (first, second, 0.5))
+        assert max(size, np.abs(back.after).max()) < 1e-6 * own
+        return
     np.testing.assert_allclose(there.after, back.after, atol=1e-9 * size)
 
 
