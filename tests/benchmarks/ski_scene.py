@@ -38,6 +38,7 @@ def ski() -> tuple[Project, Candidate]:
         stations_m=tuple(float(v) for v in new),
         width_m=resample(project.structure.width_m),
         layers=layers,
+        level="plain",  # what the rivals compute
     )
     candidate = project.candidate("A")
     circuit = replace(candidate.groups[0].circuit, kind="resistor", tuning=Tuning(1, "closed form"))

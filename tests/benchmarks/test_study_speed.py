@@ -32,8 +32,8 @@ LENGTHS = tuple(float(n) for n in np.linspace(0.05, 0.25, 50))
 
 
 def ski():
-    """The ski without keep-outs, so that all 10,000 layouts are solved."""
-    return with_structure(library.example("touring-ski"), keep_outs=())
+    """The ski without keep-outs and holes, so that all 10,000 layouts are solved."""
+    return with_structure(library.example("touring-ski"), keep_outs=(), datums=())
 
 
 def ski_map(project):
