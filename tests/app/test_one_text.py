@@ -21,6 +21,8 @@ from core.predict.report import prediction_text
 from core.project import edit, library
 from core.units import words
 
+pytestmark = pytest.mark.slow  # walks everything; CI does
+
 EXAMPLES = [key for key, _ in library.examples()]
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -28,6 +28,8 @@ from core.project import library, store
 from core.project.model import Project
 from tests.app.conftest import discard_changes, message
 
+pytestmark = pytest.mark.slow  # walks everything; CI does
+
 TAG = "<img src='planted.png'>"
 
 

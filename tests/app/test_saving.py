@@ -21,6 +21,8 @@ from tests.app.conftest import discard_changes, message
 from tests.app.test_document import save_to
 from tests.app.test_session import moved
 
+pytestmark = pytest.mark.slow  # walks everything; CI does
+
 Button = QMessageBox.StandardButton
 
 

@@ -27,6 +27,8 @@ from app.results.section import Section
 from core.project import library
 from tests.app.conftest import discard_changes
 
+pytestmark = pytest.mark.slow  # walks everything; CI does
+
 CLICK = 120
 
 

@@ -13,6 +13,8 @@ from app.panels.input_panel import EDITORS
 from core.project import library
 from tests.app.conftest import discard_changes
 
+pytestmark = pytest.mark.slow  # walks everything; CI does
+
 SCREENS = {"1280x800": QSize(1280, 800), "1600x1000 at 150 %": QSize(1067, 667)}
 
 
