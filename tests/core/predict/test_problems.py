@@ -101,11 +101,11 @@ def test_as_much_as_the_ceilings_allow_is_predicted(project):
     ids=["stations", "patches", "groups", "loads"],
 )
 def test_more_than_the_ceilings_allow_is_refused_in_words_and_at_load(project, told):
-    started = time.perf_counter()
+    started = time.process_time()  # of this process: what else the machine does must not count
     assert told in words(project)
     with pytest.raises(ProjectFileError, match=told.split(";")[0]):
         store.loads(store.dumps(project))
-    assert time.perf_counter() - started < 2.0
+    assert time.process_time() - started < 2.0
 
 
 # ---- circuits ------------------------------------------------------------------------------

@@ -177,11 +177,11 @@ def test_any_text_gives_a_number_or_words(text):
     ],
 )
 def test_a_tower_of_powers_is_refused_at_once(tower):
-    started = time.perf_counter()
+    started = time.process_time()  # of this process: what else the machine does must not count
     for unit in ("mm", "1", "ohm", "kg m2"):
         with pytest.raises(units.QuantityError):
             units.parse(tower, unit)
-    assert time.perf_counter() - started < 2.0
+    assert time.process_time() - started < 2.0
 
 
 @given(st.text(alphabet="m9ks ft10^*/().-+eE·", max_size=30), st.sampled_from(("mm", "1", "kg/m3")))
