@@ -97,6 +97,7 @@ class MainWindow(QMainWindow):
         self.answers.setMinimumWidth(LEAST_RESULTS)
         splitter.setStretchFactor(1, 1)
         splitter.setCollapsible(1, False)
+        splitter.setCollapsible(2, False)
         return splitter
 
     def _connect(self) -> None:
@@ -113,7 +114,9 @@ class MainWindow(QMainWindow):
         if not self.restoreGeometry(self.settings.bytes("geometry")):
             screen = self.screen().availableGeometry()
             self.resize(min(1440, screen.width()), min(900, screen.height()))
-        if not self._splitter.restoreState(self.settings.bytes("splitter")):
+        restored = self._splitter.restoreState(self.settings.bytes("splitter"))
+        # what answers is never hidden: a width of nothing was saved by a window that was never laid out
+        if not restored or self._splitter.sizes()[-1] < LEAST_RESULTS:
             inputs, answers = (344, 408) if self.width() >= ROOMY else (312, 372)
             self._splitter.setSizes([inputs, max(self.width() - inputs - answers, LEAST_DRAWING), answers])
 
