@@ -114,9 +114,7 @@ class MainWindow(QMainWindow):
         if not self.restoreGeometry(self.settings.bytes("geometry")):
             screen = self.screen().availableGeometry()
             self.resize(min(1440, screen.width()), min(900, screen.height()))
-        restored = self._splitter.restoreState(self.settings.bytes("splitter"))
-        # what answers is never hidden: a width of nothing was saved by a window that was never laid out
-        if not restored or self._splitter.sizes()[-1] < LEAST_RESULTS:
+        if not self._splitter.restoreState(self.settings.bytes("splitter")):
             inputs, answers = (344, 408) if self.width() >= ROOMY else (312, 372)
             self._splitter.setSizes([inputs, max(self.width() - inputs - answers, LEAST_DRAWING), answers])
 
@@ -381,8 +379,9 @@ class MainWindow(QMainWindow):
         if not self._leaving:
             event.ignore()
             return
-        self.settings.set_bytes("geometry", self.saveGeometry())
-        self.settings.set_bytes("splitter", self._splitter.saveState())
+        if self.isVisible():  # a window that was never laid out (the self-test) has no sizes worth remembering
+            self.settings.set_bytes("geometry", self.saveGeometry())
+            self.settings.set_bytes("splitter", self._splitter.saveState())
         self.settings.sync()
         self.document.recovery.close()
         self.session.close()

@@ -215,3 +215,22 @@ def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
     QApplication.processEvents()
     assert again._splitter.sizes() == pytest.approx(sizes, abs=2)
     again.close()
+
+
+def test_a_window_that_was_never_laid_out_leaves_the_next_one_its_usual_widths(window, tmp_path):
+    from app.shell.session import Session
+    from app.shell.settings import Settings
+    from app.shell.window import LEAST_RESULTS, MainWindow
+
+    window.settings.set_bytes("splitter", b"")
+    never_shown = MainWindow(Session(library.example("lab-beam")), Settings())
+    never_shown._splitter.resize(0, 0)
+    never_shown.close()
+    assert not never_shown.settings.bytes("splitter")
+    again = MainWindow(Session(library.example("lab-beam")), Settings())
+    again.resize(1400, 900)
+    again.show()
+    QApplication.processEvents()
+    assert again.answers.isVisible() and again.answers.width() >= LEAST_RESULTS
+    assert again.inputs.isVisible() and again.inputs.width() > 200
+    again.close()
