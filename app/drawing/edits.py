@@ -6,7 +6,10 @@ from msgspec.structs import replace
 
 from app.drawing.patch_view import zone_ends
 from core.project import edit
-from core.project.model import DatumFeature, Group, KeepOut, Patch, Project
+from core.project.candidate import Group
+from core.project.model import Project
+from core.project.patch import Patch
+from core.project.structure import DatumFeature, KeepOut
 
 
 def find_patch(project: Project, patch_id: str) -> Patch | None:

@@ -19,7 +19,9 @@ from app.drawing import edits
 from app.drawing.patch_view import zone_ends
 from app.drawing.snapping import FREE, Feature, Snapper
 from app.shell.session import Session
-from core.project.model import KeepOut, Patch, Project
+from core.project.model import Project
+from core.project.patch import Patch
+from core.project.structure import KeepOut
 
 SHORTEST_M = 1e-3
 

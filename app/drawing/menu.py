@@ -14,8 +14,9 @@ from app.panels.edits import with_new_patch, with_patch_copied
 from app.shell.best_place import to_best_place
 from app.shell.session import Session
 from core.project import edit
-from core.project.model import KeepOut, Project
+from core.project.model import Project
 from core.project.patch_edits import paired
+from core.project.structure import KeepOut
 from core.units.words import millimetres
 
 NEW_ZONE_M = 0.02

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.project.model import Candidate, KeepOut, Package, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Package, Patch
 from core.project.placement.verdict import Touch, verdicts
 from core.project.plan import Polygon, faces, package_margins, package_outline
+from core.project.structure import KeepOut
 
 FACES = ("top", "underside")
 

@@ -18,7 +18,7 @@ from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_support
 from app.drawing.view_model import DrawingView
 from app.theme import look as looks
-from core.project.model import DatumFeature, KeepOut
+from core.project.structure import DatumFeature, KeepOut
 
 _FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.drawing.patch_view import zone_ends
-from core.project.model import Structure
+from core.project.structure import Structure
 
 REACH_PX = 6.0
 

@@ -12,14 +12,14 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import (
+from core.project.record import Profile
+from core.project.structure import (
     CutOut,
     DatumFeature,
     GroundSpring,
     KeepOut,
     Outline,
     PointMass,
-    Profile,
     Structure,
     Support,
 )

@@ -14,8 +14,10 @@ from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
-from core.project.model import DatumFeature, Project, Service
+from core.project.model import Project
 from core.project.served import served_mode
+from core.project.service import Service
+from core.project.structure import DatumFeature
 
 if TYPE_CHECKING:
     from core.predict.prediction import Limit, ModeResult, Prediction

@@ -21,8 +21,9 @@ from PySide6.QtWidgets import (
 from app.fields.plain import PlainLabel, plain
 from app.fields.text import TextField
 from app.theme import look
-from core.project.model import Origin, Status
+from core.project.model import Origin
 from core.project.provenance import origin_of
+from core.project.record import Status
 
 if TYPE_CHECKING:
     from app.shell.session import Session

@@ -13,7 +13,8 @@ from app.shell.session import Session
 from core.handover.documents import Kind, Results
 from core.handover.text.results import compute_results
 from core.predict.prediction import Prediction
-from core.project.model import Project, Sheet
+from core.project.model import Project
+from core.project.sheet import Sheet
 
 
 class ComputedResults(QObject):

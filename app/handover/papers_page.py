@@ -13,7 +13,7 @@ from app.shell.away_page import AwayPage
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.project.model import Sheet
+    from core.project.sheet import Sheet
 
 
 class PapersPage(AwayPage):

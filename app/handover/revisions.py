@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QPushButton, QVB
 
 from app.fields import TextField
 from core.handover.releases import next_index
-from core.project.model import Revision
+from core.project.sheet import Revision
 
 
 class RevisionList(QWidget):

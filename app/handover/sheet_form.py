@@ -14,7 +14,8 @@ from core.handover.sheet.datums import touchable_datums
 from core.handover.sheet.layout import PAPERS_MM
 from core.handover.sheet.tolerances import room_words
 from core.project import edit
-from core.project.model import Project, Sheet
+from core.project.model import Project
+from core.project.sheet import Sheet
 from core.units.words import millimetres
 
 PAPERS = tuple(

@@ -16,7 +16,7 @@ from app.outline.tracing import Tracing
 from core.outline.drawing import UNITS
 from core.outline.frame import Frame
 from core.outline.model_plan import corners
-from core.project.model import CutOut
+from core.project.structure import CutOut
 
 Array = NDArray[np.float64]
 

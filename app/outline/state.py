@@ -12,7 +12,9 @@ from core.outline.frame import Frame
 from core.outline.rings import Parts
 from core.outline.shape import Shape
 from core.predict.problems import find_problems
-from core.project.model import Face, KeepOut, Project
+from core.project.model import Project
+from core.project.record import Face
+from core.project.structure import KeepOut
 
 OUTLINE, NOTHING = "outline", "nothing"
 HOLE_WORDS = ("hole", "holes", "bore", "bores", "drill", "drilling", "slot", "slots", "cutout", "cutouts")

@@ -14,7 +14,8 @@ from app.panels.bound import BoundRow
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
 from core.project import edit
-from core.project.model import Asked, Project
+from core.project.model import Project
+from core.project.service import Asked
 
 if TYPE_CHECKING:
     from app.shell.session import Session

@@ -9,8 +9,9 @@ from PySide6.QtWidgets import QWidget
 from app.fields import Column
 from app.panels.table_dialog import Records, TableDialog
 from core.project.fields import FIELDS
-from core.project.model import CutOut, GroundSpring, PointMass, Project
+from core.project.model import Project
 from core.project.placement.free_place import free_hole
+from core.project.structure import CutOut, GroundSpring, PointMass
 
 if TYPE_CHECKING:
     from app.shell.session import Session

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.piezo.layout import solve
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 Array = NDArray[np.float64]
 

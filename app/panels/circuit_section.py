@@ -20,7 +20,8 @@ from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult
 from core.project import edit
-from core.project.model import Circuit, Group, Instrument, Project
+from core.project.candidate import Circuit, Group, Instrument
+from core.project.model import Project
 from core.units import words as quantities
 
 if TYPE_CHECKING:

@@ -11,23 +11,21 @@ from core.beam.section import section
 from core.beam.spec import beam_spec
 from core.circuit.registry import CIRCUITS
 from core.project import edit
-from core.project.model import (
+from core.project.candidate import Circuit, Group, Tuning
+from core.project.model import Project
+from core.project.patch import Patch
+from core.project.placement.free_place import free_start, with_free_exit
+from core.project.service import (
     BaseShock,
     BaseStep,
-    Circuit,
-    Group,
     Impact,
     Load,
-    Patch,
-    Project,
     RandomBase,
     Release,
     RootAcceleration,
-    Support,
     TipForce,
-    Tuning,
 )
-from core.project.placement.free_place import free_start, with_free_exit
+from core.project.structure import Support
 
 replace = msgspec.structs.replace
 

@@ -25,7 +25,8 @@ from app.panels.bound import BoundRow, ReadOut
 from app.panels.draft import DraftDialog
 from app.panels.paths import replaced_at, value_at
 from core.project.fields import FIELDS
-from core.project.model import Constant, Project
+from core.project.model import Project
+from core.project.record import Constant
 
 if TYPE_CHECKING:
     from app.shell.session import Session

@@ -8,7 +8,10 @@ import msgspec
 
 from app.panels.paths import lies_in
 from core.project import library
-from core.project.model import Bond, Layer, Material, Package, Project
+from core.project.material import Material
+from core.project.model import Project
+from core.project.patch import Bond, Package
+from core.project.structure import Layer
 
 replace = msgspec.structs.replace
 

@@ -10,7 +10,8 @@ from app.fields import QuantityField
 from app.panels import library_edits
 from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
 from core.project import library
-from core.project.model import Material, Project
+from core.project.material import Material
+from core.project.model import Project
 
 if TYPE_CHECKING:
     from app.shell.session import Session

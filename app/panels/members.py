@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 from app.fields.plain import PlainLabel
 from app.panels import edits
 from core.project import edit
-from core.project.model import Group, Member
+from core.project.candidate import Group, Member
 
 if TYPE_CHECKING:
     from app.shell.session import Session

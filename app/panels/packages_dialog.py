@@ -13,7 +13,8 @@ from app.panels.edits import with_material_chosen
 from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
 from core.project import library
 from core.project.fields import FIELDS
-from core.project.model import Package, Project
+from core.project.model import Project
+from core.project.patch import Package
 
 if TYPE_CHECKING:
     from app.shell.session import Session

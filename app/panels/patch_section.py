@@ -15,7 +15,8 @@ from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
 from core.project import edit
 from core.project.article import is_catalogue_size, with_package_of_size
-from core.project.model import Patch, Project
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.patch_edits import paired
 
 if TYPE_CHECKING:

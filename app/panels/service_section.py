@@ -17,7 +17,8 @@ from app.panels.section import Section, set_shown
 from core import units
 from core.predict.random_load import spectrum_rms_m_s2
 from core.project.ceilings import MOST_MODES
-from core.project.model import PointLoad, Project, RandomBase, StaticForce
+from core.project.model import Project
+from core.project.service import PointLoad, RandomBase, StaticForce
 
 if TYPE_CHECKING:
     from app.shell.session import Session

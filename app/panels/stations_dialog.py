@@ -25,7 +25,7 @@ from app.panels.draft import DraftDialog
 from app.panels.library_edits import material_options, with_material_at_hand
 from app.panels.paths import steps
 from app.panels.section_view import SectionView
-from core.project.model import Layer, Structure
+from core.project.structure import Layer, Structure
 
 if TYPE_CHECKING:
     from app.shell.session import Session

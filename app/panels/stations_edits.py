@@ -10,7 +10,8 @@ import numpy as np
 
 from app.fields import Column
 from core.project import edit
-from core.project.model import Layer, Piece, Profile, Structure
+from core.project.record import Profile
+from core.project.structure import Layer, Piece, Structure
 
 replace = msgspec.structs.replace
 

@@ -14,7 +14,8 @@ from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from app.panels.library_edits import free_name
 from app.panels.paths import replaced_at, steps, value_at
-from core.project.model import Project, Record
+from core.project.model import Project
+from core.project.record import Record
 
 if TYPE_CHECKING:
     from app.shell.session import Session

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from core import units
-from core.project.model import Layer, Profile, Structure
+from core.project.record import Profile
+from core.project.structure import Layer, Structure
 from core.units import words as quantities
 
 SUPPORTS = (

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 from app.fields import Column
 from app.panels import words
 from app.panels.table_dialog import Records, TableDialog
-from core.project.model import DatumFeature, KeepOut
+from core.project.structure import DatumFeature, KeepOut
 
 if TYPE_CHECKING:
     from app.shell.session import Session

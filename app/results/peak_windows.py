@@ -17,7 +17,7 @@ from app.drawing.ink import Ink, polygon, strong_curve
 from app.theme import look
 from core.predict.asked import peak_wanted
 from core.predict.prediction import ModeResult, Prediction
-from core.project.model import Asked
+from core.project.service import Asked
 from core.units import words
 
 Array = NDArray[np.float64]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 
 def predicted_from(project: Project, candidate_id: str | None = None) -> tuple[object, ...]:

@@ -13,7 +13,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.sidebyside.mini_drawing import paint_mini, summary
 from app.sidebyside.rows import Cell, Row
 from app.theme import look
-from core.project.model import Candidate, Structure
+from core.project.candidate import Candidate
+from core.project.structure import Structure
 
 LABELS = 236
 LEAST_COLUMN = 230

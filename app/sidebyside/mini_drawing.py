@@ -13,7 +13,9 @@ from app.drawing.plan import YScale, outline_path, true_path
 from app.drawing.structure_view import structure_view
 from app.theme import look
 from core import units
-from core.project.model import Candidate, Patch, Structure
+from core.project.candidate import Candidate
+from core.project.patch import Patch
+from core.project.structure import Structure
 
 
 def paint_mini(p: QPainter, box: QRectF, structure: Structure, candidate: Candidate, widget: QWidget) -> None:

@@ -14,7 +14,7 @@ from core.predict.asked import Answer, Verdict
 from core.predict.asked_text import reached_text, short_text, state_text, wanted_text
 from core.predict.limit_words import margin_words, value_words
 from core.predict.prediction import Limit, Prediction
-from core.project.model import Asked
+from core.project.service import Asked
 from core.units import words
 
 if TYPE_CHECKING:

@@ -6,7 +6,9 @@ from msgspec.structs import replace
 
 from core import units
 from core.project import edit
-from core.project.model import Candidate, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
 
 ROUND_M = 1e-4
 THIN_M = 1e-6

@@ -10,7 +10,8 @@ from app.fields.plain import PlainLabel
 from app.sidebyside.mini_drawing import paint_mini
 from app.studies.words import circuit_text, place_text
 from app.theme import look
-from core.project.model import Candidate, Structure
+from core.project.candidate import Candidate
+from core.project.structure import Structure
 from core.study.search.goals import Found, SoFar
 from core.units import words
 

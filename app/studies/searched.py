@@ -10,7 +10,9 @@ from app.panels.library_edits import with_package_at_hand
 from app.studies.edits import COPY
 from core import units
 from core.project import edit
-from core.project.model import Candidate, Package, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Package
 
 
 def with_choices(

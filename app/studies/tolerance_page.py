@@ -24,7 +24,8 @@ from app.studies.tolerance_form import ToleranceForm
 from app.studies.tolerance_table import tolerance_table
 from app.studies.words import NOT_PREDICTED, failed
 from app.theme import look
-from core.project.model import Candidate, Project, Tolerance
+from core.project.candidate import Candidate
+from core.project.model import Project, Tolerance
 from core.study.tolerance.uncertain import uncertain_inputs
 from core.units import words
 

@@ -8,7 +8,7 @@ from core import units
 from core.circuit.registry import CIRCUITS
 from core.predict.electrode import use_remark
 from core.predict.predict import si_unit
-from core.project.model import Candidate
+from core.project.candidate import Candidate
 from core.study.placement.map_values import AXES, OVER, value_text
 from core.study.placement.maps import PlacementMap
 from core.study.search.goals import Found

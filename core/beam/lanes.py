@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.outline import NetWidth
-from core.project.model import Layer, Piece, Structure
+from core.project.structure import Layer, Piece, Structure
 
 Array = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.profile import Linear
-from core.project.model import CutOut, Structure
+from core.project.structure import CutOut, Structure
 
 Array = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import Profile
+from core.project.record import Profile
 
 Array = NDArray[np.float64]
 

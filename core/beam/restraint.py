@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import Structure, Support
+from core.project.structure import Structure, Support
 
 Array = NDArray[np.float64]
 

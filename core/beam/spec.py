@@ -18,7 +18,9 @@ from core.beam.lanes import crossings_m, lanes_of
 from core.beam.outline import NetWidth, net_width
 from core.beam.profile import Linear
 from core.beam.restraint import Restraint, restraints
-from core.project.model import Constant, Layer, Level, Material, Structure
+from core.project.material import Material
+from core.project.record import Constant
+from core.project.structure import Layer, Level, Structure
 
 Array = NDArray[np.float64]
 

@@ -17,7 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.spec import BeamSpec, beam_spec
-from core.project.model import Constant, Material, Structure, Support
+from core.project.material import Material
+from core.project.record import Constant
+from core.project.structure import Structure, Support
 
 Array = NDArray[np.float64]
 Number = float | Array

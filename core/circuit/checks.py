@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
+from core.project.candidate import Candidate, Circuit
 from core.project.checking import Found, Problem, Range, by_identity, number, tell
-from core.project.model import Candidate, Circuit
 
 
 @by_identity

@@ -17,7 +17,7 @@ from core.circuit.optimum import Aim, optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
 from core.piezo.layout import CoupledBeam
-from core.project.model import Candidate, Group
+from core.project.candidate import Candidate, Group
 
 Array = NDArray[np.float64]
 

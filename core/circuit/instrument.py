@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.circuit.kind import ratio
-from core.project.model import Instrument
+from core.project.candidate import Instrument
 
 
 def conductance_s(instrument: Instrument | None) -> float:

@@ -6,8 +6,10 @@ from msgspec.structs import replace
 
 from core.handover.releases import frozen_project
 from core.handover.sheet.identity import fingerprint, number_of
+from core.project.candidate import Candidate
 from core.project.mirror import mirrored
-from core.project.model import Candidate, Project, Released, Sheet
+from core.project.model import Project, Released
+from core.project.sheet import Sheet
 
 
 def mirrored_order(project: Project) -> Project:

@@ -9,8 +9,8 @@ from core.outline.difference import difference
 from core.outline.model_plan import net_curve
 from core.outline.width import width_curve
 from core.project.checking import by_identity
-from core.project.model import Structure
 from core.project.plan import profile_at
+from core.project.structure import Structure
 
 WITHIN = 0.03
 """Widths that differ by less than this share of the largest agree."""

@@ -8,7 +8,9 @@ from msgspec.structs import replace
 from core import units
 from core.outline.shape import Shape
 from core.project import edit
-from core.project.model import KeepOut, Layer, Origin, Piece, Profile, Project, Status, Structure
+from core.project.model import Origin, Project
+from core.project.record import Profile, Status
+from core.project.structure import KeepOut, Layer, Piece, Structure
 
 
 def with_outline(

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LinearRing, Polygon
 
-from core.project.model import CutOut
+from core.project.structure import CutOut
 
 Array = NDArray[np.float64]
 

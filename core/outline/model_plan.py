@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon, box
 
 from core.outline.width import WidthCurve, width_curve
-from core.project.model import CutOut
 from core.project.plan import cut_reach
+from core.project.structure import CutOut
 
 Array = NDArray[np.float64]
 

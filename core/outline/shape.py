@@ -19,7 +19,7 @@ from core.outline.model_plan import net_curve
 from core.outline.rings import Parts
 from core.outline.stations import Stations, choose
 from core.outline.width import WidthCurve, width_curve
-from core.project.model import CutOut, Outline, Ring
+from core.project.structure import CutOut, Outline, Ring
 
 SAVED_WITHIN_M = 3e-6
 """The saved outline leaves the drawing's by no more than this."""

@@ -8,7 +8,8 @@ from shapely.geometry import Polygon
 
 from core.outline.frame import Frame
 from core.outline.rings import Parts
-from core.project.model import Face, KeepOut
+from core.project.record import Face
+from core.project.structure import KeepOut
 
 WITHIN_M = 5e-5
 """A keep-out's corners leave the drawn line by no more than this."""

@@ -8,7 +8,8 @@ from typing import Generic, TypeVar
 from core.beam.free_strip import plane_stress
 from core.beam.spec import warming
 from core.beam.varied import Number, Variation, number
-from core.project.model import Ceramic, Level
+from core.project.patch import Ceramic
+from core.project.structure import Level
 
 N = TypeVar("N", bound=Number)
 

@@ -25,7 +25,9 @@ from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import EnergyShares, Sections, energy_density, energy_shares, loss_factors
 from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
-from core.project.model import Candidate, Damping, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.structure import Damping
 
 Array = NDArray[np.float64]
 

@@ -18,7 +18,10 @@ from core.beam.spec import BeamSpec, plane_stiffness, warming
 from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m
 from core.piezo.ceramic import Coefficients, coefficients
-from core.project.model import Candidate, Material, Package, Patch, Project, Skin
+from core.project.candidate import Candidate
+from core.project.material import Material
+from core.project.model import Project
+from core.project.patch import Package, Patch, Skin
 
 Array = NDArray[np.float64]
 

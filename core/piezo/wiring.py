@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.piezo.package import Plates
-from core.project.model import Candidate
+from core.project.candidate import Candidate
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from core.circuit.connect import beside_f, target_of
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam
-from core.project.model import Group
+from core.project.candidate import Group
 from core.units import words
 
 LARGEST_WOUND_H = 1.0

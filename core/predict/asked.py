@@ -14,8 +14,9 @@ from msgspec.structs import replace
 from core.predict.forcing import active_load
 from core.predict.predict import predict
 from core.predict.prediction import ModeResult, Prediction
-from core.project.model import Asked, Project
+from core.project.model import Project
 from core.project.served import tuned_modes
+from core.project.service import Asked
 
 
 @dataclass(frozen=True)

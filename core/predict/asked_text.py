@@ -7,7 +7,7 @@ from math import isfinite
 
 from core import units
 from core.predict.asked import Answer, Verdict
-from core.project.model import Asked, Service
+from core.project.service import Asked, Service
 from core.units import words
 
 

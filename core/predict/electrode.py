@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.predict.prediction import ModeResult
-from core.project.model import Candidate, Patch
+from core.project.candidate import Candidate
+from core.project.patch import Patch
 
 LEAST_USE = 0.7
 """Electrode use under which something can be done about it: the charges of parts of an electrode cancel."""

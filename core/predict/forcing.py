@@ -11,18 +11,17 @@ from core.circuit.optimum import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
 from core.predict.random_load import spectrum_rms_m_s2
-from core.project.model import (
+from core.project.model import Project, View
+from core.project.service import (
     BaseLoad,
     BaseShock,
     BaseStep,
     Impact,
     Load,
     PointLoad,
-    Project,
     Release,
     RootAcceleration,
     TipForce,
-    View,
 )
 from core.units import words
 

@@ -33,7 +33,8 @@ from core.predict.mean_square import density_points
 from core.predict.random_load import is_random
 from core.predict.response import Side, resonances
 from core.predict.transient import held_bend, is_transient, transient
-from core.project.model import Load, Project, Release
+from core.project.model import Project
+from core.project.service import Load, Release
 from core.units import words
 
 Array = NDArray[np.float64]

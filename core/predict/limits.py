@@ -22,7 +22,8 @@ from core.predict.forcing import load_words, place
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
 from core.predict.transient import held_groups
-from core.project.model import Constant, Load, Service, StaticForce
+from core.project.record import Constant
+from core.project.service import Load, Service, StaticForce
 from core.units import words
 
 Array = NDArray[np.float64]

@@ -23,7 +23,7 @@ from core.predict.random_load import is_random
 from core.predict.readings import PlateReadings, Readings, group_voltages, plate_readings
 from core.predict.response import Sampled, Side
 from core.predict.transient import Motion, Stretch, held_bend, is_transient
-from core.project.model import BaseLoad, Release
+from core.project.service import BaseLoad, Release
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.predict.random_load import corners_rad_s, density
-from core.project.model import Load
+from core.project.service import Load
 
 Array = NDArray[np.float64]
 

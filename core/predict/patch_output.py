@@ -18,7 +18,9 @@ from core.predict.fields import Fields
 from core.predict.forcing import Forcing, place
 from core.predict.prediction import Response
 from core.predict.readings import plate_readings
-from core.project.model import Candidate, Patch, View
+from core.project.candidate import Candidate
+from core.project.model import View
+from core.project.patch import Patch
 
 Array = NDArray[np.float64]
 

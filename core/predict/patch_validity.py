@@ -12,7 +12,9 @@ from core.piezo.package import CeramicPlate
 from core.predict.leads import Leads
 from core.predict.prediction import Remark
 from core.project.article import size_remark
-from core.project.model import Candidate, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.placement.lead import lead_cautions
 from core.project.placement.verdict import verdicts
 from core.units.words import share as share_words

@@ -37,9 +37,13 @@ from core.predict.response import Sampled, Side, response, sample
 from core.predict.ringdown import ring_down
 from core.predict.transient import transient
 from core.predict.validity import Case, remarks
-from core.project.model import Candidate, Material, Project, Service, Structure
+from core.project.candidate import Candidate
+from core.project.material import Material
+from core.project.model import Project
 from core.project.provenance import assumed, gathered
 from core.project.served import tuned_modes
+from core.project.service import Service
+from core.project.structure import Structure
 
 MODES_BEYOND = 3
 FEWEST_KEPT = 8

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import Load, RandomBase, RootAcceleration
+from core.project.service import Load, RandomBase, RootAcceleration
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from core.predict.forcing import Forcing
 from core.predict.grid import clusters, find_peaks, mode_windows, response_grid
 from core.predict.prediction import Response
 from core.predict.random_load import density, is_random
-from core.project.model import Load
+from core.project.service import Load
 
 Array = NDArray[np.float64]
 

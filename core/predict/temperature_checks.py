@@ -5,8 +5,11 @@ from __future__ import annotations
 from core import units
 from core.beam.spec import at_temperature
 from core.project.checking import Found, Problem, Range, by_identity, tell
+from core.project.material import Material
 from core.project.material_checks import MODULUS, coupling_squared
-from core.project.model import Ceramic, Constant, Material, Package, Service
+from core.project.patch import Ceramic, Package
+from core.project.record import Constant
+from core.project.service import Service
 from core.units.words import celsius as degrees
 
 COMPLIANCE = Range("1/TPa", 0.0, above=True)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.circuit.kind import Port
 from core.circuit.system import CoupledSystem, StateSpace, state_space
 from core.predict.forcing import Forcing
-from core.project.model import BaseShock, BaseStep, Impact, Load, Release
+from core.project.service import BaseShock, BaseStep, Impact, Load, Release
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -18,8 +18,11 @@ from core.predict.leads import Leads
 from core.predict.limits import StaticBend
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks
 from core.predict.prediction import Remark
+from core.project.candidate import Candidate, Group
 from core.project.checking import by_identity
-from core.project.model import BaseLoad, Candidate, Group, Project, Release, Structure
+from core.project.model import Project
+from core.project.service import BaseLoad, Release
+from core.project.structure import Structure
 from core.units import words
 from core.units.words import between, celsius, millimetres, percent, share, size
 

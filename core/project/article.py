@@ -10,7 +10,9 @@ from msgspec.structs import replace
 
 from core import units
 from core.project import edit
-from core.project.model import Package, Patch, Project, Sheet
+from core.project.model import Project
+from core.project.patch import Package, Patch
+from core.project.sheet import Sheet
 
 SAME_SIZE_M = 1e-6
 """Sizes that differ by less are one size."""

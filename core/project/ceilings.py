@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from core.project.model import Candidate, Project, Structure
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.structure import Structure
 
 MOST_STATIONS = 400
 MOST_MODES = 40

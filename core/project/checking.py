@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 from core import units
 from core.project.fields import Range
 from core.project.files import shortened
-from core.project.model import Constant, Profile
+from core.project.record import Constant, Profile
 
 LONGEST_MESSAGE = 300
 """From here on, names of a message are shortened: a file may hold any text as a name."""

@@ -10,24 +10,16 @@ from typing import Any, TypeVar
 
 from msgspec.structs import replace
 
-from core.project.model import (
-    Candidate,
-    Circuit,
-    Group,
-    Material,
-    Member,
-    Package,
-    Patch,
-    Project,
-    Record,
-    Service,
-    Sheet,
-    Structure,
-    Tuning,
-    View,
-)
+from core.project.candidate import Candidate, Circuit, Group, Member, Tuning
+from core.project.material import Material
+from core.project.model import Project, View
+from core.project.patch import Package, Patch
 from core.project.placement.free_place import free_start, with_free_exit
+from core.project.record import Record
 from core.project.served import served_mode
+from core.project.service import Service
+from core.project.sheet import Sheet
+from core.project.structure import Structure
 
 T = TypeVar("T", bound=Record)
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from core.project.checking import Found, Range, check_profile, mm, number, tell, unique
 from core.project.fields import FIELDS
-from core.project.model import Layer, Material, Piece, Structure
+from core.project.material import Material
 from core.project.plan import check_points, net_width_at, profile_at
+from core.project.structure import Layer, Piece, Structure
 
 THICKNESS = FIELDS["layers.thickness_m"].range
 THINNEST_M = 1e-6

@@ -12,19 +12,12 @@ from importlib import resources
 import msgspec
 
 from core.project import store
-from core.project.model import (
-    Candidate,
-    Damping,
-    DatumFeature,
-    Layer,
-    Material,
-    Package,
-    Piece,
-    Project,
-    Release,
-    Service,
-    Structure,
-)
+from core.project.candidate import Candidate
+from core.project.material import Material
+from core.project.model import Project
+from core.project.patch import Package
+from core.project.service import Release, Service
+from core.project.structure import Damping, DatumFeature, Layer, Piece, Structure
 
 _EXAMPLES: tuple[tuple[str, str], ...] = (
     ("lab-beam", "Lab beam, aluminium 300 x 30 x 2"),

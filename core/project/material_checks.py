@@ -19,7 +19,8 @@ from core.project.fields import (
     STRAIN,
     TEMPERATURE,
 )
-from core.project.model import Bond, Ceramic, Material, Package, PatchLimits
+from core.project.material import Material
+from core.project.patch import Bond, Ceramic, Package, PatchLimits
 from core.units.words import celsius
 
 EPSILON_0_F_M = 8.8541878128e-12

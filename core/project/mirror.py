@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from core.project.model import Candidate, Outline, Patch, Project, Ring, Structure
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
+from core.project.structure import Outline, Ring, Structure
 
 _EXITS = {"left": "right", "right": "left"}
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from core.project.candidate import Candidate
 from core.project.checking import Found, number, tell, unique
 from core.project.fields import ACROSS, FIELDS, PLAN
+from core.project.material import Material
 from core.project.material_checks import check_bond
-from core.project.model import Candidate, Material, Package, Patch, Structure
+from core.project.patch import Package, Patch
 from core.project.placement.lead import lead_cautions
 from core.project.placement.verdict import Touch, verdicts
+from core.project.structure import Structure
 
 
 def patch_problems(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from core.project import edit
-from core.project.model import Member, Patch, Project
+from core.project.candidate import Member
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.plan import package_margins
 from core.units.words import millimetres
 

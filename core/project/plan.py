@@ -6,7 +6,9 @@ import math
 from bisect import bisect_right
 from itertools import pairwise
 
-from core.project.model import CutOut, DatumFeature, KeepOut, Package, Patch, Profile, Structure
+from core.project.patch import Package, Patch
+from core.project.record import Profile
+from core.project.structure import CutOut, DatumFeature, KeepOut, Structure
 
 Point = tuple[float, float]
 Polygon = tuple[Point, ...]

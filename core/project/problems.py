@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from core.project.candidate import Candidate
 from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
+from core.project.material import Material
 from core.project.material_checks import material_problems, package_problems
-from core.project.model import Candidate, Material, Package, Project, Structure
+from core.project.model import Project
+from core.project.patch import Package
 from core.project.patch_checks import patch_problems, placement_cautions
 from core.project.service_checks import service_problems, sheet_problems, view_problems
+from core.project.structure import Structure
 from core.project.structure_checks import structure_problems
 from core.project.tolerance_checks import tolerance_problems
 from core.project.wiring_checks import wiring_problems

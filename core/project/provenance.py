@@ -14,29 +14,25 @@ from dataclasses import dataclass
 from msgspec.structs import replace
 
 from core.project.at_path import replaced_at, value_at
+from core.project.candidate import Candidate
 from core.project.checking import by_identity
 from core.project.fields import FIELDS, label_of
-from core.project.model import (
+from core.project.material import Material
+from core.project.model import Origin, Project
+from core.project.patch import Package
+from core.project.record import Constant, Status
+from core.project.service import (
     BaseShock,
     BaseStep,
-    Candidate,
-    Constant,
     Impact,
-    Level,
     Load,
-    Material,
-    Origin,
-    Package,
-    Project,
     RandomBase,
     Release,
     RootAcceleration,
     Service,
-    Status,
-    Structure,
-    Support,
     TipForce,
 )
+from core.project.structure import Level, Structure, Support
 
 _LAST_STEP = re.compile(r"(\.[^.\[\]]+|\[[^\]]*\])$")
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 
 def tuned_modes(candidate: Candidate) -> tuple[int, ...]:

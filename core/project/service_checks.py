@@ -8,7 +8,8 @@ from itertools import pairwise
 from core.project.ceilings import MOST_MODES
 from core.project.checking import Found, Range, number, tell
 from core.project.fields import DURATION, FIELDS, FREQUENCY, SERVICE_TEMPERATURE, SHARE
-from core.project.model import (
+from core.project.model import View
+from core.project.service import (
     Asked,
     BaseShock,
     BaseStep,
@@ -19,11 +20,10 @@ from core.project.model import (
     Release,
     RootAcceleration,
     Service,
-    Sheet,
-    Structure,
     TipForce,
-    View,
 )
+from core.project.sheet import Sheet
+from core.project.structure import Structure
 from core.project.structure_checks import on_span
 from core.units.words import celsius
 

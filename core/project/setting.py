@@ -14,7 +14,8 @@ from core import units
 from core.project.at_path import replaced_at, value_at
 from core.project.edit import with_span
 from core.project.files import shortened
-from core.project.model import Constant, Project
+from core.project.model import Project
+from core.project.record import Constant
 
 _UNITS = (
     ("_n_m", "N/m"), ("_nm_rad", "N m/rad"), ("_kg_m3", "kg/m3"), ("_kg_m2", "kg m2"), ("_m_s2", "m/s2"),

@@ -10,8 +10,9 @@ from core.project.ceilings import MOST_STATIONS
 from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, tell, unique
 from core.project.fields import ACROSS, FIELDS
 from core.project.layup_checks import check_layers
-from core.project.model import GroundSpring, Material, Structure, Support
+from core.project.material import Material
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
+from core.project.structure import GroundSpring, Structure, Support
 
 LONGEST_M = 100.0
 SHORTEST_M = 1e-3

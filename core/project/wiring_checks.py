@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from core.project.candidate import Candidate, Circuit, Group
 from core.project.ceilings import MOST_MODES
 from core.project.checking import Found, number, tell, unique
 from core.project.fields import FIELDS
-from core.project.model import Candidate, Circuit, Group
 
 
 def wiring_problems(found: Found, candidate: Candidate) -> None:

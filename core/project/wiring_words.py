@@ -6,7 +6,8 @@ two ceramics joined the opposite way round, so the dot of one goes with the unma
 
 from __future__ import annotations
 
-from core.project.model import Candidate, Group, Member, Patch
+from core.project.candidate import Candidate, Group, Member
+from core.project.patch import Patch
 
 
 def joined_leads(candidate: Candidate, group: Group) -> str:

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import msgspec
 
 from core import units
+from core.project.candidate import Candidate, Circuit, Group, Tuning
 from core.project.fields import field_of
-from core.project.model import Candidate, Circuit, Group, Patch, Project, Tuning
+from core.project.model import Project
+from core.project.patch import Patch
 
 ABSENT = "\N{EN DASH}"
 

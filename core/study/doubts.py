@@ -18,7 +18,8 @@ from msgspec.structs import replace
 from core.predict.asked import asked_modes, under_asked
 from core.predict.predict import held_circuits, predict
 from core.predict.prediction import Prediction
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 from core.study.tolerance.sampled import with_sample
 from core.study.tolerance.uncertain import Uncertain, uncertain_inputs
 

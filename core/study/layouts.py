@@ -18,7 +18,8 @@ from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.piezo.strain import StaticStrain, static_strain, static_use
 from core.predict.forcing import active_load, forcing
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 Array = NDArray[np.float64]
 

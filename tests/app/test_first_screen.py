@@ -15,7 +15,7 @@ from app.shell.window import MainWindow
 from app.theme import look
 from core.predict.predict import predict
 from core.project import edit, library
-from core.project.model import Asked, Impact, StaticForce
+from core.project.service import Asked, Impact, StaticForce
 from tests.app.conftest import discard_changes
 from tests.app.drawing.conftest import Bench
 

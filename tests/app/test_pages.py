@@ -15,7 +15,7 @@ from app.shell.page_row import PAGES
 from app.shell.status import HINT, HINT_AWAY
 from core.predict.asked import answer
 from core.project import edit
-from core.project.model import Asked
+from core.project.service import Asked
 
 CTRL = Qt.KeyboardModifier.ControlModifier
 

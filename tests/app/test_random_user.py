@@ -24,7 +24,9 @@ from core.predict.predict import predict
 from core.predict.problems import blocks_prediction, problems_of
 from core.predict.report import prediction_json, prediction_text
 from core.project import edit, library, store
-from core.project.model import Candidate, Circuit, Instrument, Patch, Project, Tuning
+from core.project.candidate import Candidate, Circuit, Instrument, Tuning
+from core.project.model import Project
+from core.project.patch import Patch
 from core.study.placement.map_values import MapRequest
 from core.study.placement.maps import placement_map
 from core.study.placement.position import damping_against_position

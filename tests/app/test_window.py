@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication, QLabel, QTextBrowser
 
 from app.theme import look
 from core.project import edit, library
-from core.project.model import Circuit
+from core.project.candidate import Circuit
 from tests.app.conftest import message
 from tests.app.drawing.conftest import Bench
 from tests.core.predict.scenes import driving_circuit

@@ -9,7 +9,8 @@ saved values.
 
 from __future__ import annotations
 
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 from tests.reference import plain_route
 from tests.reference.hermite_route import HermiteResult, solve
 from tests.reference.lamination import Lamination

@@ -15,7 +15,9 @@ from core.predict.poles import mode_damping
 from core.predict.predict import MODES_BEYOND
 from core.predict.response import Sampled, Side, sample
 from core.project import library
-from core.project.model import Candidate, Profile, Project, Tuning
+from core.project.candidate import Candidate, Tuning
+from core.project.model import Project
+from core.project.record import Profile
 
 MODES = 8
 STATIONS = 20

@@ -5,7 +5,9 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from core.project import library
-from core.project.model import Candidate, Group, Member, Patch, Project
+from core.project.candidate import Candidate, Group, Member
+from core.project.model import Project
+from core.project.patch import Patch
 
 
 def lab() -> Project:

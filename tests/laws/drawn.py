@@ -7,7 +7,10 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from core.piezo.layout import CoupledBeam, solve
-from core.project.model import Bond, Candidate, Project, Structure
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Bond
+from core.project.structure import Structure
 from tests.published.build import ceramic, elastic, group, package, place, project, strip, support
 
 law = settings(max_examples=20, derandomize=True, deadline=None)

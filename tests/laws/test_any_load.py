@@ -10,23 +10,11 @@ from msgspec.structs import replace
 from core.predict.predict import predict
 from core.predict.report import prediction_json
 from core.project import library
-from core.project.model import (
-    BaseShock,
-    BaseStep,
-    Circuit,
-    Constant,
-    Damping,
-    Impact,
-    Instrument,
-    PointMass,
-    RandomBase,
-    Release,
-    RootAcceleration,
-    Support,
-    TipForce,
-    Tuning,
-)
+from core.project.candidate import Circuit, Instrument, Tuning
 from core.project.problems import find_problems
+from core.project.record import Constant
+from core.project.service import BaseShock, BaseStep, Impact, RandomBase, Release, RootAcceleration, TipForce
+from core.project.structure import Damping, PointMass, Support
 
 BAND = (5.0, 800.0)
 KINDS = ("open", "shorted", "resistor", "series R-L", "parallel R-L")

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.project.model import GroundSpring, PointMass
+from core.project.structure import GroundSpring, PointMass
 from tests.laws.drawn import (
     MATERIALS,
     between,

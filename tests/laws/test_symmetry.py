@@ -6,7 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.predict.predict import predict
-from core.project.model import Bond, Circuit, Project, TipForce
+from core.project.candidate import Circuit
+from core.project.model import Project
+from core.project.patch import Bond
+from core.project.service import TipForce
 from tests.laws.drawn import MATERIALS, between, law, modes, patched
 from tests.published.build import ceramic, group, package, place, project, strip, support
 

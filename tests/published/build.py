@@ -10,31 +10,13 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.piezo.layout import CoupledBeam, solve
-from core.project.model import (
-    Bond,
-    Candidate,
-    Ceramic,
-    Circuit,
-    Constant,
-    Damping,
-    GroundSpring,
-    Group,
-    Layer,
-    Level,
-    Material,
-    Member,
-    Package,
-    Patch,
-    PatchLimits,
-    Piece,
-    PointMass,
-    Project,
-    Service,
-    Skin,
-    Structure,
-    Support,
-    TipForce,
-)
+from core.project.candidate import Candidate, Circuit, Group, Member
+from core.project.material import Material
+from core.project.model import Project
+from core.project.patch import Bond, Ceramic, Package, Patch, PatchLimits, Skin
+from core.project.record import Constant
+from core.project.service import Service, TipForce
+from core.project.structure import Damping, GroundSpring, Layer, Level, Piece, PointMass, Structure, Support
 
 EPS0 = 8.854187813e-12
 NOTHING = Skin("no skin", 0.0)

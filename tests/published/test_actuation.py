@@ -10,7 +10,7 @@ the difference is stated.
 import numpy as np
 import pytest
 
-from core.project.model import Bond
+from core.project.patch import Bond
 from tests.published.build import (
     EPS0,
     ceramic,

@@ -7,7 +7,7 @@ import pytest
 from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project import library
-from core.project.model import TipForce
+from core.project.service import TipForce
 from core.study.placement.position import damping_against_position
 from tests.published.build import shape
 

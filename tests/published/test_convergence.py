@@ -15,7 +15,8 @@ from msgspec.structs import replace
 from core.piezo.layout import solve
 from core.predict.predict import MODES_BEYOND
 from core.project import library
-from core.project.model import Candidate, CutOut, PointMass
+from core.project.candidate import Candidate
+from core.project.structure import CutOut, PointMass
 from tests.published.build import plain
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination

@@ -6,7 +6,8 @@ The reference solves short and open circuit in 40 digits and subtracts; nothing 
 import numpy as np
 import pytest
 
-from core.project.model import Bond, Piece
+from core.project.patch import Bond
+from core.project.structure import Piece
 from tests.published.build import (
     EPS0,
     ceramic,

@@ -15,7 +15,9 @@ from core.circuit.system import CoupledSystem, state_space
 from core.circuit.transfer import Functional, forced
 from core.predict.decay import Decay
 from core.predict.predict import predict
-from core.project.model import Constant, Damping, TipForce
+from core.project.record import Constant
+from core.project.service import TipForce
+from core.project.structure import Damping
 from tests.published.build import bare, material, project, strip
 
 UNIT = Functional(np.ones(1), np.zeros(0), np.zeros(0))

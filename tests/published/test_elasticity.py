@@ -8,7 +8,7 @@ ends of the electrode. The strip is as wide as the ceramic so that both models s
 import numpy as np
 import pytest
 
-from core.project.model import Bond, Skin
+from core.project.patch import Bond, Skin
 from tests.published.build import EPS0, ceramic, material, package, place, strip, with_patch
 from tests.reference.elasticity_strip import Isotropic, PoledCeramic, Slab, solve_strip
 

@@ -11,7 +11,8 @@ import pytest
 
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import spectrum_at
-from core.project.model import Circuit, Constant, Tuning
+from core.project.candidate import Circuit, Tuning
+from core.project.record import Constant
 from tests.published.build import ceramic, group, package, place, project, solved, strip
 from tests.published.test_worked_beams import cantilever_chain
 from tests.reference.transfer_matrix import poles

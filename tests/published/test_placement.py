@@ -17,7 +17,8 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.project import library
-from core.project.model import Circuit, Damping, Tuning
+from core.project.candidate import Circuit, Tuning
+from core.project.structure import Damping
 from core.study.placement.maps import default_request, placement_map
 from core.study.search.goals import Goal, Limits, SearchRequest
 from core.study.search.search import search

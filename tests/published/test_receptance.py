@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from core.predict.predict import predict
-from core.project.model import RootAcceleration, TipForce, View
+from core.project.model import View
+from core.project.service import RootAcceleration, TipForce
 from tests.published.build import UNIT, project, unit_beam
 
 

@@ -13,7 +13,8 @@ from core.beam.section import section
 from core.beam.spec import beam_spec
 from core.piezo.layout import solve
 from core.project import library
-from core.project.model import Constant, Piece
+from core.project.record import Constant
+from core.project.structure import Piece
 from tests.published.build import material, plain, strip
 
 KEYS = [key for key, _ in library.examples()]

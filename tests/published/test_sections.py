@@ -5,7 +5,7 @@ import pytest
 
 from core.beam.section import section
 from core.beam.spec import beam_spec
-from core.project.model import Piece
+from core.project.structure import Piece
 from tests.published.build import ceramic, material, package, place, strip, with_patch
 
 INCH, PSI = 0.0254, 6894.757293

@@ -13,7 +13,7 @@ known to 0.5 %. The mesh here is coarse enough for every day: K^2 1 to 4 % high,
 import numpy as np
 import pytest
 
-from core.project.model import Bond, Skin
+from core.project.patch import Bond, Skin
 from tests.published.build import ceramic, material, package, place, strip, with_patch
 from tests.reference.elasticity_strip import EPS0, Isotropic
 from tests.reference.solid_strip import Box, SolidCeramic, solve_solid

@@ -8,7 +8,7 @@ import mpmath as mp
 import numpy as np
 import pytest
 
-from core.project.model import Piece
+from core.project.structure import Piece
 from tests.published.build import bare, lambdas, material, strip, unit_beam
 from tests.reference.transfer_matrix import Uniform, frequencies
 

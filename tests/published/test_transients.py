@@ -14,7 +14,8 @@ from core.predict.predict import predict
 from core.predict.response import Side
 from core.predict.transient import transient
 from core.project import library
-from core.project.model import BaseShock, BaseStep, Circuit, Impact, RandomBase, Release
+from core.project.candidate import Circuit
+from core.project.service import BaseShock, BaseStep, Impact, RandomBase, Release
 from tests.published.build import plain
 from tests.reference import time_route
 

@@ -9,7 +9,9 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.project import library
-from core.project.model import Circuit, Damping, TipForce, Tuning
+from core.project.candidate import Circuit, Tuning
+from core.project.service import TipForce
+from core.project.structure import Damping
 from tests.published.build import plain
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination

@@ -30,7 +30,9 @@ from skfem import (
 
 from core.beam.spec import beam_spec
 from core.piezo.package import plates_of, side_margin_m
-from core.project.model import Candidate, Package, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Package, Patch
 from tests.reference.elasticity_strip import EPS0, graded
 
 

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.project.model import Candidate, Package, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Package, Patch
 from tests.reference.hermite_route import PatchedBeam
 
 EPS0 = 8.8541878128e-12

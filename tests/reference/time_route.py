@@ -15,7 +15,8 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.linalg import eigh
 
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination
 

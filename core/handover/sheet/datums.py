@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.edges import measured_across
-from core.project.model import DatumFeature, Project
+from core.project.model import Project
+from core.project.structure import DatumFeature
 
 SAME_PLACE_M = 1e-6
 

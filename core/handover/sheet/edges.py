@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import Structure
 from core.project.plan import profile_at
+from core.project.structure import Structure
 
 Array = NDArray[np.float64]
 

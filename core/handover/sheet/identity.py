@@ -12,7 +12,9 @@ from typing import Any
 
 import msgspec
 
-from core.project.model import Candidate, Project, Released, Revision
+from core.project.candidate import Candidate
+from core.project.model import Project, Released
+from core.project.sheet import Revision
 
 
 def number_of(project: Project, candidate: Candidate) -> str:

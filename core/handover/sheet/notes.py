@@ -23,10 +23,13 @@ from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import room_words
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
-from core.project.model import Candidate, KeepOut, Project, Sheet
+from core.project.candidate import Candidate
+from core.project.model import Project
 from core.project.placement.lead import RELIEF_M, lead_run
 from core.project.placement.room import edge_distance, near_things
 from core.project.plan import package_margins
+from core.project.sheet import Sheet
+from core.project.structure import KeepOut
 from core.project.wiring_words import joined_leads
 from core.units import words
 

@@ -10,7 +10,8 @@ import re
 from dataclasses import dataclass
 
 from core.handover.drawing.items import SheetError
-from core.project.model import Package, Patch, Sheet
+from core.project.patch import Package, Patch
+from core.project.sheet import Sheet
 from core.units import words
 
 VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12

@@ -11,9 +11,9 @@ from core.handover.drawing.lettering import text_width_mm
 from core.handover.sheet.datums import touchable_datums
 from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.subject import Placed, Subject
-from core.project.model import DatumFeature
 from core.project.placement.lead import lead_run
 from core.project.plan import datum_holes
+from core.project.structure import DatumFeature
 
 SUPPORT_MM = 9.0
 """Paper length of the support block drawn beside an end."""

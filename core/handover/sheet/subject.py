@@ -16,8 +16,12 @@ from core.handover.drawing.items import SheetError
 from core.handover.sheet.datums import Datums, choose_datums
 from core.handover.sheet.edges import edges_m
 from core.project.article import article_name
-from core.project.model import Candidate, KeepOut, Package, Patch, Profile, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Package, Patch
 from core.project.plan import package_margins
+from core.project.record import Profile
+from core.project.structure import KeepOut
 
 Side = Literal["top", "underside"]
 Points = tuple[tuple[float, float], ...]

@@ -11,7 +11,8 @@ from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.section_detail import shared
 from core.handover.sheet.subject import Subject
 from core.project.article import specification
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 SHOWN_REVISIONS = 3
 MIRROR_GUARD = "AS DRAWN. The mirrored part has a sheet of its own."

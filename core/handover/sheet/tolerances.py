@@ -12,7 +12,9 @@ from collections.abc import Iterator
 
 from core.handover.drawing.dimensions import plus_minus
 from core.handover.sheet.subject import Placed
-from core.project.model import Candidate, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.placement.room import Clearance, Room, room
 
 PRINTED_M = 1e-4

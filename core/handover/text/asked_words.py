@@ -8,7 +8,8 @@ from core.predict.asked import Answer, answer
 from core.predict.asked_text import answer_text, asked_text, verdict_text
 from core.predict.limit_words import margin_words
 from core.predict.prediction import Prediction
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 NOTHING_ASKED = "No target is entered for this part: what is reached is told, not judged."
 

@@ -11,7 +11,9 @@ from core.handover.text.document import Block, Bullets, Caution, Document, Headi
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.leads import SOURCE, Leads, rounded_up
 from core.predict.prediction import GroupResult, Metered, Prediction
-from core.project.model import Candidate, Group, Package, Project
+from core.project.candidate import Candidate, Group
+from core.project.model import Project
+from core.project.patch import Package
 from core.project.wiring_words import joined_leads
 from core.study.temperature.temperature import AtTemperature, GroupAt, TemperatureStudy
 from core.units import words

@@ -18,8 +18,9 @@ from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.asked import Answer
 from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import Limit, ModeResult, Prediction
+from core.project.candidate import Candidate
 from core.project.fields import label_of
-from core.project.model import Candidate, Project
+from core.project.model import Project
 from core.project.provenance import inputs, origin_of
 from core.project.served import served_mode
 from core.study.temperature.temperature import TemperatureStudy

@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 from core.handover.drawing.items import Item, Line, Polygon, Text
 from core.handover.drawing.lettering import fit
 from core.handover.sheet.layout import Box
-from core.project.model import Candidate, Project, Structure
+from core.project.candidate import Candidate
+from core.project.model import Project
 from core.project.plan import package_outline, profile_at
+from core.project.structure import Structure
 from core.units import words
 
 SIZE = 2.3

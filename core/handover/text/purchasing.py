@@ -28,7 +28,8 @@ from core.handover.text.shop import (
     subjects,
 )
 from core.predict.prediction import Remark
-from core.project.model import Constant, Project
+from core.project.model import Project
+from core.project.record import Constant
 from core.units import words
 
 LEAD_SHARE = 0.64

@@ -10,7 +10,8 @@ from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
 from core.predict.prediction import Remark
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 
 WRITE = "____________"
 CHECK_STATUS = "check current status"

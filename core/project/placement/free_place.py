@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from core.project.model import Bond, Candidate, CutOut, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Bond, Patch
 from core.project.placement.lead import RELIEF_M, free_exits
 from core.project.placement.obstacles import surroundings
 from core.project.placement.room import free_between, free_starts
+from core.project.structure import CutOut
 
 HOLE_M = 5e-3
 HOLE_SHARE = 0.2

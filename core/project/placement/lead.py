@@ -13,11 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core.project.candidate import Candidate
 from core.project.checking import mm
-from core.project.model import Candidate, Package, Patch, Structure
+from core.project.patch import Package, Patch
 from core.project.placement.obstacles import FLUSH_M, Kind, can_be_drawn, surroundings
 from core.project.placement.shapes import Boxes, stretches
 from core.project.plan import package_margins
+from core.project.structure import Structure
 
 RELIEF_M = 10e-3
 """How far from the package the strain relief holds the lead."""

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.model import Candidate, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings
 from core.project.placement.shapes import ALONG, Array, Bools, Boxes, overlaps, stretches
 from core.project.plan import package_margins

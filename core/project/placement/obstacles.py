@@ -16,10 +16,12 @@ from typing import Literal
 
 import numpy as np
 
+from core.project.candidate import Candidate
 from core.project.checking import by_identity, mm
-from core.project.model import Candidate, CutOut, KeepOut, Outline, Package, Patch, Structure
+from core.project.patch import Package, Patch
 from core.project.placement.shapes import Array, Boxes, Disc, End, Ring, Shape, sides
 from core.project.plan import cut_reach, datum_holes, faces, keep_out_outline, package_margins
+from core.project.structure import CutOut, KeepOut, Outline, Structure
 
 Kind = Literal["root", "tip", "edge", "hole", "keep-out", "package"]
 

@@ -12,11 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core.project.candidate import Candidate
 from core.project.checking import by_identity
-from core.project.model import Candidate, Package, Patch, Project, Structure
+from core.project.model import Project
+from core.project.patch import Package, Patch
 from core.project.placement.obstacles import TOUCHING_M, Kind, Obstacle, package_boxes, surroundings
 from core.project.placement.shapes import ALONG, Boxes, Direction, Ring, Stretch, overlaps, stretches
 from core.project.plan import package_margins
+from core.project.structure import Structure
 
 INSIDE = 0.999
 """Places of contact lie a thousandth of the tolerance within it, so that rounding cannot push them out."""

@@ -14,8 +14,9 @@ from typing import Literal
 import numpy as np
 
 from core import units
+from core.project.candidate import Candidate
 from core.project.checking import by_identity, mm
-from core.project.model import Candidate, Package, Patch, Structure
+from core.project.patch import Package, Patch
 from core.project.placement.obstacles import (
     Obstacle,
     can_be_drawn,
@@ -24,6 +25,7 @@ from core.project.placement.obstacles import (
 )
 from core.project.placement.shapes import ACROSS, ALONG, Array, Boxes, End, Ring, overlaps, stretches
 from core.project.plan import Polygon, faces, overlap_m, package_margins
+from core.project.structure import Structure
 from core.units.words import millimetres
 
 Severity = Literal["error", "caution"]

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.registry import CIRCUITS
-from core.project.model import Candidate, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
 from core.study.layouts import Layouts, layouts, placed
 from core.units import words
 

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.predict.predict import held_circuits
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 from core.project.placement.room import Clearance, Room, room
 from core.study.layouts import layouts, placed
 from core.study.temperature.temperature import served_modes

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from core.beam.ritz import PROMISED_TO_MANY
 from core.predict.predict import bare, modes_kept
-from core.project.model import Candidate, Patch, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.placement.many import judge
 from core.project.placement.room import blocker_beside, free_starts
 from core.study.layouts import Layouts, layouts, placed

@@ -7,8 +7,9 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
+from core.project.candidate import Candidate, Group
 from core.project.edit import with_candidate
-from core.project.model import Candidate, Group, Project
+from core.project.model import Project
 from core.study.search.goals import Goal, SearchRequest
 from core.study.search.preferred import nearest
 from core.study.search.templates import modes_of

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from core.project.model import Candidate, CircuitName, Face
+from core.project.candidate import Candidate, CircuitName
+from core.project.record import Face
 
 GoalKind = Literal["damping", "weighted", "band", "targets"]
 

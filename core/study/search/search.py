@@ -9,7 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from core.predict.predict import bare
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 from core.study.executors import Job, run_chunks
 from core.study.search.binding import binding
 from core.study.search.exact import (

@@ -12,19 +12,11 @@ from numpy.typing import NDArray
 from core.circuit.registry import CIRCUITS
 from core.predict.forcing import active_load
 from core.predict.predict import bare
-from core.project.model import (
-    Candidate,
-    Circuit,
-    CircuitName,
-    Face,
-    Group,
-    Member,
-    Package,
-    Patch,
-    Project,
-    Tuning,
-)
+from core.project.candidate import Candidate, Circuit, CircuitName, Group, Member, Tuning
+from core.project.model import Project
+from core.project.patch import Package, Patch
 from core.project.plan import package_margins
+from core.project.record import Face
 from core.study.search.goals import Goal, Limits, SearchRequest
 
 Array = NDArray[np.float64]

@@ -21,7 +21,8 @@ from core.predict.forcing import active_load, forcing
 from core.predict.poles import mode_damping
 from core.predict.predict import bare, hold, modes_kept
 from core.predict.response import Side, sample
-from core.project.model import Candidate, Group, Project, Tuning
+from core.project.candidate import Candidate, Group, Tuning
+from core.project.model import Project
 
 Name = Literal["cold", "reference", "hot"]
 NAMES: tuple[Name, ...] = ("cold", "reference", "hot")

@@ -10,7 +10,11 @@ from numpy.typing import NDArray
 
 from core.piezo.ceramic import coefficients
 from core.project.at_path import replaced_at, value_at
-from core.project.model import Candidate, Constant, Patch, Project, Support
+from core.project.candidate import Candidate
+from core.project.model import Project
+from core.project.patch import Patch
+from core.project.record import Constant
+from core.project.structure import Support
 from core.study.tolerance.uncertain import Uncertain, clamp_stiffness
 
 Array = NDArray[np.float64]

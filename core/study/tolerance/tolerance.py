@@ -19,7 +19,8 @@ from core.piezo.layout import solve
 from core.predict.forcing import active_load
 from core.predict.grid import response_grid
 from core.predict.predict import held_circuits
-from core.project.model import Candidate, Project
+from core.project.candidate import Candidate
+from core.project.model import Project
 from core.study.executors import Job, Progress, Stopwatch, run_chunks
 from core.study.layouts import KEPT, Layouts, layouts
 from core.study.temperature.temperature import served_modes

@@ -19,10 +19,13 @@ from core.beam.spec import beam_spec
 from core.circuit.registry import CIRCUITS
 from core.piezo.bond import bare_sections
 from core.project.at_path import value_at
+from core.project.candidate import Candidate
 from core.project.fields import field_of
-from core.project.model import Candidate, Constant, Project, Status, Support, Tolerance
+from core.project.model import Project, Tolerance
 from core.project.provenance import inputs as inputs_with_origin
 from core.project.provenance import origin_of
+from core.project.record import Constant, Status
+from core.project.structure import Support
 
 Array = NDArray[np.float64]
 Kind = Literal["value", "factor", "clamp"]

@@ -8,31 +8,13 @@ import numpy as np
 
 from core.predict.fields import strain_nodes
 from core.predict.prediction import Shapes
-from core.project.model import (
-    Bond,
-    Candidate,
-    Ceramic,
-    Circuit,
-    Constant,
-    CutOut,
-    DatumFeature,
-    Group,
-    KeepOut,
-    Layer,
-    Material,
-    Member,
-    Package,
-    Patch,
-    PatchLimits,
-    Piece,
-    PointMass,
-    Project,
-    Service,
-    Skin,
-    Structure,
-    TipForce,
-    Tuning,
-)
+from core.project.candidate import Candidate, Circuit, Group, Member, Tuning
+from core.project.material import Material
+from core.project.model import Project
+from core.project.patch import Bond, Ceramic, Package, Patch, PatchLimits, Skin
+from core.project.record import Constant
+from core.project.service import Service, TipForce
+from core.project.structure import CutOut, DatumFeature, KeepOut, Layer, Piece, PointMass, Structure
 
 ROOTS = (1.8751040687, 4.6940911330, 7.8547574382, 10.9955407349, 14.1371683910)
 SPAN = 0.3

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QApplication, QToolButton
 
-from core.project.model import KeepOut
+from core.project.structure import KeepOut
 from tests.app.drawing import stand_in
 
 CTRL = Qt.KeyboardModifier.ControlModifier

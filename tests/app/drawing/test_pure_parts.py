@@ -23,7 +23,7 @@ from app.drawing.surface import arrangement_of
 from app.drawing.tracking import follow, likeness
 from app.drawing.view_model import drawing_view
 from core.predict.fields import strain_nodes
-from core.project.model import Layer, Piece
+from core.project.structure import Layer, Piece
 from tests.app.drawing import stand_in
 
 

@@ -12,7 +12,7 @@ from app.drawing.ink import Ink
 from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.view_model import drawing_view
 from app.theme import look as looks
-from core.project.model import CutOut, KeepOut, Layer
+from core.project.structure import CutOut, KeepOut, Layer
 from tests.app.drawing import stand_in
 
 

@@ -17,7 +17,8 @@ from core.handover.drawing.items import Text
 from core.handover.drawing.strokes import strokes
 from core.handover.releases import next_index
 from core.project import library
-from core.project.model import DatumFeature, Revision
+from core.project.sheet import Revision
+from core.project.structure import DatumFeature
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from app.panels.stations_dialog import StationsDialog
 from app.results.results_panel import ResultsPanel
 from core.predict.electrode import LEAST_USE
 from core.project import edit, library
-from core.project.model import Asked
+from core.project.service import Asked
 
 LEFT = Qt.MouseButton.LeftButton
 

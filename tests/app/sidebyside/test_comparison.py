@@ -19,7 +19,7 @@ from app.sidebyside.shapes import overlaid
 from app.theme import look
 from core.predict.predict import predict
 from core.project import edit, library
-from core.project.model import Asked
+from core.project.service import Asked
 
 
 @pytest.fixture(scope="module")

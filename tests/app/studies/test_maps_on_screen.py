@@ -13,7 +13,7 @@ from app.studies.page import MAP
 from app.studies.words import band_text, cell_text
 from core.project import library
 from core.project.edit import with_patch, with_structure, without_patch
-from core.project.model import KeepOut
+from core.project.structure import KeepOut
 
 
 @pytest.fixture

@@ -103,7 +103,7 @@ def test_cards_are_filled_again_by_the_next_search(qtbot, page):
 
 def test_changed_inputs_age_the_result(qtbot, page):
     from core.project.edit import with_structure
-    from core.project.model import KeepOut
+    from core.project.structure import KeepOut
 
     searched(qtbot, page)
     assert page.search.aged.isHidden()

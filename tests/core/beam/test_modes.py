@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
-from core.project.model import CutOut, GroundSpring, PointMass, Support
+from core.project.structure import CutOut, GroundSpring, PointMass, Support
 from tests.core.scenes import lab
 
 

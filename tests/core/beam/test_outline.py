@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from core.beam.outline import NetWidth, net_width
 from core.beam.spec import beam_spec
-from core.project.model import CutOut, Layer, Piece
+from core.project.structure import CutOut, Layer, Piece
 from tests.core.scenes import lab
 
 

@@ -13,8 +13,9 @@ from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.predict import predict
 from core.project import library
+from core.project.candidate import Circuit, Instrument, Tuning
 from core.project.edit import with_candidate
-from core.project.model import Circuit, Constant, Instrument, Tuning
+from core.project.record import Constant
 
 PLAIN = ["resistor", "series R-L", "parallel R-L"]
 

@@ -7,7 +7,11 @@ from math import radians
 from msgspec.structs import replace
 
 from core.project import library
-from core.project.model import CutOut, DatumFeature, Group, KeepOut, Member, Patch, Project, Revision, Support
+from core.project.candidate import Group, Member
+from core.project.model import Project
+from core.project.patch import Patch
+from core.project.sheet import Revision
+from core.project.structure import CutOut, DatumFeature, KeepOut, Support
 
 PAPERS = ("A4", "A3", "Letter")
 

@@ -19,7 +19,8 @@ from core.handover.template.template_part import region, template_items
 from core.handover.text.document import Table
 from core.handover.text.results import compute_results
 from core.project import edit, library
-from core.project.model import DatumFeature, GroundSpring, KeepOut, Outline, PointMass, Project
+from core.project.model import Project
+from core.project.structure import DatumFeature, GroundSpring, KeepOut, Outline, PointMass
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
 
 TEXTS = tuple(k for k in KINDS if k.write is not None)

@@ -12,7 +12,7 @@ from core.predict.asked import answer
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import add_patch
-from core.project.model import Asked, StaticForce
+from core.project.service import Asked, StaticForce
 
 
 def record(project, candidate_id="A"):

@@ -22,7 +22,8 @@ from core.handover.releases import (
 from core.handover.sheet.diagram import placement_diagrams
 from core.handover.sheet.identity import fingerprint
 from core.project import library, store
-from core.project.model import Project, Revision
+from core.project.model import Project
+from core.project.sheet import Revision
 from tests.core.handover.sheet_scenes import lab, patch
 
 

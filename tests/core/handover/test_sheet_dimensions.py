@@ -13,7 +13,8 @@ from core.handover.drawing.dimensions import number
 from core.handover.drawing.items import Dimension, Drawing
 from core.handover.sheet.diagram import placement_diagram, placement_diagrams
 from core.project import library
-from core.project.model import DatumFeature, Project
+from core.project.model import Project
+from core.project.structure import DatumFeature
 from tests.core.handover.sheet_scenes import lab, on_paper, patch, scenes, with_patches
 
 AGREE_MM = 0.051  # written with the decimals of its tolerance, one

@@ -15,9 +15,9 @@ from core.handover.sheet.subject import faces_used, make_subject
 from core.handover.sheet.tolerances import across_m, along_m, room_words
 from core.predict.predict import predict
 from core.project import edit, library
-from core.project.model import CutOut, DatumFeature
 from core.project.placement.lead import RELIEF_M, lead_run
 from core.project.placement.room import room
+from core.project.structure import CutOut, DatumFeature
 
 SKI, LAB = library.example("touring-ski"), library.example("lab-beam")
 EXAMPLES = [(key, c.id) for key, _ in library.examples() for c in library.example(key).candidates]

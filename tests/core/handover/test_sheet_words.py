@@ -15,7 +15,9 @@ from core.handover.sheet.subject import faces_used
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
 from core.project import library
-from core.project.model import DatumFeature, Project, Revision
+from core.project.model import Project
+from core.project.sheet import Revision
+from core.project.structure import DatumFeature
 from tests.core.handover.sheet_scenes import lab, on_paper, patch, scenes, with_patches
 
 FORBIDDEN = re.compile(r"\bK\^?2\b|K²|\bdB\b|\bHz\b(?<!1 kHz)|mode shape|damping ratio|zeta|ζ|coupling", re.I)

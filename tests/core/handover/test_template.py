@@ -18,7 +18,7 @@ from core.handover.template.template import templates
 from core.handover.template.template_page import GOVERN
 from core.handover.template.tiles import OVERLAP_MM, grid_of, seams
 from core.project import library
-from core.project.model import DatumFeature
+from core.project.structure import DatumFeature
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
 
 SCENES = {key: library.example(key) for key, _ in library.examples()} | scenes()

@@ -10,7 +10,7 @@ from core.handover.text.circuit_card import circuit_card
 from core.handover.text.document import Paragraph
 from core.predict.predict import predict
 from core.project import library
-from core.project.model import Member
+from core.project.candidate import Member
 from core.project.wiring_words import joined_leads
 from tests.core.handover.test_sheet_words import words
 

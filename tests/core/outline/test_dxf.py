@@ -10,7 +10,7 @@ import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from core.project.model import Outline
+from core.project.structure import Outline
 from tests.core.outline.drawings import new_dxf, parts_of, read, shape_of
 
 CIRCLE = [(math.cos(a), math.sin(a)) for a in np.linspace(0, 2 * math.pi, 721)[:-1]]

@@ -17,8 +17,8 @@ from core.outline.shape import make_shape
 from core.outline.zones import keep_outs
 from core.predict.predict import predict
 from core.project import edit, library, store
-from core.project.model import KeepOut
 from core.project.problems import find_problems
+from core.project.structure import KeepOut
 from tests.core.outline.drawings import new_dxf, parts_of, read, shape_of
 
 AXIS = Frame((0.0, 0.0), (0.3, 0.0))

@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
-from core.project.model import Bond
+from core.project.patch import Bond
 from tests.core.scenes import lab, one_group, placed, two_faces
 
 

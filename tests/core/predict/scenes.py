@@ -14,21 +14,10 @@ from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.response import Side
 from core.project import library
-from core.project.model import (
-    Candidate,
-    Circuit,
-    Constant,
-    Group,
-    Impact,
-    Instrument,
-    Member,
-    Project,
-    Release,
-    RootAcceleration,
-    TipForce,
-    Tuning,
-    View,
-)
+from core.project.candidate import Candidate, Circuit, Group, Instrument, Member, Tuning
+from core.project.model import Project, View
+from core.project.record import Constant
+from core.project.service import Impact, Release, RootAcceleration, TipForce
 
 BAND = (5.0, 800.0)
 FORCE = TipForce("tip force", 0.1, BAND)

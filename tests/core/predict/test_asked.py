@@ -9,8 +9,8 @@ from core.predict.asked import answer, damping_needed, is_as_shown, under_asked,
 from core.predict.asked_text import answer_text, asked_text, needed_text, short_text, verdict_text
 from core.predict.predict import held_circuits, predict
 from core.project import edit, library
-from core.project.model import Asked
 from core.project.problems import find_problems
+from core.project.service import Asked
 from core.study.temperature.temperature import temperature_study
 
 

@@ -7,8 +7,9 @@ from scipy.integrate import solve_ivp
 from core.predict.predict import predict
 from core.predict.random_load import density, spectrum_rms_m_s2
 from core.predict.transient import transient
-from core.project.model import BaseShock, BaseStep, Circuit, RandomBase, RootAcceleration
+from core.project.candidate import Circuit
 from core.project.problems import find_problems
+from core.project.service import BaseShock, BaseStep, RandomBase, RootAcceleration
 from tests.core.predict.scenes import BAND, RESISTOR, RESONANT, lab, side
 
 OPEN = Circuit("open")

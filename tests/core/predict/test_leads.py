@@ -10,7 +10,9 @@ from core.piezo.layout import solve
 from core.predict.leads import Leads, LeadVoltage, rounded_up
 from core.predict.predict import predict
 from core.project import library
-from core.project.model import Circuit, Constant, StaticForce
+from core.project.candidate import Circuit
+from core.project.record import Constant
+from core.project.service import StaticForce
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, SHAKE, lab
 
 OPEN = Circuit("open")

@@ -6,7 +6,8 @@ from msgspec.structs import replace
 
 from core.piezo.layout import solve
 from core.predict.predict import predict
-from core.project.model import Circuit, StaticForce
+from core.project.candidate import Circuit
+from core.project.service import StaticForce
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESONANT, SHAKE, lab, pair
 
 SHORT = Circuit("shorted")

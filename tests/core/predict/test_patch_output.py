@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.predict.report import prediction_json, prediction_text
-from core.project.model import Circuit
+from core.project.candidate import Circuit
 from tests.core.predict.scenes import FORCE, KNOCK, RESISTOR, RESONANT, SHAKE, lab, two_groups, with_candidate
 
 

@@ -12,7 +12,7 @@ from core.circuit.registry import CIRCUITS
 from core.predict.predict import predict
 from core.predict.report import prediction_json, prediction_text
 from core.project import library
-from core.project.model import Candidate, Circuit, Tuning
+from core.project.candidate import Candidate, Circuit, Tuning
 from tests.core.predict.scenes import (
     FORCE,
     RESISTOR,

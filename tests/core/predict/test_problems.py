@@ -15,9 +15,11 @@ from core.circuit.registry import CIRCUITS
 from core.predict.predict import predict
 from core.predict.problems import find_problems
 from core.project import library, store
+from core.project.candidate import CircuitName
 from core.project.ceilings import MOST_GROUPS, MOST_MODES, MOST_PATCHES, MOST_STATIONS
-from core.project.model import CircuitName, Project, Support
+from core.project.model import Project
 from core.project.store import ProjectFileError
+from core.project.structure import Support
 
 replace = msgspec.structs.replace
 BASE = library.example("lab-beam")

@@ -12,7 +12,8 @@ from core.predict.predict import predict
 from core.predict.random_load import density
 from core.predict.readings import plate_readings
 from core.predict.transient import transient
-from core.project.model import Circuit, RandomBase, StaticForce
+from core.project.candidate import Circuit
+from core.project.service import RandomBase, StaticForce
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, SHAKE, lab, side
 from tests.published.build import plain
 

@@ -8,7 +8,9 @@ from core.circuit.transfer import forced
 from core.piezo.layout import solve
 from core.predict.grid import find_peaks, response_grid
 from core.predict.predict import predict
-from core.project.model import Circuit, Damping, View
+from core.project.candidate import Circuit
+from core.project.model import View
+from core.project.structure import Damping
 from tests.core.predict.scenes import FORCE, RESISTOR, RESONANT, SHAKE, lab, side, two_groups
 
 SHORT = Circuit("shorted")

@@ -8,7 +8,7 @@ from core.circuit.system import state_space
 from core.predict.decay import Decay, settling_times
 from core.predict.predict import predict
 from core.predict.transient import shorted, transient
-from core.project.model import Circuit, Instrument
+from core.project.candidate import Circuit, Instrument
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, RESONANT, SHAKE, lab, side, two_groups
 
 

@@ -10,7 +10,9 @@ from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.predict.report import prediction_json
 from core.project import library
-from core.project.model import Circuit, Constant, Damping, PointMass, Support, Tuning
+from core.project.candidate import Circuit, Tuning
+from core.project.record import Constant
+from core.project.structure import Damping, PointMass, Support
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, RESONANT, SHAKE, lab, pair
 
 KEYS = [key for key, _ in library.examples()]

@@ -8,7 +8,9 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.project import edit, library
-from core.project.model import Circuit, Instrument, Member, StaticForce, Support
+from core.project.candidate import Circuit, Instrument, Member
+from core.project.service import StaticForce
+from core.project.structure import Support
 from tests.core.predict.scenes import RESISTOR, RESONANT, SHAKE, lab, pair, with_candidate
 
 

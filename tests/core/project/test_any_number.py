@@ -9,7 +9,9 @@ import pytest
 
 from core.predict.problems import find_problems
 from core.project import library
-from core.project.model import CutOut, GroundSpring, Instrument, KeepOut, Project
+from core.project.candidate import Instrument
+from core.project.model import Project
+from core.project.structure import CutOut, GroundSpring, KeepOut
 
 replace = msgspec.structs.replace
 

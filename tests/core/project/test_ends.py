@@ -12,7 +12,7 @@ from core.outline.apply import with_outline
 from core.outline.frame import Frame
 from core.outline.shape import make_shape
 from core.project import edit, library
-from core.project.model import DatumFeature
+from core.project.structure import DatumFeature
 
 BLANK = library.blank_project()
 

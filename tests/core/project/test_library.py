@@ -9,8 +9,8 @@ import pytest
 
 from core.project import library
 from core.project.material_checks import EPSILON_0_F_M
-from core.project.model import Constant
 from core.project.problems import find_problems
+from core.project.record import Constant
 
 
 def constants(value, path=""):

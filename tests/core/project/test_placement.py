@@ -14,21 +14,11 @@ from msgspec.structs import replace
 from shapely import affinity
 
 from core.project import library
+from core.project.candidate import Candidate, Circuit, Group, Member
 from core.project.edit import with_candidate
 from core.project.mirror import mirrored
-from core.project.model import (
-    Candidate,
-    Circuit,
-    CutOut,
-    DatumFeature,
-    Group,
-    KeepOut,
-    Member,
-    Outline,
-    Patch,
-    Project,
-    Support,
-)
+from core.project.model import Project
+from core.project.patch import Patch
 from core.project.placement.lead import lead_run
 from core.project.placement.many import judge
 from core.project.placement.obstacles import FLUSH_M, TOUCHING_M
@@ -36,6 +26,7 @@ from core.project.placement.room import free_starts, room
 from core.project.placement.verdict import verdicts
 from core.project.plan import package_margins
 from core.project.problems import find_cautions, find_problems
+from core.project.structure import CutOut, DatumFeature, KeepOut, Outline, Support
 from core.study.placement.maps import default_request, placement_map
 from core.study.placement.position import damping_against_position
 from core.study.search.goals import Goal, Limits, SearchRequest

@@ -10,24 +10,17 @@ import pytest
 
 from core.predict.problems import find_problems
 from core.project import library
-from core.project.model import (
+from core.project.candidate import Group, Instrument, Member, Tuning
+from core.project.service import Impact, Release, RootAcceleration, StaticForce, TipForce
+from core.project.structure import (
     CutOut,
     DatumFeature,
     GroundSpring,
-    Group,
-    Impact,
-    Instrument,
     KeepOut,
     Layer,
-    Member,
     Piece,
     PointMass,
-    Release,
-    RootAcceleration,
-    StaticForce,
     Support,
-    TipForce,
-    Tuning,
 )
 
 replace = msgspec.structs.replace

@@ -6,7 +6,9 @@ import msgspec
 import pytest
 
 from core.project import library, provenance
-from core.project.model import Circuit, Instrument, Origin, Support
+from core.project.candidate import Circuit, Instrument
+from core.project.model import Origin
+from core.project.structure import Support
 
 replace = msgspec.structs.replace
 LAB = library.example("lab-beam")

@@ -7,8 +7,8 @@ from msgspec.structs import replace
 from app.panels.edits import group_of, with_new_patch, with_patch_copied
 from core.project import library
 from core.project.edit import with_group
-from core.project.model import Asked
 from core.project.served import served_mode
+from core.project.service import Asked
 
 
 def louvre():

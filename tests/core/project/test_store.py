@@ -16,8 +16,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.project import files, library, store
-from core.project.model import FORMAT_VERSION, Project, Release, Service
+from core.project.model import FORMAT_VERSION, Project
 from core.project.schema import SCHEMA_FILE, flush_descriptions, project_schema
+from core.project.service import Release, Service
 from core.project.store import ProjectFileError
 from core.project.upgrade import step, upgrade
 

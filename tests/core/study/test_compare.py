@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.project import edit, library
-from core.project.model import Circuit, Instrument, Tuning
+from core.project.candidate import Circuit, Instrument, Tuning
 from core.study.compare import ABSENT, input_differences
 
 

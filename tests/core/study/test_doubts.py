@@ -6,8 +6,8 @@ from msgspec.structs import replace
 from core.predict.predict import held_circuits, predict
 from core.project import library
 from core.project.at_path import replaced_at, value_at
-from core.project.model import Constant
 from core.project.provenance import inputs, strongest_first
+from core.project.record import Constant
 from core.study.doubts import doubts
 
 

@@ -14,7 +14,7 @@ from core.predict.electrode import LEAST_USE, use_remark
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate, with_package, with_patch, with_view
-from core.project.model import KeepOut
+from core.project.structure import KeepOut
 from core.study.placement.map_values import AXES, QUANTITIES
 from core.study.placement.maps import BAND, default_request, placement_map
 from tests.core.scenes import lab

@@ -13,8 +13,8 @@ from msgspec.structs import replace
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate, with_structure
-from core.project.model import KeepOut
 from core.project.problems import find_problems
+from core.project.structure import KeepOut
 from core.study.search.explore import APART
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.preferred import SERIES, nearest
@@ -201,7 +201,7 @@ def test_the_best_layouts_so_far_are_told_while_it_runs():
 
 
 def test_the_true_outline_is_obeyed_where_the_stations_would_allow_more():
-    from core.project.model import Outline
+    from core.project.structure import Outline
 
     project = lab()
     span, half = project.structure.span_m, float(np.max(project.structure.width_m)) / 2

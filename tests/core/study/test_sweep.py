@@ -11,8 +11,9 @@ from core.circuit.registry import CIRCUITS
 from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project import library
+from core.project.candidate import Circuit, Tuning
 from core.project.edit import with_candidate
-from core.project.model import Circuit, GroundSpring, KeepOut, PointMass, Support, Tuning
+from core.project.structure import GroundSpring, KeepOut, PointMass, Support
 from core.study.layouts import layouts, placed
 from core.study.placement.position import damping_against_position
 from tests.core.scenes import lab

@@ -1,0 +1,77 @@
+"""One layout: its patches, how they are wired in groups, and what hangs on the leads."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from core.project.patch import Patch
+from core.project.record import Record
+
+CircuitName = Literal[
+    "shorted",
+    "open",
+    "resistor",
+    "series R-L",
+    "parallel R-L",
+    "resistor + C",
+    "series R-L + C",
+    "parallel R-L + C",
+]
+
+
+class Tuning(Record, frozen=True):
+    """How circuit values follow the model: closed form, or the optimum of the coupled model.
+
+    `mode` counts from 1. `goal`: largest damping of that mode; lowest peak of the response at
+    the load case's output near that mode; lowest mean-square response over the load's band;
+    or the weighted sum of damping over modes with `weights`.
+    """
+
+    mode: int = 1
+    rule: Literal["closed form", "optimum"] = "closed form"
+    goal: Literal["damping", "peak", "mean square", "weighted"] = "damping"
+    weights: tuple[float, ...] = ()
+
+
+class Circuit(Record, frozen=True):
+    """What is connected to a group. `kind` names an entry of the circuit registry, `values`
+    its parameters by the registry's names (SI); `tuning` None keeps the values fixed."""
+
+    kind: CircuitName = "shorted"
+    values: dict[str, float] = {}
+    tuning: Tuning | None = None
+
+
+class Instrument(Record, frozen=True):
+    """An input that hangs on a group in parallel with its circuit."""
+
+    name: str = "instrument input"
+    resistance_ohm: float = 1e6
+    capacitance_f: float = 0.0
+
+
+class Member(Record, frozen=True):
+    """A patch in a group; `polarity` +1 connects the dot to the group's positive lead."""
+
+    patch: str
+    polarity: Literal[1, -1] = 1
+
+
+class Group(Record, frozen=True):
+    """Patches wired together and what hangs on their leads."""
+
+    id: str
+    members: tuple[Member, ...]
+    wiring: Literal["parallel", "series"] = "parallel"
+    circuit: Circuit = Circuit()
+    instrument: Instrument | None = None
+
+
+class Candidate(Record, frozen=True):
+    """One layout: patches, groups and circuits on the project's structure."""
+
+    id: str
+    name: str
+    patches: tuple[Patch, ...] = ()
+    groups: tuple[Group, ...] = ()
+    note: str = ""
