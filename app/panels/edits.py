@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import msgspec
-import numpy as np
 
 from app.panels.library_edits import with_material_at_hand, with_package_at_hand
 from app.panels.paths import replaced_at, value_at
-from core.beam.section import section
-from core.beam.spec import beam_spec
 from core.circuit.registry import CIRCUITS
 from core.project import edit
 from core.project.candidate import Circuit, Group, Tuning
@@ -26,6 +23,7 @@ from core.project.service import (
     TipForce,
 )
 from core.project.structure import Support
+from core.study.tolerance.uncertain import clamp_stiffness
 
 replace = msgspec.structs.replace
 
@@ -114,21 +112,18 @@ def with_good_clamp(project: Project, place: str) -> Project:
 def clamping(project: Project, place: str) -> float:
     """k_r L / EI of the support at `place`, with EI at that end: how far it is a clamp (0: a hinge)."""
     support: Support = value_at(project, place)
-    return support.k_r_nm_rad * project.structure.span_m / _end_stiffness(project, place)
+    return support.k_r_nm_rad / _unit(project, place)
 
 
 def _good_clamp(project: Project, place: str, support: Support) -> Support:
-    ei, span = _end_stiffness(project, place), project.structure.span_m
-    k_r, k_t = _rounded(GOOD_CLAMP * ei / span), _rounded(1e4 * ei / span**3)
+    unit, span = _unit(project, place), project.structure.span_m
+    k_r, k_t = _rounded(GOOD_CLAMP * unit), _rounded(1e4 * unit / span**2)
     return replace(support, k_r_nm_rad=k_r, k_t_n_m=k_t)
 
 
-def _end_stiffness(project: Project, place: str) -> float:
-    """EI of the structure at the end whose support is at `place`, N m2."""
-    spec = beam_spec(project.structure, project.materials, project.at_c())
-    span = project.structure.span_m
-    ends = section(spec, np.array([[0.0], [span]]), np.array([0, len(spec.bounds_m) - 2]), None, None)
-    return float(ends.bending[0 if place.endswith("root") else 1, 0])
+def _unit(project: Project, place: str) -> float:
+    """EI/L of the structure at the end whose support is at `place`, N m/rad."""
+    return float(clamp_stiffness(project, "root" if place.endswith("root") else "tip", 1.0))
 
 
 def _rounded(value: float) -> float:

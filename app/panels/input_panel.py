@@ -31,6 +31,7 @@ EDITORS = {
     "attachments": ("app.panels.attachments_dialog", "AttachmentsDialog"),
     "zones": ("app.panels.zones_dialog", "ZonesDialog"),
     "origins": ("app.panels.origins_dialog", "OriginsDialog"),
+    "root": ("app.panels.root_dialog", "RootDialog"),
 }
 """Editor windows by name; their modules (and pyqtgraph) are loaded when first opened."""
 

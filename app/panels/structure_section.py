@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from app.fields import ChoiceField, QuantityField, TextField, list_for, quantity_for
@@ -14,6 +14,7 @@ from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.library_edits import material_options
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
+from core.measured.root import against_rigid
 from core.project import edit
 from core.project.model import Project
 from core.units import words as quantities
@@ -53,6 +54,10 @@ class StructureSection(Section):
         self.project_name = self._row("Project", TextField("Project name"), "name", title="Rename project")
         self._row("&Name", TextField("Name"), "structure.name")
         self.root = self._support("Root", "structure.root")
+        self.against_rigid = self.add(ReadOut("f1 against rigid"))
+        self.from_f1 = self.button("Root stiffness from f1 ...", self._find_root)
+        self.from_f1.setToolTip("Type a measured f1; the stiffness of the root that gives it is found, with its range")
+        self.add(self.from_f1)
         self.tip = self._support("Tip", "structure.tip")
         self._row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
                   origin=True, read=_span, write=lambda project, _path, span_m: edit.with_span(project, span_m))
@@ -138,6 +143,8 @@ class StructureSection(Section):
                 set_shown(row, support.kind == "elastic")
             if support.kind != "elastic":
                 set_shown(self.firm[path], False)
+        set_shown(self.against_rigid, structure.root.kind == "elastic")
+        set_shown(self.from_f1, structure.root.kind in ("clamped", "elastic"))
         even = words.is_even(structure.width_m)
         set_shown(self.width, even)
         set_shown(self.varying_width, not even)
@@ -153,6 +160,7 @@ class StructureSection(Section):
         self.lay_up.tell(words.lay_up_text(structure))
         self.materials.tell(words.count_text(len(project.materials), "material"))
         self._tell_clamping(project)
+        self._tell_against_rigid(project)
         self.attached.tell(words.counts_text(
             (len(structure.masses), "mass"), (len(structure.springs), "spring"),
             (len(structure.cut_outs), "cut-out"),
@@ -175,6 +183,21 @@ class StructureSection(Section):
             row.tell(words.clamping_text(share))
             is_start = 0.8 * edits.GOOD_CLAMP < share < 1.25 * edits.GOOD_CLAMP
             set_shown(self.firm[path], not is_start)
+
+    def _tell_against_rigid(self, project: Project) -> None:
+        """What an elastic root costs the first two frequencies; a structure being typed may not be solvable."""
+        if project.structure.root.kind != "elastic":
+            return
+        try:
+            shifts = against_rigid(project)
+        except (ValueError, ArithmeticError, KeyError, IndexError):
+            shifts = ()
+        told = ", ".join(f"f{n} {quantities.shift(shift)}" for n, shift in enumerate(shifts, 1))
+        self.against_rigid.tell(told or "told when the lay-up is complete")
+
+    @Slot()
+    def _find_root(self) -> None:
+        self.editor_wanted.emit("root")
 
     def _make_firm(self, path: str) -> None:
         end = "root" if path.endswith("root") else "tip"
