@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.secular import can_be_solved, roots, secular_of
+from core.circuit.secular import roots, secular_connection, secular_of
 from core.circuit.spectrum import LEAST_MECHANICAL, spectra
-from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_groups
+from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_ports
 
 Array = NDArray[np.float64]
 
@@ -17,9 +17,10 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
     axis), nan where nothing oscillates."""
     if not system.lead:
         return np.array([s.damping_of(n) for n, s in enumerate(spectra(system, modes))])
-    live = live_groups(system)
-    if len(live) == 1 and can_be_solved(system, live[0]):
-        out = _by_roots(system, live[0], modes)
+    live = live_ports(system)
+    group = None if len(live) != 1 else secular_connection(system, live[0])
+    if group is not None:
+        out = _by_roots(system, group, modes)
     else:
         out = _by_matrices(system, modes)
     for lost in np.flatnonzero(np.isnan(out).any(axis=1)):
@@ -53,7 +54,7 @@ def _by_matrices(system: CoupledSystem, modes: int) -> Array:
     tuned to its optimum has two poles in one, where a correction from another frequency's would be wild.
     nan where a state is too fast."""
     omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
-    if not (system.is_lossy and live_groups(system)):
+    if not (system.is_lossy and live_ports(system)):
         return _at_loss(system, omega[:, 0], modes)
     each = [_at_loss(system, omega[:, mode], modes)[:, mode] for mode in range(modes)]
     return np.stack(each, axis=1)

@@ -4,12 +4,20 @@ A circuit across a group obeys `a(s) I = b(s) V`, V the voltage across the leads
 current into the circuit, for exp(s t). The pair (a, b) stays finite for a short (0, 1), an
 open lead (1, 0) and everything between, where an admittance or an impedance alone would not.
 
-For the poles the same circuit is given as a passive port in energy variables: internal states
-x (a voltage times sqrt(C), a current times sqrt(L)), stored energy |x|^2/2,
+With n leads V and I are columns and (a, b) are (..., n, n) matrices.
 
-    x' = -F x + c V,    I = g V + c^T x,    F + F^T >= 0,  g >= 0,
+For the poles the same circuit is given by states x of its own,
 
-so that the coupled matrix is a skew part minus a dissipation and cannot become unstable.
+    x' = B V - F x + h a_0,    I = G V + C x,
+
+a_0 the acceleration of the base. In energy variables (a voltage times sqrt(C), a current times sqrt(L);
+stored energy |x|^2/2) it takes the power V.I - x.x' = (V, x) M (V, x) with M = [[G, C], [-B, F]]. What is
+passive has M + M^T >= 0 and is written so, part by part: the coupled matrix is then a skew part minus a
+dissipation and cannot become unstable, whatever the values. Any other law is carried alike and is told by
+its poles.
+
+The same holds for what hangs on a place of the structure: V is then the force that it takes, I the
+velocity at which it follows, C the compliance there, an inductor a mass, a conductance the inverse of a damper.
 
 Values, ports and targets may be arrays over layouts (a leading axis) in place of numbers.
 """
@@ -17,7 +25,7 @@ Values, ports and targets may be arrays over layouts (a leading axis) in place o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,13 +33,12 @@ from numpy.typing import NDArray
 from core.beam.varied import Number
 
 Values = Mapping[str, Number]
+Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 LARGEST_RESISTANCE_OHM = 1e15
 """What a tuning rule answers where the best resistance grows without bound (no coupling)."""
 LARGEST_INDUCTANCE_H = 1e12
-_NO_STATES = np.zeros(0)
-_NO_DAMPING = np.zeros((0, 0))
 LARGEST_RATE = 1e150
 """Cap of a rate [1/s]: keeps products finite; a state that fast is eliminated in any case."""
 
@@ -58,17 +65,51 @@ def resistance_parameter(default_ohm: float) -> Parameter:
 
 @dataclass(frozen=True)
 class Port:
-    """A passive circuit as seen from the leads, in energy variables (see the module text).
+    """What hangs on n leads, with k states of its own (see the module text).
 
     `short` True forces V = 0 and the rest does not count.
     """
 
-    short: bool = False
-    conductance_s: Number = 0.0
-    damping: NDArray[np.float64] = field(default_factory=lambda: _NO_DAMPING)
+    conductance_s: Array
+    """G, (..., n, n)."""
+    coupling: Array
+    """B, (..., k, n): 1/sqrt(H) for an inductor branch."""
+    back: Array
+    """C, (..., n, k); B transposed in a circuit of inductors."""
+    damping: Array
     """F, (..., k, k), 1/s."""
-    coupling: NDArray[np.float64] = field(default_factory=lambda: _NO_STATES)
-    """c, (..., k), 1/sqrt(H) for an inductor branch."""
+    base: Array
+    """h, (..., k): what a unit acceleration of the base adds to the rates of the states."""
+    short: bool = False
+
+    @property
+    def states(self) -> int:
+        return self.damping.shape[-1]
+
+    @property
+    def holds_charge(self) -> bool:
+        """Whether nothing conducts across the leads."""
+        return not self.short and not self.states and not self.conductance_s.any()
+
+
+def one_lead(
+    conductance_s: Number = 0.0, damping: Array | None = None, coupling: Array | None = None
+) -> Port:
+    """A port of one lead whose states are inductor currents: G (...), F (..., k, k), B (..., k)."""
+    damping = np.zeros((0, 0)) if damping is None else damping
+    coupling = np.zeros(0) if coupling is None else coupling
+    return Port(
+        conductance_s=np.asarray(conductance_s, dtype=float)[..., None, None],
+        coupling=coupling[..., :, None],
+        back=coupling[..., None, :],
+        damping=damping,
+        base=np.zeros(damping.shape[-1]),
+    )
+
+
+def shorted_lead() -> Port:
+    """Leads joined."""
+    return replace(one_lead(), short=True)
 
 
 @dataclass(frozen=True)

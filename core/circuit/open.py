@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from core.circuit.kind import CircuitKind, ComplexArray, Port, Values
+from core.circuit.kind import CircuitKind, ComplexArray, Port, Values, one_lead
 
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
@@ -13,7 +13,7 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 
 
 def _port(values: Values) -> Port:
-    return Port()
+    return one_lead()
 
 
 KIND = CircuitKind("open", "Open", (), _immittance, _port)

@@ -58,7 +58,8 @@ class Aim:
         """Of some of many layouts; of one layout itself."""
 
         def part(f: Functional) -> Functional:
-            return Functional(*(a[rows] if a.ndim > 1 else a for a in (f.modal, f.electric, f.rigid)))
+            modal, electric, rigid = (a[rows] if a.ndim > 1 else a for a in (f.modal, f.electric, f.rigid))
+            return Functional(modal, electric, rigid, f.base)
 
         residual = self.residual[rows] if np.ndim(self.residual) else self.residual  # type: ignore[index]
         return Aim(part(self.load), part(self.output), residual, self.band_rad_s, self.derivative)

@@ -22,8 +22,10 @@ from core.circuit.kind import (
     Values,
     branch,
     is_zero,
+    one_lead,
     ratio,
     resistance_parameter,
+    shorted_lead,
 )
 
 RESISTANCE = resistance_parameter(1e6)
@@ -39,9 +41,9 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 def _port(values: Values) -> Port:
     resistance, inductance = values["resistance_ohm"], values["inductance_h"]
     if is_zero(resistance) or is_zero(inductance):
-        return Port(short=True)
+        return shorted_lead()
     damping, coupling = branch(0.0 * inductance, ratio(1.0, inductance) ** 0.5)
-    return Port(conductance_s=ratio(1.0, resistance), damping=damping, coupling=coupling)
+    return one_lead(conductance_s=ratio(1.0, resistance), damping=damping, coupling=coupling)
 
 
 def _closed_form(goal: str, target: Target) -> dict[str, Number]:

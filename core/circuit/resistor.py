@@ -18,8 +18,10 @@ from core.circuit.kind import (
     Target,
     Values,
     is_zero,
+    one_lead,
     ratio,
     resistance_parameter,
+    shorted_lead,
 )
 
 RESISTANCE = resistance_parameter(1e5)
@@ -31,7 +33,7 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 
 def _port(values: Values) -> Port:
     resistance = values["resistance_ohm"]
-    return Port(short=True) if is_zero(resistance) else Port(conductance_s=ratio(1.0, resistance))
+    return shorted_lead() if is_zero(resistance) else one_lead(conductance_s=ratio(1.0, resistance))
 
 
 def _closed_form(goal: str, target: Target) -> dict[str, Number]:

@@ -70,30 +70,35 @@ class Secular:
         return d, value, rise
 
 
-def can_be_solved(system: CoupledSystem, group: int) -> bool:
-    """Whether the one live group's circuit is of the form above."""
-    port = system.connections[group].port()
-    return port.coupling.shape[-1] <= 1
+def secular_connection(system: CoupledSystem, live: int) -> int | None:
+    """The connection on the one live port where it is of the form above."""
+    for i, connection in enumerate(system.connections):
+        if system.leads(i) == (live,):
+            port = connection.port()
+            form = port.states == 0 or (port.states == 1 and np.array_equal(port.back, port.coupling))
+            return i if form else None
+    return None
 
 
-def secular_of(system: CoupledSystem, group: int) -> Secular:
-    """The equation of a system with leading axis P whose only live group is this one."""
-    port, connection = system.connections[group].port(), system.connections[group]
+def secular_of(system: CoupledSystem, index: int) -> Secular:
+    """The equation of a system with leading axis P whose only live port is that of this connection."""
+    connection, (group,) = system.connections[index], system.leads(index)
+    port = connection.port()
     count = system.lead[0]
 
     def column(v: object) -> Array:
         return np.broadcast_to(np.asarray(v, dtype=float), (count,))[:, None]
 
-    has_state = port.coupling.shape[-1] == 1
+    has_state = port.states == 1
     return Secular(
         omega=np.broadcast_to(system.omega_rad_s, (count, system.n_modes))[:, None],
         twice_zeta_omega=np.broadcast_to(2.0 * system.zeta * system.omega_rad_s, (count, system.n_modes))[:, None],
         theta2=np.broadcast_to(system.theta[..., group] ** 2, (count, system.n_modes))[:, None],
         capacitance=column(system.capacitance_f[..., group, group]),
-        leak=column(port.conductance_s + connection.instrument_s),
+        leak=column(port.conductance_s[..., 0, 0] + connection.instrument_s),
         loss=column(system.loss_f[..., group, group]),
         rate=column(port.damping[..., 0, 0] if has_state else 0.0),
-        coupling2=column(port.coupling[..., 0] ** 2 if has_state else 0.0),
+        coupling2=column(port.coupling[..., 0, 0] ** 2 if has_state else 0.0),
         has_state=has_state,
     )
 

@@ -21,8 +21,10 @@ from core.circuit.kind import (
     Values,
     branch,
     is_zero,
+    one_lead,
     ratio,
     resistance_parameter,
+    shorted_lead,
 )
 
 RESISTANCE = resistance_parameter(1e4)
@@ -35,9 +37,9 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 def _port(values: Values) -> Port:
     resistance, inductance = values["resistance_ohm"], values["inductance_h"]
     if is_zero(inductance):
-        return Port(short=True) if is_zero(resistance) else Port(conductance_s=ratio(1.0, resistance))
+        return shorted_lead() if is_zero(resistance) else one_lead(conductance_s=ratio(1.0, resistance))
     damping, coupling = branch(ratio(resistance, inductance), ratio(1.0, inductance) ** 0.5)
-    return Port(damping=damping, coupling=coupling)
+    return one_lead(damping=damping, coupling=coupling)
 
 
 def _closed_form(goal: str, target: Target) -> dict[str, Number]:

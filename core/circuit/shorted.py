@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from core.circuit.kind import CircuitKind, ComplexArray, Port, Values
+from core.circuit.kind import CircuitKind, ComplexArray, Port, Values, shorted_lead
 
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
@@ -12,7 +12,7 @@ def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexA
 
 
 def _port(values: Values) -> Port:
-    return Port(short=True)
+    return shorted_lead()
 
 
 KIND = CircuitKind("shorted", "Shorted", (), _immittance, _port)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import Connection, CoupledSystem
+from core.circuit.system import Connection, CoupledSystem, live_ports
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -24,7 +24,7 @@ def source_admittance(
     system: CoupledSystem, group: int, s: ComplexArray, loss_omega_rad_s: Array
 ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """Y, Y' and Y'' at s (...), one per layout; the dielectric loss taken at a frequency of its own."""
-    if len(system.connections) == 1:
+    if system.n_ports == 1:
         return _alone(system, s, loss_omega_rad_s)
     return _among(system, group, s, loss_omega_rad_s)
 
@@ -52,14 +52,15 @@ def _among(
 
         Y' = A' - 2 b'^T x + x^T D' x,   Y'' = A'' - 2 b''^T x + x^T D'' x - 2 r^T D^-1 r.
     """
-    live = [g for g, c in enumerate(system.connections) if g == group or not c.port().short]
-    others = [g for g in live if g != group]
+    others = [p for p in live_ports(system) if p != group]
     each = _admittances(system, s, loss_omega_rad_s)
-    for g in others:
-        for matrix, own in zip(each, _circuit(system.connections[g], s), strict=True):
-            matrix[..., g, g] += own
-    for g, connection in enumerate(system.connections):
-        each[0][..., g, g] += connection.instrument_s
+    for i, connection in enumerate(system.connections):
+        at = np.array(system.leads(i))
+        each[0][..., at[0], at[0]] += connection.instrument_s
+        if connection.port().short or group in at:
+            continue
+        for matrix, own in zip(each, _circuit(connection, s), strict=True):
+            matrix[..., at[:, None], at] += own
     b, d = [m[..., others, group] for m in each], [m[..., np.array(others, dtype=int)[:, None], others] for m in each]
     x = np.linalg.solve(d[0], b[0][..., None])[..., 0]
     r = b[1] - (d[1] @ x[..., None])[..., 0]
@@ -98,16 +99,24 @@ def _admittances(
 
 
 def _circuit(connection: Connection, s: ComplexArray) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    """Admittance of a circuit and its first two derivatives; a and b are at most quadratic in s."""
+    """(..., n, n) admittance of a circuit and its first two derivatives; a and b are at most quadratic in s."""
     h = STEP * np.abs(s)
-    a, b = connection.immittance(np.stack([s - h, s, s + h], axis=-1))
-    (a0, a1, a2), (b0, b1, b2) = (
-        (v[..., 1], (v[..., 2] - v[..., 0]) / (2 * h), (v[..., 2] - 2 * v[..., 1] + v[..., 0]) / h**2)
-        for v in (a, b)
-    )
-    y = b0 / a0
-    y1 = (b1 - y * a1) / a0
-    return y, y1, (b2 - 2 * y1 * a1 - y * a2) / a0
+    a, b = connection.pair(np.stack([s - h, s, s + h], axis=-1))
+    h = h[..., None, None]
+
+    def along(v: ComplexArray) -> tuple[ComplexArray, ...]:
+        before, here, after = v[..., 0, :, :], v[..., 1, :, :], v[..., 2, :, :]
+        return here, (after - before) / (2 * h), (after - 2 * here + before) / h**2
+
+    (a0, a1, a2), (b0, b1, b2) = along(a), along(b)
+    y = _over(a0, b0)
+    y1 = _over(a0, b1 - a1 @ y)
+    return y, y1, _over(a0, b2 - 2 * a1 @ y1 - a2 @ y)
+
+
+def _over(a: ComplexArray, b: ComplexArray) -> ComplexArray:
+    """a^-1 b of (..., n, n)."""
+    return np.asarray(b / a) if a.shape[-1] == 1 else np.linalg.solve(a, b).astype(complex)
 
 
 def pole_among_others(system: CoupledSystem, group: int, mode: int) -> ComplexArray:
@@ -115,9 +124,13 @@ def pole_among_others(system: CoupledSystem, group: int, mode: int) -> ComplexAr
     omega, zeta = system.omega_rad_s[..., mode], system.zeta[..., mode]
     s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
     moved = s
-    for g, connection in enumerate(system.connections):
-        if g != group and not connection.port().short:
-            y = s * system.capacitance_f[..., g, g] + omega * system.loss_f[..., g, g]
-            y = y + connection.instrument_s + _circuit(connection, s)[0]
-            moved = moved - 0.5 * system.theta[..., mode, g] ** 2 / y
+    for i, connection in enumerate(system.connections):
+        at = np.array(system.leads(i))
+        if group in at or connection.port().short:
+            continue
+        y = s[..., None, None] * system.capacitance_f[..., at[:, None], at]
+        y = y + omega[..., None, None] * system.loss_f[..., at[:, None], at] + _circuit(connection, s)[0]
+        y[..., 0, 0] += connection.instrument_s
+        theta = system.theta[..., mode, at]
+        moved = moved - 0.5 * (theta * _over(y, theta[..., None].astype(complex))[..., 0]).sum(axis=-1)
     return np.asarray(moved)

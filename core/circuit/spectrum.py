@@ -132,10 +132,11 @@ def _per_mode(system: CoupledSystem, modes: int) -> list[Spectrum]:
 
 def resonant_mode(system: CoupledSystem, modes: int) -> int:
     """The mode nearest to the electrical resonance of the first circuit that has one, else 0."""
-    for g, connection in enumerate(system.connections):
+    for i, connection in enumerate(system.connections):
         coupling = connection.port().coupling
-        if len(coupling) and coupling.any():
-            electrical = float(np.abs(coupling).max()) / float(system.capacitance_f[g, g]) ** 0.5
+        if connection.kind.resonates and coupling.any():
+            g = system.leads(i)[0]
+            electrical = float(np.abs(coupling).max()) / abs(float(system.capacitance_f[g, g])) ** 0.5
             return int(np.abs(np.log(system.omega_rad_s[:modes] / electrical)).argmin())
     return 0
 

@@ -1,21 +1,28 @@
-"""Modes, patch groups and circuits as one real first-order system, for one layout or many.
+"""Modes, ports and what hangs on them as one real first-order system, for one layout or many.
+
+A port is a group of patches with its leads, or a place on the structure; both are a column theta on the
+modes and what they store themselves, C: the capacitance of the group, the compliance at the place (of the
+modes left out). A connection hangs on one port or joins several.
 
 States in energy variables, half their squared norm the stored energy:
 
-    [omega_n q_n (N), q_n' (N), sqrt(C) V (groups that are not shorted), circuit states]
+    [omega_n q_n (N), q_n' (N), sqrt(C) V (ports that are not shorted), states of the connections]
 
-so the matrix is skew minus a dissipation: a passive circuit cannot come out unstable, whatever
-its values. An electrical state faster than `FAST` times the highest mode is eliminated
+so the matrix is skew minus a dissipation: what is passive cannot come out unstable, whatever
+its values. Where C is not positive (a negative capacitance larger than the patches'), the rate of that
+state changes its sign, and the poles tell. A state faster than `FAST` times the highest mode is eliminated
 (quasi-static Schur complement, exact to 1/FAST^2), which keeps 1 milliohm or 1 nanohenry from
 drowning the modes in rounding.
 
-Signs: `q'' + 2 zeta omega q' + omega^2 q + theta V = f`, `C V' = theta^T q' - I`, I into the circuit.
+Signs: `q'' + 2 zeta omega q' + omega^2 q + theta V = f`, `C V' = theta^T q' - I`, I into the circuit
+(V the force on what hangs at a place, I the velocity there).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,16 +38,22 @@ FAST = 1e5
 
 @dataclass(frozen=True)
 class Connection:
-    """A circuit with its values in effect, and what an instrument adds beside it.
+    """A circuit with its values in effect, and what an instrument adds beside it on its first lead.
 
-    A value is a number, or an array over layouts.
+    A value is a number, or an array over layouts. `leads` are the ports it hangs on; empty for one that
+    hangs on the port of its own number.
     """
 
     kind: CircuitKind
     values: Mapping[str, Number]
     instrument_s: float = 0.0
+    leads: tuple[int, ...] = ()
 
     def port(self) -> Port:
+        return self._port
+
+    @cached_property
+    def _port(self) -> Port:
         return self.kind.port(self.values)
 
     @property
@@ -49,23 +62,28 @@ class Connection:
         return {n: float(v) for n, v in self.values.items()}
 
     def immittance(self, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-        """(a, b) at s (..., F), the leading axes those of the layouts."""
+        """(a, b) at s (..., F), the leading axes those of the layouts; matrices where several leads are joined."""
         columns = {n: v[..., None] if isinstance(v, np.ndarray) else v for n, v in self.values.items()}
         return self.kind.immittance(columns, s)
+
+    def pair(self, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+        """(a, b) as matrices (..., F, n, n)."""
+        a, b = self.immittance(s)
+        return (a, b) if len(self.leads) > 1 else (a[..., None, None], b[..., None, None])
 
     def one(self, index: tuple[int, ...]) -> Connection:
         """Of one layout."""
         values = {n: float(v[index]) if isinstance(v, np.ndarray) else v for n, v in self.values.items()}
-        return Connection(self.kind, values, self.instrument_s)
+        return replace(self, values=values)
 
 
 @dataclass(frozen=True)
 class CoupledSystem:
-    """N elastic modes, G groups: everything electrical as seen from the leads.
+    """N elastic modes, P ports: the groups of patches in their order, then places on the structure.
 
-    omega_rad_s, zeta : (..., N); theta : (..., N, G) N/V in modal units; capacitance_f : (..., G, G)
-    with the truncation correction and cables; loss_f : (..., G, G) true blocked capacitance times tan
-    delta.
+    omega_rad_s, zeta : (..., N); theta : (..., N, P) N/V in modal units (deflection at a place);
+    capacitance_f : (..., P, P) with the truncation correction and cables (compliance, m/N); loss_f :
+    (..., P, P) true blocked capacitance times tan delta. Each port has one connection or none (open).
     """
 
     omega_rad_s: Array
@@ -78,6 +96,14 @@ class CoupledSystem:
     @property
     def n_modes(self) -> int:
         return self.omega_rad_s.shape[-1]
+
+    @property
+    def n_ports(self) -> int:
+        return self.theta.shape[-1]
+
+    def leads(self, index: int) -> tuple[int, ...]:
+        """The ports a connection hangs on."""
+        return self.connections[index].leads or (index,)
 
     @property
     def is_lossy(self) -> bool:
@@ -97,7 +123,7 @@ class CoupledSystem:
     def with_values(self, index: int, values: Mapping[str, Number]) -> CoupledSystem:
         """With other values, or arrays of them, in one circuit."""
         old = self.connections[index]
-        return self.with_connection(index, Connection(old.kind, {**old.values, **values}, old.instrument_s))
+        return self.with_connection(index, replace(old, values={**old.values, **values}))
 
     def at(self, index: NDArray[np.intp]) -> CoupledSystem:
         """Some of many layouts (one leading axis)."""
@@ -136,7 +162,7 @@ class CoupledSystem:
 @dataclass(frozen=True)
 class StateSpace:
     """`matrix` (n, n) on the `kept` states; `expand` (n_all, n) gives back the eliminated ones;
-    `voltage` (G, n_all) reads the group voltages."""
+    `voltage` (P, n_all) reads the voltages of the ports."""
 
     matrix: Array
     kept: NDArray[np.intp]
@@ -156,22 +182,34 @@ def state_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> Array:
 def loss_slope(system: CoupledSystem) -> tuple[slice, Array]:
     """Where the dielectric's conductance enters the full state matrix, and minus its growth per
     rad/s, (..., m, m): d A / d omega on those states."""
-    live = live_groups(system)
-    to_volt = _inverse_root(_of(system.capacitance_f, live))
+    live = live_ports(system)
+    to_volt, sign = _storage(_of(system.capacitance_f, live))
     start = 2 * system.n_modes
     loss = np.swapaxes(to_volt, -1, -2) @ _of(system.loss_f, live) @ to_volt
-    return slice(start, start + len(live)), -loss
+    return slice(start, start + len(live)), -loss if sign is None else -sign[..., None] * loss
 
 
-def live_groups(system: CoupledSystem) -> list[int]:
-    """Groups whose leads are not shorted."""
-    return [g for g, c in enumerate(system.connections) if not c.port().short]
+def live_ports(system: CoupledSystem) -> list[int]:
+    """Ports that are not shorted."""
+    short = {p for i, c in enumerate(system.connections) if c.port().short for p in system.leads(i)}
+    return [p for p in range(system.n_ports) if p not in short]
+
+
+def state_slices(system: CoupledSystem) -> list[slice]:
+    """Where the states of each connection stand among all."""
+    at, out = 2 * system.n_modes + len(live_ports(system)), []
+    for connection in system.connections:
+        port = connection.port()
+        width = 0 if port.short else port.states
+        out.append(slice(at, at + width))
+        at += width
+    return out
 
 
 def full_size(system: CoupledSystem) -> int:
     """Number of states before fast ones are eliminated."""
-    ports = [c.port() for c in system.connections]
-    return 2 * system.n_modes + sum(1 + p.coupling.shape[-1] for p in ports if not p.short)
+    slices = state_slices(system)
+    return slices[-1].stop if slices else 2 * system.n_modes + system.n_ports
 
 
 def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
@@ -187,42 +225,39 @@ def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
 
 def full_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array, Array]:
     """(..., n, n) state matrices before fast states are eliminated and how voltages are read
-    (..., G, n); the loss frequencies broadcast with the layouts."""
-    n = system.n_modes
-    ports = [c.port() for c in system.connections]
-    live = [g for g, port in enumerate(ports) if not port.short]
-    widths = [ports[g].coupling.shape[-1] for g in live]
-    n_volt = len(live)
-    size = 2 * n + n_volt + sum(widths)
+    (..., P, n); the loss frequencies broadcast with the layouts."""
+    n, live, size = system.n_modes, live_ports(system), full_size(system)
     lead = np.broadcast_shapes(system.lead, loss_omega_rad_s.shape)
     a = np.zeros((*lead, size, size))
     _diagonal(a, 0, n, n)[...] = system.omega_rad_s
     _diagonal(a, n, 0, n)[...] = -system.omega_rad_s
     _diagonal(a, n, n, n)[...] = -2 * system.zeta * system.omega_rad_s
-    to_volt = _inverse_root(_of(system.capacitance_f, live))
-    voltage = np.zeros((*to_volt.shape[:-2], len(ports), size))
+    to_volt, sign = _storage(_of(system.capacitance_f, live))
+    voltage = np.zeros((*to_volt.shape[:-2], system.n_ports, size))
     if not live:
         return a, voltage
-    v = slice(2 * n, 2 * n + n_volt)
+    v = slice(2 * n, 2 * n + len(live))
     back = np.swapaxes(to_volt, -1, -2)
     theta = system.theta[..., live] @ to_volt
     a[..., n : 2 * n, v] = -theta
     a[..., v, n : 2 * n] = np.swapaxes(theta, -1, -2)
-    leaks = [ports[g].conductance_s + system.connections[g].instrument_s for g in live]
-    leak = np.stack(np.broadcast_arrays(*leaks), axis=-1)
-    conductance = np.clip((back * leak[..., None, :]) @ to_volt, -LARGEST_RATE, LARGEST_RATE)
+    leak = np.zeros((*system.lead, len(live), len(live)))
+    for i, (connection, x) in enumerate(zip(system.connections, state_slices(system), strict=True)):
+        port = connection.port()
+        if port.short:
+            continue
+        at = [live.index(p) for p in system.leads(i)]
+        leak[..., np.array(at)[:, None], at] += port.conductance_s
+        leak[..., at[0], at[0]] += connection.instrument_s
+        if port.states:
+            a[..., v, x] = -back[..., :, at] @ port.back
+            a[..., x, v] = port.coupling @ to_volt[..., at, :]
+            a[..., x, x] = -port.damping
+    conductance = np.clip(back @ leak @ to_volt, -LARGEST_RATE, LARGEST_RATE)
     loss = back @ _of(system.loss_f, live) @ to_volt
     a[..., v, v] = -conductance - loss_omega_rad_s[..., None, None] * loss
-    start = 2 * n + n_volt
-    for row, g, width in zip(range(n_volt), live, widths, strict=True):
-        if not width:
-            continue
-        x = slice(start, start + width)
-        rate = to_volt[..., row, :, None] * ports[g].coupling[..., None, :]
-        a[..., v, x] = -rate
-        a[..., x, v] = np.swapaxes(rate, -1, -2)
-        a[..., x, x] = -ports[g].damping
-        start += width
+    if sign is not None:
+        a[..., v, :] *= sign[..., None]
     voltage[..., live, v] = to_volt
     return a, voltage
 
@@ -234,20 +269,26 @@ def _diagonal(a: Array, row: int, column: int, count: int) -> Array:
     return flat[..., row * size + column :: size + 1][..., :count]
 
 
-def _of(matrix: Array, groups: list[int]) -> Array:
-    """The rows and columns of some groups."""
-    return matrix if len(groups) == matrix.shape[-1] else matrix[..., np.array(groups, dtype=int)[:, None], groups]
+def _of(matrix: Array, ports: list[int]) -> Array:
+    """The rows and columns of some ports."""
+    return matrix if len(ports) == matrix.shape[-1] else matrix[..., np.array(ports, dtype=int)[:, None], ports]
 
 
-def _inverse_root(capacitance: Array) -> Array:
-    """T with V = T v and v^T v = V^T C V."""
+def _storage(capacitance: Array) -> tuple[Array, Array | None]:
+    """T with V = T v and V^T C V = sum of sign v^2; the signs (..., n), None where all are positive."""
     if capacitance.shape[-1] == 1:
-        return capacitance**-0.5
-    return np.swapaxes(np.linalg.inv(np.linalg.cholesky(capacitance)), -1, -2)
+        negative = capacitance < 0.0
+        root = np.abs(capacitance) ** -0.5
+        return root, np.where(negative, -1.0, 1.0)[..., 0] if negative.any() else None
+    try:
+        return np.swapaxes(np.linalg.inv(np.linalg.cholesky(capacitance)), -1, -2), None
+    except np.linalg.LinAlgError:
+        value, vectors = np.linalg.eigh(capacitance)
+        return vectors * (np.abs(value) ** -0.5)[..., None, :], np.where(value < 0.0, -1.0, 1.0)
 
 
 def fast_ones(a: Array, system: CoupledSystem) -> NDArray[np.bool_]:
-    """(...) which matrices have an electrical state so fast that it must be eliminated."""
+    """(...) which matrices have a state of a port or a connection so fast that it must be eliminated."""
     electrical = np.abs(a[..., 2 * system.n_modes :, 2 * system.n_modes :])
     if not electrical.shape[-1]:
         return np.zeros(a.shape[:-2], dtype=bool)
@@ -256,7 +297,7 @@ def fast_ones(a: Array, system: CoupledSystem) -> NDArray[np.bool_]:
 
 
 def _eliminate(a: Array, system: CoupledSystem) -> tuple[Array, NDArray[np.intp], list[tuple[int, Array]]]:
-    """Takes the fast electrical states out of matrices (B, n, n) of one layout; returns what is left,
+    """Takes such fast states out of matrices (B, n, n) of one layout; returns what is left,
     its indices, recovery rows."""
     start = 2 * system.n_modes
     kept = np.arange(a.shape[-1])

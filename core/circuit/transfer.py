@@ -1,11 +1,12 @@
-"""Harmonic response of the coupled system, exact in the circuit and in the truncated modes.
+"""Harmonic response of the coupled system, exact in what hangs on the ports and in the truncated modes.
 
 With kept modes q, `d_n = omega_n^2 - omega^2 + 2 j zeta_n omega_n omega` and a force F:
 
-    q = (phi_F F - theta V)/d,     Q = -theta^T q - e_F F + C V,     a I = b V,  I = -s Q
+    q = (phi_F F - theta V)/d,     Q = -theta^T q - e_F F + C V,     a (I - I_0) = b V,  I = -s Q
 
 `e` is what the truncated modes add statically (`theta_rows (I - U U^T) r`), C the corrected
-capacitance. The dielectric counts as C (1 - j tan delta) at every frequency.
+capacitance, I_0 what the connections do by themselves as the base moves (a tuned mass stays behind). The
+dielectric counts as C (1 - j tan delta) at every frequency.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.kind import Port
 from core.circuit.system import CoupledSystem
 
 Array = NDArray[np.float64]
@@ -26,20 +28,21 @@ LEAST_ZETA = 1e-9
 
 @dataclass(frozen=True)
 class Functional:
-    """A load or an output: modal values (..., N), share of the truncated modes in the group charges
-    (..., G), and the rigid-body values (..., n_rigid)."""
+    """A load or an output: modal values (..., N), share of the truncated modes in the charges of the
+    ports (..., P), the rigid-body values (..., n_rigid), and the acceleration of the base it is."""
 
     modal: Array
     electric: Array
     rigid: Array
+    base: float = 0.0
 
 
 @dataclass(frozen=True)
 class Forced:
     """Response to a unit force, over F frequencies.
 
-    before : (..., F, N) modal amplitudes, every group shorted; after : (..., F, N) with the circuits;
-    voltage : (..., F, G) across the leads [V per unit]; rigid : (..., F, n_rigid).
+    before : (..., F, N) modal amplitudes, every port shorted; after : (..., F, N) with the connections;
+    voltage : (..., F, P) across the ports [V per unit]; rigid : (..., F, n_rigid).
     """
 
     omega_rad_s: Array
@@ -66,12 +69,12 @@ def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Force
     flexibility = _flexibility(system, w)
     before = flexibility * load.modal[..., None, :]
     rigid = -load.rigid[..., None, :] / w[..., None] ** 2 + 0j
-    if not system.connections:
+    if not system.n_ports:
         return Forced(w, before, before, np.zeros((*w.shape, 0), dtype=complex), rigid)
     theta = system.theta
     charge = before @ theta + load.electric[..., None, :]
     inner = _inner(system, flexibility @ _products(theta), w)
-    voltage = _voltage(system, w, inner, charge)
+    voltage = _voltage(system, w, inner, charge, load.base)
     after = before - flexibility * (voltage @ np.swapaxes(theta, -1, -2))
     return Forced(w, before, after, voltage, rigid)
 
@@ -104,7 +107,7 @@ def answers(
         return before, before
     charge = (sums[..., 1 : 1 + groups] + load.electric[..., None, :]).astype(complex)
     sensed = sums[..., 1 + groups : 1 + 2 * groups] + output.electric[..., None, :]
-    voltage = _voltage(system, w, _inner(system, sums[..., 1 + 2 * groups :], w), charge)
+    voltage = _voltage(system, w, _inner(system, sums[..., 1 + 2 * groups :], w), charge, load.base)
     return before, before - (voltage * sensed).sum(axis=-1)
 
 
@@ -131,22 +134,56 @@ def _inner(system: CoupledSystem, sums: ComplexArray, w: Array) -> ComplexArray:
     groups = system.theta.shape[-1]
     capacitance = system.capacitance_f[..., None, :, :] + sums.reshape(*sums.shape[:-1], groups, groups)
     y = (1j * w)[..., None, None] * capacitance + w[..., None, None] * system.loss_f[..., None, :, :]
-    diagonal = np.arange(groups)
-    y[..., diagonal, diagonal] += np.array([c.instrument_s for c in system.connections])
+    for i, connection in enumerate(system.connections):
+        if connection.instrument_s:
+            first = system.leads(i)[0]
+            y[..., first, first] += connection.instrument_s
     return y
 
 
-def _voltage(system: CoupledSystem, w: Array, y: ComplexArray, charge: ComplexArray) -> ComplexArray:
-    """(..., F, G) voltage across the leads per unit of the load."""
+def _voltage(
+    system: CoupledSystem, w: Array, y: ComplexArray, charge: ComplexArray, base: float
+) -> ComplexArray:
+    """(..., F, P) voltage across the ports per unit of the load."""
     s = (1j * w).astype(complex)
-    pairs = [c.immittance(s) for c in system.connections]
-    if len(pairs) == 1:
-        a, b = pairs[0]
-        return np.asarray((a * s * charge[..., 0] / (b + a * y[..., 0, 0]))[..., None])
-    a = np.stack(np.broadcast_arrays(*(p[0] for p in pairs)), axis=-1)
-    b = np.stack(np.broadcast_arrays(*(p[1] for p in pairs)), axis=-1)
-    diagonal = np.arange(len(pairs))
-    matrix = a[..., :, None] * y
-    matrix[..., diagonal, diagonal] += b
-    right = (a * s[..., None] * charge)[..., None]
-    return np.linalg.solve(matrix, right)[..., 0].astype(complex)
+    current = s[..., None] * charge
+    if base:
+        current = current - base * _by_base(system, s)
+    if len(system.connections) == y.shape[-1] == 1:
+        a, b = system.connections[0].immittance(s)
+        return np.asarray((a * current[..., 0] / (b + a * y[..., 0, 0]))[..., None])
+    a, b = _pairs(system, s)
+    return np.linalg.solve(b + a @ y, a @ current[..., None])[..., 0].astype(complex)
+
+
+def _pairs(system: CoupledSystem, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+    """(..., F, P, P) of all connections together; a port without any is open."""
+    ports = system.n_ports
+    pairs = [c.pair(s) for c in system.connections]
+    shape = np.broadcast_shapes(s.shape, *(v.shape[:-2] for pair in pairs for v in pair))
+    a = np.zeros((*shape, ports, ports), dtype=complex)
+    a[..., np.arange(ports), np.arange(ports)] = 1.0
+    b = np.zeros_like(a)
+    for i, (own_a, own_b) in enumerate(pairs):
+        at = np.array(system.leads(i))
+        a[..., at[:, None], at], b[..., at[:, None], at] = own_a, own_b
+    return a, b
+
+
+def _by_base(system: CoupledSystem, s: ComplexArray) -> ComplexArray:
+    """(..., F, P) current into each connection by a unit acceleration of the base, without voltage."""
+    out = np.zeros((*np.broadcast_shapes((*system.lead, 1), s.shape), system.n_ports), dtype=complex)
+    for i, connection in enumerate(system.connections):
+        port = connection.port()
+        if port.base.any():
+            moved = inner_states(port, s, np.zeros((1, len(system.leads(i)))), 1.0)
+            out[..., list(system.leads(i))] += (port.back[..., None, :, :] @ moved[..., None])[..., 0]
+    return out
+
+
+def inner_states(port: Port, s: ComplexArray, voltage: ComplexArray | Array, base: float) -> ComplexArray:
+    """(..., F, k) states of a connection under voltages (..., F, n) and an acceleration of the base."""
+    matrix = s[..., None, None] * np.eye(port.states) + port.damping[..., None, :, :]
+    pushed = (port.coupling[..., None, :, :] @ voltage[..., None])[..., 0] + base * port.base[..., None, :]
+    right = np.broadcast_to(pushed, matrix.shape[:-1])
+    return np.linalg.solve(matrix, right[..., None])[..., 0].astype(complex)

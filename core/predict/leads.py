@@ -158,9 +158,11 @@ def lead_voltages(
     if not beam.plates:
         return None
     causes = [*_bends(beam, bends), *_heat(project, beam)]
-    opened = replace(system, connections=tuple(Connection(open_leads.KIND, {}) for _ in system.connections))
+    groups = len(beam.group_ids)
+    free = (Connection(open_leads.KIND, {}),) * groups
+    opened = replace(system, connections=(*free, *system.connections[groups:]))
     open_poles = spectra(opened, len(found))
-    conducting = [not c.port().short and c.kind.key != "open" for c in system.connections]
+    conducting = [not c.port().short and c.kind.key != "open" for c in system.connections[:groups]]
     grows = any(s.unstable.any() for s in found)
     for load in project.service.loads:
         words_of = load_sentence(forcing(beam, load, project.view), beam.spec.span_m)
@@ -220,15 +222,15 @@ def _dynamic(
 ) -> list[float]:
     """Largest voltage across the leads of each group under one load."""
     item = forcing(beam, load, project.view)
-    groups = len(system.connections)
+    groups = len(beam.group_ids)
     if is_transient(load):
         size = np.zeros(groups)
         if isinstance(load, Release):
-            size = np.abs(held_bend(system, item, load.deflection_m)[0])
+            size = np.abs(held_bend(system, item, load.deflection_m)[0])[:groups]
         for stretch in transient(system, item):
             moved = stretch.whole
             there = extremes_in_time(
-                moved.rate, moved.voltage, np.arange(groups), groups, stretch.length_s
+                moved.rate, moved.voltage[:groups], np.arange(groups), groups, stretch.length_s
             )
             size = np.maximum(size, np.maximum(there.high, -there.low))
         return [float(v) for v in size]
@@ -240,4 +242,4 @@ def _dynamic(
     else:
         points = response_grid(item.aim.band_rad_s, centres, widths, POINTS)
         volts = amplitude(load) * np.abs(forced(system, item.aim.load, points).voltage).max(axis=0)
-    return [float(v) for v in volts]
+    return [float(v) for v in volts[:groups]]

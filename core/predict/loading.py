@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.system import Connection, CoupledSystem
-from core.circuit.transfer import Forced, forced
+from core.circuit.transfer import Forced, forced, inner_states
 from core.predict.extremes import Extremes, extremes_in_time, symmetric
 from core.predict.fields import Fields
 from core.predict.forcing import Forcing, amplitude, load_words, place
@@ -141,7 +141,7 @@ def load_sentence(item: Forcing, span: float) -> str:
 
 
 def _stack(plates: tuple[PlateReadings, ...], system: CoupledSystem) -> _Rows:
-    groups = len(system.connections)
+    groups = system.n_ports
     parts = [part for plate in plates for part in (plate.strain, plate.shear, plate.voltage)]
     leads = group_voltages(groups, system.n_modes)
     owner = np.repeat(np.arange(len(parts) + groups), [*map(len, parts), *[1] * groups])
@@ -182,12 +182,12 @@ def _sine(rows: _Rows, side: Side, response: Sampled) -> _Found:
     voltage, whole = np.abs(driven.voltage[band]).max(axis=0, initial=0.0) * scale, found.high.copy()
     whole[rows.sets - len(voltage) :] = voltage
     current = np.abs(_currents(side, driven)[band]).max(axis=0, initial=0.0) * scale
-    power = 0.5 * (_conductance(side.system, driven) * np.abs(driven.voltage) ** 2)[band] * scale**2
+    power = _into(side, driven)[band] * scale**2
     return _Found(
         Extremes(whole, -whole, found.high_row, found.low_row),
         current,
         power.max(axis=0, initial=0.0),
-        np.full(len(voltage), np.nan),
+        np.full(len(side.system.connections), np.nan),
     )
 
 
@@ -209,19 +209,24 @@ def _currents(side: Side, driven: Forced) -> ComplexArray:
     """(F, G) current into each circuit and instrument: the rate of the charge
     theta^T q + e F - C (1 - j tan delta) V."""
     system = side.system
-    groups = len(system.connections)
-    charge = driven.after @ system.theta + side.forcing.aim.load.electric[:groups]
+    charge = driven.after @ system.theta + side.forcing.aim.load.electric
     charge = charge - driven.voltage @ (system.capacitance_f - 1j * system.loss_f)
     return 1j * driven.omega_rad_s[:, None] * charge
 
 
-def _conductance(system: CoupledSystem, driven: Forced) -> Array:
-    """(F, G) real part of each circuit's admittance; 0 for a short, which takes no power."""
+def _into(side: Side, driven: Forced) -> Array:
+    """(F, c) mean power turned into heat in each connection per unit of the load squared."""
+    system, base = side.system, side.forcing.aim.load.base
     s = (1j * driven.omega_rad_s).astype(complex)
     out = np.zeros((len(s), len(system.connections)))
-    for g, connection in enumerate(system.connections):
-        real = connection.kind.admittance(connection.values, s).real
-        out[:, g] = np.where(np.isfinite(real), real, 0.0)
+    for i, connection in enumerate(system.connections):
+        heat = _heat(connection)
+        if not heat.any():
+            continue
+        voltage = driven.voltage[:, list(system.leads(i))]
+        inner = inner_states(connection.port(), s, voltage, base)
+        terms = np.concatenate([voltage, inner], axis=1)
+        out[:, i] = 0.5 * ((terms.conj() @ heat) * terms).real.sum(axis=1)
     return out
 
 
@@ -233,7 +238,7 @@ def _random(rows: _Rows, side: Side, resonances: tuple[Array, Array]) -> _Found:
     driven = forced(side.system, side.forcing.aim.load, points)
     values = rows.readings.of(driven.after.T, np.ones(len(points)), driven.voltage.T)
     size = SIGMAS * np.sqrt((values.real**2 + values.imag**2) @ weights)
-    power = weights @ (_conductance(side.system, driven) * np.abs(driven.voltage) ** 2)
+    power = 2.0 * (weights @ _into(side, driven))
     return _Found(
         symmetric(size, rows.owner, rows.sets),
         SIGMAS * np.sqrt(weights @ np.abs(_currents(side, driven)) ** 2),
@@ -248,7 +253,7 @@ def _random(rows: _Rows, side: Side, resonances: tuple[Array, Array]) -> _Found:
 def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
     """Extremes over all stretches, with the currents and the circuits' own states searched along."""
     system, item = side.system, side.forcing
-    groups, sets, readings = len(system.connections), rows.sets, rows.readings
+    groups, sets, readings = system.n_ports, rows.sets, rows.readings
     inside = np.array([len(part) for part in stretches[0].free.inner], dtype=np.intp)
     extra = np.arange(sets, sets + groups + int(inside.sum()))
     owner, count = np.concatenate([rows.owner, extra]), sets + len(extra)
@@ -265,13 +270,14 @@ def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
         still[: len(readings), 0] = _held(readings, system, item, item.load)
         found = found.with_(extremes_in_time(np.zeros(1, dtype=complex), still, owner, count, 0.0))
     size = np.maximum(found.high, -found.low)
-    power = np.zeros(groups)
-    for g, end in enumerate((sets + groups + np.cumsum(inside)).tolist()):
-        lead = sets - groups + g
-        terms = np.concatenate([size[lead : lead + 1], size[end - inside[g] : end]])
-        heat = _heat(system.connections[g])
+    power = np.zeros(len(system.connections))
+    ends = sets + groups + np.cumsum(inside)
+    for i, (connection, end) in enumerate(zip(system.connections, ends.tolist(), strict=True)):
+        leads = [sets - groups + p for p in system.leads(i)]
+        terms = np.concatenate([size[leads], size[end - inside[i] : end]])
+        heat = _heat(connection)
         # exact for one resistor; the sum of their largest where a circuit holds several
-        power[g] = terms[: len(heat)] @ np.abs(heat) @ terms[: len(heat)]
+        power[i] = terms[: len(heat)] @ np.abs(heat) @ terms[: len(heat)]
     cut = Extremes(found.high[:sets], found.low[:sets], found.high_row[:sets], found.low_row[:sets])
     return _Found(cut, size[sets : sets + groups], power, _energy(system, stretches))
 
@@ -286,8 +292,7 @@ def _held(rows: Readings, system: CoupledSystem, item: Forcing, load: Release) -
 def _current_terms(system: CoupledSystem, item: Forcing, moved: Motion) -> ComplexArray:
     """(G, k) amplitudes of the current into each circuit and instrument. The dielectric's own leak is
     that of mode 1, which rules how long the voltage lasts."""
-    groups = len(system.connections)
-    charge = system.theta.T @ moved.q + np.multiply.outer(item.aim.load.electric[:groups], moved.load)
+    charge = system.theta.T @ moved.q + np.multiply.outer(item.aim.load.electric, moved.load)
     charge = charge - system.capacitance_f @ moved.voltage
     return charge * moved.rate - float(system.omega_rad_s[0]) * (system.loss_f @ moved.voltage)
 
@@ -295,23 +300,22 @@ def _current_terms(system: CoupledSystem, item: Forcing, moved: Motion) -> Compl
 def _heat(connection: Connection) -> Array:
     """(1 + m, 1 + m) power turned into heat as a form on voltage and the circuit's own states."""
     port = connection.port()
-    heat = np.zeros((1, 1)) if port.short else np.zeros((1 + len(port.coupling),) * 2)
-    if not port.short:
-        heat[0, 0] = port.conductance_s
-        heat[1:, 1:] = 0.5 * (port.damping + port.damping.T)
-    return heat
+    if port.short:
+        return np.zeros((1, 1))
+    flow = np.block([[port.conductance_s, port.back], [-port.coupling, port.damping]])
+    return np.asarray(0.5 * (flow + flow.T))
 
 
 def _energy(system: CoupledSystem, stretches: tuple[Stretch, ...]) -> Array:
     energy = np.zeros(len(system.connections))
-    for g, connection in enumerate(system.connections):
+    for i, connection in enumerate(system.connections):
         heat = _heat(connection)
         if not heat.any():
             continue
         for stretch in stretches:
             moved = stretch.whole
-            terms = np.vstack([moved.voltage[g : g + 1], moved.inner[g]])
-            energy[g] += float((heat * squares(moved.rate, terms, stretch.length_s)).sum())
+            terms = np.vstack([moved.voltage[list(system.leads(i))], moved.inner[i]])
+            energy[i] += float((heat * squares(moved.rate, terms, stretch.length_s)).sum())
     return energy
 
 

@@ -52,9 +52,9 @@ def ring_down(side: Side, bare: Side | None, moved: tuple[Stretch, ...], settle_
 def output_decay(motion: Motion, item: Forcing) -> Decay:
     """Deflection at the output from modal amplitudes and voltages."""
     total = item.aim.output.modal @ motion.q
-    groups = len(motion.voltage)
-    if groups:
-        total = total - item.aim.output.electric[:groups] @ motion.voltage
+    ports = len(motion.voltage)
+    if ports:
+        total = total - item.aim.output.electric[:ports] @ motion.voltage
     return Decay(motion.rate, total)
 
 

@@ -15,8 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.kind import Port
-from core.circuit.system import CoupledSystem, StateSpace, state_space
+from core.circuit.system import CoupledSystem, StateSpace, live_ports, state_slices, state_space
 from core.predict.forcing import Forcing
 from core.project.service import BaseShock, BaseStep, Impact, Load, Release
 
@@ -32,8 +31,8 @@ STANDING = 1e-9
 class Motion:
     """y(t) = Re sum over k of amplitude exp(rate t), time counted from a stretch's start.
 
-    rate : (k,); q : (N, k) modal coordinates; voltage : (G, k); inner : per group the amplitudes (m, k)
-    of its circuit's own states in energy variables; load : (k,) the load itself, N or m/s^2.
+    rate : (k,); q : (N, k) modal coordinates; voltage : (P, k); inner : per connection the amplitudes (m, k)
+    of its own states in energy variables; load : (k,) the load itself, N or m/s^2.
     """
 
     rate: ComplexArray
@@ -111,7 +110,7 @@ class _Poles:
 
 def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
     space = state_space(system, loss_omega)
-    if not system.connections:
+    if not system.n_ports:
         return _apart(space, system)
     rate, vectors = np.linalg.eig(space.matrix)
     inverse = np.linalg.inv(vectors)
@@ -140,13 +139,7 @@ def _read(
     load: Array | ComplexArray,
 ) -> Motion:
     n = system.n_modes
-    ports = [c.port() for c in system.connections]
-    at = 2 * n + sum(not p.short for p in ports)
-    inner = []
-    for port in ports:
-        width = 0 if port.short else len(port.coupling)
-        inner.append(full[at : at + width])
-        at += width
+    inner = [full[at] for at in state_slices(system)]
     return Motion(
         rate,
         full[:n] / system.omega_rad_s[:, None],
@@ -158,11 +151,12 @@ def _read(
 
 def _input(space: StateSpace, system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
     """(b, e) on all states."""
-    n, groups = system.n_modes, len(system.connections)
+    n, load = system.n_modes, item.aim.load
     b = np.zeros(len(space.expand))
-    b[n : 2 * n] = item.aim.load.modal
-    e = item.aim.load.electric[:groups] @ space.voltage if groups else np.zeros(len(space.expand))
-    return b, e
+    b[n : 2 * n] = load.modal
+    for connection, at in zip(system.connections, state_slices(system), strict=True):
+        b[at] = load.base * connection.port().base
+    return b, load.electric[: system.n_ports] @ space.voltage
 
 
 def _pulse(system: CoupledSystem, item: Forcing, height: float, length: float) -> tuple[Stretch, ...]:
@@ -224,14 +218,14 @@ def driven_mode(system: CoupledSystem, item: Forcing) -> int:
 
 
 def start_of(system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
-    """(q (N,), voltage (G,)) just after letting go of the static bend of a release; else the
+    """(q (N,), voltage (P,)) just after letting go of the static bend of a release; else the
     driven mode with unit deflection at the output."""
     if isinstance(item.load, Release):
         return released(system, item, item.load.deflection_m)
     q, mode = np.zeros(system.n_modes), driven_mode(system, item)
     at_output = float(item.aim.output.modal[mode])
     q[mode] = 1.0 / at_output if abs(at_output) > 1e-12 else 1.0
-    return q, np.zeros(len(system.connections))
+    return q, np.zeros(system.n_ports)
 
 
 def released(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, Array]:
@@ -239,22 +233,20 @@ def released(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[A
     then; open leads hold it. The truncated modes give their charge back as the force goes."""
     omega, load = system.omega_rad_s, item.aim.load
     voltage, force = held_bend(system, item, deflection)
-    groups = len(system.connections)
-    live = [g for g, c in enumerate(system.connections) if not c.port().short]
+    live = live_ports(system)
     q = (load.modal * force - system.theta @ voltage) / omega**2
     if live:
-        back = np.linalg.solve(system.capacitance_f[np.ix_(live, live)], load.electric[:groups][live])
+        back = np.linalg.solve(system.capacitance_f[np.ix_(live, live)], load.electric[live])
         voltage = voltage.copy()
         voltage[live] -= force * back
     return q, voltage
 
 
 def held_bend(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, float]:
-    """(voltage (G,) on leads that hold their charge, force) of a static bend by so much at the load."""
+    """(voltage (P,) on leads that hold their charge, force) of a static bend by so much at the load."""
     omega, load = system.omega_rad_s, item.aim.load
-    groups = len(system.connections)
-    charge = (load.modal / omega**2) @ system.theta + load.electric[:groups]
-    voltage = np.zeros(groups)
+    charge = (load.modal / omega**2) @ system.theta + load.electric[: system.n_ports]
+    voltage = np.zeros(system.n_ports)
     held = held_groups(system)
     if held:
         free = system.capacitance_f + system.theta.T @ (system.theta / omega[:, None] ** 2)
@@ -265,12 +257,14 @@ def held_bend(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[
 
 
 def held_groups(system: CoupledSystem) -> list[int]:
-    """Groups whose leads hold a charge for ever: nothing conducts across them."""
-    return [g for g, c in enumerate(system.connections) if _holds_charge(c.port(), c.instrument_s)]
-
-
-def _holds_charge(port: Port, instrument_s: float) -> bool:
-    return not port.short and instrument_s == 0 and port.conductance_s == 0 and len(port.coupling) == 0
+    """Ports that hold a charge for ever: nothing conducts across them."""
+    conducting = {
+        p
+        for i, c in enumerate(system.connections)
+        if c.instrument_s != 0 or not c.port().holds_charge
+        for p in system.leads(i)
+    }
+    return [p for p in range(system.n_ports) if p not in conducting]
 
 
 def _state(space: StateSpace, system: CoupledSystem, q: Array, voltage: Array) -> Array:

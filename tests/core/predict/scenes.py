@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from core.circuit import registry
 from core.circuit.connect import coupled_system
-from core.circuit.kind import Port
+from core.circuit.kind import one_lead
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.response import Side
@@ -60,7 +60,7 @@ def driving_circuit(monkeypatch) -> None:
     kind = registry.CIRCUITS["resistor"]
     driving = dataclasses.replace(
         kind,
-        port=lambda values: Port(conductance_s=-1.0 / values["resistance_ohm"]),
+        port=lambda values: one_lead(conductance_s=-1.0 / values["resistance_ohm"]),
         immittance=lambda values, s: (np.full_like(s, -values["resistance_ohm"]), np.ones_like(s)),
     )
     monkeypatch.setitem(registry.CIRCUITS, "resistor", driving)
