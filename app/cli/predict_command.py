@@ -82,7 +82,7 @@ def _row(file: str, given: argparse.Namespace, load: Load) -> Row:
     except (ValueError, OSError) as trouble:
         return Row(file, trouble=str(trouble))
     try:
-        return Row(file, project, predict(project, candidate))
+        return Row(file, project, predict(project, candidate).whole())
     except (ValueError, ArithmeticError):
         return Row(file, trouble=UNSOLVED)
 

@@ -9,7 +9,8 @@ slot may read `prediction` at once.
 When the numbers come: `apply`, `commit_preview`, undo, redo and `replace` predict before they
 return. `preview` collapses: however many mouse moves arrive in one turn of the event loop,
 there is one prediction and one `preview_changed`, for the newest. Dragging and releasing call
-the same function on the same values, so releasing shows the identical numbers.
+the same function on the same values, so releasing shows the identical numbers. Of a preview only those
+parts of the prediction are worked out that a view asks for; of what is committed all, before it is told.
 """
 
 from __future__ import annotations
@@ -295,21 +296,27 @@ class Session(QObject):
 
     def _recompute(self) -> None:
         """Predict for what is shown, or keep the last good prediction and say why."""
-        shown = self.shown
-        if shown is self._predicted_for and not self._stale:
-            return
-        start = time.perf_counter()
-        prediction, self._problems = _predict(shown, shown.active)
+        shown, start = self.shown, time.perf_counter()
+        is_new = shown is not self._predicted_for or self._stale
+        prediction: Prediction | None = self._prediction
+        if is_new:
+            prediction, self._problems = _solved(shown, shown.active)
+        if prediction is not None:
+            prediction, trouble = _worked_out(prediction, whole=not self.previewing)
+            self._problems += trouble
         self._stale = prediction is None
         if prediction is not None:
-            self._predict_seconds = time.perf_counter() - start
+            taken = time.perf_counter() - start
+            self._predict_seconds = taken if is_new else self._predict_seconds + taken
             self._prediction, self._predicted_for = prediction, shown
 
     def predict_candidate(self, candidate_id: str) -> tuple[Prediction | None, str]:
         """The prediction of any candidate of the committed project, or None and why not, in words."""
         if candidate_id == self._project.active and self._predicted_for is self._project and not self._stale:
             return self._prediction, ""
-        prediction, problems = _predict(self._project, candidate_id)
+        prediction, problems = _solved(self._project, candidate_id)
+        if prediction is not None:
+            prediction, problems = _worked_out(prediction, whole=True)
         return prediction, "" if prediction is not None else " ".join(p.message for p in problems)
 
     def _mend_selection(self) -> None:
@@ -354,7 +361,7 @@ class Session(QObject):
         self.strip_changed.emit()
 
 
-def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tuple[Problem, ...]]:
+def _solved(project: Project, candidate_id: str) -> tuple[Prediction | None, tuple[Problem, ...]]:
     """The prediction, or None where the problems keep it from being made."""
     problems = problems_of(project, candidate_id)
     if any(blocks_prediction(problem) for problem in problems):
@@ -367,6 +374,19 @@ def _predict(project: Project, candidate_id: str) -> tuple[Prediction | None, tu
     except Exception:  # told as a problem in words, and logged in full
         log.exception("prediction failed")
         return None, (*problems, Problem("", UNSOLVED))
+
+
+def _worked_out(prediction: Prediction, *, whole: bool) -> tuple[Prediction | None, tuple[Problem, ...]]:
+    """The prediction with every part worked out, or with what every frame of a drag tells; None where that
+    fails."""
+    try:
+        if whole:
+            return prediction.whole(), ()
+        _ = prediction.modes, prediction.limits
+        return prediction, ()
+    except Exception:  # told as a problem in words, and logged in full
+        log.exception("a part of the prediction failed")
+        return None, (Problem("", UNSOLVED),)
 
 
 def _strip_key(project: Project, patch_id: str) -> object:

@@ -7,7 +7,7 @@ import numpy as np
 from core import units
 from core.circuit.registry import CIRCUITS
 from core.predict.electrode import use_remark
-from core.predict.predict import si_unit
+from core.predict.group_part import si_unit
 from core.project.candidate import Candidate
 from core.study.placement.map_values import AXES, OVER, value_text
 from core.study.placement.maps import PlacementMap

@@ -40,6 +40,16 @@ class Fields:
         """(e, s) net width."""
         return self.beam.spec.width.at(self.x_m)
 
+    @cached_property
+    def means(self) -> dict[str, float]:
+        """Means over the span of what one-line estimates need: axial (N) and bending stiffness (N m^2), mass
+        (kg/m), width (m), polar inertia of a strip as wide (kg m)."""
+        x, sec, width = self.x_m, self.section, self.width_m
+        values = np.stack([sec.axial, sec.bending, sec.mass, width, sec.mass * width**2 / 12])
+        length = x[:, 1:] - x[:, :-1]
+        total = ((values[..., 1:] + values[..., :-1]) * length).sum(axis=(1, 2)) / (2 * length.sum())
+        return dict(zip(("axial", "bending", "mass", "width", "polar"), total.tolist(), strict=True))
+
     def curvature_of(self, vectors: Array) -> Array:
         """(k, e, s) curvature of displacement vectors (k, n) in the beam's unknowns; a static
         force along row r bends the beam by the vector r itself."""

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
-from core.predict.leads import Leads
 from core.predict.prediction import Remark
+from core.predict.solved import Solved
 from core.project.article import size_remark
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -143,10 +143,10 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[R
         )
 
 
-def open_leads(candidate: Candidate, find_leads: Callable[[], Leads | None]) -> Iterator[Remark]:
+def open_leads(solved: Solved) -> Iterator[Remark]:
     """Groups left open: never without a caution, and what it means for touching them."""
-    left_open = [group for group in candidate.groups if group.circuit.kind == "open" and group.members]
-    leads = find_leads() if left_open else None
+    left_open = [group for group in solved.candidate.groups if group.circuit.kind == "open" and group.members]
+    leads = solved.leads if left_open else None
     if leads is None:
         return
     for group in left_open:

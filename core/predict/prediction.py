@@ -1,20 +1,16 @@
-"""The result of a prediction: plain immutable values, SI, ready to be drawn or printed.
+"""The result of a prediction: what there is to read of it, immutable, SI, ready to be drawn or printed.
 
-Nothing here computes. `core.predict.predict.predict` makes a `Prediction`; the window, the
-command line and the hand-over documents read it.
+Nothing here computes. `core.predict.predict.predict` makes a `Prediction` (`core.predict.parts`); the
+window, the command line and the hand-over documents read it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.units import words
 
 if TYPE_CHECKING:
     from core.predict.leads import Leads
@@ -40,35 +36,52 @@ class Pole:
     """Mode (from 1) holding most of the mechanical energy; None for a real pole."""
 
 
-@dataclass(frozen=True)
-class ModeResult:
+class ModeResult(Protocol):
     """One mode of the candidate."""
 
-    number: int
-    f_short_hz: float
-    f_open_hz: float
-    k2: float
-    """(f_oc^2 - f_sc^2)/f_sc^2 of all groups open together."""
-    k_eff2: float
-    group_k2: tuple[float, ...]
-    """K^2 of each group with the other groups shorted."""
-    ceramic_share: float
-    package_share: float
-    """Share of the mode's strain energy in all ceramics / all packages, short circuit."""
-    electrode_use: float | None
-    """K^2 over its ceiling k31^2/(1-k31^2) times the ceramic's share; None without a patch."""
-    zeta_inherent: float
-    zeta: float
-    """Damping ratio with the circuit (lowest qualifying pole); nan when unstable."""
-    zeta_before: float
-    poles: tuple[Pole, ...]
-    peak_change_db: float | None
-    """Highest response near this mode, after over before; None where the response has no peak there."""
-    layer_shares: tuple[tuple[str, float], ...]
-    strain_nodes_m: tuple[float, ...]
-    electric_share: float
-    """Share of the mode's energy in the floating nodes of series groups; it, the layers' and the
-    packages' make the whole."""
+    @property
+    def number(self) -> int: ...
+    @property
+    def f_short_hz(self) -> float: ...
+    @property
+    def f_open_hz(self) -> float: ...
+    @property
+    def k2(self) -> float:
+        """(f_oc^2 - f_sc^2)/f_sc^2 of all groups open together."""
+    @property
+    def k_eff2(self) -> float: ...
+    @property
+    def group_k2(self) -> tuple[float, ...]:
+        """K^2 of each group with the other groups shorted."""
+    @property
+    def ceramic_share(self) -> float:
+        """Share of the mode's strain energy in all ceramics, short circuit."""
+    @property
+    def package_share(self) -> float:
+        """The same in all packages."""
+    @property
+    def electrode_use(self) -> float | None:
+        """K^2 over its ceiling k31^2/(1-k31^2) times the ceramic's share; None without a patch."""
+    @property
+    def zeta_inherent(self) -> float: ...
+    @property
+    def zeta(self) -> float:
+        """Damping ratio with the circuit (lowest qualifying pole); nan when unstable."""
+    @property
+    def zeta_before(self) -> float: ...
+    @property
+    def poles(self) -> tuple[Pole, ...]: ...
+    @property
+    def peak_change_db(self) -> float | None:
+        """Highest response near this mode, after over before; None where the response has no peak there."""
+    @property
+    def layer_shares(self) -> tuple[tuple[str, float], ...]: ...
+    @property
+    def strain_nodes_m(self) -> tuple[float, ...]: ...
+    @property
+    def electric_share(self) -> float:
+        """Share of the mode's energy in the floating nodes of series groups; it, the layers' and the
+        packages' make the whole."""
 
 
 @dataclass(frozen=True)
@@ -105,47 +118,54 @@ class PlateResult:
     bond_length_m: tuple[float, float]
 
 
-@dataclass(frozen=True)
-class GroupResult:
+class GroupResult(Protocol):
     """A patch group: capacitance, the circuit in effect and its electrical load."""
 
-    id: str
-    blocked_capacitance_f: float
-    free_capacitance_f: float
-    circuit: str
-    circuit_label: str
-    values: tuple[PartValue, ...]
-    remarks: tuple[str, ...]
-    voltage_peak_v: float
-    """Largest voltage across the group's leads under the active load; what that is says `voltage_meaning`."""
-    power_w: float
-    """Power into the circuit under the active load; what that is says `power_meaning`."""
-    modal_capacitance_f: tuple[float, ...]
-    """Capacitance that goes with K^2, per mode shown."""
-    metered: tuple[Metered, ...]
-    """What a meter reads on the bonded part at its usual frequencies."""
-    open_v_per_n: float
-    """Static voltage of the open leads per force up at the tip."""
-    tip_m_per_v: float
-    """Static deflection of the tip per volt; per coulomb it is `open_v_per_n` (reciprocity)."""
-    current_peak_a: float
-    """Largest current in the leads, as the voltage."""
-    energy_j: float | None
-    """Energy the circuit turns into heat in all where the load happens once; None otherwise."""
-    voltage_meaning: VoltageMeaning
-    power_meaning: PowerMeaning
-
+    @property
+    def id(self) -> str: ...
+    @property
+    def blocked_capacitance_f(self) -> float: ...
+    @property
+    def free_capacitance_f(self) -> float: ...
+    @property
+    def circuit(self) -> str: ...
+    @property
+    def circuit_label(self) -> str: ...
+    @property
+    def values(self) -> tuple[PartValue, ...]: ...
+    @property
+    def remarks(self) -> tuple[str, ...]: ...
+    @property
+    def voltage_peak_v(self) -> float:
+        """Largest voltage across the group's leads under the active load; what that is says `voltage_meaning`."""
+    @property
+    def power_w(self) -> float:
+        """Power into the circuit under the active load; what that is says `power_meaning`."""
+    @property
+    def modal_capacitance_f(self) -> tuple[float, ...]:
+        """Capacitance that goes with K^2, per mode shown."""
+    @property
+    def metered(self) -> tuple[Metered, ...]:
+        """What a meter reads on the bonded part at its usual frequencies."""
+    @property
+    def open_v_per_n(self) -> float:
+        """Static voltage of the open leads per force up at the tip."""
+    @property
+    def tip_m_per_v(self) -> float:
+        """Static deflection of the tip per volt; per coulomb it is `open_v_per_n` (reciprocity)."""
+    @property
+    def current_peak_a(self) -> float:
+        """Largest current in the leads, as the voltage."""
+    @property
+    def energy_j(self) -> float | None:
+        """Energy the circuit turns into heat in all where the load happens once; None otherwise."""
+    @property
+    def voltage_meaning(self) -> VoltageMeaning: ...
+    @property
+    def power_meaning(self) -> PowerMeaning: ...
     @property
     def under_load(self) -> str:
         """Voltage, current, power and energy under the active load, each said as what it is."""
-        parts = [
-            f"{words.voltage(self.voltage_peak_v)} {self.voltage_meaning}",
-            f"{words.engineering(self.current_peak_a, 'A')} {self.voltage_meaning}",
-            f"{words.power(self.power_w)} {self.power_meaning}",
-        ]
-        if self.energy_j is not None:
-            parts.append(f"{words.engineering(self.energy_j, 'J')} in all")
-        return ", ".join(parts)
 
 
 @dataclass(frozen=True)
@@ -229,38 +249,64 @@ class Shapes:
     net_width_m: Array
 
 
-@dataclass(frozen=True)
-class Prediction:
-    """Everything one candidate of one project is expected to do."""
+class Prediction(Protocol):
+    """Everything one candidate of one project is expected to do.
 
-    candidate: str
-    modes: tuple[ModeResult, ...]
-    groups: tuple[GroupResult, ...]
-    response: Response
-    ring_down: RingDown
-    limits: tuple[Limit, ...]
-    """Worst margin first."""
-    remarks: tuple[Remark, ...]
-    shapes: Shapes
-    before_label: str
-    total_mass_kg: float
-    added_mass_kg: float
-    tip_stiffness_n_m: float | None
-    """Static force over deflection at the tip, bare structure; None where the tip cannot move
-    or the structure is not held."""
-    bare_mass_kg: float
-    unstable: tuple[str, ...]
-    """Sentences naming every unstable pole; empty when stable."""
-    assumed_inputs: tuple[str, ...]
-    """Inputs that nobody measured or read from a data sheet and the result leans on, the constants of
-    one material in one line."""
-    plates: tuple[PlateResult, ...]
-    circuit_poles: tuple[Pole, ...]
-    """Poles that hold less than half of their energy in motion: the circuits' own."""
-    find_leads: Callable[[], Leads | None] = field(repr=False, compare=False)
+    Solved already; each part is worked out when it is first asked for and kept. Parts never change,
+    whoever asks for them, when, and in which order.
+    """
 
-    @cached_property
+    @property
+    def candidate(self) -> str: ...
+    @property
+    def modes(self) -> tuple[ModeResult, ...]: ...
+    @property
+    def groups(self) -> tuple[GroupResult, ...]: ...
+    @property
+    def response(self) -> Response: ...
+    @property
+    def ring_down(self) -> RingDown: ...
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """Worst margin first."""
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """Errors first."""
+    @property
+    def shapes(self) -> Shapes: ...
+    @property
+    def before_label(self) -> str: ...
+    @property
+    def total_mass_kg(self) -> float: ...
+    @property
+    def added_mass_kg(self) -> float: ...
+    @property
+    def tip_stiffness_n_m(self) -> float | None:
+        """Static force over deflection at the tip, bare structure; None where the tip cannot move
+        or the structure is not held."""
+    @property
+    def bare_mass_kg(self) -> float: ...
+    @property
+    def unstable(self) -> tuple[str, ...]:
+        """Sentences naming every unstable pole; empty when stable."""
+    @property
+    def assumed_inputs(self) -> tuple[str, ...]:
+        """Inputs that nobody measured or read from a data sheet and the result leans on, the constants of
+        one material in one line."""
+    @property
+    def plates(self) -> tuple[PlateResult, ...]: ...
+    @property
+    def circuit_poles(self) -> tuple[Pole, ...]:
+        """Poles that hold less than half of their energy in motion: the circuits' own."""
+    @property
     def leads(self) -> Leads | None:
-        """The largest voltages at the leads under everything the service knows, computed when first
-        asked for; None without a patch or where nothing makes a voltage."""
-        return self.find_leads()
+        """The largest voltages at the leads under everything the service knows; None without a patch or
+        where nothing makes a voltage."""
+
+    @property
+    def asked_for(self) -> frozenset[str]:
+        """Names of the parts worked out so far."""
+
+    def whole(self) -> Prediction:
+        """Itself with every part worked out, so that what cannot be solved fails here and not where it is
+        shown."""

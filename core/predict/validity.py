@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.spec import BeamSpec
-from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
-from core.predict.fields import Fields
-from core.predict.forcing import active_load, forcing, place
-from core.predict.leads import Leads
-from core.predict.limits import StaticBend
+from core.predict.forcing import active_load, place
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks
 from core.predict.prediction import Remark
-from core.project.candidate import Candidate, Group
+from core.predict.solved import Solved
+from core.project.candidate import Group
 from core.project.checking import by_identity
-from core.project.model import Project
 from core.project.service import BaseLoad, Release
 from core.project.structure import Structure
 from core.units import words
@@ -42,59 +36,31 @@ CANCELLED = 1e-3
 """A group whose coupling is below this share of what its ceramics could do has cancelled."""
 
 
-@dataclass(frozen=True)
-class Case:
-    """What the remarks are drawn from."""
-
-    project: Project
-    candidate: Candidate
-    sampled: Fields
-    system: CoupledSystem
-    bends: tuple[StaticBend, ...]
-    modes: int
-    find_leads: Callable[[], Leads | None]
-    """The largest voltages at the leads; dear, so asked for only where leads are open."""
-
-    @cached_property
-    def means(self) -> dict[str, float]:
-        """Means over the span of what the one-line estimates need."""
-        x, sec = self.sampled.x_m, self.sampled.section
-        width = self.sampled.width_m
-        values = np.stack([sec.axial, sec.bending, sec.mass, width, sec.mass * width**2 / 12])
-        length = x[:, 1:] - x[:, :-1]
-        total = ((values[..., 1:] + values[..., :-1]) * length).sum(axis=(1, 2)) / (2 * length.sum())
-        return dict(zip(("axial", "bending", "mass", "width", "polar"), total.tolist(), strict=True))
-
-    @property
-    def beam(self) -> CoupledBeam:
-        return self.sampled.beam
-
-
-def remarks(case: Case) -> tuple[Remark, ...]:
+def remarks(solved: Solved) -> tuple[Remark, ...]:
     """Every remark, errors first."""
     found = [
-        *_slenderness(case),
-        *_longitudinal(case),
-        *_plate_like(case),
-        *placement_remarks(case.project, case.candidate),
-        *patch_remarks(case.beam, case.candidate),
-        *_polarity(case),
-        *open_leads(case.candidate, case.find_leads),
-        *_rotation(case),
-        *_temperature(case),
-        *_output(case),
-        *_scales(case),
-        *_support(case),
-        *_steep(case.project.structure, case.beam.spec),
-        *_outline(case.project.structure),
+        *_slenderness(solved),
+        *_longitudinal(solved),
+        *_plate_like(solved),
+        *placement_remarks(solved.project, solved.candidate),
+        *patch_remarks(solved.beam, solved.candidate),
+        *_polarity(solved),
+        *open_leads(solved),
+        *_rotation(solved),
+        *_temperature(solved),
+        *_output(solved),
+        *_scales(solved),
+        *_support(solved),
+        *_steep(solved.project.structure, solved.beam.spec),
+        *_outline(solved.project.structure),
     ]
     rank = {"error": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda r: rank[r.severity]))
 
 
-def _slenderness(case: Case) -> Iterator[Remark]:
-    span = case.beam.spec.span_m
-    ratio = span / float(case.sampled.section.top_m.max())
+def _slenderness(solved: Solved) -> Iterator[Remark]:
+    span = solved.beam.spec.span_m
+    ratio = span / float(solved.over_x.section.top_m.max())
     if ratio < SLENDER:
         yield Remark(
             "short span",
@@ -102,11 +68,11 @@ def _slenderness(case: Case) -> Iterator[Remark]:
             "out here, lowers the true frequencies.",
             "caution",
         )
-    modes = min(case.modes, len(case.beam.omega_rad_s))
+    modes = min(solved.modes, len(solved.beam.omega_rad_s))
     if modes == 0:
         return
-    sec = case.sampled.section
-    half_wave = np.pi * (sec.bending / (sec.mass * case.beam.omega_rad_s[modes - 1] ** 2)) ** 0.25
+    sec = solved.over_x.section
+    half_wave = np.pi * (sec.bending / (sec.mass * solved.beam.omega_rad_s[modes - 1] ** 2)) ** 0.25
     local = half_wave / sec.top_m
     worst = int(local.argmin())
     smallest = float(local.ravel()[worst])
@@ -117,7 +83,7 @@ def _slenderness(case: Case) -> Iterator[Remark]:
             f"Half a wavelength of mode {modes} is only {smallest:.1f} thicknesses: its frequency "
             f"is about {high:.1f} % high in a metal, more over a soft core.",
             "caution" if smallest < 5 else "note",
-            float(case.sampled.x_m.ravel()[worst]),
+            float(solved.over_x.x_m.ravel()[worst]),
         )
 
 
@@ -141,13 +107,13 @@ def _steep(structure: Structure, spec: BeamSpec) -> tuple[Remark, ...]:
     )
 
 
-def _longitudinal(case: Case) -> Iterator[Remark]:
-    m = case.means
-    omega = case.beam.omega_rad_s
-    modes = min(case.modes, len(omega))
+def _longitudinal(solved: Solved) -> Iterator[Remark]:
+    m = solved.over_x.means
+    omega = solved.beam.omega_rad_s
+    modes = min(solved.modes, len(omega))
     if modes == 0:
         return
-    estimate = (m["axial"] / m["mass"]) ** 0.5 / (4 * case.beam.spec.span_m)
+    estimate = (m["axial"] / m["mass"]) ** 0.5 / (4 * solved.beam.spec.span_m)
     if estimate < omega[modes - 1] / (2 * np.pi):
         yield Remark(
             "longitudinal",
@@ -157,9 +123,9 @@ def _longitudinal(case: Case) -> Iterator[Remark]:
         )
 
 
-def _plate_like(case: Case) -> Iterator[Remark]:
-    m = case.means
-    span, omega = case.beam.spec.span_m, case.beam.omega_rad_s
+def _plate_like(solved: Solved) -> Iterator[Remark]:
+    m = solved.over_x.means
+    span, omega = solved.beam.spec.span_m, solved.beam.omega_rad_s
     ratio = span / m["width"]
     if ratio < WIDE:
         yield Remark(
@@ -170,7 +136,7 @@ def _plate_like(case: Case) -> Iterator[Remark]:
         )
     poisson = 0.3
     torsion = (2 * m["bending"] / (1 + poisson) / m["polar"]) ** 0.5 / (4 * span)
-    modes = min(case.modes, len(omega))
+    modes = min(solved.modes, len(omega))
     if modes and torsion < omega[modes - 1] / (2 * np.pi):
         yield Remark(
             "torsion",
@@ -180,9 +146,9 @@ def _plate_like(case: Case) -> Iterator[Remark]:
         )
 
 
-def _polarity(case: Case) -> Iterator[Remark]:
-    combine, theta = case.beam.terminals.combine, case.beam.theta
-    for g, group in enumerate(case.candidate.groups):
+def _polarity(solved: Solved) -> Iterator[Remark]:
+    combine, theta = solved.beam.terminals.combine, solved.beam.theta
+    for g, group in enumerate(solved.candidate.groups):
         used = np.flatnonzero(combine[:, g])
         if len(used) == 0:
             yield Remark(
@@ -190,17 +156,17 @@ def _polarity(case: Case) -> Iterator[Remark]:
             )
             continue
         possible = np.abs(theta[:, used] * combine[used, g]).sum(axis=1)
-        actual = np.abs(case.beam.group_theta[:, g])
+        actual = np.abs(solved.beam.group_theta[:, g])
         if len(used) > 1 and (actual <= CANCELLED * np.maximum(possible, 1e-300)).all():
-            words = _cancel_words(case, group, used)
-            yield Remark("polarity", words, "error", reverse=case.beam.plates[used[1]].patch)
+            words = _cancel_words(solved, group, used)
+            yield Remark("polarity", words, "error", reverse=solved.beam.plates[used[1]].patch)
             continue
-        yield from _against_each_other(case, group, g, used)
-        yield from _no_coupling(case, group, g)
+        yield from _against_each_other(solved, group, g, used)
+        yield from _no_coupling(solved, group, g)
 
 
-def _cancel_words(case: Case, group: Group, used: NDArray[np.intp]) -> str:
-    plates = [case.beam.plates[j] for j in used[:2]]
+def _cancel_words(solved: Solved, group: Group, used: NDArray[np.intp]) -> str:
+    plates = [solved.beam.plates[j] for j in used[:2]]
     names = " and ".join(f"{p.patch} ({p.face})" for p in plates)
     cure = "Wire the pair for bending." if plates[0].patch == plates[1].patch else "Reverse one of them."
     return (
@@ -218,11 +184,11 @@ def _less_capacitance(beam: CoupledBeam, g: int, used: NDArray[np.intp], signs: 
     return float(now @ mutual @ now / (exchanged @ mutual @ exchanged))
 
 
-def _against_each_other(case: Case, group: Group, g: int, used: NDArray[np.intp]) -> Iterator[Remark]:
+def _against_each_other(solved: Solved, group: Group, g: int, used: NDArray[np.intp]) -> Iterator[Remark]:
     """Patches of a group whose charges take most of each other away on the mode they are there for."""
-    tuning, asked = group.circuit.tuning, case.project.service.asked.modes
+    tuning, asked = group.circuit.tuning, solved.project.service.asked.modes
     number = tuning.mode if tuning is not None else asked[0] if asked else 1
-    beam = case.beam
+    beam = solved.beam
     if number > len(beam.omega_rad_s):
         return
     per_patch: dict[str, float] = {}
@@ -255,11 +221,11 @@ def _faces(beam: CoupledBeam, patches: Iterable[str]) -> dict[str, list[str]]:
     return {p: sorted({plate.face for plate in beam.plates if plate.patch == p}) for p in patches}
 
 
-def _no_coupling(case: Case, group: Group, g: int) -> Iterator[Remark]:
+def _no_coupling(solved: Solved, group: Group, g: int) -> Iterator[Remark]:
     tuning = group.circuit.tuning
-    if tuning is None or tuning.mode > len(case.beam.omega_rad_s):
+    if tuning is None or tuning.mode > len(solved.beam.omega_rad_s):
         return
-    k2 = float(case.beam.group_k2[tuning.mode - 1, g])
+    k2 = float(solved.beam.group_k2[tuning.mode - 1, g])
     if k2 < 1e-6:
         yield Remark(
             "not reached",
@@ -269,10 +235,10 @@ def _no_coupling(case: Case, group: Group, g: int) -> Iterator[Remark]:
         )
 
 
-def _rotation(case: Case) -> Iterator[Remark]:
-    beam = case.beam
-    items = [(b.words, b.vector) for b in case.bends]
-    load = active_load(case.project)
+def _rotation(solved: Solved) -> Iterator[Remark]:
+    beam = solved.beam
+    items = [(b.words, b.vector) for b in solved.bends]
+    load = active_load(solved.project)
     if isinstance(load, Release) and beam.n_rigid == 0:
         row = beam.deflection_row(beam.spec.span_m if load.x_m is None else load.x_m)
         items.append((load.name, row * (load.deflection_m / max(float(row @ row), 1e-300))))
@@ -290,11 +256,11 @@ def _rotation(case: Case) -> Iterator[Remark]:
             )
 
 
-def _temperature(case: Case) -> Iterator[Remark]:
-    service = case.project.service
-    wanted = {piece.material for layer in case.project.structure.layers for piece in layer.pieces}
-    ranges = [(m.name, m.temperature_range_c) for m in case.project.materials if m.name in wanted]
-    ranges += [(p.package.ceramic.name, p.package.ceramic.temperature_range_c) for p in case.beam.plates]
+def _temperature(solved: Solved) -> Iterator[Remark]:
+    service = solved.project.service
+    wanted = {piece.material for layer in solved.project.structure.layers for piece in layer.pieces}
+    ranges = [(m.name, m.temperature_range_c) for m in solved.project.materials if m.name in wanted]
+    ranges += [(p.package.ceramic.name, p.package.ceramic.temperature_range_c) for p in solved.beam.plates]
     for name, (low, high) in dict(ranges).items():
         if service.cold_c < low or service.hot_c > high:
             yield Remark(
@@ -323,10 +289,10 @@ def _outline(structure: Structure) -> Iterator[Remark]:
         )
 
 
-def _output(case: Case) -> Iterator[Remark]:
-    item = forcing(case.beam, active_load(case.project), case.project.view)
-    if item.output_held and case.project.view.looked_at(case.candidate) is None:
-        at = place(item.output_x_m, case.beam.spec.span_m)
+def _output(solved: Solved) -> Iterator[Remark]:
+    item = solved.side.forcing
+    if item.output_held and solved.project.view.looked_at(solved.candidate) is None:
+        at = place(item.output_x_m, solved.beam.spec.span_m)
         yield Remark(
             "held output",
             f"The output, {at}, cannot move: there is no response to show and nothing is tuned to it. Choose "
@@ -336,23 +302,23 @@ def _output(case: Case) -> Iterator[Remark]:
         )
 
 
-def _scales(case: Case) -> Iterator[Remark]:
+def _scales(solved: Solved) -> Iterator[Remark]:
     """The eigenproblem keeps 1/omega^2 to sixteen digits of the largest."""
-    omega = case.beam.omega_rad_s[: case.modes]
+    omega = solved.beam.omega_rad_s[: solved.modes]
     if len(omega) and omega[-1] / omega[0] > TOO_FAR:
         yield Remark(
             "ill-scaled",
-            f"Mode {case.modes} lies {words.significant(float(omega[-1] / omega[0]))} times above mode 1: the high "
+            f"Mode {solved.modes} lies {words.significant(float(omega[-1] / omega[0]))} times above mode 1: the high "
             "modes lose digits. Take the large mass away, or show fewer modes.",
             "caution",
         )
 
 
-def _support(case: Case) -> Iterator[Remark]:
-    if case.beam.n_rigid == 0:
+def _support(solved: Solved) -> Iterator[Remark]:
+    if solved.beam.n_rigid == 0:
         return
-    load = active_load(case.project)
+    load = active_load(solved.project)
     if isinstance(load, BaseLoad):
         yield Remark("not held", "Nothing holds this part: root acceleration cannot drive it.", "caution")
-    if case.project.service.static_forces:
+    if solved.project.service.static_forces:
         yield Remark("not held", "Nothing holds this part: static forces are not checked.", "caution")

@@ -67,7 +67,7 @@ def _predicted(project: Project, id: str) -> Prediction | str:
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
         return problems[0] + more
     try:
-        return predict(project, id)
+        return predict(project, id).whole()
     except (ValueError, ArithmeticError):
         return UNSOLVED
 

@@ -40,7 +40,7 @@ def compute_results(
         if known is not None and known.candidate == one:
             found[one] = known
         elif able(project, one):
-            found[one] = predict(project, one)
+            found[one] = predict(project, one).whole()
     study = None
     if needs in ("temperature", "all candidates") and candidate_id in found and not stopped():
         study = temperature_study(project, candidate_id)

@@ -17,6 +17,7 @@ from app.results.clipboard import as_csv
 from app.sidebyside.rows import SAME, comparison_rows
 from app.sidebyside.shapes import overlaid
 from app.theme import look
+from core.predict.parts import Parts
 from core.predict.predict import predict
 from core.project import edit, library
 from core.project.service import Asked
@@ -48,9 +49,16 @@ def test_equal_candidates_differ_in_nothing_and_none_is_best(predictions):
         assert not any(cell.best for cell in found.cells)
 
 
+def told_otherwise(found, **parts):
+    """The same prediction with some parts said to be these."""
+    other = Parts(found.solved)
+    vars(other).update(parts)
+    return other
+
+
 def test_an_unstable_mode_is_a_word_and_never_the_best(predictions):
     spoiled = replace(predictions[0].modes[0], zeta=nan)
-    unstable = replace(predictions[0], modes=(spoiled, *predictions[0].modes[1:]))
+    unstable = told_otherwise(predictions[0], modes=(spoiled, *predictions[0].modes[1:]))
     found = row(comparison_rows([unstable, predictions[1]], 1), "Damping, mode 1")
     assert found.cells[0].text == "unstable"
     assert not found.cells[0].best
@@ -169,9 +177,8 @@ def test_the_limits_come_worst_first_with_their_margin(predictions):
 
 
 def test_mode_shapes_lie_over_each_other_the_same_way_up(predictions):
-    turned = replace(
-        predictions[1], shapes=replace(predictions[1].shapes, deflection=-predictions[1].shapes.deflection)
-    )
+    upside_down = replace(predictions[1].shapes, deflection=-predictions[1].shapes.deflection)
+    turned = told_otherwise(predictions[1], shapes=upside_down)
     for mode in (1, 2, 3):
         (_, x, first), (letter, other_x, other) = overlaid([predictions[0], turned], mode)
         assert letter == "B"

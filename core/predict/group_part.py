@@ -1,0 +1,127 @@
+"""The groups of a prediction: capacitances, the circuit in effect, its electrical load."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from core.circuit.kind import Parameter
+from core.circuit.system import Connection
+from core.predict.advice import circuit_remarks
+from core.predict.loading import Vibration
+from core.predict.metered import METER_HZ, metered
+from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
+from core.predict.solved import Solved
+from core.units import words
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """One group; `index` from 0."""
+
+    solved: Solved
+    index: int
+
+    @property
+    def _connection(self) -> Connection:
+        return self.solved.system.connections[self.index]
+
+    @property
+    def _vibration(self) -> Vibration:
+        return self.solved.vibration
+
+    @property
+    def id(self) -> str:
+        return self.solved.candidate.groups[self.index].id
+
+    @property
+    def blocked_capacitance_f(self) -> float:
+        return float(self.solved.beam.group_blocked_f[self.index, self.index])
+
+    @property
+    def free_capacitance_f(self) -> float:
+        return float(self.solved.beam.group_free_f[self.index, self.index])
+
+    @property
+    def circuit(self) -> str:
+        return self._connection.kind.key
+
+    @property
+    def circuit_label(self) -> str:
+        return self._connection.kind.label
+
+    @cached_property
+    def values(self) -> tuple[PartValue, ...]:
+        return part_values(self._connection)
+
+    @cached_property
+    def remarks(self) -> tuple[str, ...]:
+        solved = self.solved
+        return circuit_remarks(solved.beam, solved.candidate.groups[self.index], self.index, self._connection)
+
+    @property
+    def voltage_peak_v(self) -> float:
+        return float(self._vibration.group_voltage_v[self.index])
+
+    @property
+    def power_w(self) -> float:
+        return float(self._vibration.group_power_w[self.index])
+
+    @property
+    def modal_capacitance_f(self) -> tuple[float, ...]:
+        return tuple(self.solved.beam.modal_capacitance_f[: self.solved.modes, self.index].tolist())
+
+    @cached_property
+    def metered(self) -> tuple[Metered, ...]:
+        return tuple(metered(self.solved.system, self.solved.beam, self.index, f) for f in METER_HZ)
+
+    @property
+    def tip_m_per_v(self) -> float:
+        beam = self.solved.beam
+        return float(-beam.deflection_row(beam.spec.span_m) @ beam.group_theta_rows[self.index])
+
+    @property
+    def open_v_per_n(self) -> float:
+        return self.tip_m_per_v / max(self.free_capacitance_f, 1e-300)
+
+    @property
+    def current_peak_a(self) -> float:
+        return float(self._vibration.group_current_a[self.index])
+
+    @property
+    def energy_j(self) -> float | None:
+        energy = float(self._vibration.group_energy_j[self.index])
+        return None if np.isnan(energy) else energy
+
+    @property
+    def voltage_meaning(self) -> VoltageMeaning:
+        return self._vibration.meaning
+
+    @property
+    def power_meaning(self) -> PowerMeaning:
+        return self._vibration.power_meaning
+
+    @property
+    def under_load(self) -> str:
+        parts = [
+            f"{words.voltage(self.voltage_peak_v)} {self.voltage_meaning}",
+            f"{words.engineering(self.current_peak_a, 'A')} {self.voltage_meaning}",
+            f"{words.power(self.power_w)} {self.power_meaning}",
+        ]
+        if self.energy_j is not None:
+            parts.append(f"{words.engineering(self.energy_j, 'J')} in all")
+        return ", ".join(parts)
+
+
+def part_values(connection: Connection) -> tuple[PartValue, ...]:
+    """The circuit's values in effect, SI."""
+    return tuple(
+        PartValue(p.name, p.label, si_unit(p), connection.numbers[p.name]) for p in connection.kind.parameters
+    )
+
+
+def si_unit(parameter: Parameter) -> str:
+    """SI unit of a circuit value, from the ending of its name."""
+    return {"ohm": "ohm", "h": "H", "f": "F"}.get(parameter.name.rsplit("_", 1)[-1], "")

@@ -1,0 +1,134 @@
+"""A prediction in parts: each worked out from the solved layout when it is first asked for, and kept.
+
+During a drag a window asks for what is seen, at rest and on paper everything is asked for, always by these
+same functions of the same solved layout: what a part says does not depend on what was asked before it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from core.predict import growing
+from core.predict.group_part import Group
+from core.predict.leads import Leads
+from core.predict.limits import check_limits
+from core.predict.mode_part import Mode, modes_of
+from core.predict.poles import circuit_poles
+from core.predict.prediction import Limit, PlateResult, Pole, Remark, Response, RingDown, Shapes
+from core.predict.ringdown import ring_down
+from core.predict.solved import Solved
+from core.predict.validity import remarks
+from core.project.provenance import assumed, gathered
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """The `Prediction` of a solved layout."""
+
+    solved: Solved
+
+    @property
+    def candidate(self) -> str:
+        return self.solved.candidate.id
+
+    @property
+    def before_label(self) -> str:
+        return self.solved.before_label
+
+    @property
+    def total_mass_kg(self) -> float:
+        return self.solved.beam.total_mass_kg
+
+    @property
+    def added_mass_kg(self) -> float:
+        return self.solved.beam.added_mass_kg
+
+    @property
+    def bare_mass_kg(self) -> float:
+        return self.solved.bare_beam.total_mass_kg
+
+    @property
+    def tip_stiffness_n_m(self) -> float | None:
+        return self.solved.bare_beam.tip_stiffness_n_m
+
+    @property
+    def unstable(self) -> tuple[str, ...]:
+        return self.solved.unstable
+
+    @cached_property
+    def modes(self) -> tuple[Mode, ...]:
+        return modes_of(self.solved)
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        return tuple(Group(self.solved, g) for g in range(len(self.solved.candidate.groups)))
+
+    @cached_property
+    def response(self) -> Response:
+        return self.solved.response
+
+    @cached_property
+    def ring_down(self) -> RingDown:
+        solved = self.solved
+        ring = ring_down(solved.side, solved.before, solved.stretches, solved.project.service.settle_to)
+        return growing.decay(ring) if solved.unstable else ring
+
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        solved = self.solved
+        load, service = solved.side.forcing.load, solved.project.service
+        return check_limits(solved.over_x, solved.vibration, solved.bends, load, service)
+
+    @cached_property
+    def remarks(self) -> tuple[Remark, ...]:
+        return remarks(self.solved)
+
+    @cached_property
+    def shapes(self) -> Shapes:
+        return self.solved.shapes
+
+    @cached_property
+    def assumed_inputs(self) -> tuple[str, ...]:
+        return gathered(assumed(self.solved.project, self.candidate))
+
+    @cached_property
+    def plates(self) -> tuple[PlateResult, ...]:
+        beam = self.solved.beam
+        return tuple(
+            PlateResult(
+                patch=plate.patch,
+                face="top" if plate.on_top else "underside",
+                blocked_capacitance_f=float(beam.blocked_f[j, j]),
+                free_capacitance_f=float(beam.free_f[j, j]),
+                strain=state.strain,
+                voltage_v=state.voltage,
+                bond_shear_pa=state.shear_pa,
+                bond_length_m=plate.shear_lag_m,
+            )
+            for j, (plate, state) in enumerate(zip(beam.plates, self.solved.vibration.plates, strict=True))
+        )
+
+    @cached_property
+    def circuit_poles(self) -> tuple[Pole, ...]:
+        return circuit_poles(self.solved.spectra)
+
+    @cached_property
+    def leads(self) -> Leads | None:
+        return self.solved.leads
+
+    @property
+    def asked_for(self) -> frozenset[str]:
+        return frozenset(PARTS & self.__dict__.keys())
+
+    def whole(self) -> Parts:
+        for name in PARTS:
+            getattr(self, name)
+        for item in (*self.modes, *self.groups):
+            for name, member in vars(type(item)).items():
+                if isinstance(member, property | cached_property):
+                    getattr(item, name)
+        return self
+
+
+PARTS = frozenset(name for name, member in vars(Parts).items() if isinstance(member, cached_property))
