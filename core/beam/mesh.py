@@ -50,6 +50,8 @@ class Mesh:
     arc: tuple[Array, Array, Array, Array] | None
     """Of elements along round holes: start and length of their segment, angle at the start and angle
     spanned, (..., e) each, angle nan elsewhere; None where the part has no hole."""
+    of_base: NDArray[np.intp]
+    """(..., e) which element of the structure without patches each is; -1 for what a patch's end divides."""
 
     @cached_property
     def length_m(self) -> Array:
@@ -154,34 +156,48 @@ def _division(a: float, b: float, pieces: int, ratio: float) -> Array:
     return both[np.concatenate([[True], np.diff(both) > 1e-6 * (b - a)])]
 
 
-def build_mesh(
-    spec: BeamSpec,
-    extra_m: Array,
-    n_modes: int,
-    *,
-    nominal: BeamSpec | None = None,
-    fewer_points: int = 0,
-    finer: int = 0,
+@lru_cache(maxsize=32)
+def base_mesh(
+    spec: BeamSpec, n_modes: int, fewer_points: int = 0, finer: int = 0, widths_m: tuple[float, ...] = ()
 ) -> Mesh:
-    """Mesh with boundaries at `extra_m` (..., k) too; leading axes are layouts.
+    """The mesh of the structure without patches, remembered, with boundaries also where it is as wide as
+    `widths_m`.
 
-    `nominal` divides where `spec` holds many structures. `fewer_points` takes points from every element, `finer` divides further and adds points
-    (for convergence studies).
+    `fewer_points` takes points from every element, `finer` divides further and adds points (for convergence
+    studies).
     """
-    span, source = spec.span_m, nominal or spec
-    base, points = base_bounds(source, n_modes, 1 + finer)
-    extra = np.clip(extra_m, 0.0, span)
-    lead = extra.shape[:-1]
+    bounds, points = base_bounds(spec, n_modes, 1 + finer)
+    r = rule(max(points - fewer_points, LEAST_POINTS) + 2 * finer)
+    return _mesh(spec, r, _merged(spec, bounds, width_crossings(spec, widths_m)), None)
+
+
+def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array) -> Mesh:
+    """The base mesh with boundaries at `ends_m` (..., k) too; leading axes are layouts."""
+    return _mesh(spec, base.rule, _merged(spec, base.bounds_m, np.clip(ends_m, 0.0, spec.span_m)), base.bounds_m)
+
+
+def _merged(spec: BeamSpec, base: Array, extra: Array) -> Array:
+    lead, span = extra.shape[:-1], spec.span_m
     bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, len(base))), extra], axis=-1), axis=-1)
     step = (bounds[..., 1:] - bounds[..., :-1]) > SAME * span
     used = step.reshape(-1, step.shape[-1]).any(axis=0)
     if not used.all():
         bounds = bounds[..., np.concatenate([[True], used])]
     bounds[..., 0], bounds[..., -1] = 0.0, span
+    return bounds
+
+
+def _mesh(spec: BeamSpec, r: Rule, bounds: Array, base: Array | None) -> Mesh:
     segment = segments_at(spec, 0.5 * (bounds[..., 1:] + bounds[..., :-1]))
-    r, arc = rule(max(points - fewer_points, LEAST_POINTS) + 2 * finer), _arc(spec, bounds, segment)
+    if base is None:
+        of_base = np.arange(len(segment))
+    else:
+        first = np.searchsorted(base[:-1], bounds[..., :-1], side="right") - 1
+        own = (base[first] == bounds[..., :-1]) & (base[first + 1] == bounds[..., 1:])
+        of_base = np.where(own, first, -1)
+    arc = _arc(spec, bounds, segment)
     x, jacobian = _points(bounds, arc, r.s)
-    return Mesh(bounds, segment, r, x, jacobian, arc)
+    return Mesh(bounds, segment, r, x, jacobian, arc, of_base)
 
 
 @lru_cache(maxsize=64)

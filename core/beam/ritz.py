@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from core.beam.bending import Bending, bending_of
 from core.beam.gauss import legendre
-from core.beam.mesh import Mesh, build_mesh
-from core.beam.section import section
+from core.beam.mesh import Mesh, base_mesh
+from core.beam.section import base_section
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
@@ -153,8 +153,8 @@ def bare_moments(spec: BeamSpec, mesh_modes: int, count: int) -> Moments:
 
 def bare_modes(spec: BeamSpec, mesh_modes: int, count: int, finer: int = 0) -> tuple[Bending, Array, Array]:
     """The bare structure's operator, its mu and unit vectors (before the factors)."""
-    mesh = build_mesh(spec, np.zeros(0), mesh_modes, finer=finer)
-    bending = bending_of(spec, mesh, section(spec, mesh.x_m, mesh.segment, None, None), spec.restraints)
+    mesh = base_mesh(spec, mesh_modes, finer=finer)
+    bending = bending_of(spec, mesh, base_section(spec, mesh), spec.restraints)
     start = polynomials(bending, count + BARE_SPARE)
     basis = trial_space(bending, start, np.zeros((0, start.shape[-1])), Accuracy(0, BARE_STEPS))
     mu, unit, _ = modes_in(bending, basis)

@@ -11,12 +11,15 @@ package are cut anew for each.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.free_strip import ACROSS, ALONG, MIXED, FreeStrips
+from core.beam.mesh import Mesh
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
@@ -48,17 +51,28 @@ class Strips:
         distance = self.offset_m + 0.5 * self.thickness_m
         return np.where(self.on_top, distance, -distance)
 
+    @cached_property
+    def six_numbers(self) -> Array:
+        """(..., k, 18) of Q_x, Q_xy, Q_y each: thickness integrals of 1; of z, without and with the height of the
+        top face; of z^2, without it, with it and with its square."""
+        t, d = self.thickness_m, self.mid_m
+        face = self.on_top * t
+        powers = (t, t * d, face, t * (d * d + t * t / 12.0), 2.0 * face * d, face)
+        table = np.stack(np.broadcast_arrays(*powers), axis=-1)
+        whole = self.stiffness_pa[..., None] * table[..., None, :]
+        whole[..., 3] += field_term(self)
+        return whole.reshape(*whole.shape[:-2], 18)
+
 
 @dataclass(frozen=True)
 class Layers:
     """The bare lay-up at (..., e, q): L layers, lanes side by side.
 
-    moments : (..., e, L, 3, q) integrals of 1, z, z^2 over each layer; stiffness : (..., e, lanes, L, 3);
+    moments : (..., e, L, 3, q) integrals of 1, z, z^2 over each layer.
     """
 
     top_m: Array
     moments: Array
-    stiffness: Array
     mass: Array
     strips: FreeStrips
 
@@ -90,16 +104,15 @@ class Section:
     """Height of the bare lay-up's top face above its underside."""
     covered: Covered | None = None
 
+    @property
+    def values(self) -> tuple[Array, ...]:
+        """Every array at the points."""
+        return self.axial, self.neutral_axis_m, self.bending, self.mass, self.top_m
 
-def interpolate(spec: BeamSpec, table: Array, stacked: bool, x: Array, segment: NDArray[np.intp]) -> Array:
-    """A (3, ..., n_segments) table, stacked over structures or not, at x (..., e, q) in segment (..., e):
-    (..., e, q) behind the table's own axes."""
-    left = spec.bounds_m[segment]
-    f = (x - left[..., None]) / (spec.bounds_m[segment + 1] - left)[..., None]
-    ends = in_segments(table, stacked, segment)
-    a = ends[0][..., None]
-    found = a + (ends[1][..., None] - a) * f
-    return found - ends[2][..., None] * spec.width.chord_m(x) if spec.round.any() else found
+    def with_values(self, values: Sequence[Array]) -> Section:
+        """With other arrays in the order of `values`."""
+        axial, neutral, bending, mass, top = values
+        return Section(axial, neutral, bending, mass, top, self.covered)
 
 
 def in_segments(table: Array, stacked: bool, segment: NDArray[np.intp]) -> Array:
@@ -110,20 +123,26 @@ def in_segments(table: Array, stacked: bool, segment: NDArray[np.intp]) -> Array
     return np.take_along_axis(table, index, axis=-1)
 
 
-def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> Layers:
-    """The lay-up at x (..., e, q) in segment (..., e)."""
-    t, rb = interpolate(spec, spec.tables, spec.stacked, x, segment)
-    width = np.maximum(interpolate(spec, spec.lane_width_m, False, x, segment), 0.0)
-    t, width = np.moveaxis(t, 0, -2), np.moveaxis(width, 0, -2)
-    middle = np.cumsum(t, axis=-2) - 0.5 * t
-    moments = np.stack([t, t * middle, t * (middle * middle + t * t / 12.0)], axis=-2)
-    stiffness = np.moveaxis(in_segments(spec.stiffness_pa, spec.stacked, segment), (1, 2, 0), (-3, -2, -1))
-    lanes, layers = stiffness.shape[-3:-1]
-    q = moments.shape[-1]
-    rows = np.swapaxes(stiffness, -1, -2).reshape(*stiffness.shape[:-3], lanes * 3, layers)
-    sums = rows @ moments.reshape(*moments.shape[:-3], layers, 3 * q)
-    strips = FreeStrips(sums.reshape(*sums.shape[:-2], lanes, 3, 3, q), width)
-    return Layers(t.sum(axis=-2), moments, stiffness, (rb * np.moveaxis(t, -2, 0)).sum(axis=0), strips)
+def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp], lead: tuple[NDArray[np.intp], ...] = ()) -> Layers:
+    """The lay-up at x (..., e, q) in segment (..., e), of the structures `lead` where the spec holds many."""
+    at = (*lead, segment) if spec.stacked else (segment,)
+    ends, rows = spec.ends_of_segments[at], spec.stiffness_rows[at]
+    start = spec.bounds_m[segment]
+    f = (x - start[..., None]) / (spec.bounds_m[segment + 1] - start)[..., None]
+    found = ends[..., 1, :, None] * f[..., None, :]
+    found += ends[..., 0, :, None]
+    if spec.round.any():
+        found -= ends[..., 2, :, None] * spec.width.chord_m(x)[..., None, :]
+    n, q = spec.tables.shape[2], x.shape[-1]
+    t = found[..., :n, :]
+    middle = t.cumsum(axis=-2) - 0.5 * t
+    moments = np.empty((*t.shape[:-1], 3, q))
+    moments[..., 0, :] = t
+    np.multiply(t, middle, out=moments[..., 1, :])
+    np.multiply(t, middle * middle + t * t / 12.0, out=moments[..., 2, :])
+    sums = rows @ moments.reshape(*t.shape[:-1], 3 * q)
+    strips = FreeStrips(sums.reshape(*t.shape[:-2], sums.shape[-2] // 3, 3, 3, q), np.maximum(found[..., 2 * n :, :], 0.0))
+    return Layers(t.sum(axis=-2), moments, (found[..., n : 2 * n, :] * t).sum(axis=-2), strips)
 
 
 def strip_active(strips: Strips, middle_m: Array) -> NDArray[np.bool_]:
@@ -139,74 +158,119 @@ def section(
     strips: Strips | None,
     active: NDArray[np.bool_] | None,
 ) -> Section:
-    """Section integrals at x (..., n_elements, n_points), bonded sheets included where active."""
-    return section_of(layers_at(spec, x, segment), strips, active)
+    """Section integrals at x (..., e, q) in segment (..., e), bonded sheets included where active (..., k, e);
+    where the spec holds many structures the axis of them comes first."""
+    whole = np.ones(segment.shape, dtype=bool)
+    part = _of_elements(spec, x, segment, np.nonzero(whole), strips, active)
+    return part.with_values([v.reshape(x.shape) for v in part.values])
 
 
-def section_of(layers: Layers, strips: Strips | None, active: NDArray[np.bool_] | None) -> Section:
-    """Section integrals of layers, bonded sheets included where active."""
+@lru_cache(maxsize=32)
+def base_section(spec: BeamSpec, base: Mesh) -> Section:
+    """Of the structure without patches on its own mesh, remembered: layouts differ from it only where a package
+    lies or ends."""
+    return section(spec, base.x_m, base.segment, None, None)
+
+
+def section_on(
+    spec: BeamSpec, mesh: Mesh, bare: Section, strips: Strips | None, active: NDArray[np.bool_] | None
+) -> Section:
+    """`section` at the points of a mesh; `bare` is the `base_section`, of no use where the spec holds many."""
+    if spec.stacked:
+        return section(spec, mesh.x_m, mesh.segment, strips, active)
+    changed = mesh.of_base < 0
+    if active is not None:
+        changed |= active.any(axis=-2)
+    index = np.nonzero(changed)
+    part = _of_elements(spec, mesh.x_m[index], mesh.segment[index], index, strips, active)
+    found = [v[mesh.of_base] for v in bare.values]
+    for whole, own in zip(found, part.values, strict=True):
+        whole[index] = own
+    return part.with_values(found)
+
+
+def _of_elements(
+    spec: BeamSpec,
+    x: Array,
+    segment: NDArray[np.intp],
+    index: tuple[NDArray[np.intp], ...],
+    strips: Strips | None,
+    active: NDArray[np.bool_] | None,
+) -> Section:
+    """Of the elements `index` of a mesh, (n, q) each; x and segment are theirs or the whole mesh's."""
+    x, segment = x.reshape(-1, x.shape[-1]), segment.reshape(-1)
+    layers = layers_at(spec, x, segment, index[:-1])
     a1, b1, d1 = layers.strips.stiffness
     m, covered = layers.mass, None
     if strips is not None and active is not None:
-        m = m + ((strips.mass_width * strips.thickness_m)[..., None, :] @ active.astype(float))[..., 0, :, None]
-        covered = _cover(layers, strips, active)
+        on = np.swapaxes(active, -1, -2)[index]
+        rows = np.flatnonzero(on.any(axis=-1))
+        at, on = tuple(i[rows] for i in index), on[rows]
+        m[rows] += (on * at_layouts(strips.mass_width * strips.thickness_m, at[:-1], 1)).sum(axis=-1)[:, None]
+        covered = _cover(layers, rows, at, strips, on)
         for whole, part in zip((a1, b1, d1), covered.strips.stiffness, strict=True):
-            whole[covered.index] = part
-    with np.errstate(divide="ignore", invalid="ignore"):
-        zn = np.where(a1 > 0.0, b1 / a1, 0.0)
+            whole[rows] = part
+    zn = np.divide(b1, a1, out=np.zeros_like(a1), where=a1 > 0.0)
     return Section(a1, zn, d1 - b1 * zn, m, layers.top_m, covered)
 
 
-def _cover(layers: Layers, strips: Strips, active: NDArray[np.bool_]) -> Covered:
-    """Cut the elements under packages into strips between the edges of lanes and sheets."""
-    index = np.nonzero(active.any(axis=-2))
+def _cover(
+    layers: Layers, rows: NDArray[np.intp], index: tuple[NDArray[np.intp], ...], strips: Strips, on: NDArray[np.bool_]
+) -> Covered:
+    """Cut elements under packages, `rows` of the layers and `index` of the mesh, into strips between the edges of
+    lanes and sheets; `on` (n, k) tells which sheets lie over them."""
     lead = index[:-1]
-    on = np.swapaxes(active, -1, -2)[index]
     inner, outer = at_layouts(strips.inner_m, lead, 1), at_layouts(strips.outer_m, lead, 1)
-    lanes = 0.5 * np.cumsum(layers.strips.width_m[index], axis=-2)
+    lanes = 0.5 * layers.strips.width_m[rows].cumsum(axis=-2)
     n, _, q = lanes.shape
     cuts = _distinct(np.concatenate([np.where(on, inner, 0.0), np.where(on, outer, 0.0)], axis=-1))
     # Which strip lies where is asked at the middle of an element; the widths follow every point.
-    at_middle = np.concatenate([lanes.mean(axis=-1), cuts], axis=-1)
-    order = np.argsort(at_middle, axis=-1)
+    outside = lanes.mean(axis=-1)
+    at_middle = np.concatenate([outside, cuts], axis=-1)
+    order = at_middle.argsort(axis=-1)
     everywhere = np.concatenate([lanes, np.broadcast_to(cuts[..., None], (*cuts.shape, q))], axis=-2)
-    edges = np.take_along_axis(everywhere, order[..., None], axis=-2)
-    middles = np.take_along_axis(at_middle, order, axis=-1)
-    width = np.maximum(2.0 * np.diff(edges, axis=-2, prepend=0.0), 0.0)
+    pick = np.arange(n)[:, None]
+    edges, middles = everywhere[pick, order], at_middle[pick, order]
+    width = edges.copy()
+    width[:, 1:] -= edges[:, :-1]
+    width = np.maximum(2.0 * width, 0.0)
     used = (width > 0.0).any(axis=(0, 2))
-    width = width[:, used]
-    y = (0.5 * (middles + np.concatenate([np.zeros((n, 1)), middles[:, :-1]], axis=-1)))[:, used, None]
-    outside = lanes.mean(axis=-1)[:, None, :]
-    inside = np.concatenate([np.zeros_like(outside[..., :1]), outside[..., :-1]], axis=-1)
+    y = middles.copy()
+    y[:, 1:] += middles[:, :-1]
+    y = 0.5 * y[:, used, None]
+    outside = outside[:, None, :]
+    inside = np.zeros_like(outside)
+    inside[..., 1:] = outside[..., :-1]
     lane = ((inside < y) & (y < outside)).astype(float)
     there = ((inner[:, None, :] < y) & (y < outer[:, None, :]) & on[:, None, :]).astype(float)
-    top = layers.top_m[index]
-    own = layers.strips.sums[index]
+    top, own = layers.top_m[rows], layers.strips.sums[rows]
     sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, 3, 3, q)
-    sums = sums + _sheets(strips, lead, there, top)
-    return Covered(index, FreeStrips(sums, width), lane, there, top)
+    _add_sheets(sums, strips, lead, there, top)
+    return Covered(index, FreeStrips(sums, width[:, used]), lane, there, top)
 
 
 def _distinct(cuts: Array) -> Array:
-    """Sorted (n, c) with the columns that repeat their neighbour everywhere left out."""
+    """Sorted (n, c) with what repeats in a row made 0, and no more columns than the fullest row needs."""
     ordered = np.sort(cuts, axis=-1)
-    return ordered[:, (np.diff(ordered, axis=-1, prepend=0.0) > 0.0).any(axis=0)]
+    again = ordered[:, 1:] <= ordered[:, :-1]
+    ordered[:, 1:][again] = 0.0
+    ordered.sort(axis=-1)
+    return ordered[:, ordered.any(axis=0)]
 
 
-def _sheets(strips: Strips, lead: tuple[NDArray[np.intp], ...], there: Array, top: Array) -> Array:
-    """(n, s, 3, 3, q) what the bonded sheets add to the strips: on top the height is the top face's plus a
-    distance, so that six numbers a sheet serve every point."""
-    t, d = strips.thickness_m, strips.mid_m
-    face = strips.on_top * t
-    powers = (t, t * d, face, t * (d * d + t * t / 12.0), 2.0 * face * d, face)
-    table = np.stack(np.broadcast_arrays(*powers), axis=-1)
-    whole = strips.stiffness_pa[..., None] * table[..., None, :]
-    whole[..., 3] += field_term(strips)
-    found = there @ at_layouts(whole.reshape(*whole.shape[:-2], 18), lead, 2)
-    c = found.reshape(*found.shape[:-1], 3, 6)[..., None]
+def _add_sheets(sums: Array, strips: Strips, lead: tuple[NDArray[np.intp], ...], there: Array, top: Array) -> None:
+    """Add to the sums of strips (n, s, 3, 3, q) what the sheets that lie in them (n, s, k) do: on top the height is
+    the top face's plus a distance, so that six numbers a sheet serve every point."""
+    n, s, k = there.shape
+    sheets = at_layouts(strips.six_numbers, lead, 2)
+    found = (there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets).reshape(n, s, 3, 6, 1)
     z = top[:, None, None, :]
-    zeroth = np.broadcast_to(c[..., 0, :], (*c.shape[:3], top.shape[-1]))
-    return np.stack([zeroth, c[..., 1, :] + c[..., 2, :] * z, c[..., 3, :] + (c[..., 4, :] + c[..., 5, :] * z) * z], axis=-2)
+    sums[..., 0, :] += found[..., 0, :]
+    sums[..., 1, :] += found[..., 1, :]
+    sums[..., 2, :] += found[..., 3, :]
+    if strips.on_top.any():
+        sums[..., 1, :] += found[..., 2, :] * z
+        sums[..., 2, :] += (found[..., 4, :] + found[..., 5, :] * z) * z
 
 
 def field_term(strips: Strips) -> Array:

@@ -90,6 +90,24 @@ class BeamSpec:
         return float(self.bounds_m[-1])
 
     @cached_property
+    def ends_of_segments(self) -> Array:
+        """(..., n_segments, 3, 2 L + lanes): layers' thicknesses, their sums of rho b, lanes' widths, at the left
+        end, what they gain to the right one, and what a metre of hole takes away; many structures first."""
+        own = np.moveaxis(self.tables.reshape(3, -1, *self.tables.shape[3:]), 1, -1)
+        lanes = np.moveaxis(self.lane_width_m, 1, -1)
+        if self.stacked:
+            lanes = np.broadcast_to(lanes[:, None], (*own.shape[:-1], lanes.shape[-1]))
+        out = np.moveaxis(np.concatenate([own, lanes], axis=-1), 0, -2)
+        out[..., 1, :] -= out[..., 0, :]
+        return np.ascontiguousarray(out)
+
+    @cached_property
+    def stiffness_rows(self) -> Array:
+        """(..., n_segments, lanes * 3, L): what a layer's moments add to Q_x, Q_xy, Q_y of each lane."""
+        rows = np.moveaxis(self.stiffness_pa, (1, 0, 2), (-3, -2, -1))
+        return rows.reshape(*rows.shape[:-3], -1, rows.shape[-1])
+
+    @cached_property
     def _thickness(self) -> Linear:
         total = self.tables[:, 0].sum(axis=1)
         return Linear(self.bounds_m, total[0], total[1])

@@ -83,7 +83,8 @@ def varied_spec(
     )
     count = max(a.shape[-2] for a in (tables, stiffness, loss))
     if count == 1:
-        return out
+        points = ("mass_kg", "rotary_kg_m2", "stiffness")
+        return nominal if all(getattr(out, n) is getattr(nominal, n) for n in points) else out
     tables, stiffness, loss = (
         np.broadcast_to(a, (*a.shape[:-2], count, a.shape[-1])) for a in (tables, stiffness, loss)
     )

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.beam.free_strip import ACROSS, ALONG, MIXED
 from core.beam.mesh import Mesh
-from core.beam.section import Layers, Section, at_layouts, field_term, in_segments
+from core.beam.section import Layers, Section, at_layouts, field_term, in_segments, layers_at
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips
 
@@ -37,22 +37,29 @@ class Sections:
     spec: BeamSpec
     mesh: Mesh
     section: Section
-    layers: Layers
     bonded: BondedStrips | None
     active: NDArray[np.bool_] | None
 
     @cached_property
+    def layers(self) -> Layers:
+        """The bare lay-up at the points."""
+        lead = (np.arange(len(self.mesh.x_m))[:, None],) if self.spec.stacked else ()
+        return layers_at(self.spec, self.mesh.x_m, self.mesh.segment, lead)
+
+    @cached_property
     def layer_bending(self) -> Array:
         """(..., e, L, q) what each layer adds to the bending stiffness, N m^2."""
-        return self._of_layers(self.layers.stiffness)
+        return self._of_layers(self.spec.stiffness_pa)
 
     @cached_property
     def layer_loss(self) -> Array:
         """The same times the layers' loss factors."""
-        loss = in_segments(self.spec.loss_pa, self.spec.stacked, self.mesh.segment)
-        return self._of_layers(np.moveaxis(loss, (1, 2, 0), (-3, -2, -1)))
+        return self._of_layers(self.spec.loss_pa)
 
-    def _of_layers(self, stiffness: Array) -> Array:
+    def _of_layers(self, table: Array) -> Array:
+        """Of a table as the spec holds it."""
+        stiffness = in_segments(table, self.spec.stacked, self.mesh.segment)
+        stiffness = np.moveaxis(stiffness, (1, 2, 0), (-3, -2, -1))
         at, layers = self.section, self.layers
         everywhere = np.ones(stiffness.shape[:-1])
         out = layers.strips.energy(at.neutral_axis_m, stiffness, layers.moments, everywhere)

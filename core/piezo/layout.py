@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.bending import bending_of
-from core.beam.mesh import Mesh, build_mesh, width_crossings
+from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.modes import BeamSolution, solve_beam
 from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
-from core.beam.section import Section, layers_at, section_of, strip_active
+from core.beam.section import Section, base_section, section_on, strip_active
 from core.beam.spec import BeamSpec, beam_spec
 from core.beam.varied import Variation, nominal_structure, size_of, varied_spec
 from core.piezo.charge import Charges
@@ -310,17 +310,14 @@ def _t(a: Array) -> Array:
     return np.swapaxes(a, -1, -2)
 
 
-def _ends(spec: BeamSpec, plates: Plates) -> Array:
-    """(..., k) every x where the section jumps or bends because of a package: its ends, and where the part
-    is as wide as a ceramic or its package (of widths that all layouts share)."""
-    ends = plates.ends_m()
+def _widths(plates: Plates) -> tuple[float, ...]:
+    """Widths of ceramics and packages that all layouts share: where the part is as wide, its section bends."""
     widths: set[float] = set()
     for j in range(len(plates)):
         own = np.unique(plates.width_m[..., j])
         if len(own) == 1:
             widths |= {float(own[0]), float(own[0] + 2.0 * plates.side_margin_m[j])}
-    crossings = width_crossings(spec, tuple(sorted(widths)))
-    return np.concatenate([ends, np.broadcast_to(crossings, (*ends.shape[:-1], len(crossings)))], axis=-1)
+    return tuple(sorted(widths))
 
 
 def solve(
@@ -345,15 +342,12 @@ def solve(
     plates = plates_of(project, candidate, spec, varied)
     bonded = bonded_strips(plates)
     count, waves = size_of(varied), max(n_modes - BEYOND, BEYOND)
-    ends = _ends(nominal, plates)
-    if count is not None:
-        ends = np.broadcast_to(ends, (count, ends.shape[-1]))
-    mesh = build_mesh(
-        spec, ends, waves, nominal=nominal, fewer_points=accuracy.fewer_points, finer=finer
-    )
-    active = None if bonded is None else strip_active(bonded.strips, mesh.middle_m)
-    layers = layers_at(spec, mesh.x_m, mesh.segment)
-    section = section_of(layers, None if bonded is None else bonded.strips, active)
+    base = base_mesh(nominal, waves, accuracy.fewer_points, finer, _widths(plates))
+    ends = plates.ends_m()
+    mesh = mesh_on(spec, base, ends if count is None else np.broadcast_to(ends, (count, ends.shape[-1])))
+    strips = None if bonded is None else bonded.strips
+    active = None if strips is None else strip_active(strips, mesh.middle_m)
+    section = section_on(spec, mesh, base_section(nominal, base), strips, active)
     charges = Charges(mesh, section, bonded, plates)
     density, blocked = charges.moment, charges.blocked_f
     wiring = wire(candidate, plates)
@@ -374,7 +368,7 @@ def solve(
     beam = solve_beam(bending, start, group_rows, accuracy)
     return CoupledBeam(
         beam=beam,
-        sections=Sections(spec, mesh, section, layers, bonded, active),
+        sections=Sections(spec, mesh, section, bonded, active),
         ceramics=plates,
         wiring=wiring,
         terminals=terminals,

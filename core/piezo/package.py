@@ -346,48 +346,58 @@ def bonded_strips(plates: Plates) -> BondedStrips | None:
     x_a, x_b, start, end = p.x_a_m, p.x_b_m, p.x_a_m - p.margin_m, p.x_b_m + p.margin_m
     half = 0.5 * p.width_m
     full = half + p.side_margin_m
-    over = p.bond.thickness_m + p.lower_skin.thickness_m
-    t = p.thickness_m
-    lead = np.broadcast_shapes(x_a.shape, p.x_a_eff_m.shape, t.shape, full.shape, np.shape(over))
-    table = np.zeros((COLUMNS, *lead[:-1], KINDS, len(plates)))
+    over, t, none = p.bond.thickness_m + p.lower_skin.thickness_m, p.thickness_m, np.zeros(len(plates))
 
-    def put(kind: int, *row: Number) -> None:
-        for column, value in enumerate(row):
-            table[column, ..., kind, :] = value
+    def plies(s: Stock, offset: Number, electrode: tuple[Number, ...] = (0.0, 0.0, 0.0)) -> tuple[Number, ...]:
+        return offset, s.thickness_m, s.loss_factor, s.q_x_pa, s.q_xy_pa, s.q_y_pa, *electrode
 
-    def sheet(
-        kind: int, s: Stock, offset: Number, inner: Number, outer: Array, x0: Array, x1: Array
-    ) -> None:
-        weight = s.density_kg_m3 * 2.0 * (outer - inner)
-        stiff = (s.q_x_pa, s.q_xy_pa, s.q_y_pa)
-        put(kind, offset, s.thickness_m, inner, outer, weight, x0, x1, s.loss_factor, *stiff)
+    def sides(s: Stock, inner: Array, outer: Array) -> tuple[Number, ...]:
+        return inner, outer, s.density_kg_m3 * 2.0 * (outer - inner)
 
-    sheet(0, p.bond, 0.0, 0.0, full, start, end)
-    sheet(1, p.lower_skin, p.bond.thickness_m, 0.0, full, start, end)
-    poled = (c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.e_x_c_m2, c.e_y_c_m2, c.permittivity_blocked)
-    put(CERAMIC, over, t, 0.0, half, 0.0, p.x_a_eff_m, p.x_b_eff_m, c.loss_factor, *poled)
-    put(3, over, t, 0.0, half, c.density_kg_m3 * p.width_m, x_a, x_b)
-    sheet(4, p.upper_skin, over + t, 0.0, half, x_a, x_b)
-    sheet(5, p.upper_skin, over, half, full, x_a, x_b)
-    sheet(6, p.upper_skin, over, 0.0, full, start, x_a)
-    sheet(7, p.upper_skin, over, 0.0, full, x_b, end)
-    table = table.reshape(*table.shape[:-2], KINDS * len(plates))
-    offset, thickness, inner, outer, mass, x0, x1 = table[:7]
-    used = (thickness > 0.0) & (x1 > x0) & (outer > inner) & ((table[STIFFNESS] > 0.0) | (mass > 0.0))
-    kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
-    index = np.tile(np.arange(len(plates)), KINDS)[kept]
-    is_ceramic = np.repeat(np.arange(KINDS) == CERAMIC, len(plates))[kept]
-    offset, thickness, inner, outer, mass, x0, x1, loss = table[:STIFFNESS, ..., kept]
-    stiff = np.moveaxis(table[STIFFNESS : STIFFNESS + 3, ..., kept], 0, -1)
-    electrode = np.moveaxis(table[STIFFNESS + 3 :, ..., kept], 0, -1)
-    strips = Strips(
-        plates.on_top[index], offset, thickness, inner, outer, stiff, electrode, mass, x0, x1
+    ceramic = Stock(t, c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.density_kg_m3, c.loss_factor)
+    electrode = (c.e_x_c_m2, c.e_y_c_m2, c.permittivity_blocked)
+    # What works of the ceramic has stiffness and no mass; the whole of it has its mass.
+    rows = (
+        (plies(p.bond, 0.0), sides(p.bond, none, full), (start, end)),
+        (plies(p.lower_skin, p.bond.thickness_m), sides(p.lower_skin, none, full), (start, end)),
+        (plies(ceramic, over, electrode), (none, half, 0.0), (p.x_a_eff_m, p.x_b_eff_m)),
+        ((over, t, *(0.0,) * 7), sides(ceramic, none, half), (x_a, x_b)),
+        (plies(p.upper_skin, over + t), sides(p.upper_skin, none, half), (x_a, x_b)),
+        (plies(p.upper_skin, over), sides(p.upper_skin, half, full), (x_a, x_b)),
+        (plies(p.upper_skin, over), sides(p.upper_skin, none, full), (start, x_a)),
+        (plies(p.upper_skin, over), sides(p.upper_skin, none, full), (x_b, end)),
     )
-    return BondedStrips(strips, index, is_ceramic, loss)
+    ply, side, place = (_tabled([row[i] for row in rows], len(plates)) for i in range(3))
+    used = (ply[..., 1] > 0.0) & (place[..., 1] > place[..., 0]) & (side[..., 1] > side[..., 0])
+    used &= (ply[..., 3] > 0.0) | (side[..., 2] > 0.0)
+    kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
+    index = np.tile(np.arange(len(plates)), len(rows))[kept]
+    is_ceramic = np.repeat(np.arange(len(rows)) == CERAMIC, len(plates))[kept]
+    ply, side, place = ply[..., kept, :], side[..., kept, :], place[..., kept, :]
+    strips = Strips(
+        on_top=plates.on_top[index],
+        offset_m=ply[..., 0],
+        thickness_m=ply[..., 1],
+        inner_m=side[..., 0],
+        outer_m=side[..., 1],
+        stiffness_pa=ply[..., 3:6],
+        electrode=ply[..., 6:9],
+        mass_width=side[..., 2],
+        x0_m=place[..., 0],
+        x1_m=place[..., 1],
+    )
+    return BondedStrips(strips, index, is_ceramic, ply[..., 2])
 
 
-COLUMNS, STIFFNESS = 14, 8
-"""Of a sheet's row, and where its Q_x, Q_xy, Q_y and its electrode begin."""
-KINDS = 8
+def _tabled(rows: list[tuple[Number, ...]], plates: int) -> Array:
+    """(..., kinds * J, columns) of rows of numbers (..., J), with the axis of layouts only where one has it."""
+    shapes = {np.shape(v) for row in rows for v in row}
+    out = np.empty((*np.broadcast_shapes((plates,), *shapes)[:-1], len(rows), plates, len(rows[0])))
+    for kind, row in enumerate(rows):
+        for column, value in enumerate(row):
+            out[..., kind, :, column] = value
+    return out.reshape(*out.shape[:-3], len(rows) * plates, len(rows[0]))
+
+
 CERAMIC = 2
-"""Kinds of strips in a package, and the ceramic's place among them."""
+"""The ceramic's place among the kinds of strips in a package."""
