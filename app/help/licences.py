@@ -16,6 +16,7 @@ LICENCES: dict[str, str] = {
     "shapely": "BSD, 3 clauses; the GEOS library in it: GNU LGPL version 2.1",
     "ezdxf": "MIT",
     "svgelements": "MIT",
+    "pyuff": "MIT",
 }
 """By the names of `versions()`; each library brings its own text where it is installed."""
 

@@ -24,6 +24,9 @@ MOST_ITEMS = 200
 MOST_CORNERS = 20_000
 """Corners of an outline and its holes together."""
 MOST_RELEASES = 200
+MOST_SAMPLES = 40_000_000
+"""Numbers of one measured file."""
+LARGEST_MEASUREMENT_BYTES = 600_000_000
 
 
 def over_ceilings(project: Project) -> Iterator[tuple[str, str]]:
