@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, Qt, Signal
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QGuiApplication, QPainter, QPixmap
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QPoint, QPointF, Qt, Signal
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QGuiApplication, QPainter, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
 from app.drawing.arrangement import least_height
@@ -17,6 +19,10 @@ from app.drawing.tracking import follow, likeness
 from app.drawing.view_model import DrawingView, drawing_view
 from app.shell.session import Session
 from app.theme import look as looks
+from core.project.record import Face
+
+if TYPE_CHECKING:
+    from core.predict.prediction import Prediction
 
 PICTURE_RATIO = 2.0
 TALL_ENOUGH = 760
@@ -32,7 +38,7 @@ class SpanCanvas(QScrollArea):
         super().__init__(parent)
         self._session = session
         self._colours: tuple[int, ...] = ()
-        self._tracked: object = None
+        self._tracked: Prediction | None = None
         self.setObjectName("span_canvas")
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
@@ -62,7 +68,7 @@ class SpanCanvas(QScrollArea):
         self.verticalScrollBar().setValue(0)
         self.surface.forget_ground()
 
-    def set_tool(self, tool: str, face: str = "top") -> None:
+    def set_tool(self, tool: str, face: Face = "top") -> None:
         """ "select" or "keep-out" (drag one on the plan for `face`, or on either side of the side view)."""
         if tool not in ("select", "keep-out"):
             raise ValueError(f'There is no drawing tool "{tool}"; there are "select" and "keep-out".')
@@ -132,7 +138,7 @@ class SpanCanvas(QScrollArea):
         self.surface.setMinimumHeight(int(self._least_height()))
         self._say()
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         tall = self.height() >= TALL_ENOUGH
         self.tools.setVisible(tall)
@@ -165,7 +171,7 @@ class SpanCanvas(QScrollArea):
         event = QAccessibleEvent(self.surface, QAccessible.Event.DescriptionChanged)
         QAccessible.updateAccessibility(event)
 
-    def _open_menu(self, at) -> None:
+    def _open_menu(self, at: QPoint) -> None:
         menu = canvas_menu(self._session, self.surface, QPointF(at), self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.popup(self.surface.mapToGlobal(at))

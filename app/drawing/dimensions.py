@@ -5,12 +5,13 @@ from __future__ import annotations
 from functools import partial
 
 from PySide6.QtCore import QLineF, QPointF, QRectF
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, arrow, text_width
 from app.drawing.patch_view import PatchView
 from app.drawing.view_model import DrawingView
+from core.project.structure import DatumFeature
 
 
 def length_text(length_m: float) -> str:
@@ -61,7 +62,15 @@ def _only_cautions(patch: PatchView) -> bool:
     return all(collision.caution for collision in patch.collisions)
 
 
-def _from_datum(painter, rect, y, datum, outline, scale: XScale, ink: Ink) -> None:
+def _from_datum(
+    painter: QPainter,
+    rect: QRectF,
+    y: float,
+    datum: DatumFeature,
+    outline: tuple[float, float],
+    scale: XScale,
+    ink: Ink,
+) -> None:
     """The sheet's dimension: from the chosen datum to the nearer end of the package."""
     near = min(outline, key=partial(_distance, datum.x_m))
     colour = ink.look.faint_text
@@ -86,7 +95,7 @@ def _distance(one: float, other: float) -> float:
     return abs(one - other)
 
 
-def _line(painter: QPainter, a: float, b: float, y: float, colour, ink: Ink) -> None:
+def _line(painter: QPainter, a: float, b: float, y: float, colour: QColor, ink: Ink) -> None:
     """A dimension line with its ticks, and arrows where there is room for them."""
     left, right = min(a, b), max(a, b)
     painter.setPen(ink.pen(colour))
@@ -98,7 +107,9 @@ def _line(painter: QPainter, a: float, b: float, y: float, colour, ink: Ink) -> 
         arrow(painter, QPointF(right, y), 1.0, 0.0, 5.0)
 
 
-def _number(painter, a: float, b: float, y: float, text: str, colour, ink: Ink, *, outside: str) -> None:
+def _number(
+    painter: QPainter, a: float, b: float, y: float, text: str, colour: QColor, ink: Ink, *, outside: str
+) -> None:
     """The value in the middle of its line, or on its outer side when the line is too short."""
     left, right = min(a, b), max(a, b)
     font = ink.font(12, bold=True)
@@ -113,7 +124,7 @@ def _number(painter, a: float, b: float, y: float, text: str, colour, ink: Ink, 
     painter.drawText(box, Align.AlignCenter, text)
 
 
-def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, colour, ink: Ink) -> None:
+def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, colour: QColor, ink: Ink) -> None:
     """A fault in words from `at` on, moved back so that it stays on the page."""
     font = ink.font(12, bold=True)
     wide = text_width(font, text) + 6

@@ -21,6 +21,7 @@ from app.drawing.snapping import FREE, Feature, Snapper
 from app.shell.session import Session
 from core.project.model import Project
 from core.project.patch import Patch
+from core.project.record import Face
 from core.project.structure import KeepOut
 
 SHORTEST_M = 1e-3
@@ -137,7 +138,7 @@ class DrawKeepOut(Gesture):
 
     title = "Draw keep-out"
 
-    def __init__(self, session: Session, start: Hand, face: str, half_width_m: float | None) -> None:
+    def __init__(self, session: Session, start: Hand, face: Face, half_width_m: float | None) -> None:
         super().__init__(session, start)
         self.face = face
         self.half_width_m = half_width_m

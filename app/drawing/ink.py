@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import shiboken6
@@ -44,7 +45,8 @@ def polygon(x: NDArray[np.float64], y: NDArray[np.float64]) -> QPolygonF:
     if count == 0:
         return made
     made.resize(count)
-    block = shiboken6.VoidPtr(made.data(), count * 16, True)
+    # PySide's stubs know neither the pointer's arguments nor that it can be read as a buffer.
+    block: Any = shiboken6.VoidPtr(made.data(), count * 16, True)  # type: ignore[arg-type, call-arg]
     points = np.frombuffer(block, dtype=np.float64).reshape(count, 2)
     points[:, 0] = x
     points[:, 1] = y

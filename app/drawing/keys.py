@@ -8,6 +8,7 @@ from app.drawing import edits
 from app.drawing.gestures import Nudge
 from app.shell.session import Session
 from core.project import edit
+from core.project.patch import Patch
 
 STEP_M = 1e-3
 COARSE_M = 1e-2
@@ -31,7 +32,7 @@ class Keys:
 
     def press(self, key: int, modifiers: Qt.KeyboardModifier) -> bool:
         """True when the key meant something here."""
-        direction = _DIRECTIONS.get(key)
+        direction = _DIRECTIONS.get(Qt.Key(key))
         if direction is None or self._session.selected_patch is None:
             return False
         if self._nudge is None:
@@ -99,7 +100,7 @@ class Keys:
             session.apply(f"Delete patch {patch_id}", project)
 
 
-def _start_of(patch) -> float:
+def _start_of(patch: Patch) -> float:
     return patch.x_start_m
 
 

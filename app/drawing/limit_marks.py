@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QFont, QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, text_width
@@ -114,5 +114,5 @@ def paint_side_words(
     painter.drawText(QRectF(x, top, text_width(plain, tail) + 2, 16), Align.AlignLeft | Align.AlignVCenter, tail)
 
 
-def _width(texts: list[str], tail: str, font, plain) -> float:
+def _width(texts: list[str], tail: str, font: QFont, plain: QFont) -> float:
     return sum(text_width(font, t) + 12.0 for t in texts) + text_width(plain, tail) + 2.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QPointF, Qt, Signal
-from PySide6.QtGui import QHelpEvent
+from PySide6.QtGui import QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
 from app.drawing.describe import hover_text
@@ -15,6 +15,7 @@ from app.drawing.surface import Surface
 from app.drawing.view_model import DrawingView
 from app.fields.plain import plain
 from app.shell.session import Session
+from core.project.record import Face
 
 
 class LiveSurface(Surface):
@@ -28,18 +29,18 @@ class LiveSurface(Surface):
         self.pointer = Pointer(session, self)
         self.keys = Keys(session)
 
-    def set_tool(self, tool: str, face: str = "top") -> None:
+    def set_tool(self, tool: str, face: Face = "top") -> None:
         self.pointer.tool, self.pointer.face = tool, face
         self.setCursor(Qt.CursorShape.CrossCursor if tool == "keep-out" else Qt.CursorShape.ArrowCursor)
 
-    def mousePressEvent(self, event) -> None:
+    def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton:
             return
         self.keys.finish()
         self.pointer.press(event.position())
         self.update()
 
-    def mouseMoveEvent(self, event) -> None:
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
         point = event.position()
         self.hover_x = point.x()
         if event.buttons() & Qt.MouseButton.LeftButton:
@@ -52,7 +53,7 @@ class LiveSurface(Surface):
         if not self.pointer.busy:
             self.update()
 
-    def mouseReleaseEvent(self, event) -> None:
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton:
             done = self.pointer.release() and self.pointer.tool != "select"
             self.snapped = None
@@ -60,11 +61,11 @@ class LiveSurface(Surface):
             if done:
                 self.tool_done.emit()
 
-    def leaveEvent(self, event) -> None:
+    def leaveEvent(self, event: QEvent) -> None:
         self.hover_x = None
         self.update()
 
-    def keyPressEvent(self, event) -> None:
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()
         if key == Qt.Key.Key_Escape and self.cancel():
             return
@@ -76,7 +77,7 @@ class LiveSurface(Surface):
         elif not self.keys.press(key, event.modifiers()):
             super().keyPressEvent(event)
 
-    def keyReleaseEvent(self, event) -> None:
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
         if event.isAutoRepeat() or not self.keys.release(event.key()):
             super().keyReleaseEvent(event)
 
@@ -91,7 +92,7 @@ class LiveSurface(Surface):
         self.tool_done.emit()
         return True
 
-    def focusOutEvent(self, event) -> None:
+    def focusOutEvent(self, event: QFocusEvent) -> None:
         # A drag whose end is not seen is taken back; keys already let go elsewhere are kept.
         self.pointer.cancel()
         self.keys.finish()
@@ -99,7 +100,7 @@ class LiveSurface(Surface):
         super().focusOutEvent(event)
         self.update()
 
-    def focusInEvent(self, event) -> None:
+    def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
         self.update()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtCore import QPointF
@@ -16,6 +17,7 @@ from app.shell.session import Session
 from core.project import edit
 from core.project.model import Project
 from core.project.patch_edits import paired
+from core.project.record import Face
 from core.project.structure import KeepOut
 from core.units.words import millimetres
 
@@ -49,16 +51,16 @@ def canvas_menu(session: Session, surface: LiveSurface, point: QPointF, parent: 
     return menu
 
 
-def _add(menu: QMenu, text: str, call, *args) -> None:
+def _add(menu: QMenu, text: str, call: Callable[..., object], *args: object) -> None:
     action = menu.addAction(text)
     action.triggered.connect(partial(_ignore_checked, partial(call, *args)))
 
 
-def _ignore_checked(call, _checked: bool = False) -> None:
+def _ignore_checked(call: Callable[[], object], _checked: bool = False) -> None:
     call()
 
 
-def _apply(session: Session, title: str, change) -> None:
+def _apply(session: Session, title: str, change: Callable[[Project], Project]) -> None:
     session.apply(title, change(session.project))
 
 
@@ -125,7 +127,7 @@ def _add_patch(session: Session, x_m: float) -> None:
     session.select_patch(new_id)
 
 
-def _with_zone(project: Project, face: str, x_m: float) -> Project:
+def _with_zone(project: Project, face: Face, x_m: float) -> Project:
     span = project.structure.span_m
     half = 0.5 * min(NEW_ZONE_M, 0.2 * span)
     name = edits.free_name("keep clear", {zone.name for zone in project.structure.keep_outs})

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, fitting, polygon, strong_curve, text_width
@@ -89,7 +89,7 @@ def paint_mode(
     _paint_label(painter, rect, mode, ink, asked, faded=stale)
 
 
-def _node(painter: QPainter, x: float, y: float, colour, ink: Ink) -> None:
+def _node(painter: QPainter, x: float, y: float, colour: QColor, ink: Ink) -> None:
     """A tick with a small open diamond where the curvature is zero."""
     painter.setPen(ink.pen(colour))
     painter.setBrush(ink.look.panel)

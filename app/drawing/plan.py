@@ -7,7 +7,7 @@ from math import degrees
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPainterPath
+from PySide6.QtGui import QColor, QPainter, QPainterPath
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path
@@ -357,7 +357,7 @@ def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, 
 _FACES_WORDS = {("underside",): "underside", ("top", "underside"): "both faces"}
 
 
-def _on_ceramic(ink: Ink):
+def _on_ceramic(ink: Ink) -> QColor:
     return ink.look.text if not ink.look.is_dark else ink.look.window
 
 

@@ -21,6 +21,7 @@ from app.drawing.side import z_scale
 from app.drawing.snapping import FREE, Feature, Snapper, snapper
 from app.drawing.surface import Surface
 from app.shell.session import Session
+from core.project.record import Face
 
 START_PX = 3.0
 """A press that moves less than this is a click."""
@@ -37,7 +38,7 @@ class Pointer:
         self._snapper: Snapper = FREE
         self._pressed: tuple[QPointF, Hit | None] | None = None
         self.tool = "select"
-        self.face = "top"
+        self.face: Face = "top"
 
     @property
     def busy(self) -> bool:
@@ -126,7 +127,7 @@ class Pointer:
         per_px = 1.0 / self._surface.page().scale.px_per_m
         return snapper(self._session.project.structure, faces, per_px, skip_zone)
 
-    def _drawn_on(self, point: QPointF) -> tuple[str, float | None]:
+    def _drawn_on(self, point: QPointF) -> tuple[Face, float | None]:
         """Face a keep-out begun at `point` lies on, and half the plan width there (None in the side view)."""
         view, page = self._surface.view, self._surface.page()
         if page.side.contains(point):

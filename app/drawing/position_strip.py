@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter
 
 from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, fitting, hatch, polygon, rect_path, text_width
-from app.drawing.view_model import FLAT, DrawingView, StripView
+from app.drawing.view_model import FLAT, Array, DrawingView, StripView
 from app.theme import look as looks
 from core.units import words
 
@@ -28,9 +28,13 @@ class DampingScale:
     high: float
     step: float
 
-    def y(self, rect: QRectF, percent):
+    def y(self, rect: QRectF, percent: float) -> float:
         """Height in `rect` of a damping ratio in per cent."""
-        return rect.bottom() - rect.height() * (np.asarray(percent) - self.low) / (self.high - self.low)
+        return rect.bottom() - rect.height() * (percent - self.low) / (self.high - self.low)
+
+    def ys(self, rect: QRectF, percent: Array) -> Array:
+        """Heights in `rect` of damping ratios in per cent, of the shape of `percent`."""
+        return rect.bottom() - rect.height() * (percent - self.low) / (self.high - self.low)
 
 
 def damping_scale(strip: StripView, height_px: float) -> DampingScale:
@@ -229,7 +233,7 @@ def _paint_curves(
         wide = 2.0 if number in view.asked else 1.0
         painter.setPen(ink.pen(colour, wide, ink.look.mode_dash(number)))
         good = np.isfinite(strip.zeta[:, index])
-        painter.drawPolyline(polygon(x[good], shown.y(rect, 100.0 * strip.zeta[good, index])))
+        painter.drawPolyline(polygon(x[good], shown.ys(rect, 100.0 * strip.zeta[good, index])))
         best = strip.best(number)
         if best is not None:
             y = float(shown.y(rect, 100.0 * strip.zeta[best, index]))
@@ -246,7 +250,7 @@ def _paint_best(
     number: int,
     x: float,
     y: float,
-    colour,
+    colour: QColor,
     placed: list[QRectF],
     ink: Ink,
     *,

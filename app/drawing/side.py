@@ -16,7 +16,7 @@ from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import paint_collision
 from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_ground_spring, paint_support
-from app.drawing.view_model import DrawingView
+from app.drawing.view_model import Array, DrawingView
 
 _FACTORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 
@@ -81,7 +81,7 @@ def _paint_label(painter: QPainter, rect: QRectF, zs: ZScale, ink: Ink) -> None:
     painter.drawText(QRectF(8, middle, 56, 14), Align.AlignLeft, f"z × {zs.factor:.3g}")
 
 
-def _between(x, low, high, scale: XScale, zs: ZScale) -> QPolygonF:
+def _between(x: Array, low: Array, high: Array, scale: XScale, zs: ZScale) -> QPolygonF:
     px = scale.px_array(x)
     return polygon(
         np.concatenate([px, px[::-1]]),
@@ -210,6 +210,8 @@ def _paint_section(
 def _paint_neutral_axis(
     painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, zs: ZScale, ink: Ink
 ) -> None:
+    if view.neutral_axis is None:
+        return
     x, height = view.neutral_axis
     painter.setPen(ink.pen(ink.look.text, 1.0, (6.0, 4.0)))
     painter.drawPolyline(polygon(scale.px_array(x), zs.zero_px - height * zs.px_per_m))

@@ -8,7 +8,7 @@ from PySide6.QtGui import QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, fitting, polygon, text_width
-from app.drawing.view_model import DrawingView, StripView
+from app.drawing.view_model import Array, DrawingView, StripView
 from app.theme import look as looks
 from core.units import words
 
@@ -21,18 +21,18 @@ ROOM = 1.12
 """The allowable lies at this part of its half, so that what is beyond it can be seen."""
 
 
-def _reach(values, allowable: float) -> float:
+def _reach(values: Array, allowable: float) -> float:
     """The strain at the edge of a half."""
     most = float(np.nanmax(np.abs(values))) if len(values) else 0.0
     return ROOM * max(allowable, min(most, 3.0 * allowable), 1e-12)
 
 
-def strain_y(rect: QRectF, strip: StripView, values, *, pull: bool):
-    """Heights in `rect` of strains of one sign."""
+def strain_y(rect: QRectF, strip: StripView, values: Array, *, pull: bool) -> Array:
+    """Heights in `rect` of strains of one sign, of the shape of `values`."""
     half = 0.5 * rect.height() - 1.0
     if pull:
-        return rect.center().y() - half * np.asarray(values) / _reach(strip.tension, strip.allowed_pull)
-    return rect.center().y() + half * np.asarray(values) / _reach(strip.compression, strip.allowed_push)
+        return rect.center().y() - half * values / _reach(strip.tension, strip.allowed_pull)
+    return rect.center().y() + half * values / _reach(strip.compression, strip.allowed_push)
 
 
 def paint_strain_ground(
@@ -68,7 +68,7 @@ def _paint_allowables(painter: QPainter, rect: QRectF, strip: StripView, ink: In
     painter.setFont(ink.font(11))
     quarter = 0.25 * rect.height()
     for allowable, pull, word in ((strip.allowed_pull, True, "pull"), (strip.allowed_push, False, "push")):
-        y = float(strain_y(rect, strip, allowable, pull=pull))
+        y = float(strain_y(rect, strip, np.array(allowable), pull=pull))
         painter.setPen(ink.pen(look.danger, 1.0, (5.0, 3.0)))
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
         sign = "" if pull else "\N{MINUS SIGN}"
@@ -98,7 +98,7 @@ def paint_strain_marker(painter: QPainter, rect: QRectF, view: DrawingView, scal
         (strip.compression, strip.allowed_push, False, view.strain_now[1]),
     ):
         value = float(np.interp(patch.x_a_m, strip.x_start_m, values)) if now is None else now
-        y = min(max(float(strain_y(rect, strip, value, pull=pull)), rect.top()), rect.bottom())
+        y = min(max(float(strain_y(rect, strip, np.array(value), pull=pull)), rect.top()), rect.bottom())
         painter.setPen(ink.pen(look.text, 1.5))
         painter.setBrush(look.panel)
         painter.drawEllipse(QPointF(at, y), 3.5, 3.5)

@@ -77,10 +77,10 @@ class StructureView:
 
     def top_at(self, x_m: float | Array) -> Array:
         """Height of the top face above the underside."""
-        return np.interp(x_m, self.stations_m, self.thickness_m)
+        return np.asarray(np.interp(x_m, self.stations_m, self.thickness_m))
 
     def half_width_at(self, x_m: float | Array) -> Array:
-        return np.interp(x_m, self.stations_m, self.half_width_m)
+        return np.asarray(np.interp(x_m, self.stations_m, self.half_width_m))
 
 
 def _profile(value: Profile, count: int) -> Array:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from app.drawing.arrangement import Arrangement, arrange
@@ -124,12 +124,13 @@ class Surface(QWidget):
     def sizeHint(self) -> QSize:
         return QSize(720, 760)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         with QPainter(self) as painter:
             look = looks.current()
             page = self.page()
-            ink = Ink(look, self.devicePixelRatioF())
-            painter.drawPixmap(0, 0, self._ground_picture(page, ink))
+            ratio = self.devicePixelRatioF()
+            ink = Ink(look, ratio)
+            painter.drawPixmap(0, 0, self._ground_picture(page, ink, ratio))
             paint_moving(painter, self.view, page, ink)
             marked = self.marked_keep_out
             if marked is not None and marked < len(self.view.structure.keep_outs):
@@ -140,7 +141,7 @@ class Surface(QWidget):
                 painter.setPen(ink.pen(look.accent, 2.0))
                 painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
 
-    def _ground_picture(self, page: Arrangement, ink: Ink) -> QPixmap:
+    def _ground_picture(self, page: Arrangement, ink: Ink, ratio: float) -> QPixmap:
         """The still part, painted again only when something in it changed."""
         view = self.view
         strip = view.strip
@@ -160,11 +161,11 @@ class Surface(QWidget):
             ink.look.name,
             self.width(),
             self.height(),
-            ink.ratio,
+            ratio,
         )
         if self._ground is None or not _same(key, self._ground_of):
-            picture = QPixmap(self.size() * ink.ratio)
-            picture.setDevicePixelRatio(ink.ratio)
+            picture = QPixmap(self.size() * ratio)
+            picture.setDevicePixelRatio(ratio)
             picture.fill(ink.look.window)
             with QPainter(picture) as painter:
                 paint_ground(painter, view, page, ink)
@@ -193,7 +194,7 @@ class Surface(QWidget):
         _flag(painter, QPointF(at, page.ruler.bottom() - 16), text, ink.look.accent, ink)
 
 
-def _flag(painter: QPainter, at: QPointF, text: str, colour, ink: Ink) -> None:
+def _flag(painter: QPainter, at: QPointF, text: str, colour: QColor, ink: Ink) -> None:
     """A small plate with `text`, centred over `at`."""
     font = ink.font(11, bold=True)
     wide = text_width(font, text) + 8

@@ -54,7 +54,7 @@ class StripView:
     x_start_m: Array
     zeta: Array
     """(n_positions, n_modes)"""
-    allowed: Array
+    allowed: NDArray[np.bool_]
     reasons: tuple[str, ...]
     tension: Array
     compression: Array

@@ -13,6 +13,7 @@ from app.fields.switch import SwitchField
 from app.fields.table import NumberTable
 from app.fields.table_model import Column
 from app.fields.text import NoteField, TextField
+from app.fields.typed import TypedField
 
 __all__ = [
     "ChoiceField",
@@ -28,6 +29,7 @@ __all__ = [
     "QuantityField",
     "SwitchField",
     "TextField",
+    "TypedField",
     "list_for",
     "quantity_for",
     "quantity_row",

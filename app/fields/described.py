@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from math import isfinite
-from typing import Any
+from typing import Any, TypedDict
 
 from app.fields.number_list import NumberListField
 from app.fields.quantity import QuantityField
 from core.project.fields import FIELDS
+
+
+class Limits(TypedDict, total=False):
+    """Bounds in SI as a number field takes them; one that is missing does not bound."""
+
+    low: float
+    high: float
+    above: float
 
 
 def quantity_for(key: str, label: str = "", **options: Any) -> QuantityField:
@@ -17,16 +25,20 @@ def quantity_for(key: str, label: str = "", **options: Any) -> QuantityField:
 
 def list_for(key: str, label: str = "", **options: Any) -> NumberListField:
     """The same for a list of numbers."""
-    limits = {name: value for name, value in limits_of(key).items() if name != "above"}
-    return NumberListField(FIELDS[key].unit, label or FIELDS[key].label, **limits, **options)
+    limits = limits_of(key)
+    return NumberListField(
+        FIELDS[key].unit, label or FIELDS[key].label, limits.get("low"), limits.get("high"), **options
+    )
 
 
-def limits_of(key: str) -> dict[str, float]:
+def limits_of(key: str) -> Limits:
     """Range of an input as a field takes it."""
     allowed = FIELDS[key].range
-    limits: dict[str, float] = {}
-    if isfinite(allowed.low):
-        limits["above" if allowed.above else "low"] = allowed.low
+    limits: Limits = {}
+    if isfinite(allowed.low) and allowed.above:
+        limits["above"] = allowed.low
+    elif isfinite(allowed.low):
+        limits["low"] = allowed.low
     if isfinite(allowed.high):
         limits["high"] = allowed.high
     return limits

@@ -4,28 +4,21 @@ from __future__ import annotations
 
 import re
 
-from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from app.fields.quantity import QuantityField
+from app.fields.typed import TypedField
 from core import units
 
 
-class NumberListField(QuantityField):
+class NumberListField(TypedField[tuple[float, ...]]):
     """Shows "0.3; 0.35" in `unit`; emits `committed` with a tuple of SI values.
 
-    Numbers are parted by semicolons or blanks; a comma is a decimal sign.
+    Numbers are parted by semicolons or blanks; a comma is a decimal sign. They have no common step.
     """
-
-    committed = Signal(object)
-    previewed = Signal(object)
 
     def __init__(self, unit: str, label: str, low: float | None = None, high: float | None = None,
                  *, optional: bool = False, hint: str = "", parent: QWidget | None = None) -> None:
         super().__init__(unit, label, low, high, optional=optional, hint=hint, parent=parent)
-
-    def step_by(self, steps: float) -> None:
-        """Several numbers have no common step."""
 
     def _read(self) -> tuple[float, ...]:
         texts = [text for text in re.split(r"\s*;\s*|\s+(?=[-+]?\d)", self.text().strip()) if text]

@@ -26,6 +26,7 @@ from core.project.provenance import origin_of
 from core.project.record import Status
 
 if TYPE_CHECKING:
+    from app.panels.draft import Draft
     from app.shell.session import Session
 
 STATUSES: tuple[Status, ...] = ("measured", "data sheet", "assumed")
@@ -75,7 +76,7 @@ class OriginDialog(QDialog):
 class OriginMark(QToolButton):
     """Filled disc: measured; half disc: data sheet; ring with a question mark: assumed."""
 
-    def __init__(self, session: Session, path: str, label: str, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session | Draft, path: str, label: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session, self.path, self.label = session, path, label
         self.setAutoRaise(True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, Generic, TypeVar
+
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
 
@@ -52,7 +54,10 @@ class ErrorLabel(QLabel):
         self.setPalette(palette)
 
 
-class FormRow(QWidget):
+F_co = TypeVar("F_co", bound=QWidget, covariant=True)
+
+
+class FormRow(QWidget, Generic[F_co]):
     """`label field mark`, the error label under the field; fields of all rows line up.
 
     `path` is where the value lives in the project ("structure.width_m"); the panel uses it to
@@ -64,20 +69,21 @@ class FormRow(QWidget):
     def __init__(
         self,
         label: str,
-        field: QWidget,
+        field: F_co,
         *,
         path: str = "",
         mark: OriginMark | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self.path, self.field, self.mark = path, field, mark
+        self.path, self.mark = path, mark
+        self.field: F_co = field
         self.setObjectName(f"row {label.replace('&', '')}")
         self.caption = PlainLabel(label, self)
         self.caption.setBuddy(field)
         self.caption.setWordWrap(True)
         self.errors = ErrorLabel(self)
-        grid = QGridLayout(self)
+        self.grid = grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(6)
         grid.setVerticalSpacing(1)
@@ -120,8 +126,8 @@ class FormRow(QWidget):
 
 
 def quantity_row(
-    label: str, unit: str, *, parent: QWidget | None = None, **options: object
-) -> tuple[FormRow, QuantityField]:
+    label: str, unit: str, *, parent: QWidget | None = None, **options: Any
+) -> tuple[FormRow[QuantityField], QuantityField]:
     """A row with a `QuantityField`, for forms outside the panels."""
     field = QuantityField(unit, label.replace("&", ""), parent=parent, **options)
     return FormRow(label, field, parent=parent), field

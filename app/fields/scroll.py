@@ -16,3 +16,11 @@ def scroll_of(content: QWidget, name: str, parent: QWidget, *, sideways: bool = 
     if not sideways:
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
     return scroll
+
+
+def settle(scroll: QScrollArea) -> None:
+    """Lay the content out now, so that places in it can be asked for."""
+    content = scroll.widget()
+    layout = content.layout() if content is not None else None
+    if layout is not None:
+        layout.activate()

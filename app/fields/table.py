@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
+from PySide6.QtCore import QAbstractItemModel, QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -22,28 +22,34 @@ from PySide6.QtWidgets import (
 
 from app.fields.block import read_block, write_block
 from app.fields.row import ErrorLabel
-from app.fields.table_model import Column, TableModel, Value
+from app.fields.table_model import Column, Index, TableModel, Value
 from app.fields.wheel import CalmList
+
+
+def _table(model: QAbstractItemModel) -> TableModel:
+    if not isinstance(model, TableModel):
+        raise TypeError(f"{type(model).__name__} holds no typed columns")
+    return model
 
 
 class _Delegate(QStyledItemDelegate):
     """Line edits for numbers and texts, a list for choices."""
 
-    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: QModelIndex) -> QWidget:
-        column = index.model().columns[index.column()]
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
+        column = _table(index.model()).columns[index.column()]
         if column.kind != "choice":
             return super().createEditor(parent, option, index)
         box = CalmList(parent)
         box.addItems([text for _, text in column.choices])
         return box
 
-    def setEditorData(self, editor: QWidget, index: QModelIndex) -> None:
+    def setEditorData(self, editor: QWidget, index: Index) -> None:
         if isinstance(editor, CalmList):
             editor.setCurrentText(str(index.data(Qt.ItemDataRole.EditRole)))
         else:
             super().setEditorData(editor, index)
 
-    def setModelData(self, editor: QWidget, model: TableModel, index: QModelIndex) -> None:
+    def setModelData(self, editor: QWidget, model: QAbstractItemModel, index: Index) -> None:
         if isinstance(editor, CalmList):
             model.setData(index, editor.currentText())
         else:
@@ -87,7 +93,8 @@ class _View(QTableView):
         last = at.row() == model.rowCount() - 1 and at.column() == model.columnCount() - 1
         first = at.row() <= 0 and at.column() <= 0
         if not self.tabKeyNavigation() or not at.isValid() or (last if forwards else first):
-            was, _ = self.tabKeyNavigation(), self.setTabKeyNavigation(False)
+            was = self.tabKeyNavigation()
+            self.setTabKeyNavigation(False)
             moved = super().focusNextPrevChild(forwards)
             self.setTabKeyNavigation(was)
             return moved
@@ -106,7 +113,7 @@ class _View(QTableView):
             return
         rows = sorted({index.row() for index in chosen})
         columns = sorted({index.column() for index in chosen})
-        cells = self.model().cells
+        cells = _table(self.model()).cells
         QGuiApplication.clipboard().setText(write_block([[cells[r][c].text for c in columns] for r in rows]))
 
     def paste(self) -> None:
@@ -117,21 +124,21 @@ class _View(QTableView):
         chosen = self.selectedIndexes()
         if len(block) == 1 and len(block[0]) == 1 and len(chosen) > 1:
             for index in chosen:
-                self.model().put_text(index.row(), index.column(), block[0][0])
-            self.model().edited.emit()
+                _table(self.model()).put_text(index.row(), index.column(), block[0][0])
+            _table(self.model()).edited.emit()
             return
         at = self.currentIndex()
         row = min((i.row() for i in chosen), default=max(at.row(), 0))
         column = min((i.column() for i in chosen), default=max(at.column(), 0))
-        self.model().put_block(row, column, block)
+        _table(self.model()).put_block(row, column, block)
 
     def blank(self) -> None:
         """Empty the selected cells."""
         chosen = self.selectedIndexes()
         for index in chosen:
-            self.model().put_text(index.row(), index.column(), "")
+            _table(self.model()).put_text(index.row(), index.column(), "")
         if chosen:
-            self.model().edited.emit()
+            _table(self.model()).edited.emit()
 
 
 class NumberTable(QWidget):

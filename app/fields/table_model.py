@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 
 from app.fields.plain import plain
 from app.theme import look
@@ -135,6 +135,9 @@ class Cell:
 def _three_decimals(text: str) -> str:
     """A pasted "12,000" with its comma read as a decimal sign: columns of three decimals are common."""
     return text.replace(",", ".") if _THREE_DECIMALS.fullmatch(text) else text
+
+
+Index = QModelIndex | QPersistentModelIndex
 
 
 class TableModel(QAbstractTableModel):
@@ -291,13 +294,13 @@ class TableModel(QAbstractTableModel):
 
     # -- Qt ------------------------------------------------------------------------------------
 
-    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:
+    def rowCount(self, parent: Index = QModelIndex()) -> int:
         return 0 if parent.isValid() else len(self.cells)
 
-    def columnCount(self, parent: QModelIndex = QModelIndex()) -> int:
+    def columnCount(self, parent: Index = QModelIndex()) -> int:
         return 0 if parent.isValid() else len(self.columns)
 
-    def flags(self, index: QModelIndex) -> Qt.ItemFlag:
+    def flags(self, index: Index) -> Qt.ItemFlag:
         base = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
         if self.columns[index.column()].kind == "fixed":
             return base
@@ -312,7 +315,7 @@ class TableModel(QAbstractTableModel):
             return self.columns[section].header
         return str(section + 1)
 
-    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         row, c = index.row(), index.column()
         cell, column = self.cells[row][c], self.columns[c]
         if role == Qt.ItemDataRole.CheckStateRole and column.kind == "switch":
@@ -330,7 +333,7 @@ class TableModel(QAbstractTableModel):
             return self.error_at(row, c) or None
         return self._looks(row, c, role)
 
-    def setData(self, index: QModelIndex, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
+    def setData(self, index: Index, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
         row, c = index.row(), index.column()
         if role == Qt.ItemDataRole.CheckStateRole:
             self.put_text(row, c, "yes" if Qt.CheckState(value) == Qt.CheckState.Checked else "no")

@@ -49,7 +49,7 @@ class ExportAll(QWidget):
 
     @property
     def busy(self) -> bool:
-        return self.isVisibleTo(self.parentWidget())
+        return not self.isHidden()
 
     def start(self, order: Order, folder: Path) -> None:
         """Begin writing everything of an order into a folder."""

@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QFontDatabase,
     QGuiApplication,
     QImage,
+    QImageWriter,
     QPagedPaintDevice,
     QPageLayout,
     QPageSize,
@@ -217,7 +218,7 @@ def _png(drawing: Drawing) -> bytes:
     image = drawing_image(drawing)
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    image.save(buffer, "PNG")
+    QImageWriter(buffer, b"png").write(image)
     return bytes(buffer.data().data())
 
 

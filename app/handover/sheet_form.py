@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
@@ -131,7 +133,7 @@ class SheetForm(QScrollArea):
     def _add_tolerances(self) -> None:
         self._heading("Tolerances of the placement")
         for name in TOLERANCES:
-            options = {"optional": True, "hint": "as along"} if name == "tolerance_x_root_m" else {}
+            options: dict[str, Any] = {"optional": True, "hint": "as along"} if name == "tolerance_x_root_m" else {}
             field = quantity_for(f"sheet.{name}", parent=self._page, **options)
             field.committed.connect(self._told)
             field.previewed.connect(self._told)

@@ -6,8 +6,10 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from shapely.geometry import Polygon
 
 from app.fields import ChoiceField, FormRow, QuantityField, SwitchField
+from app.fields.discard import discard
 from app.fields.plain import PlainLabel, plain
 from app.outline.state import FACES, NOTHING, OUTLINE, Choices, ImportState
 from core import units
@@ -55,7 +57,7 @@ class ImportForm(QWidget):
         self.unit = ChoiceField("Unit of the drawing", [(k, words) for k, (_, words) in UNITS.items()])
         self.unit.chosen.connect(self.unit_chosen)
         self.unit_row = self._row("Unit", self.unit)
-        self.size = self._words("outline size")
+        self.size_told = self._words("outline size")
         self._layers = QWidget(self)
         self._grid = QGridLayout(self._layers)
         self._grid.setContentsMargins(0, 4, 0, 0)
@@ -69,7 +71,7 @@ class ImportForm(QWidget):
         column.setSpacing(5)
         self._column = column
         self._heading("Outline")
-        self.part = ChoiceField("Which closed line")
+        self.part = ChoiceField[int]("Which closed line")
         self.part.chosen.connect(self.part_chosen)
         self.part_row = self._row("Which line", self.part)
         self.mirror = SwitchField("Half outline", "mirror about the axis")
@@ -124,12 +126,12 @@ class ImportForm(QWidget):
         self._beam.setVisible(state is not None)
         self.part_row.setVisible(state is not None and len(state.areas) > 1)
         self._layers.setVisible(kind == "drawing")
-        self.size.setVisible(state is not None)
+        self.size_told.setVisible(state is not None)
         if state is None:
             return
         choices = state.choices
         self.unit.set_value(choices.unit)
-        self.size.setText(self._size_words(state, picture=picture))
+        self.size_told.setText(self._size_words(state, picture=picture))
         self._show_layers(state)
         self.part.set_options([(i, _area_words(i, a)) for i, a in enumerate(state.areas[:30])])
         self.part.set_value(choices.part)
@@ -163,9 +165,7 @@ class ImportForm(QWidget):
 
     def _make_layers(self, state: ImportState, names: list[str]) -> None:
         while self._grid.count():
-            widget = self._grid.takeAt(0).widget()
-            widget.hide()
-            widget.deleteLater()
+            discard(self._grid.takeAt(0))
         self._roles = {}
         infos = {info.name: info for info in state.drawing.layers}
         for row, name in enumerate(names):
@@ -198,7 +198,7 @@ def _short(name: str) -> str:
     return name if len(name) <= 18 else f"{name[:16]}…"
 
 
-def _area_words(index: int, area) -> str:
+def _area_words(index: int, area: Polygon) -> str:
     low_x, low_y, high_x, high_y = area.bounds
     return f"{index + 1}: {_mm(high_x - low_x)} × {_mm(high_y - low_y)} mm"
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QWheelEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
 from app.drawing.ink import Ink
@@ -76,7 +76,7 @@ class SheetView(QWidget):
                 painter.setPen(ink.pen(ink.look.accent, 2.0))
                 painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
 
-    def resizeEvent(self, event: object) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.scale = replace(self.scale, width=float(self.width()), height=float(self.height()))
         self.fit()
@@ -110,8 +110,8 @@ class SheetView(QWidget):
         point = event.position()
         if self._pressed is None:
             hit = self._hit(point)
-            free = Qt.CursorShape.CrossCursor if self.tracing else Qt.CursorShape.ArrowCursor
-            self.setCursor(free if hit is None else Qt.CursorShape.SizeAllCursor)
+            idle = Qt.CursorShape.CrossCursor if self.tracing else Qt.CursorShape.ArrowCursor
+            self.setCursor(idle if hit is None else Qt.CursorShape.SizeAllCursor)
             return
         if not self._moved and (point - self._pressed).manhattanLength() < START_PX:
             return
@@ -125,7 +125,7 @@ class SheetView(QWidget):
             self.frame_dragged.emit(self._dragged(str(self._held[1]), point, free=free))
         else:
             x, y = self.scale.at(point)
-            self.point_moved.emit(self._held[0], int(self._held[1]), x, y)
+            self.point_moved.emit(self._held[0], int(str(self._held[1])), x, y)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         pressed, moved, held = self._pressed, self._moved, self._held

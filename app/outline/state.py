@@ -13,7 +13,7 @@ from core.outline.rings import Parts
 from core.outline.shape import Shape
 from core.predict.problems import find_problems
 from core.project.model import Project
-from core.project.record import Face
+from core.project.record import Face, Status
 from core.project.structure import KeepOut
 
 OUTLINE, NOTHING = "outline", "nothing"
@@ -230,7 +230,7 @@ class ImportState:
         except OutlineError as error:
             return Outcome(error=str(error))
         found = self.zones(made.span_m)
-        status = "measured" if self.drawing.kind == "picture" else "data sheet"
+        status: Status = "measured" if self.drawing.kind == "picture" else "data sheet"
         if self.choices.zones_only and not found:
             return Outcome(error="No layer is chosen as a keep-out. Choose one in the list.")
         after = (

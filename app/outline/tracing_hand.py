@@ -50,10 +50,12 @@ class TracingHand(QObject):
         tracing = self.tracing
         if tracing is None:
             return
-        name = "corners" if kind == "corner" else "scale_points"
-        points = list(getattr(tracing, name))
+        points = list(tracing.corners if kind == "corner" else tracing.scale_points)
         points[index] = (x / tracing.m_per_px, y / tracing.m_per_px)
-        self._set(replace(tracing, **{name: tuple(points)}))
+        if kind == "corner":
+            self._set(replace(tracing, corners=tuple(points)))
+        else:
+            self._set(replace(tracing, scale_points=tuple(points)))
 
     @Slot(float)
     def set_distance(self, distance_m: float) -> None:

@@ -20,7 +20,7 @@ class ModeListField(NumberListField):
         super().__init__("1", label, parent=parent)
         self.setPlaceholderText("none")
 
-    def _read(self) -> tuple[int, ...]:  # type: ignore[override]
+    def _read(self) -> tuple[int, ...]:
         parts = [part for part in _BETWEEN.split(self.text().strip()) if part]
         for part in parts:
             if not part.isdigit():
@@ -28,7 +28,7 @@ class ModeListField(NumberListField):
         return tuple(sorted({int(part) for part in parts}))
 
     def _write_value(self) -> None:
-        self.setText(", ".join(str(mode) for mode in self._value or ()))
+        self.setText(", ".join(f"{mode:.0f}" for mode in self._value or ()))
         self.setModified(False)
         self.setCursorPosition(0)
 

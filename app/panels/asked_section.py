@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 from app.fields import ChoiceField, NumberListField, QuantityField
 from app.panels import words
 from app.panels.asked_fields import ModeListField, PeakChangeField
-from app.panels.bound import BoundRow
+from app.panels.bound import BoundRow, F
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
 from core.project import edit
@@ -56,14 +56,14 @@ class AskedSection(Section):
         super().__init__(session, "Asked for", parent)
         self._drawn: object = None
         path = "service.asked"
-        self.modes = self._row("Modes", ModeListField("Modes"), f"{path}.modes", write=_with_modes)
-        self._row("Wanted", ChoiceField("Wanted", words.ASKED), f"{path}.quantity", write=_with_quantity)
-        self.values = {
-            "peak": self._row("Lower by", PeakChangeField("Lower by"), f"{path}.values"),
-            "damping": self._row(
+        self.modes = self.row("Modes", ModeListField("Modes"), f"{path}.modes", write=_with_modes)
+        self.row("Wanted", ChoiceField("Wanted", words.ASKED), f"{path}.quantity", write=_with_quantity)
+        self.values: dict[str, BoundRow[Any]] = {
+            "peak": self.row("Lower by", PeakChangeField("Lower by"), f"{path}.values"),
+            "damping": self.row(
                 "At least", NumberListField("%", "At least", low=0.0, high=1.0), f"{path}.values"
             ),
-            "settling": self._row(
+            "settling": self.row(
                 "Settled within",
                 QuantityField("s", "Settled within", above=0.0),
                 f"{path}.values",
@@ -72,13 +72,11 @@ class AskedSection(Section):
             ),
         }
         at = QuantityField("degC", "Held at", low=-273.15, high=500.0, step=1.0, optional=True, hint="reference")
-        self._row("Held at", at, f"{path}.temperature_c")
-        self.under = self._row("Under", ChoiceField("Under"), f"{path}.load")
+        self.row("Held at", at, f"{path}.temperature_c")
+        self.under = self.row("Under", ChoiceField[object]("Under"), f"{path}.load")
 
-    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
-        row = BoundRow(self.session, label, field, path, parent=self.body, title="Change what is asked for", **options)
-        self.add(row)
-        return row
+    def row(self, label: str, field: F, path: str, **options: Any) -> BoundRow[F]:
+        return super().row(label, field, path, title="Change what is asked for", **options)
 
     def refresh(self) -> None:
         service = self.session.shown.service

@@ -7,7 +7,7 @@ row serves whichever patch is selected. Every change is one undo step named afte
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
@@ -23,27 +23,31 @@ from app.fields import (
     QuantityField,
     SwitchField,
     TextField,
+    TypedField,
 )
 from app.fields.plain import PlainLabel, plain
 from app.panels.paths import replaced_at, value_at
 from core.project.model import Project
 
 if TYPE_CHECKING:
+    from app.panels.draft import Draft
     from app.shell.session import Session
 
+ValueField = TypedField[Any] | ChoiceField[Any] | SwitchField | TextField | NoteField | ConstantField
+F = TypeVar("F", bound=ValueField)
 Reader = Callable[[Project, str], Any]
 Writer = Callable[[Project, str, Any], Project]
 
 
-class BoundRow(FormRow):
+class BoundRow(FormRow[F]):
     """A field of any kind bound to a path. `read` and `write` replace the plain access,
     `title` the name of the undo step."""
 
     def __init__(
         self,
-        session: Session,
+        session: Session | Draft,
         label: str,
-        field: QWidget,
+        field: F,
         template: str,
         *,
         origin: bool = False,
@@ -73,7 +77,7 @@ class BoundRow(FormRow):
             self.mark.refresh()
         self.field.set_value(value)
 
-    def _connect(self, field: QWidget) -> None:
+    def _connect(self, field: ValueField) -> None:
         if isinstance(field, NumberListField):
             field.committed.connect(self._take)
         elif isinstance(field, QuantityField):
@@ -123,7 +127,7 @@ class ElidedButton(QPushButton):
         self.setText(self.fontMetrics().elidedText(self._full, Qt.TextElideMode.ElideRight, room))
 
 
-class EditorRow(FormRow):
+class EditorRow(FormRow[ElidedButton]):
     """A row whose field is a button: it sums up what an editor window holds, and opens it."""
 
     wanted = Signal(str)
@@ -150,7 +154,7 @@ class EditorRow(FormRow):
         self.wanted.emit(self._editor)
 
 
-class ReadOut(FormRow):
+class ReadOut(FormRow[PlainLabel]):
     """A row that only tells something."""
 
     def __init__(self, label: str, *, path: str = "", parent: QWidget | None = None) -> None:

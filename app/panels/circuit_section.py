@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
@@ -20,7 +20,7 @@ from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult
 from core.project import edit
-from core.project.candidate import Circuit, Group, Instrument
+from core.project.candidate import Circuit, CircuitName, Group, Instrument
 from core.project.model import Project
 from core.units import words as quantities
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 FOLLOWS = ((False, "fixed"), (True, "follow the model"))
 
 
-def _with_kind(project: Project, path: str, kind: str) -> Project:
+def _with_kind(project: Project, path: str, kind: CircuitName) -> Project:
     """Another circuit kind, its values at their defaults where they were not given before."""
     place = path.rpartition(".")[0]
     circuit: Circuit = value_at(project, place)
@@ -56,15 +56,15 @@ class CircuitSection(Section):
         self._drawn: tuple[object, ...] = ()
         self.members = MemberList(session, self.body)
         self.add(self.members)
-        self.wiring = self._row("Wiring", ChoiceField("Wiring", words.WIRINGS), "{group}.wiring")
-        self.join = ChoiceField("Join with group", parent=self.body)
+        self.wiring = self.row("Wiring", ChoiceField("Wiring", words.WIRINGS), "{group}.wiring")
+        self.join = ChoiceField[str]("Join with group", parent=self.body)
         self.join.setPlaceholderText("Join with another group...")
         self.join.chosen.connect(self._join)
         self.add(self.join)
         kinds = [(key, kind.label) for key, kind in CIRCUITS.items()]
-        self.kind = self._row("C&ircuit", ChoiceField("Circuit", kinds), "{group}.circuit.kind",
+        self.kind = self.row("C&ircuit", ChoiceField("Circuit", kinds), "{group}.circuit.kind",
                               write=_with_kind)
-        self.follows = self._row("Values", ChoiceField("Values", FOLLOWS), "{group}.circuit",
+        self.follows = self.row("Values", ChoiceField("Values", FOLLOWS), "{group}.circuit",
                                  read=self._read_follows, write=self._write_follows)
         self._build_tuning()
         self.parameters: dict[tuple[str, str], BoundRow] = {}
@@ -83,34 +83,29 @@ class CircuitSection(Section):
 
     # -- building ------------------------------------------------------------------------------
 
-    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
-        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
-        self.add(row)
-        return row
-
     def _build_tuning(self) -> None:
-        self.mode = self._row("Tuned on", ChoiceField("Tuned on"), "{group}.circuit.tuning.mode")
-        self.rule = self._row("Rule", ChoiceField("Rule", words.RULES), "{group}.circuit.tuning.rule")
-        self.goal = self._row("Goal", ChoiceField("Goal", words.GOALS), "{group}.circuit.tuning.goal")
+        self.mode = self.row("Tuned on", ChoiceField[int]("Tuned on"), "{group}.circuit.tuning.mode")
+        self.rule = self.row("Rule", ChoiceField("Rule", words.RULES), "{group}.circuit.tuning.rule")
+        self.goal = self.row("Goal", ChoiceField("Goal", words.GOALS), "{group}.circuit.tuning.goal")
         field = list_for("tuning.weights", "Weights")
         field.setToolTip("Weight of mode 1; mode 2; ...")
-        self.weights = self._row("Weight of mode 1; 2; ...", field, "{group}.circuit.tuning.weights")
+        self.weights = self.row("Weight of mode 1; 2; ...", field, "{group}.circuit.tuning.weights")
 
     def _build_parameter(self, kind: CircuitKind, parameter: Parameter) -> None:
         key = (kind.key, parameter.name)
         field = QuantityField(parameter.unit, parameter.label, parameter.low, parameter.high)
-        self.parameters[key] = self._row(
+        self.parameters[key] = self.row(
             parameter.label, field, f"{{group}}.circuit.values.{parameter.name}",
             origin=True, read=_value_or_default,
         )  # fmt: skip
         self.in_effect[key] = self.add(ReadOut(parameter.label))
 
     def _build_instrument(self) -> None:
-        self.instrument = self._row("Instrument", SwitchField("Instrument", "on the leads"),
+        self.instrument = self.row("Instrument", SwitchField("Instrument", "on the leads"),
                                     "{group}.instrument", read=_has_instrument, write=_with_instrument)
-        self.input_r = self._row("Input resistance", quantity_for("instrument.resistance_ohm"),
+        self.input_r = self.row("Input resistance", quantity_for("instrument.resistance_ohm"),
                                  "{group}.instrument.resistance_ohm", origin=True)
-        self.input_c = self._row("Cable capacitance", quantity_for("instrument.capacitance_f"),
+        self.input_c = self.row("Cable capacitance", quantity_for("instrument.capacitance_f"),
                                  "{group}.instrument.capacitance_f", origin=True)
 
     # -- showing -------------------------------------------------------------------------------

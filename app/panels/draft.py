@@ -9,9 +9,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
 
-from app.fields import ErrorLabel, FormRow, NumberTable, QuantityField
+from app.fields import ErrorLabel, FormRow, NumberTable, TypedField
 from app.fields.scroll import scroll_of
 from app.panels.paths import lies_in
 from core.project.model import Project
@@ -143,7 +144,7 @@ class DraftDialog(QDialog):
     def bad_texts(self) -> list[str]:
         """What was typed and is no value, in words."""
         found = [
-            field.error() for field in self.findChildren(QuantityField)
+            field.error() for field in self.findChildren(TypedField)
             if field.has_bad_text() and field.isVisibleTo(self)
         ]
         for table in self.findChildren(NumberTable):
@@ -153,7 +154,7 @@ class DraftDialog(QDialog):
     def accept(self) -> None:
         """Commit what is being typed, then the draft as one undo step; bad texts keep the window open."""
         focus = self.focusWidget()
-        if isinstance(focus, QuantityField):
+        if isinstance(focus, TypedField):
             focus.commit()
         bad = self.bad_texts()
         if bad:
@@ -167,7 +168,7 @@ class DraftDialog(QDialog):
         self.session.cancel_preview()
         super().reject()
 
-    def keyPressEvent(self, event: object) -> None:
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter commits a field; it does not close the window."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             event.accept()

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.fields.scroll import settle
 from app.panels.input_panel import InputPanel
 from app.theme import look
 
@@ -162,7 +163,7 @@ class InputSide(QWidget):
         self._follow()
         self.open_over()
         section.set_open(True)  # type: ignore[attr-defined]
-        self._inputs.widget().layout().activate()
+        settle(self._inputs)
         self._inputs.verticalScrollBar().setValue(section.y())
 
     def _follow(self) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -21,7 +22,7 @@ from app.fields.described import limits_of
 from app.fields.plain import PlainLabel, plain
 from app.fields.within_screen import resize_within
 from app.panels import library_edits
-from app.panels.bound import BoundRow, ReadOut
+from app.panels.bound import BoundRow, F, ReadOut
 from app.panels.draft import DraftDialog
 from app.panels.paths import replaced_at, value_at
 from core.project.fields import FIELDS
@@ -122,23 +123,22 @@ class LibraryDialog(DraftDialog):
         field = QuantityField(FIELDS[key].unit, called, optional=True, hint="as along", **limits_of(key))
         self.value(called, field, path or key, read=constant_or_none, write=with_constant_or_none)
 
-    def value(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
+    def value(self, label: str, field: F, path: str, **options: Any) -> BoundRow[F]:
         """A row for a plain value; its field keeps a handy width, a text takes all there is."""
         row = BoundRow(self.draft, label, field, f"{{entry}}.{path}", **options)
         self.add(self._fitted(row))
         if not isinstance(field, TextField):
             field.setFixedWidth(self.fontMetrics().horizontalAdvance("0") * 30)
-            row.layout().setColumnStretch(1, 0)
-            row.layout().setColumnStretch(2, 30)
+            row.grid.setColumnStretch(1, 0)
+            row.grid.setColumnStretch(2, 30)
         return row
 
     def _fitted(self, row: FormRow) -> FormRow:
         """The row with its label on one line and the rest of the width for its field."""
         row.caption.setWordWrap(False)
-        layout = row.layout()
-        layout.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Reference temperature_"))
-        layout.setColumnStretch(0, 0)
-        layout.setColumnStretch(1, 30)
+        row.grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Reference temperature_"))
+        row.grid.setColumnStretch(0, 0)
+        row.grid.setColumnStretch(1, 30)
         return row
 
     def _build_list(self) -> None:
@@ -147,7 +147,7 @@ class LibraryDialog(DraftDialog):
         self.entries.setObjectName(f"list of {self.what}")
         self.entries.setAccessibleName(self.what.capitalize())
         self.entries.currentTextChanged.connect(self._choose)
-        self.from_library = ChoiceField("Add from library", parent=self._side)
+        self.from_library = ChoiceField[str]("Add from library", parent=self._side)
         self.from_library.set_options([(entry.name, entry.name) for entry in self.offered()])
         self.from_library.setPlaceholderText("Add from the library...")
         self.from_library.set_value(None)
@@ -231,7 +231,7 @@ class LibraryDialog(DraftDialog):
         self.chosen = name
         return new
 
-    def keyPressEvent(self, event: object) -> None:
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Delete and self.entries.hasFocus() and self.remove_button.isEnabled():
             self._remove()
             return

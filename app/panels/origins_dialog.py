@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
 from app.fields.origin import STATUSES
+from app.fields.table_model import Value
 from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from core.project import provenance
+from core.project.record import Status
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -54,14 +56,16 @@ class OriginsDialog(DraftDialog):
         count = sum(entry.status == "assumed" for entry in shown)
         self.count.setText(f"<b>Inputs of candidate {escape(self.draft.project.active)}</b> &nbsp; {count} of {len(shown)} assumed")
         if not self.table.errors():
-            rows = [{"label": i.label, "status": i.status, "source": i.source} for i in shown]
+            rows: list[dict[str, Value]] = [{"label": i.label, "status": i.status, "source": i.source} for i in shown]
             self.table.set_rows(rows)
 
     def _take(self) -> None:
         project = self.draft.project
         for entry, row in zip(self.inputs, self.table.rows(), strict=True):
             if (entry.status, entry.source) != (row["status"], row["source"]):
-                project = provenance.with_origin(project, entry.path, row["status"], row["source"])
+                project = provenance.with_origin(
+                    project, entry.path, cast(Status, row["status"]), str(row["source"])
+                )
         if project != self.draft.project:
             self.draft.apply("", project)
         else:

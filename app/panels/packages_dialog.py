@@ -50,7 +50,7 @@ class PackagesDialog(LibraryDialog):
         self.value(label, quantity_for(key, label, **options), path)
 
     def _material(self, label: str, path: str) -> None:
-        field = ChoiceField(label)
+        field = ChoiceField[str](label)
         self.material_fields.append(field)
         self.value(label, field, path, write=with_material_chosen)
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
 from app.fields import ChoiceField, SwitchField, quantity_for
 from app.panels import edits, words
-from app.panels.bound import BoundRow, EditorRow
+from app.panels.bound import EditorRow
 from app.panels.library_edits import package_options
 from app.panels.paths import value_at
 from app.panels.section import Section, set_shown
@@ -35,14 +35,14 @@ class PatchSection(Section):
         super().__init__(session, "Patch", parent)
         self._datum: object = ROOT
         self._drawn: tuple[object, ...] = ()
-        self.chooser = ChoiceField("Patch", parent=self.body)
+        self.chooser = ChoiceField[str]("Patch", parent=self.body)
         self.chooser.chosen.connect(session.select_patch)
         self.add(self.chooser)
-        self.add_buttons(
-            self.button("&Add", self.add_patch),
+        self._of_patch = (
             self.button("&Duplicate", self.duplicate),
             self.button("&Remove", self.remove),
         )
+        self.add_buttons(self.button("&Add", self.add_patch), *self._of_patch)
         self.pair = self.button("Pair on the other face", self.pair_up)
         self.pair.setToolTip("A second one like it at the same place on the other face, wired for bending")
         self.add(self.pair)
@@ -51,39 +51,34 @@ class PatchSection(Section):
         self.add(self.empty)
         self._build_rows()
 
-    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
-        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
-        self.add(row)
-        return row
-
     def _build_rows(self) -> None:
-        self.package = self._row("&Package", ChoiceField("Package"), "{patch}.package",
+        self.package = self.row("&Package", ChoiceField[str]("Package"), "{patch}.package",
                                  write=edits.with_package_chosen)
         self.packages = EditorRow("&Build-up, limits", "packages", "Packages", path="packages", parent=self.body)
         self.packages.wanted.connect(self.editor_wanted)
         self.add(self.packages)
-        self._row("Face", ChoiceField("Face", words.FACES), "{patch}.face")
-        self.polarity = self._row("Pair wired", ChoiceField("Pair wired", words.PAIR), "{patch}.pair_bending")
-        self.datum = self._row("Measured from", ChoiceField("Measured from"), "{patch}",
+        self.row("Face", ChoiceField("Face", words.FACES), "{patch}.face")
+        self.polarity = self.row("Pair wired", ChoiceField("Pair wired", words.PAIR), "{patch}.pair_bending")
+        self.datum = self.row("Measured from", ChoiceField[object]("Measured from"), "{patch}",
                                read=self._read_datum, write=self._write_datum)
-        self.start = self._row("S&tarts at", quantity_for("patches.x_start_m", "Starts at", step=1.0), "{patch}.x_start_m",
+        self.start = self.row("S&tarts at", quantity_for("patches.x_start_m", "Starts at", step=1.0), "{patch}.x_start_m",
                                read=self._read_start, write=self._write_start, title="Move patch")
-        self._row("Length", quantity_for("patches.length_m", "Length", step=1.0),
+        self.row("Length", quantity_for("patches.length_m", "Length", step=1.0),
                   "{patch}.length_m", title="Change length of patch")
-        self._row("Width", quantity_for("patches.width_m", "Width of ceramic", step=1.0),
+        self.row("Width", quantity_for("patches.width_m", "Width of ceramic", step=1.0),
                   "{patch}.width_m", title="Change width of patch")
         self.named = self.button("Make a package of this si&ze", self.name_size)
         self.add_buttons(self.named)
-        self._row("Off centreline", quantity_for("patches.y_m", "Off centreline", step=1.0), "{patch}.y_m",
+        self.row("Off centreline", quantity_for("patches.y_m", "Off centreline", step=1.0), "{patch}.y_m",
                   title="Move patch across")
-        self._row("Turned", quantity_for("patches.angle_rad", "Turned", step=1.0), "{patch}.angle_rad",
+        self.row("Turned", quantity_for("patches.angle_rad", "Turned", step=1.0), "{patch}.angle_rad",
                   title="Turn patch")
-        self._row("Bond thickness", quantity_for("bond.thickness_m", "Bond thickness", step=5.0),
+        self.row("Bond thickness", quantity_for("bond.thickness_m", "Bond thickness", step=5.0),
                   "{patch}.bond.thickness_m", origin=True)
-        self._row("Bond modulus G", quantity_for("bond.shear_modulus_pa", "Bond shear modulus"),
+        self.row("Bond modulus G", quantity_for("bond.shear_modulus_pa", "Bond shear modulus"),
                   "{patch}.bond.shear_modulus_pa", origin=True)
-        self._row("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "{patch}.bond.rigid", origin=True)
-        self._row("Lead exit", ChoiceField("Lead exit", words.LEAD_EXITS), "{patch}.lead_exit")
+        self.row("Rigid bond", SwitchField("Rigid bond", "no shear lag"), "{patch}.bond.rigid", origin=True)
+        self.row("Lead exit", ChoiceField("Lead exit", words.LEAD_EXITS), "{patch}.lead_exit")
 
     # -- showing -------------------------------------------------------------------------------
 
@@ -127,8 +122,8 @@ class PatchSection(Section):
         self.heading.setText(f"Patch {patch.id}" if patch else "Patch")
         place = patches.index(patch) + 1 if patch else 0
         self.remark.setText(f"{place} of {len(patches)}" if len(patches) > 1 else "")
-        for text in ("Duplicate", "Remove"):
-            self.findChild(QWidget, f"button {text}").setEnabled(patch is not None)
+        for button in self._of_patch:
+            button.setEnabled(patch is not None)
 
     # -- the datum the start is counted from ------------------------------------------------------
 

@@ -68,7 +68,7 @@ class RootDialog(DraftDialog):
         if measured[0] is not None:
             try:
                 found = root.find_root(
-                    self.session.project, measured, state=self.state.value(),
+                    self.session.project, measured, state=self.state.key(),
                     uncertainty=self.uncertainty.value() or 0.0,
                 )  # fmt: skip
             except root.RootError as error:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
@@ -18,12 +18,14 @@ from PySide6.QtWidgets import (
 
 from app.fields import FormRow
 from app.fields.plain import PlainLabel
-from app.panels.bound import BoundRow
+from app.panels.bound import BoundRow, F
 from app.theme import look
 from core.project.model import Project
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+
+W = TypeVar("W", bound=QWidget)
 
 
 def set_shown(widget: QWidget, shown: bool) -> None:
@@ -84,10 +86,14 @@ class Section(QWidget):
 
     # -- building ------------------------------------------------------------------------------
 
-    def add(self, widget: QWidget) -> QWidget:
+    def add(self, widget: W) -> W:
         """Put a widget under the ones before."""
         self.rows.addWidget(widget)
         return widget
+
+    def row(self, label: str, field: F, path: str, **options: Any) -> BoundRow[F]:
+        """A row under the ones before that shows and changes the value at `path`."""
+        return self.add(BoundRow(self.session, label, field, path, parent=self.body, **options))
 
     def add_buttons(self, *buttons: QWidget) -> None:
         """Put buttons (or other widgets) side by side."""

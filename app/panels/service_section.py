@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import msgspec
 from PySide6.QtCore import Slot
@@ -62,7 +62,7 @@ class ServiceSection(Section):
         super().__init__(session, "Load and service", parent)
         self._drawn: tuple[object, ...] | None = None
         self._patches: list[str] = []
-        self.case = self._row("Load case", ChoiceField("Load case"), "service.active_load")
+        self.case = self.row("Load case", ChoiceField[int]("Load case"), "service.active_load")
         self.new_kind = ChoiceField("Kind of new load", words.LOAD_KINDS, parent=self.body)
         self.new_kind.setPlaceholderText("Add a load case...")
         self.new_kind.chosen.connect(self.add_load)
@@ -76,46 +76,40 @@ class ServiceSection(Section):
 
     # -- building ------------------------------------------------------------------------------
 
-    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
-        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
-        self.add(row)
-        return row
-
     def _build_load(self) -> None:
-        band = {"above": 0.0, "high": 1e5}
-        called = self._row("Called", TextField("Called"), "{load}.name")
+        called = self.row("Called", TextField("Called"), "{load}.name")
         self.by_kind: dict[str, list[BoundRow]] = {
             "force": [
-                self._row("Force", quantity_for("loads.force_n"), "{load}.force_n", origin=True)
+                self.row("Force", quantity_for("loads.force_n"), "{load}.force_n", origin=True)
             ],
             "root acceleration": [
-                self._row("Level", quantity_for("loads.level_m_s2"), "{load}.level_m_s2", origin=True),
-                self._row("Random", SwitchField("Random", "rms over band"), "{load}.random"),
+                self.row("Level", quantity_for("loads.level_m_s2"), "{load}.level_m_s2", origin=True),
+                self.row("Random", SwitchField("Random", "rms over band"), "{load}.random"),
             ],
             "release": [
-                self._row("Bent by", quantity_for("loads.deflection_m", "Bent by"), "{load}.deflection_m", origin=True)
+                self.row("Bent by", quantity_for("loads.deflection_m", "Bent by"), "{load}.deflection_m", origin=True)
             ],
             "impact": [
-                self._row("Impulse", quantity_for("loads.impulse_n_s"), "{load}.impulse_n_s",
+                self.row("Impulse", quantity_for("loads.impulse_n_s"), "{load}.impulse_n_s",
                           origin=True),
-                self._row("Duration", quantity_for("loads.duration_s"), "{load}.duration_s",
+                self.row("Duration", quantity_for("loads.duration_s"), "{load}.duration_s",
                           origin=True),
             ],
             "base shock": [
-                self._row("Peak", quantity_for("loads.peak_m_s2"), "{load}.peak_m_s2", origin=True),
-                self._row("Lasting", quantity_for("loads.duration_s", "Lasting"), "{load}.duration_s",
+                self.row("Peak", quantity_for("loads.peak_m_s2"), "{load}.peak_m_s2", origin=True),
+                self.row("Lasting", quantity_for("loads.duration_s", "Lasting"), "{load}.duration_s",
                           origin=True),
             ],
             "random base": [],
             "base step": [
-                self._row("Level", quantity_for("loads.level_m_s2"), "{load}.level_m_s2", origin=True),
+                self.row("Level", quantity_for("loads.level_m_s2"), "{load}.level_m_s2", origin=True),
             ],
         }  # fmt: skip
-        self.load_x = self._row("At", quantity_for("loads.x_m", "At", optional=True, hint="tip"),
+        self.load_x = self.row("At", quantity_for("loads.x_m", "At", optional=True, hint="tip"),
                                 "{load}.x_m")
-        low = self._row("Band from", QuantityField("Hz", "Band from", **band), "{load}.band_hz",
+        low = self.row("Band from", quantity_for("loads.band_hz", "Band from"), "{load}.band_hz",
                         read=_band_low, write=_with_band_low)
-        high = self._row("Band to", QuantityField("Hz", "Band to", **band), "{load}.band_hz",
+        high = self.row("Band to", quantity_for("loads.band_hz", "Band to"), "{load}.band_hz",
                          read=_band_high, write=_with_band_high)
         self.load_rows, self.band_rows = (called, low, high), (low, high)
         self.spectrum = NumberTable("Spectrum of the base's acceleration", SPECTRUM_COLUMNS, row_word="point", least=2,
@@ -145,17 +139,17 @@ class ServiceSection(Section):
     def _build_temperatures(self) -> None:
         for label, path in (("Cold", "service.cold_c"), ("Reference", "service.reference_c"),
                             ("Hot", "service.hot_c")):
-            self._row(label, quantity_for(path, label, step=1.0), path)
-        self._row("Settled at", quantity_for("service.settle_to", "Settled at"), "service.settle_to")
+            self.row(label, quantity_for(path, label, step=1.0), path)
+        self.row("Settled at", quantity_for("service.settle_to", "Settled at"), "service.settle_to")
 
     def _build_output(self) -> None:
-        self._row("Response of", QuantityField("mm", "Response of", low=0.0, optional=True, hint="tip"),
+        self.row("Response of", QuantityField("mm", "Response of", low=0.0, optional=True, hint="tip"),
                   "view.output_x_m")
-        self._row("Shown as", ChoiceField("Shown as", words.OUTPUTS), "view.output")
-        self.of_patch = self._row("Of patch", ChoiceField("Of patch"), "view.output_patch", read=_output_patch)
-        self._row("Before means", ChoiceField("Before means", words.BEFORE), "view.before")
+        self.row("Shown as", ChoiceField("Shown as", words.OUTPUTS), "view.output")
+        self.of_patch = self.row("Of patch", ChoiceField[str]("Of patch"), "view.output_patch", read=_output_patch)
+        self.row("Before means", ChoiceField("Before means", words.BEFORE), "view.before")
         modes = [(number, str(number)) for number in range(1, MOST_MODES + 1)]
-        self._row("Modes shown", ChoiceField("Modes shown", modes), "view.modes_shown")
+        self.row("Modes shown", ChoiceField("Modes shown", modes), "view.modes_shown")
 
     # -- showing -------------------------------------------------------------------------------
 
@@ -198,11 +192,12 @@ class ServiceSection(Section):
         self.remove_button.setEnabled(len(loads) > 1)
         shown = dict(words.LOAD_KINDS)
         self.remark.setText(shown[edits.load_kind(loads[active])] if 0 <= active < len(loads) else "")
-        if 0 <= active < len(loads) and isinstance(loads[active], RandomBase) and not self.spectrum.errors():
+        load = loads[active] if 0 <= active < len(loads) else None
+        if isinstance(load, RandomBase) and not self.spectrum.errors():
             self.spectrum.set_rows([
-                {"frequency_hz": f, "density_m2_s3": density} for f, density in loads[active].spectrum_hz_m2_s3
+                {"frequency_hz": f, "density_m2_s3": density} for f, density in load.spectrum_hz_m2_s3
             ])
-            self.rms.tell(units.show_with_unit(spectrum_rms_m_s2(loads[active]), "gn", significant=3))
+            self.rms.tell(units.show_with_unit(spectrum_rms_m_s2(load), "gn", significant=3))
         if not self.forces.errors():
             self.forces.set_rows([msgspec.structs.asdict(force) for force in project.service.static_forces])
 
@@ -244,7 +239,7 @@ class ServiceSection(Section):
     @Slot()
     def _take_forces(self) -> None:
         if not self.forces.errors():
-            forces = tuple(StaticForce(**row) for row in self.forces.rows())
+            forces = msgspec.convert(self.forces.rows(), tuple[StaticForce, ...])
             self.session.apply(
                 "Change static forces", replaced_at(self.session.project, "service.static_forces", forces)
             )

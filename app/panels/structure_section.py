@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
@@ -48,40 +48,35 @@ class StructureSection(Section):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Structure", parent)
-        self._drawn: object = None
+        self._drawn: tuple[object, ...] | None = None
         self.clampings: dict[str, ReadOut] = {}
         self.firm: dict[str, QWidget] = {}
-        self.project_name = self._row("Project", TextField("Project name"), "name", title="Rename project")
-        self._row("&Name", TextField("Name"), "structure.name")
+        self.project_name = self.row("Project", TextField("Project name"), "name", title="Rename project")
+        self.row("&Name", TextField("Name"), "structure.name")
         self.root = self._support("Root", "structure.root")
         self.against_rigid = self.add(ReadOut("f1 against rigid"))
         self.from_f1 = self.button("Root stiffness from f1 ...", self._find_root)
         self.from_f1.setToolTip("Type a measured f1; the stiffness of the root that gives it is found, with its range")
         self.add(self.from_f1)
         self.tip = self._support("Tip", "structure.tip")
-        self._row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
+        self.row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
                   origin=True, read=_span, write=lambda project, _path, span_m: edit.with_span(project, span_m))
-        self.width = self._row("&Width", quantity_for("structure.width_m", "Width"),
+        self.even_width = self.row("&Width", quantity_for("structure.width_m", "Width"),
                                "structure.width_m", origin=True, read=_width)
         self.varying_width = self.add(ReadOut("Width", path="structure.width_m"))
-        self.thickness = self._row("Thickness", quantity_for("layers.thickness_m", "Thickness"),
+        self.thickness = self.row("Thickness", quantity_for("layers.thickness_m", "Thickness"),
                                    "structure.layers[0].thickness_m", origin=True, read=_thickness)
-        self.material = self._row("Material", ChoiceField("Material"), "structure.layers[0].pieces[0].material",
+        self.material = self.row("Material", ChoiceField[str]("Material"), "structure.layers[0].pieces[0].material",
                                   origin=True, read=_material, write=edits.with_material_chosen)
         self.lay_up = self._editor("&Lay-up", "stations", "Stations and lay-up", "structure.layers")
         self.materials = self._editor("&Materials", "materials", "Materials", "materials")
         self.attached = self._editor("Masses, c&ut-outs", "attachments", "Masses, springs, cut-outs")
         self.zones = self._editor("&Keep-outs, datums", "zones", "Keep-outs and datums", "structure.keep_outs")
-        self._row("Layers across", ChoiceField("Layers across", words.LEVELS), "structure.level")
+        self.row("Layers across", ChoiceField("Layers across", words.LEVELS), "structure.level")
         self._build_damping()
         self._build_checks()
 
     # -- building ------------------------------------------------------------------------------
-
-    def _row(self, label: str, field: QWidget, path: str, **options: Any) -> BoundRow:
-        row = BoundRow(self.session, label, field, path, parent=self.body, **options)
-        self.add(row)
-        return row
 
     def _editor(self, label: str, editor: str, called: str, path: str = "") -> EditorRow:
         row = EditorRow(label, editor, called, path=path, parent=self.body)
@@ -90,11 +85,11 @@ class StructureSection(Section):
         return row
 
     def _support(self, which: str, path: str) -> tuple[BoundRow, BoundRow, BoundRow]:
-        kind = self._row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind",
+        kind = self.row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind",
                          origin=True, write=edits.with_support_kind)
-        k_t = self._row(f"{which} k_t", quantity_for("k_t_n_m", f"{which} k_t"), f"{path}.k_t_n_m",
+        k_t = self.row(f"{which} k_t", quantity_for("k_t_n_m", f"{which} k_t"), f"{path}.k_t_n_m",
                         origin=True)
-        k_r = self._row(f"{which} k_r", quantity_for("k_r_nm_rad", f"{which} k_r"),
+        k_r = self.row(f"{which} k_r", quantity_for("k_r_nm_rad", f"{which} k_r"),
                         f"{path}.k_r_nm_rad", origin=True)
         k_t.caption.setToolTip(f"Stiffness of the {which.lower()} against sideways motion")
         k_r.caption.setToolTip(f"Stiffness of the {which.lower()} against turning")
@@ -106,18 +101,18 @@ class StructureSection(Section):
 
     def _build_damping(self) -> None:
         options = ((False, "given per mode"), (True, "from loss factors"))
-        self._row("Inherent damping", ChoiceField("Inherent damping", options),
+        self.row("Inherent damping", ChoiceField("Inherent damping", options),
                   "structure.damping.from_loss_factors")
         field = list_for("damping.ratios", "Damping ratios")
         field.setToolTip("Damping ratio of mode 1; mode 2; ... The last one serves all higher modes.")
-        self.ratios = self._row("Damping ratios", field, "structure.damping.ratios", origin=True)
+        self.ratios = self.row("Damping ratios", field, "structure.damping.ratios", origin=True)
 
     def _build_checks(self) -> None:
         self.mass = self.add(ReadOut("Total mass"))
-        self.weighed = self._row("Weighed", quantity_for("structure.weighed_mass_kg", "Weighed",
+        self.weighed = self.row("Weighed", quantity_for("structure.weighed_mass_kg", "Weighed",
                                  optional=True, hint="on the scale"), "structure.weighed_mass_kg")
         self.stiffness = self.add(ReadOut("Tip stiffness"))
-        self.dead_weight = self._row(
+        self.dead_weight = self.row(
             "Dead-weight test",
             quantity_for("structure.dead_weight_stiffness_n_m", "Dead-weight test", optional=True,
                          hint="force/sag"),
@@ -146,7 +141,7 @@ class StructureSection(Section):
         set_shown(self.against_rigid, structure.root.kind == "elastic")
         set_shown(self.from_f1, structure.root.kind in ("clamped", "elastic"))
         even = words.is_even(structure.width_m)
-        set_shown(self.width, even)
+        set_shown(self.even_width, even)
         set_shown(self.varying_width, not even)
         plain = len(structure.layers) == 1 and words.is_even(structure.layers[0].thickness_m)
         set_shown(self.thickness, plain)

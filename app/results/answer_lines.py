@@ -113,7 +113,7 @@ def doubt_lines(doubt: Doubt) -> tuple[str, tuple[str, ...]]:
     """The strongest doubt: its input, and what the answer may become, from the longest wording to the shortest."""
     if doubt.quantity == "settling":
         ends = words.between(words.seconds(doubt.low), words.seconds(doubt.high))
-        told = (f"assumed; it may settle in {ends}", f"settles in {ends}", ends)
+        told: tuple[str, ...] = (f"assumed; it may settle in {ends}", f"settles in {ends}", ends)
     else:
         one = words.damping if doubt.quantity == "damping" else share_change
         ends = words.between(one(doubt.low), one(doubt.high))

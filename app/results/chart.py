@@ -13,7 +13,7 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPointF, QRectF, Signal, Slot
-from PySide6.QtGui import QColor, QFontMetricsF, QGuiApplication, QPainter, QWheelEvent
+from PySide6.QtGui import QColor, QContextMenuEvent, QFontMetricsF, QGuiApplication, QPainter, QWheelEvent
 from PySide6.QtWidgets import QMenu, QWidget
 
 from app.fields.wheel import zooms
@@ -62,7 +62,7 @@ class _Grid(pg.GraphicsObject):
         self.prepareGeometryChange()
         self.update()
 
-    def paint(self, painter: QPainter, *_: object) -> None:
+    def paint(self, painter: QPainter, *_around: object) -> None:
         area = self.boundingRect()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         painter.setPen(look.pen(look.current().line, 1.0, self.getViewWidget()))
@@ -181,7 +181,7 @@ class Chart(pg.PlotWidget):
     def mouseDoubleClickEvent(self, event: QEvent) -> None:
         self.fit(force=True)
 
-    def contextMenuEvent(self, event: QEvent) -> None:
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         menu = QMenu(self)
         menu.addAction("Fit the view", self.fit_all)
         menu.addAction("Copy picture", self.copy_picture)

@@ -10,6 +10,7 @@ from PySide6.QtCore import QSize, Qt, QTimer, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
+from app.fields.scroll import settle
 from app.results import facts, temperature_rows
 from app.results.answer_lines import circuit_text, limits_brief, peak_text
 from app.results.clipboard import copy_table
@@ -17,7 +18,7 @@ from app.results.cure_button import CureButton
 from app.results.mode_bars import ModeBars
 from app.results.peak_windows import PeakWindows, peaks_of
 from app.results.response_chart import ResponseChart, RingDownChart
-from app.results.row_list import RowList
+from app.results.row_list import Level, RowList
 from app.results.section import Section, Sentences
 from app.results.split_offer import SplitOffer
 from app.results.temperature_table import TemperatureTable
@@ -195,7 +196,7 @@ class ResultsPanel(QScrollArea):
         if section.folded:
             section.set_folded(False)
             self._on_toggled("limits")
-        self.widget().layout().activate()
+        settle(self)
         self.verticalScrollBar().setValue(section.y())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -259,7 +260,7 @@ class ResultsPanel(QScrollArea):
             self._sections["bars"].set_about(about)
 
     def _show_alarm(self, prediction: Prediction | None, stale: bool) -> None:
-        lines = []
+        lines: list[tuple[Level, str]] = []
         if prediction is None:
             lines.append(("plain", NOTHING_YET))
         elif stale:

@@ -46,7 +46,7 @@ class Section(QFrame):
         if not stacked:
             self._summary.hide()
             head.addWidget(self._about, 1)
-        layout = QVBoxLayout(self)
+        self._column = layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 10)
         layout.setSpacing(5)
         layout.addLayout(head)
@@ -75,7 +75,7 @@ class Section(QFrame):
             self._summary.show_text("")
         if not self._stacked:
             self._summary.setVisible(folded)
-        self.layout().setContentsMargins(0, 0, 0, 2 if folded else 10)
+        self._column.setContentsMargins(0, 0, 0, 2 if folded else 10)
 
     @Slot()
     def _toggle(self) -> None:

@@ -165,7 +165,8 @@ class CandidateButton(QAbstractButton):
 
     def event(self, event: QEvent) -> bool:
         """Keep F2 and Delete for the focused candidate, though the menu has them for the active one."""
-        if event.type() == QEvent.Type.ShortcutOverride and event.key() in _OWN_KEYS:
+        override = event.type() == QEvent.Type.ShortcutOverride
+        if override and isinstance(event, QKeyEvent) and event.key() in _OWN_KEYS:
             event.accept()
             return True
         return super().event(event)

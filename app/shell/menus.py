@@ -128,9 +128,11 @@ class Menus(QObject):
         if kind == "scheme":
             self._window.set_scheme(value)  # type: ignore[arg-type]
             return
-        field = {"modes": "modes_shown", "before": "before"}[kind]
-        title = "Show other modes" if kind == "modes" else "Compare with another state"
-        self._session.apply(title, edit.with_view(self._session.project, **{field: value}))
+        project = self._session.project
+        if kind == "modes":
+            self._session.apply("Show other modes", edit.with_view(project, modes_shown=value))
+        else:
+            self._session.apply("Compare with another state", edit.with_view(project, before=value))
 
     @Slot()
     def _fill_recent(self) -> None:

@@ -96,7 +96,7 @@ class Recovery(QObject):
         """Write the copy now, or delete it when there is nothing unsaved."""
         self._pause.stop()
         session = self._session
-        header = {
+        header: dict[str, object] = {
             "path": str(session.path) if session.path else None,
             "hash": session.file_hash,
             "time": time.time(),

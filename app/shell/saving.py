@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any, cast
 
 from PySide6.QtCore import QEventLoop, QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import QMessageBox, QWidget
@@ -24,7 +25,7 @@ from app.shell.session import Session
 from core.project import files, store
 from core.project.model import Project
 
-Then = Callable[[], None]
+Then = Callable[[], object]
 
 OBSTACLES: dict[Obstacle, tuple[str, str]] = {
     "changed": (
@@ -122,7 +123,7 @@ class Saver(QObject):
     def _on_written(self, _revision: int, outcome: object) -> None:
         save = self._now
         assert save is not None
-        kind, told = outcome  # type: ignore[misc]
+        kind, told = cast(tuple[str, Any], outcome)
         if kind == "obstacle":
             self._end(partial(self._ask, save, told))
             return

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import msgspec
-from PySide6.QtCore import QObject, QTimer, Signal, Slot
+from PySide6.QtCore import QObject, QTimer, Signal, SignalInstance, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from app.shell.concern import predicted_from, usable
@@ -280,7 +280,7 @@ class Session(QObject):
         if self._preview is not None:
             self._after_change(self.preview_changed)
 
-    def _after_change(self, what: Signal) -> None:
+    def _after_change(self, what: SignalInstance) -> None:
         self._turn.stop()
         selected = self._selected
         self._mend_selection()

@@ -76,7 +76,7 @@ class Settings:
     def recent(self) -> list[Path]:
         """Newest first; a single entry comes back from the file as a plain string."""
         value = self._store.value("recent", [])
-        names = [value] if isinstance(value, str) else list(value or [])
+        names = [value] if isinstance(value, str) else list(value) if isinstance(value, list) else []
         return [Path(name) for name in names if name]
 
     def add_recent(self, path: Path) -> None:

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from app.handover.papers_page import PapersPage
     from app.studies.page import StudyPage
 
+    Page = PapersPage | SideBySide | StudyPage
+
 DRAWING = 0
 ROOMY = 1400
 """From this width on the side panels are as wide as their texts like."""
@@ -222,12 +224,24 @@ class MainWindow(QMainWindow):
         self.show_drawing()
         self.input_side.toggle()
 
+    @property
+    def _made_pages(self) -> dict[str, Page]:
+        """The pages beside the drawing that were asked for so far."""
+        pages: dict[str, Page | None] = {
+            "compare": self._comparison, "studies": self._studies, "papers": self._papers,
+        }  # fmt: skip
+        return {name: page for name, page in pages.items() if page is not None}
+
+    def _page_shown(self) -> Page:
+        """The page that stands in place of the drawing."""
+        shown = self._pages.currentWidget()
+        return next(page for page in self._made_pages.values() if page is shown)
+
     @Slot()
     def _on_page(self) -> None:
         """Mark in the row of pages which one is seen."""
         shown = self._pages.currentWidget()
-        pages = {"compare": self._comparison, "studies": self._studies, "papers": self._papers}
-        self.bar.pages.show_page(next((name for name, page in pages.items() if page is shown), "drawing"))
+        self.bar.pages.show_page(next((name for name, page in self._made_pages.items() if page is shown), "drawing"))
         self._status.show_hint(on_drawing=self._pages.currentIndex() == DRAWING)
 
     @Slot()
@@ -259,7 +273,7 @@ class MainWindow(QMainWindow):
         if self._pages.currentIndex() == DRAWING:
             self.canvas.copy_picture()
         else:
-            QGuiApplication.clipboard().setPixmap(self._pages.currentWidget().picture())
+            QGuiApplication.clipboard().setPixmap(self._page_shown().picture())
         self.document.said.emit("Picture copied")
 
     @Slot()
@@ -268,7 +282,7 @@ class MainWindow(QMainWindow):
         if self._pages.currentIndex() == DRAWING:
             self.results.copy_table()
         else:
-            self._pages.currentWidget().copy_table()
+            self._page_shown().copy_table()
         self.document.said.emit("Table copied")
 
     @Slot()

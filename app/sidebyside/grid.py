@@ -74,7 +74,7 @@ class ComparisonGrid(QWidget):
                 p.setPen(look.pen(now.line, 1.0, self))
                 p.setBrush(now.panel)
                 p.drawRoundedRect(card, 4, 4)
-                self._paint_head(p, column, card.adjusted(14, 8, -12, 0))
+                self._paint_head(p, column, self._structure, card.adjusted(14, 8, -12, 0))
             top = float(HEAD)
             for row in self._rows:
                 self._paint_row(p, row, top, wide)
@@ -114,11 +114,11 @@ class ComparisonGrid(QWidget):
         below = QRectF(badge.right() + 9, box.top() + 22, box.width() - 34, 16)
         _draw(p, below, _LEFT, summary(column.candidate))
 
-    def _paint_head(self, p: QPainter, column: Column, box: QRectF) -> None:
+    def _paint_head(self, p: QPainter, column: Column, structure: Structure, box: QRectF) -> None:
         now = look.current()
         self._paint_name(p, column, box)
         mini = QRectF(box.left(), box.top() + 46, box.width(), 78)
-        paint_mini(p, mini, self._structure, column.candidate, self)
+        paint_mini(p, mini, structure, column.candidate, self)
         if column.trouble:
             p.setPen(now.danger)
             p.setFont(look.font(12))

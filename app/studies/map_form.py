@@ -36,7 +36,7 @@ class MapForm(QWidget):
         self.setObjectName("mapForm")
         self._fitted: object = None
         self.quantity = ChoiceField("Quantity", [(q, _LABELS[q]) for q in QUANTITIES], parent=self)
-        self.mode = ChoiceField("Mode", parent=self)
+        self.mode = ChoiceField[int]("Mode", parent=self)
         self.weights = NumberListField("1", "Weights of modes 1, 2, …", 0.0, parent=self)
         self.weights.set_value((1.0, 1.0))
         pairs = [(over, axis) for over in OVER for axis in AXES if over != axis]
@@ -88,24 +88,25 @@ class MapForm(QWidget):
 
     def axes(self) -> tuple[Over, Axis]:
         """What runs along the first and the second axis."""
-        return self.axis.value()  # type: ignore[return-value]
+        return self.axis.key()
 
     def request(self, project: Project, patch_id: str) -> MapRequest:
         """The map asked for. ValueError in words when the range is empty."""
         low, high = self.low.value(), self.high.value()
         if low is None or high is None or not high > low:
             raise ValueError("The range ends before it starts. Make 'To' larger than 'From'.")
-        mode = self.mode.value()
+        mode = self.mode.key()
         base = default_request(
             project,
             patch_id,
-            quantity=self.quantity.value(),
+            quantity=self.quantity.key(),
             mode=mode if mode != WEIGHTED else 1,
             axis=self.axes()[1],
             over=self.axes()[0],
             shape=SHAPE,
         )
-        weights = base.weights if mode != WEIGHTED else self.weights.value()[: project.view.modes_shown]
+        given = (self.weights.value() or ())[: project.view.modes_shown]
+        weights = base.weights if mode != WEIGHTED else given
         x = base.x_start_m
         if base.over == "start" and base.axis == "length":
             x = tuple(float(v) for v in np.linspace(0.0, max(project.structure.span_m - low, 0.0), SHAPE[0]))

@@ -74,7 +74,7 @@ class StudyPage(AwayPage):
 
     def copy_table(self) -> None:
         """The map's values or the layouts found, on the clipboard."""
-        copy_table(self.tabs.currentWidget().table())
+        copy_table((self.map, self.search, self.tolerance)[self.tabs.currentIndex()].table())
 
     @Slot()
     def close_jobs(self) -> None:

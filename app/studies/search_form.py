@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TypeVar, get_args
+
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -11,13 +13,15 @@ from app.panels.library_edits import package_options
 from app.studies.searched import with_choices
 from app.theme import look
 from core.circuit.registry import CIRCUITS
+from core.project.candidate import CircuitName
 from core.project.model import Project
+from core.project.record import Face
 from core.project.served import served_mode
-from core.study.search.goals import GOALS, Goal, Limits, SearchRequest, Target
+from core.study.search.goals import GOALS, Goal, Limits, SearchRequest, Series, Target
 
-_FACES = (("top", "top"), ("underside", "underside"), ("both", "both, as a pair"))
-_COUNTS = (((1,), "one"), ((2,), "two"), ((1, 2), "one or two"))
-_SERIES = (("", "any value"), ("E12", "E12 values"), ("E24", "E24 values"))
+_FACES: tuple[tuple[Face, str], ...] = (("top", "top"), ("underside", "underside"), ("both", "both, as a pair"))
+_COUNTS: tuple[tuple[tuple[int, ...], str], ...] = (((1,), "one"), ((2,), "two"), ((1, 2), "one or two"))
+_SERIES: tuple[tuple[Series, str], ...] = (("", "any value"), ("E12", "E12 values"), ("E24", "E24 values"))
 _GOALS = {
     "damping": "damping of a mode",
     "weighted": "weighted damping",
@@ -26,7 +30,12 @@ _GOALS = {
 }
 SHORTEST, LONGEST = 0.5, 1.5
 """Range offered for the ceramic's length, of the package's."""
-PASSIVE = tuple(key for key, kind in CIRCUITS.items() if kind.closed_form is not None)
+PASSIVE: tuple[CircuitName, ...] = tuple(
+    key for key in get_args(CircuitName) if CIRCUITS[key].closed_form is not None
+)
+
+
+W = TypeVar("W", bound=QWidget)
 
 
 class SearchForm(QWidget):
@@ -47,7 +56,7 @@ class SearchForm(QWidget):
         self._layout = layout
         self._heading("What for")
         self.goal = self._add("Goal", ChoiceField("Goal", [(g, _GOALS[g]) for g in GOALS], parent=self))
-        self.mode = self._add("Mode", ChoiceField("Mode", parent=self))
+        self.mode = self._add("Mode", ChoiceField[int]("Mode", parent=self))
         self.weights = self._add(
             "Weights of modes 1, 2, …", NumberListField("1", "Weights of modes 1, 2, …", 0.0, parent=self)
         )
@@ -112,7 +121,7 @@ class SearchForm(QWidget):
         self._layout.addSpacing(4)
         self._layout.addWidget(label)
 
-    def _add(self, label: str, field: QWidget):
+    def _add(self, label: str, field: W) -> W:
         self._rows[label] = FormRow(label, field, parent=self)
         self._layout.addWidget(self._rows[label])
         return field
@@ -170,7 +179,8 @@ class SearchForm(QWidget):
         names = tuple(name for name, field in self._packages.items() if field.value())
         widths, thicknesses = self.widths.value() or (), self.thicknesses.value() or ()
         project, looked_at = with_choices(project, names, widths, thicknesses)
-        if self.vary.value() and not (self.short.value() or 0.0) < (self.long.value() or 0.0):
+        short, long = self.short.value() or 0.0, self.long.value() or 0.0
+        if self.vary.value() and not short < long:
             raise ValueError("The ceramic's length range ends before it starts. Make 'Length to' the larger.")
         near, far = self.near.value(), self.far.value()
         if near is not None and far is not None and not near < far:
@@ -181,15 +191,15 @@ class SearchForm(QWidget):
             packages=looked_at,
             circuits=tuple(key for key, field in self.circuits.items() if field.value()),
             faces=tuple(key for key, field in self.faces.items() if field.value()),
-            patches=self.count.value(),
+            patches=self.count.key(),
             joined=self.joined.value(),
-            length_m=(self.short.value(), self.long.value()) if self.vary.value() else None,
+            length_m=(short, long) if self.vary.value() else None,
             x_range_m=None if near is None and far is None else (near or 0.0, far or float("inf")),
             keep_outs=self.keep_outs.value(),
             added_mass_kg=self.mass.value(),
             strain_margin=self.margin.value() or 0.0,
             largest_inductance_h=self.inductance.value(),
-            preferred=self.series.value(),
+            preferred=self.series.key(),
             largest_voltage_v=self.voltage.value(),
         )
         return project, SearchRequest(self._goal(), limits)
@@ -203,7 +213,7 @@ class SearchForm(QWidget):
             peak = -drop[k] if k < len(drop) and drop[k] > 0.0 else None
             if damping is not None or peak is not None:
                 targets.append(Target(k + 1, damping, peak))
-        kind = self.goal.value()
+        kind = self.goal.key()
         return Goal(kind, int(self.mode.value() or 1), weights, tuple(targets) if kind == "targets" else ())
 
     @Slot()

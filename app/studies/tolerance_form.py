@@ -6,13 +6,15 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, QuantityField
+from app.fields.discard import discard
 from app.fields.scroll import scroll_of
 from app.studies.tolerance_row import FIELD_WIDTH, KNOW_WIDTH, ToleranceRow
 from app.theme import look
+from core.study.tolerance.tolerance import Spread
 from core.study.tolerance.uncertain import Uncertain
 
 SAMPLES = (300, 1000, 3000, 10_000)
-SPREADS = (("limits", "any value within them"), ("two sigma", "mostly near the middle"))
+SPREADS: tuple[tuple[Spread, str], ...] = (("limits", "any value within them"), ("two sigma", "mostly near the middle"))
 WIDTH = 396
 
 
@@ -78,10 +80,7 @@ class ToleranceForm(QWidget):
 
     def _rebuild(self, inputs: tuple[Uncertain, ...]) -> None:
         while self._rows_layout.count():
-            taken = self._rows_layout.takeAt(0).widget()
-            if taken is not None:
-                taken.hide()
-                taken.deleteLater()
+            discard(self._rows_layout.takeAt(0))
         self.rows = {}
         for item in inputs:
             row = ToleranceRow(item, self._list)

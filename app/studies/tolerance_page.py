@@ -105,14 +105,14 @@ class TolerancePage(LiveStudy):
             return
         self.form.show_inputs(uncertain_inputs(project, _held(project, prediction)))
         self.misplacement.refresh()
-        samples, seed = self.form.samples.value(), int(self.form.seed.value() or 0)
+        samples, seed = self.form.samples.key(), int(self.form.seed.value() or 0)
         key = (_relevant(project), samples, self.form.spread.value(), seed)
         if key == self._key:
             return
         self._key, self._asked = key, project
         self._fade()
         self.progress.begin(f"Working out {samples} samples")
-        spread: Spread = self.form.spread.value()  # type: ignore[assignment]
+        spread: Spread = self.form.spread.key()
         self._job.request(partial(_work, project, samples, seed, spread, self._partial.emit))
 
     @Slot()

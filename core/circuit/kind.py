@@ -26,6 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,7 @@ from numpy.typing import NDArray
 from core.beam.varied import Number
 
 Values = Mapping[str, Number]
+N = TypeVar("N", bound=Number)
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
@@ -153,7 +155,7 @@ class CircuitKind:
         """Whether the circuit has a frequency of its own with the patch."""
         return any(p.name == INDUCTANCE.name for p in self.parameters)
 
-    def complete(self, values: Values) -> dict[str, Number]:
+    def complete(self, values: Mapping[str, N]) -> dict[str, N | float]:
         """Values of every parameter, the default where `values` has none."""
         return {p.name: values.get(p.name, p.default) for p in self.parameters}
 

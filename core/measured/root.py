@@ -25,7 +25,7 @@ from core.units import show_with_unit, words
 
 State = Literal["bare", "shorted", "open"]
 """What the frequencies were measured on: the part without patches, or with them and their leads so."""
-STATE_WORDS = {"bare": "without patches", "shorted": "leads shorted", "open": "leads open"}
+STATE_WORDS: dict[State, str] = {"bare": "without patches", "shorted": "leads shorted", "open": "leads open"}
 
 USUAL_UNCERTAINTY = 1e-3
 """Of a frequency read from a record of ten seconds, relative."""

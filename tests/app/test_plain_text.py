@@ -165,7 +165,7 @@ def test_the_studies(window, project, tab):
 
 
 def test_where_a_value_is_from(window, project):
-    mark = window.inputs.structure.width.mark
+    mark = window.inputs.structure.even_width.mark
     mark.ask()
     check(mark.findChild(QWidget, "origin dialog"))
 

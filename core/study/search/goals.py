@@ -39,6 +39,9 @@ class Goal:
     targets: tuple[Target, ...] = ()
 
 
+Series = Literal["", "E12", "E24"]
+
+
 @dataclass(frozen=True)
 class Limits:
     """What a layout may be.
@@ -62,7 +65,7 @@ class Limits:
     added_mass_kg: float | None = None
     strain_margin: float = 1.0
     largest_inductance_h: float | None = None
-    preferred: Literal["", "E12", "E24"] = ""
+    preferred: Series = ""
     largest_voltage_v: float | None = None
 
     def range_m(self, span_m: float) -> tuple[float, float]:

@@ -17,7 +17,7 @@ def ok_button(dialog):
 
 def test_a_drawing_is_shown_with_its_unit_layers_error_and_changes(open_import):
     dialog = open_import(OUTLINES / "bracket.dxf")
-    assert dialog.form.size.text() == "The part is 260.0 × 48.0 mm. Written in the file."
+    assert dialog.form.size_told.text() == "The part is 260.0 × 48.0 mm. Written in the file."
     assert dict(dialog.state.choices.roles) == {
         "NOTES": "nothing", "OUTLINE": "outline", "KEEP-OUT TOP": "keep-out top"
     }  # fmt: skip
@@ -84,7 +84,7 @@ def test_typing_a_place_moves_the_line(open_import):
 def test_another_unit_scales_the_part_and_is_doubted(open_import):
     dialog = open_import(OUTLINES / "bracket.dxf")
     dialog.form.unit_chosen.emit("m")
-    assert "In metres the drawing is 260 m long. Check the unit." in dialog.form.size.text()
+    assert "In metres the drawing is 260 m long. Check the unit." in dialog.form.size_told.text()
     dialog.form.unit_chosen.emit("in")
     assert dialog.outcome.shape.span_m == pytest.approx(0.26 * 25.4)
 
