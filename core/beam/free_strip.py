@@ -56,24 +56,28 @@ class FreeStrips:
         return d * scale, -b * scale, a * scale
 
     @cached_property
+    def _contraction(self) -> tuple[Array, Array]:
+        """h and -k, each per e0 and per -w'' (..., s, 2, q)."""
+        mixed = self.sums[..., MIXED, :, :]
+        hh, hk, kk = (v[..., None, :] for v in self.soft)
+        first, second = mixed[..., :2, :], mixed[..., 1:, :]
+        return -(hh * first + hk * second), -(hk * first + kk * second)
+
+    @property
     def contraction(self) -> tuple[Array, Array, Array, Array]:
         """h per e0, h per -w'', -k per e0, -k per -w'' (..., s, q)."""
-        a, b, d = (self.sums[..., MIXED, i, :] for i in range(3))
-        hh, hk, kk = self.soft
-        return -(hh * a + hk * b), -(hh * b + hk * d), -(hk * a + kk * b), -(hk * b + kk * d)
+        h, k = self._contraction
+        return h[..., 0, :], h[..., 1, :], k[..., 0, :], k[..., 1, :]
 
     @cached_property
     def stiffness(self) -> tuple[Array, Array, Array]:
         """A, B, D of the whole section (..., q), axial force not yet removed."""
-        ha, hb, ka, kb = self.contraction
-        ma, mb, md = (self.sums[..., MIXED, i, :] for i in range(3))
-        a, b, d = (self.sums[..., ALONG, i, :] for i in range(3))
-        w = self.width_m
-        return (
-            ((a + ma * ha + mb * ka) * w).sum(axis=-2),
-            ((b + ma * hb + mb * kb) * w).sum(axis=-2),
-            ((d + mb * hb + md * kb) * w).sum(axis=-2),
-        )
+        h, k = self._contraction
+        along, mixed = self.sums[..., ALONG, :, :], self.sums[..., MIXED, :, :]
+        each = along[..., :2, :] + mixed[..., :1, :] * h + mixed[..., 1:2, :] * k
+        last = along[..., 2, :] + mixed[..., 1, :] * h[..., 1, :] + mixed[..., 2, :] * k[..., 1, :]
+        both = (each * self.width_m[..., None, :]).sum(axis=-3)
+        return both[..., 0, :], both[..., 1, :], (last * self.width_m).sum(axis=-2)
 
     def per_volt(self, there: Array, height_m: Array, along: Array, across: Array) -> tuple[Array, Array]:
         """Force and moment per volt (..., q) of a ceramic that lies in some strips.

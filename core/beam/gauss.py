@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 class Rule:
     """Gauss points s (q,) and weights (q,) on 0..1.
 
-    running : (q, q + 1) from values at the points to their integral from 0 to each point, and to 1.
+    running : (q, q) from values at the points to their integral from 0 to each point; one : (q,) ones.
     to_legendre : (q, q) from values to coefficients of the Legendre polynomials of 2 s - 1.
     """
 
@@ -29,6 +29,7 @@ class Rule:
     weight: Array
     running: Array
     to_legendre: Array
+    one: Array
 
     def to(self, s: Array) -> Array:
         """(q, len(s)) from values at the points to values at s."""
@@ -59,8 +60,7 @@ def rule(points: int) -> Rule:
     t, w = leggauss(points)
     s, weight = 0.5 * (t + 1.0), 0.5 * w
     to_legendre = (2.0 * np.arange(points) + 1.0) * legendre(s, points) * weight[:, None]
-    running = np.concatenate([to_legendre @ _integrals(s, points).T, weight[:, None]], axis=1)
-    return Rule(s, weight, running, to_legendre)
+    return Rule(s, weight, to_legendre @ _integrals(s, points).T, to_legendre, np.ones(points))
 
 
 def integrate(r: Rule, values: Array) -> tuple[Array, Array]:
@@ -68,16 +68,21 @@ def integrate(r: Rule, values: Array) -> tuple[Array, Array]:
 
     Returns it at the points (..., e, q) and at the element ends (..., e + 1), zero at the first.
     """
-    both = values @ r.running
-    ends = np.zeros((*both.shape[:-2], both.shape[-2] + 1))
-    np.cumsum(both[..., -1], axis=-1, out=ends[..., 1:])
-    return both[..., :-1] + ends[..., :-1, None], ends
+    flat = values.reshape(-1, values.shape[-1])
+    ends = np.zeros((*values.shape[:-2], values.shape[-2] + 1))
+    np.cumsum((flat @ r.weight).reshape(values.shape[:-1]), axis=-1, out=ends[..., 1:])
+    out = (flat @ r.running).reshape(values.shape)
+    out += ends[..., :-1, None]
+    return out, ends
 
 
 def integrate_transposed(r: Rule, inside: Array, ends: Array) -> Array:
     """What each value counts in sum(inside * integral at the points) + sum(ends * integral at the
     ends): the transpose of `integrate`, (..., e, q)."""
+    flat = inside.reshape(-1, inside.shape[-1])
     later = ends[..., 1:].copy()
-    later[..., :-1] += inside[..., 1:, :].sum(axis=-1)
+    later[..., :-1] += (flat @ r.one).reshape(inside.shape[:-1])[..., 1:]
     beyond = later[..., ::-1].cumsum(axis=-1)[..., ::-1]
-    return inside @ r.running[:, :-1].T + beyond[..., None] * r.weight
+    out = (flat @ r.running.T).reshape(inside.shape)
+    out += beyond[..., None] * r.weight
+    return out

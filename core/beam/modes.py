@@ -108,29 +108,31 @@ def solve_beam(bending: Bending, start: Array, charges: Array, accuracy: Accurac
     are fixed in one layout; nobody looks at those of many."""
     mu, unit, tip = modes_in(bending, trial_space(bending, start, charges, accuracy))
     if unit.ndim == 2:
-        unit = unit * signs(bending, unit, tip)[:, None]
+        unit = unit * signs(bending, mu, unit, tip)[:, None]
     return BeamSolution(bending, mu, unit)
 
 
-def signs(bending: Bending, unit: Array, tip: Array) -> Array:
+def signs(bending: Bending, mu: Array, unit: Array, tip: Array) -> Array:
     """(v,) signs that make the tip deflection positive; its slope where the tip cannot move, its
     curvature where it can do neither. `tip` (v, 2) holds the first two; 1 for modes beyond the first."""
-    span = bending.spec.span_m
+    span, count = bending.spec.span_m, min(len(unit), SIGNED_MODES)
     arm = span - bending.mesh.x_m
     loose = [np.sqrt(((arm**power * bending.per_moment) ** 2).sum()) for power in (1, 0)]
-    value = size = np.zeros(min(len(unit), SIGNED_MODES))
+    # Of modes of unit mass: the tip of a high one moves about as far as that of a low one.
+    omega = 1.0 / np.sqrt(np.maximum(mu[:count], 1e-300))
+    value = size = np.zeros(count)
     for order in range(3):
         if order < 2:
-            new = tip[: len(value), order]
+            new = tip[:count, order]
             if np.abs(new).max() < 1e-7 * loose[order]:
                 continue  # held: what is left is rounding
         else:
-            new = unit[: len(value)] @ point_rows(bending, np.array([span]), 2, "left")[0]
-        new = new * span**order
+            new = unit[:count] @ point_rows(bending, np.array([span]), 2, "left")[0]
+        new = new * omega * span**order
         size = np.maximum(size, np.abs(new))
         value = np.where(np.abs(value) > 1e-7 * size, value, new)
         if np.abs(value).min() > 1e-3 * np.abs(value).max():
             break
     out = np.ones(len(unit))
-    out[: len(value)] = np.where(value < 0.0, -1.0, 1.0)
+    out[:count] = np.where(value < 0.0, -1.0, 1.0)
     return out

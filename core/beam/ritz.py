@@ -29,6 +29,8 @@ BARE_STEPS = 5
 BARE_SPARE = 16
 DEPENDENT = 1e-5
 """A vector of which no more is left beside those before it loses digits in their products."""
+NEARLY = 0.1
+"""Vectors of which so much is left beside those before them are orthonormal to a few roundings after one step."""
 NOTHING = 1e-9
 """A vector of which so little is left beside the others adds nothing."""
 
@@ -85,17 +87,20 @@ class Moments:
 def orthonormal(vectors: Array) -> Array:
     """Orthonormal vectors that span the same, (..., k, n), in the order given.
 
-    By the Cholesky factor of their products, twice (Yamamoto et al. 2015, ETNA 44, 306: as good as
-    Householder's unless they all but depend on each other); then by Householder's.
+    By the Cholesky factor of their products, twice unless they were nearly so (Yamamoto et al. 2015, ETNA 44,
+    306: as good as Householder's unless they all but depend on each other); then by Householder's.
     """
     size = np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True))
     found = scaled = vectors / np.where(size > 0.0, size, 1.0)
     try:
         for _ in range(2):
             lower = np.linalg.cholesky(found @ np.swapaxes(found, -1, -2))
-            if np.diagonal(lower, axis1=-2, axis2=-1).min() < DEPENDENT:
+            least = np.diagonal(lower, axis1=-2, axis2=-1).min()
+            if least < DEPENDENT:
                 raise np.linalg.LinAlgError
             found = np.linalg.inv(lower) @ found
+            if least > NEARLY:
+                break
     except np.linalg.LinAlgError:
         return np.swapaxes(np.linalg.qr(np.swapaxes(scaled, -1, -2))[0], -1, -2)
     return found

@@ -51,6 +51,15 @@ class Strips:
         distance = self.offset_m + 0.5 * self.thickness_m
         return np.where(self.on_top, distance, -distance)
 
+    def placed(self, kept: NDArray[np.intp], x0_m: Array, x1_m: Array) -> Strips:
+        """Some of the sheets over these ranges of x."""
+        flat = (self.offset_m, self.thickness_m, self.inner_m, self.outer_m, self.mass_width)
+        offset, thickness, inner, outer, mass = (v[..., kept] for v in flat)
+        stiffness, electrode = self.stiffness_pa[..., kept, :], self.electrode[..., kept, :]
+        out = Strips(self.on_top[kept], offset, thickness, inner, outer, stiffness, electrode, mass, x0_m, x1_m)
+        out.__dict__["six_numbers"] = self.six_numbers[..., kept, :]  # they do not depend on x
+        return out
+
     @cached_property
     def six_numbers(self) -> Array:
         """(..., k, 18) of Q_x, Q_xy, Q_y each: thickness integrals of 1; of z, without and with the height of the

@@ -6,10 +6,12 @@ plain numbers. A pair on both faces counts as two plates, top first.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
 from core.beam.mesh import Mesh
@@ -22,6 +24,7 @@ from core.project.candidate import Candidate
 from core.project.material import Material
 from core.project.model import Project
 from core.project.patch import Package, Patch, Skin
+from core.project.structure import Level
 
 Array = NDArray[np.float64]
 
@@ -66,6 +69,17 @@ class Stock(NamedTuple):
 
 
 @dataclass(frozen=True)
+class BondedStrips:
+    """All strips of a layout, or of many, with what each belongs to."""
+
+    strips: Strips
+    plate: NDArray[np.intp]
+    """(k,) index of the ceramic plate each strip belongs to."""
+    is_ceramic: NDArray[np.bool_]
+    loss_factor: Array
+
+
+@dataclass(frozen=True)
 class Plates:
     """The ceramics of a layout, or of many (leading axes); numbers are (..., J)."""
 
@@ -89,6 +103,8 @@ class Plates:
     bond: Stock
     lower_skin: Stock
     upper_skin: Stock
+    sheets: BondedStrips
+    """Every sheet there may be, over no range of x yet."""
 
     def __len__(self) -> int:
         return len(self.patches)
@@ -119,22 +135,13 @@ class Plates:
         if self.margin_m.any():
             columns += [self.x_a_m - self.margin_m, self.x_b_m + self.margin_m]
         ends = np.concatenate(np.broadcast_arrays(*columns), axis=-1)
+        if ends.ndim == 1:
+            return np.array(sorted(set(ends.tolist())))
         kept: list[int] = []
         for i in range(ends.shape[-1]):
             if not any(np.array_equal(ends[..., i], ends[..., k]) for k in kept):
                 kept.append(i)
         return ends[..., kept]
-
-
-@dataclass(frozen=True)
-class BondedStrips:
-    """All strips of a layout, or of many, with what each belongs to."""
-
-    strips: Strips
-    plate: NDArray[np.intp]
-    """(k,) index of the ceramic plate each strip belongs to."""
-    is_ceramic: NDArray[np.bool_]
-    loss_factor: Array
 
 
 def side_margin_m(package: Package) -> float:
@@ -145,7 +152,6 @@ def side_margin_m(package: Package) -> float:
 class _Row(NamedTuple):
     """What one plate puts into `Plates`, before stacking."""
 
-    x_a: Number
     length: Number
     width: Number
     thickness: Number
@@ -157,61 +163,118 @@ class _Row(NamedTuple):
     upper: Stock
 
 
+class _Make(NamedTuple):
+    """Plates with all that does not depend on where they lie, every place 0."""
+
+    plates: Plates
+    length_m: Array
+    rigid: NDArray[np.bool_]
+    stack: BondStack
+
+
 def plates_of(
     project: Project, candidate: Candidate, spec: BeamSpec, variation: Variation | None = None
 ) -> Plates:
     """The candidate's ceramics, a pair counted as two (top first); leading axes where inputs vary."""
     varied = variation or {}
+    patches = tuple(p for p in candidate.patches for _ in FACES_OF[p.face])
+    count = size_of(varied)
+    if count is None:
+        kinds = tuple(replaced(p, x_start_m=0.0) for p in candidate.patches)
+        make = _remembered(project.packages, project.materials, candidate.id, kinds, spec.level, spec.temperature_c)
+    else:
+        make = _make(
+            project.packages, project.materials, candidate.id, candidate.patches, spec.level, spec.temperature_c, varied
+        )
+    path = f"candidates[{candidate.id}].patches"
+    x_a = _column([number(varied, f"{path}[{p.id}].x_start_m", p.x_start_m) for p in patches])
+    if count is not None:
+        x_a = np.broadcast_to(x_a, (count, len(patches)))
+    x_b = x_a + make.length_m
+    lag = _lags(spec, x_a, x_b, make)
+    middle, gone = 0.5 * (x_a + x_b), lag.sum(axis=-1) >= x_b - x_a
+    return replace(
+        make.plates,
+        x_a_m=x_a,
+        x_b_m=x_b,
+        x_a_eff_m=np.where(gone, middle, x_a + lag[..., 0]),
+        x_b_eff_m=np.where(gone, middle, x_b - lag[..., 1]),
+        shear_lag_m=lag,
+    )
+
+
+FACES_OF = {"top": (True,), "underside": (False,), "both": (True, False)}
+"""Whether each ceramic of a patch lies on top, by the patch's face."""
+
+
+@lru_cache(maxsize=32)
+def _remembered(
+    packages: tuple[Package, ...],
+    materials: tuple[Material, ...],
+    candidate_id: str,
+    patches: tuple[Patch, ...],
+    level: Level,
+    temperature_c: float | None,
+) -> _Make:
+    """While a patch is dragged only its place changes."""
+    return _make(packages, materials, candidate_id, patches, level, temperature_c, {})
+
+
+def _make(
+    packages: tuple[Package, ...],
+    materials: tuple[Material, ...],
+    candidate_id: str,
+    patches: tuple[Patch, ...],
+    level: Level,
+    temperature_c: float | None,
+    varied: Variation,
+) -> _Make:
+    by_name, stuff = {p.name: p for p in packages}, {m.name: m for m in materials}
     rows: list[_Row] = []
-    patches: list[Patch] = []
+    every: list[Patch] = []
     faces: list[bool] = []
-    for patch in candidate.patches:
-        row = _row(project, candidate, patch, spec, varied)
-        for upper in {"top": (True,), "underside": (False,), "both": (True, False)}[patch.face]:
+    for patch in patches:
+        path = f"candidates[{candidate_id}].patches[{patch.id}]"
+        row = _row(by_name[patch.package], stuff, path, patch, level, temperature_c, varied)
+        for upper in FACES_OF[patch.face]:
             rows.append(row)
-            patches.append(patch)
+            every.append(patch)
             faces.append(upper)
-    packages = tuple(project.package(p.package) for p in patches)
-    on_top = np.array(faces, dtype=bool)
-    paired = np.array([p.face == "both" and p.pair_bending for p in patches], dtype=bool)
-    x_a, length, width, thickness, bond_shear, skin_shear = (
-        _column([getattr(row, name) for row in rows]) for name in _Row._fields[:6]
+    own = tuple(by_name[p.package] for p in every)
+    length, width, thickness, bond_shear, skin_shear = (
+        _column([getattr(row, name) for row in rows]) for name in _Row._fields[:5]
     )
     constants = [_column([row.constants[i] for row in rows]) for i in range(len(_CONSTANTS))]
     coeff = Coefficients(**dict(zip(_CONSTANTS, constants, strict=True)))
     bond, lower_skin, upper_skin = (
         Stock(*(_column([getattr(row, name)[i] for row in rows]) for i in range(len(Stock._fields))))
-        for name in _Row._fields[7:]
+        for name in _Row._fields[6:]
     )
     stack = BondStack((np.asarray(bond.thickness_m), bond_shear), (np.asarray(lower_skin.thickness_m), skin_shear))
-    count = size_of(varied)
-    if count is not None:
-        x_a = np.broadcast_to(x_a, (count, len(patches)))
-    x_b = x_a + length
-    rigid = np.array([p.bond.rigid for p in patches], dtype=bool)
-    lag = _lags(spec, x_a, x_b, on_top, paired, rigid, width, thickness, coeff.modulus_pa, stack)
-    middle = 0.5 * (x_a + x_b)
-    gone = lag.sum(axis=-1) >= x_b - x_a
-    return Plates(
-        patches=tuple(p.id for p in patches),
-        packages=packages,
+    on_top, nowhere = np.array(faces, dtype=bool), np.zeros(len(every))
+    sides = np.array([side_margin_m(p) for p in own], dtype=float)
+    plates = Plates(
+        patches=tuple(p.id for p in every),
+        packages=own,
         on_top=on_top,
-        paired=paired,
-        x_a_m=x_a,
-        x_b_m=x_b,
-        x_a_eff_m=np.where(gone, middle, x_a + lag[..., 0]),
-        x_b_eff_m=np.where(gone, middle, x_b - lag[..., 1]),
+        paired=np.array([p.face == "both" and p.pair_bending for p in every], dtype=bool),
+        x_a_m=nowhere,
+        x_b_m=nowhere,
+        x_a_eff_m=nowhere,
+        x_b_eff_m=nowhere,
         width_m=width,
         thickness_m=thickness,
         mid_offset_m=stack.thickness_m + 0.5 * thickness,
-        shear_lag_m=lag,
+        shear_lag_m=np.zeros((len(every), 2)),
         coefficients=coeff,
-        margin_m=np.array([p.margin_m for p in packages], dtype=float),
-        side_margin_m=np.array([side_margin_m(p) for p in packages], dtype=float),
+        margin_m=np.array([p.margin_m for p in own], dtype=float),
+        side_margin_m=sides,
         bond=bond,
         lower_skin=lower_skin,
         upper_skin=upper_skin,
+        sheets=_sheets(on_top, width, thickness, sides, coeff, bond, lower_skin, upper_skin),
     )
+    return _Make(plates, length, np.array([p.bond.rigid for p in every], dtype=bool), stack)
 
 
 _CONSTANTS = tuple(f.name for f in fields(Coefficients))
@@ -224,52 +287,58 @@ def _column(values: list[Number]) -> Array:
     return np.array(values, dtype=float)
 
 
-def _row(project: Project, candidate: Candidate, patch: Patch, spec: BeamSpec, varied: Variation) -> _Row:
-    package = project.package(patch.package)
-    path, of_package = f"candidates[{candidate.id}].patches[{patch.id}]", f"packages[{package.name}]"
+def _row(
+    package: Package,
+    materials: dict[str, Material],
+    path: str,
+    patch: Patch,
+    level: Level,
+    temperature_c: float | None,
+    varied: Variation,
+) -> _Row:
+    of_package = f"packages[{package.name}]"
 
     def own(name: str, nominal: float) -> Number:
         return number(varied, f"{path}.{name}", nominal)
+
+    def stock(name: str, thickness: Number) -> Stock:
+        return _stock(materials[name], thickness, level, temperature_c, varied)
+
+    def skin(s: Skin, name: str) -> Stock:
+        return stock(s.material, number(varied, f"{of_package}.{name}.thickness_m", s.thickness_m))
 
     thickness = number(varied, f"{of_package}.ceramic_thickness_m", package.ceramic_thickness_m)
     if f"{path}.ceramic_thickness_m" in varied:
         thickness = varied[f"{path}.ceramic_thickness_m"]
     coeff = coefficients(
         package.ceramic,
-        level=spec.level,
-        temperature_c=spec.temperature_c,
+        level=level,
+        temperature_c=temperature_c,
         variation=varied,
         path=f"{of_package}.ceramic",
     )
-    materials = {m.name: m for m in project.materials}
-    skin = materials[package.lower_skin.material]
-    e_skin = _modulus(skin, spec.temperature_c, varied)
+    lower = materials[package.lower_skin.material]
+    e_skin = _modulus(lower, temperature_c, varied)
     return _Row(
-        own("x_start_m", patch.x_start_m),
         own("length_m", patch.length_m),
         own("width_m", patch.width_m),
         thickness,
         own("bond.shear_modulus_pa", patch.bond.shear_modulus_pa),
-        e_skin / (2.0 * (1.0 + skin.poisson_ratio.value)),
+        e_skin / (2.0 * (1.0 + lower.poisson_ratio.value)),
         tuple(getattr(coeff, name) for name in _CONSTANTS),
-        _stock(materials[patch.bond.material], own("bond.thickness_m", patch.bond.thickness_m), spec, varied),
-        _skin(package.lower_skin, f"{of_package}.lower_skin", materials, spec, varied),
-        _skin(package.upper_skin, f"{of_package}.upper_skin", materials, spec, varied),
+        stock(patch.bond.material, own("bond.thickness_m", patch.bond.thickness_m)),
+        skin(package.lower_skin, "lower_skin"),
+        skin(package.upper_skin, "upper_skin"),
     )
 
 
-def _skin(
-    skin: Skin, path: str, materials: dict[str, Material], spec: BeamSpec, varied: Variation
+def _stock(
+    material: Material, thickness: Number, level: Level, temperature_c: float | None, varied: Variation
 ) -> Stock:
-    thickness = number(varied, f"{path}.thickness_m", skin.thickness_m)
-    return _stock(materials[skin.material], thickness, spec, varied)
-
-
-def _stock(material: Material, thickness: Number, spec: BeamSpec, varied: Variation) -> Stock:
     path = f"materials[{material.name}]"
     return Stock(
         thickness,
-        *plane_stiffness(material, spec.level, _modulus(material, spec.temperature_c, varied)),
+        *plane_stiffness(material, level, _modulus(material, temperature_c, varied)),
         number(varied, f"{path}.density_kg_m3", material.density_kg_m3.value),
         number(varied, f"{path}.loss_factor", material.loss_factor.value),
     )
@@ -281,33 +350,22 @@ def _modulus(material: Material, temperature_c: float | None, varied: Variation)
     return e * warming(constant, material.reference_temperature_c, temperature_c)
 
 
-def _lags(
-    spec: BeamSpec,
-    x_a: Array,
-    x_b: Array,
-    on_top: NDArray[np.bool_],
-    paired: NDArray[np.bool_],
-    rigid: NDArray[np.bool_],
-    width: Array,
-    thickness: Array,
-    modulus_pa: Array,
-    stack: BondStack,
-) -> Array:
+def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make) -> Array:
     """(..., J, 2) build-up length at both ends of every ceramic."""
     ends = np.stack(np.broadcast_arrays(x_a, x_b), axis=-1)
-    if rigid.all():
+    if make.rigid.all():
         return np.zeros_like(ends)
-    flat = ends.reshape(*ends.shape[:-2], -1)
+    flat, p = ends.reshape(*ends.shape[:-2], -1), make.plates
     lag = shear_lag_m(
         bare_sections(spec, flat),
-        on_top=np.repeat(on_top, 2),
-        paired=np.repeat(paired, 2),
-        width_m=np.repeat(width, 2, axis=-1),
-        thickness_m=np.repeat(thickness, 2, axis=-1),
-        modulus_pa=np.repeat(modulus_pa, 2, axis=-1),
-        stack=BondStack(_at_ends(stack.bond), _at_ends(stack.skin)),
+        on_top=np.repeat(p.on_top, 2),
+        paired=np.repeat(p.paired, 2),
+        width_m=np.repeat(p.width_m, 2, axis=-1),
+        thickness_m=np.repeat(p.thickness_m, 2, axis=-1),
+        modulus_pa=np.repeat(p.coefficients.modulus_pa, 2, axis=-1),
+        stack=BondStack(_at_ends(make.stack.bond), _at_ends(make.stack.skin)),
     )
-    lag = np.where(np.repeat(rigid, 2) | _slope_held(spec, flat), 0.0, lag)
+    lag = np.where(np.repeat(make.rigid, 2) | _slope_held(spec, flat), 0.0, lag)
     return lag.reshape(*lag.shape[:-1], -1, 2)
 
 
@@ -342,11 +400,33 @@ def bonded_strips(plates: Plates) -> BondedStrips | None:
     """Strips of every plate; None without patches."""
     if not len(plates):
         return None
-    p, c = plates, plates.coefficients
+    p, every = plates, plates.sheets.strips
     x_a, x_b, start, end = p.x_a_m, p.x_b_m, p.x_a_m - p.margin_m, p.x_b_m + p.margin_m
-    half = 0.5 * p.width_m
-    full = half + p.side_margin_m
-    over, t, none = p.bond.thickness_m + p.lower_skin.thickness_m, p.thickness_m, np.zeros(len(plates))
+    whole = (start, end)
+    over = (whole, whole, (p.x_a_eff_m, p.x_b_eff_m), (x_a, x_b), (x_a, x_b), (x_a, x_b), (start, x_a), (x_b, end))
+    x0, x1 = (np.concatenate([ends[i] for ends in over], axis=-1) for i in range(2))
+    used = (every.thickness_m > 0.0) & (x1 > x0) & (every.outer_m > every.inner_m)
+    used &= (every.stiffness_pa[..., 0] > 0.0) | (every.mass_width > 0.0)
+    kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
+    strips = every.placed(kept, x0[..., kept], x1[..., kept])
+    own = plates.sheets
+    return BondedStrips(strips, own.plate[kept], own.is_ceramic[kept], own.loss_factor[..., kept])
+
+
+def _sheets(
+    on_top: NDArray[np.bool_],
+    width: Array,
+    thickness: Array,
+    side_margin: Array,
+    c: Coefficients[Array],
+    bond: Stock,
+    lower: Stock,
+    upper: Stock,
+) -> BondedStrips:
+    """Every sheet of every plate, kind by kind as `bonded_strips` places them."""
+    half = 0.5 * width
+    full = half + side_margin
+    over, none, count = bond.thickness_m + lower.thickness_m, np.zeros(len(on_top)), len(on_top)
 
     def plies(s: Stock, offset: Number, electrode: tuple[Number, ...] = (0.0, 0.0, 0.0)) -> tuple[Number, ...]:
         return offset, s.thickness_m, s.loss_factor, s.q_x_pa, s.q_xy_pa, s.q_y_pa, *electrode
@@ -354,28 +434,23 @@ def bonded_strips(plates: Plates) -> BondedStrips | None:
     def sides(s: Stock, inner: Array, outer: Array) -> tuple[Number, ...]:
         return inner, outer, s.density_kg_m3 * 2.0 * (outer - inner)
 
-    ceramic = Stock(t, c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.density_kg_m3, c.loss_factor)
+    ceramic = Stock(thickness, c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.density_kg_m3, c.loss_factor)
     electrode = (c.e_x_c_m2, c.e_y_c_m2, c.permittivity_blocked)
     # What works of the ceramic has stiffness and no mass; the whole of it has its mass.
-    rows = (
-        (plies(p.bond, 0.0), sides(p.bond, none, full), (start, end)),
-        (plies(p.lower_skin, p.bond.thickness_m), sides(p.lower_skin, none, full), (start, end)),
-        (plies(ceramic, over, electrode), (none, half, 0.0), (p.x_a_eff_m, p.x_b_eff_m)),
-        ((over, t, *(0.0,) * 7), sides(ceramic, none, half), (x_a, x_b)),
-        (plies(p.upper_skin, over + t), sides(p.upper_skin, none, half), (x_a, x_b)),
-        (plies(p.upper_skin, over), sides(p.upper_skin, half, full), (x_a, x_b)),
-        (plies(p.upper_skin, over), sides(p.upper_skin, none, full), (start, x_a)),
-        (plies(p.upper_skin, over), sides(p.upper_skin, none, full), (x_b, end)),
+    rows: tuple[tuple[tuple[Number, ...], tuple[Number, ...]], ...] = (
+        (plies(bond, 0.0), sides(bond, none, full)),
+        (plies(lower, bond.thickness_m), sides(lower, none, full)),
+        (plies(ceramic, over, electrode), (none, half, 0.0)),
+        ((over, thickness, *(0.0,) * 7), sides(ceramic, none, half)),
+        (plies(upper, over + thickness), sides(upper, none, half)),
+        (plies(upper, over), sides(upper, half, full)),
+        (plies(upper, over), sides(upper, none, full)),
+        (plies(upper, over), sides(upper, none, full)),
     )
-    ply, side, place = (_tabled([row[i] for row in rows], len(plates)) for i in range(3))
-    used = (ply[..., 1] > 0.0) & (place[..., 1] > place[..., 0]) & (side[..., 1] > side[..., 0])
-    used &= (ply[..., 3] > 0.0) | (side[..., 2] > 0.0)
-    kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
-    index = np.tile(np.arange(len(plates)), len(rows))[kept]
-    is_ceramic = np.repeat(np.arange(len(rows)) == CERAMIC, len(plates))[kept]
-    ply, side, place = ply[..., kept, :], side[..., kept, :], place[..., kept, :]
+    ply, side = (_tabled([row[i] for row in rows], count) for i in range(2))
+    nowhere = np.zeros(count * len(rows))
     strips = Strips(
-        on_top=plates.on_top[index],
+        on_top=np.tile(on_top, len(rows)),
         offset_m=ply[..., 0],
         thickness_m=ply[..., 1],
         inner_m=side[..., 0],
@@ -383,10 +458,11 @@ def bonded_strips(plates: Plates) -> BondedStrips | None:
         stiffness_pa=ply[..., 3:6],
         electrode=ply[..., 6:9],
         mass_width=side[..., 2],
-        x0_m=place[..., 0],
-        x1_m=place[..., 1],
+        x0_m=nowhere,
+        x1_m=nowhere,
     )
-    return BondedStrips(strips, index, is_ceramic, ply[..., 2])
+    index = np.tile(np.arange(count), len(rows))
+    return BondedStrips(strips, index, np.repeat(np.arange(len(rows)) == CERAMIC, count), ply[..., 2])
 
 
 def _tabled(rows: list[tuple[Number, ...]], plates: int) -> Array:
