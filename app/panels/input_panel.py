@@ -56,7 +56,7 @@ class InputPanel(QScrollArea):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.session = session
-        self._told_any = False
+        self._told_any = self._told_problems = False
         self.setObjectName("input panel")
         self.setAccessibleName("Inputs")
         self.setWidgetResizable(True)
@@ -93,6 +93,7 @@ class InputPanel(QScrollArea):
             signal.connect(self.refresh)
         session.problems_changed.connect(self.tell_problems)
         session.prediction_changed.connect(self.refresh_results)
+        session.hand_rests.connect(self._on_hand_rests)
         self.problems.wanted.connect(self.go_to)
         self.structure.editor_wanted.connect(self.open_editor)
         self.patch.editor_wanted.connect(self.open_editor)
@@ -121,10 +122,19 @@ class InputPanel(QScrollArea):
     def tell_problems(self) -> None:
         """Each problem beside its field, or else each caution; those without a visible one in the list at
         the top."""
-        problems = self.session.problems or _cautions(self.session.shown)
+        problems = self.session.problems
+        if not problems and self.session.previewing and not self._told_problems:
+            return  # cautions wait for the hand to rest
+        self._tell(problems or _cautions(self.session.shown))
+
+    @Slot()
+    def _on_hand_rests(self) -> None:
+        self._tell(self.session.problems or _cautions(self.session.shown))
+
+    def _tell(self, problems: tuple[Problem, ...]) -> None:
         if not problems and not self._told_any:
             return
-        self._told_any = bool(problems)
+        self._told_any, self._told_problems = bool(problems), bool(self.session.problems)
         told: dict[FormRow, Problem] = {}
         elsewhere: list[tuple[Problem, bool]] = []
         for problem in problems:

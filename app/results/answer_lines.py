@@ -73,8 +73,8 @@ def answer_lines(project: Project, prediction: Prediction, answer: Answer | None
     shown = prediction if answer is None else answer.prediction
     verdicts = {} if answer is None else {v.mode: v for v in answer.verdicts}
     state = _state(answer, bool(asked.modes))
-    settling = asked.quantity == "settling" and bool(asked.modes)
-    ring, verdict = shown.ring_down, verdicts.get(None)
+    ring = shown.ring_down if asked.quantity == "settling" and asked.modes else None
+    verdict = verdicts.get(None)
     numbers = asked_modes(project)
     modes = [_mode_line(shown, n, verdicts.get(n), answer) for n in numbers]
     return AnswerLines(
@@ -87,9 +87,9 @@ def answer_lines(project: Project, prediction: Prediction, answer: Answer | None
         modes=tuple(line for line in modes[:MOST_ROWS] if line is not None),
         more_modes=_more(modes[MOST_ROWS:]),
         settling=f"settles in {words.change(words.seconds(ring.settle_before_s), words.seconds(ring.settle_after_s))}"
-        if settling
+        if ring is not None
         else "",
-        settling_short=_short(answer, verdict) if settling else (),
+        settling_short=() if ring is None else _short(answer, verdict),
         settling_met=None if verdict is None else verdict.met,
         limit=worst_limit(prediction.limits),
     )

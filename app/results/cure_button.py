@@ -28,8 +28,8 @@ class CureButton(QPushButton):
 
     def show_for(self, prediction: Prediction | None) -> None:
         """Offer the cure of the first such remark, or nothing."""
-        remarks = () if prediction is None else prediction.remarks
-        self._patch = next((remark.reverse for remark in remarks if remark.reverse), "")
+        errors = () if prediction is None else prediction.errors
+        self._patch = next((remark.reverse for remark in errors if remark.reverse), "")
         if self._patch:
             text = f"{self._title()} now"
             self.setText(text)

@@ -6,7 +6,7 @@ from functools import partial
 from math import isnan
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt, QTimer, Slot
+from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
 SOMETIMES = ("temperature", "remarks", "assumed")
 """Sections that are shown when they have something to say; to show one and hide it again would cost
 a layout of the panel in every frame of a drag."""
-REST_MS = 150
 RING_EVERY = 4
 """Of the frames of a drag, those that draw the ring-down anew: thousands of points for a curve whose numbers
 stand above it in every frame. Where the hand rests it is that of the place."""
@@ -62,9 +61,6 @@ class ResultsPanel(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._session = session
         self._about_response = self._about_ring = ""
-        self._remark_codes: tuple[tuple[str, str], ...] | None = None
-        self._hand_rests = QTimer(self, singleShot=True, interval=REST_MS)
-        self._hand_rests.timeout.connect(self._on_hand_rests)
         self._temperature_text: _TemperatureText | None = None
         self._effects: dict[str, float] = {}
         self._frame = 0
@@ -121,6 +117,7 @@ class ResultsPanel(QScrollArea):
         self.temperature_watch.changed.connect(self._show_temperature)
         session.tolerance_changed.connect(self._show_tolerance)
         session.prediction_changed.connect(self.refresh)
+        session.hand_rests.connect(self._on_hand_rests)
         session.problems_changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
         self.verticalScrollBar().valueChanged.connect(self._on_scrolled)
@@ -143,14 +140,15 @@ class ResultsPanel(QScrollArea):
     def refresh(self) -> None:
         """Draw the session's prediction."""
         prediction, stale = self._session.prediction, self._session.stale
+        dragging = self._session.previewing
         self._show_alarm(prediction, stale)
+        if not dragging:
+            self._show_offers()
         for name, section in self._sections.items():
             if prediction is None or name not in SOMETIMES:
                 section.setVisible(prediction is not None)
         if prediction is None:
-            self._remark_codes = None
             return
-        dragging = self._session.previewing
         self._show_bars(prediction, stale, dragging)
         self._show_curves(prediction, stale, dragging)
         if self._is_seen("limits", dragging):
@@ -161,7 +159,8 @@ class ResultsPanel(QScrollArea):
         if self._is_seen("masses", dragging):
             self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
         self._show_summaries(prediction)
-        self._follow_sentences(prediction, dragging)
+        if not dragging:
+            self._show_sentences(prediction)
         self._show_temperature()
         self._show_tolerance()
 
@@ -169,6 +168,12 @@ class ResultsPanel(QScrollArea):
         """During a drag what is folded or out of sight is left as it is; the end of the drag shows it all."""
         section = self._sections[name]
         return not dragging or not (section.folded or section.visibleRegion().isEmpty())
+
+    def _is_told(self, name: str) -> bool:
+        """Whether a summary follows the hand: not what is out of sight, nor how many remarks there are."""
+        if not self._session.previewing:
+            return True
+        return name not in SOMETIMES and not self._sections[name].visibleRegion().isEmpty()
 
     def _show_summaries(self, p: Prediction) -> None:
         """What the folded sections say in a line."""
@@ -186,7 +191,7 @@ class ResultsPanel(QScrollArea):
             "assumed": lambda: f"{len(p.assumed_inputs)} of them",
         }
         for name, say in told.items():
-            if self._sections[name].folded:
+            if self._sections[name].folded and self._is_told(name):
                 self._sections[name].set_summary(say())
 
     @Slot()
@@ -271,9 +276,8 @@ class ResultsPanel(QScrollArea):
             lines.append(("danger", f"and {more} more, shown beside their fields"))
         if prediction is not None and not stale:
             lines += [("danger", text) for text in prediction.unstable]
-            lines += [("danger", remark.text) for remark in prediction.remarks if remark.severity == "error"]
+            lines += [("danger", remark.text) for remark in prediction.errors]
         self.cure.show_for(None if stale else prediction)
-        self.split.show_for(None if stale else prediction)
         self._alarm.show_lines(lines)
         self._alarm.setVisible(bool(lines))
 
@@ -293,48 +297,49 @@ class ResultsPanel(QScrollArea):
         if not dragging:
             self.bars.setAccessibleDescription("\n".join(self.bars.sentences()))
 
-    def _show_curves(self, p: Prediction, stale: bool, dragging: bool) -> None:
-        project = self._session.predicted_for
-        if self._is_seen("response", dragging):
-            self.response.show_response(p.response, dragging=dragging, stale=stale)
-            if project is not None:
-                self.peaks.show_peaks(peaks_of(p, asked_modes(project), project.service.asked), faded=stale)
-        self._frame = self._frame + 1 if dragging else 0
-        if self._is_seen("ring", dragging) and self._frame % RING_EVERY == 0:
-            self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
-        before, unit = p.response.before_label, p.response.unit
-        change = words.decibel(p.response.mean_square_change_db)
-        if isnan(p.response.mean_square_change_db):
-            self._about_response = f"with circuit, {unit} over Hz; shorted leads have no voltage"
-        else:
-            self._about_response = (
-                f"{before} (dashed), with circuit (bold), {unit} over Hz; mean square in the load's band {change}"
-            )
-        self._about_ring = facts.settling_text(p.ring_down)
-        self._about_response = f"{p.response.label}; {self._about_response}"
-        self._sections["response"].set_about(self._about_response)
-        self._sections["ring"].set_about(self._about_ring)
+    def _show_offers(self) -> None:
+        self.split.show_for(None if self._session.stale else self._session.prediction)
 
-    def _follow_sentences(self, p: Prediction, dragging: bool) -> None:
-        """At once when there are other remarks; where only numbers in them move, when the hand rests,
-        because wrapped text costs a new layout of the panel."""
-        codes = tuple((remark.code, remark.severity) for remark in p.remarks)
-        if dragging and codes == self._remark_codes and not self._session.stale:
-            self._hand_rests.start()
-            return
-        self._remark_codes = codes
-        self._show_sentences(p)
+    def _show_curves(self, p: Prediction, stale: bool, dragging: bool) -> None:
+        if self._is_seen("response", dragging):
+            self._show_response(p, stale, dragging)
+        if self._is_seen("ring", dragging):
+            self._show_ring_down(p, stale, dragging)
+
+    def _show_response(self, p: Prediction, stale: bool, dragging: bool) -> None:
+        project, response = self._session.predicted_for, p.response
+        self.response.show_response(response, dragging=dragging, stale=stale)
+        if project is not None:
+            self.peaks.show_peaks(peaks_of(p, asked_modes(project), project.service.asked), faded=stale)
+        told = f"with circuit, {response.unit} over Hz; shorted leads have no voltage"
+        if not isnan(response.mean_square_change_db):
+            change = words.decibel(response.mean_square_change_db)
+            told = (
+                f"{response.before_label} (dashed), with circuit (bold), {response.unit} over Hz; mean square in "
+                f"the load's band {change}"
+            )
+        self._about_response = f"{response.label}; {told}"
+        self._sections["response"].set_about(self._about_response)
+
+    def _show_ring_down(self, p: Prediction, stale: bool, dragging: bool) -> None:
+        self._frame = self._frame + 1 if dragging else 0
+        if self._frame % RING_EVERY == 0:
+            self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
+        self._about_ring = facts.settling_text(p.ring_down)
+        self._sections["ring"].set_about(self._about_ring)
 
     @Slot()
     def _on_hand_rests(self) -> None:
-        p = self._session.prediction
+        """What the frames of a drag left out: sentences, because wrapped text costs a new layout of the
+        panel, and what is dear."""
+        p, stale = self._session.prediction, self._session.stale
+        self._show_offers()
         if p is not None:
             self._show_sentences(p)
-            if self._session.previewing and self._is_seen("ring", True):
-                self.ring_down.show_ring_down(p.ring_down, dragging=True, stale=self._session.stale)
+            if self._is_seen("ring", True):
+                self.ring_down.show_ring_down(p.ring_down, dragging=True, stale=stale)
 
     def _show_sentences(self, p: Prediction) -> None:
-        self._hand_rests.stop()
         # errors stand in the banner at the top
         remarks = [line for line in facts.remark_lines(p) if line[0] != "danger"]
         stale = self._session.stale

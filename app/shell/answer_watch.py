@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer, Signal, Slot
+from PySide6.QtCore import QObject, Signal, Slot
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from core.project.model import Project
 
 log = logging.getLogger(__name__)
-REST_MS = 150
 
 
 class AnswerWatch(QObject):
@@ -31,10 +30,8 @@ class AnswerWatch(QObject):
         self._session = session
         self._answer: Answer | None = None
         self._answered: Project | None = None
-        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
-        self._rest.timeout.connect(self._on_rest)
         session.prediction_changed.connect(self._on_prediction)
-        session.closing.connect(self._rest.stop)
+        session.hand_rests.connect(self._on_rest)
         self._on_prediction()
 
     @property
@@ -45,11 +42,9 @@ class AnswerWatch(QObject):
     @Slot()
     def _on_prediction(self) -> None:
         project = self._session.predicted_for
-        if project is not None and project is not self._answered:
-            if self._session.previewing and not _is_as_shown(project):
-                self._rest.start()
-            else:
-                self._judge(project)
+        is_new = project is not None and project is not self._answered
+        if project is not None and is_new and (not self._session.previewing or _is_as_shown(project)):
+            self._judge(project)
         self.changed.emit()
 
     @Slot()
@@ -63,7 +58,6 @@ class AnswerWatch(QObject):
         # imported here so that the window is up before the numerics are loaded
         from core.predict.asked import answer
 
-        self._rest.stop()
         try:
             self._answer = answer(project, project.active, self._session.prediction)
         except Exception:  # the prediction at another temperature failed: it is told as not judged

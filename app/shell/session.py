@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+REST_MS = 150
+"""A hand that has not moved for so long rests."""
 STRIP_PAUSE_MS = 120
 """During a drag the position strip waits for the hand to rest this long."""
 STRIP_POSITIONS = 120
@@ -68,6 +70,8 @@ class Session(QObject):
     project_changed = Signal()
     preview_changed = Signal()
     prediction_changed = Signal()
+    hand_rests = Signal()
+    """During a drag, once the hand has rested: what its frames left out may be shown."""
     problems_changed = Signal()
     selection_changed = Signal()
     strip_changed = Signal()
@@ -104,6 +108,8 @@ class Session(QObject):
         self._tolerance: tuple[Project | None, ToleranceResult | None] = (None, None)
         self._turn = QTimer(self, singleShot=True, interval=0)
         self._turn.timeout.connect(self._take_turn)
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._on_rest)
         self._strip_pause = QTimer(self, singleShot=True, interval=STRIP_PAUSE_MS)
         self._strip_pause.timeout.connect(self._request_strip)
         self._strip_job = NewestJob(self)
@@ -266,6 +272,7 @@ class Session(QObject):
         self.undo_stack.blockSignals(True)
         self.blockSignals(True)
         self._turn.stop()
+        self._rest.stop()
         self._strip_pause.stop()
         self._strip_job.close()
 
@@ -280,6 +287,11 @@ class Session(QObject):
         if self._preview is not None:
             self._after_change(self.preview_changed)
 
+    @Slot()
+    def _on_rest(self) -> None:
+        if self.previewing:
+            self.hand_rests.emit()
+
     def _after_change(self, what: SignalInstance) -> None:
         self._turn.stop()
         selected = self._selected
@@ -292,6 +304,10 @@ class Session(QObject):
         if problems != self._problems:
             self.problems_changed.emit()
         self.prediction_changed.emit()
+        if self.previewing:
+            self._rest.start()
+        else:
+            self._rest.stop()
         self._schedule_strip()
 
     def _recompute(self) -> None:

@@ -18,7 +18,7 @@ from core.predict.poles import circuit_poles
 from core.predict.prediction import Limit, PlateResult, Pole, Remark, Response, RingDown, Shapes
 from core.predict.ringdown import ring_down
 from core.predict.solved import Solved
-from core.predict.validity import remarks
+from core.predict.validity import errors, remarks
 from core.project.provenance import assumed, gathered
 
 
@@ -83,6 +83,10 @@ class Parts:
     @cached_property
     def remarks(self) -> tuple[Remark, ...]:
         return remarks(self.solved)
+
+    @cached_property
+    def errors(self) -> tuple[Remark, ...]:
+        return errors(self.solved)
 
     @cached_property
     def shapes(self) -> Shapes:

@@ -52,15 +52,20 @@ def patch_remarks(beam: CoupledBeam, candidate: Candidate) -> Iterator[Remark]:
 def placement_remarks(project: Project, candidate: Candidate) -> Iterator[Remark]:
     """What the verdict says of where the packages lie and their leads leave: for the designer to settle
     before anything goes to a shop."""
+    yield from touch_remarks(project, candidate)
     structure, packages = project.structure, project.packages
-    for touched in verdicts(structure, packages, candidate):
-        for touch in touched:
-            code = OVER[touch.obstacle.kind]
-            yield Remark(code, touch.sentence, touch.severity, touch.x_m[0], for_designer=True)
     for patch, run, words in lead_cautions(structure, packages, candidate):
         kind = run.kind or ""
         code = f"lead over {LEAD_OVER.get(kind, kind)}"
         yield Remark(code, words, "caution", patch.x_start_m, for_designer=True)
+
+
+def touch_remarks(project: Project, candidate: Candidate) -> Iterator[Remark]:
+    """What the packages lie over."""
+    for touched in verdicts(project.structure, project.packages, candidate):
+        for touch in touched:
+            code = OVER[touch.obstacle.kind]
+            yield Remark(code, touch.sentence, touch.severity, touch.x_m[0], for_designer=True)
 
 
 def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:

@@ -273,6 +273,9 @@ class Prediction(Protocol):
     def remarks(self) -> tuple[Remark, ...]:
         """Errors first."""
     @property
+    def errors(self) -> tuple[Remark, ...]:
+        """The errors among the remarks, which are found at less cost than all."""
+    @property
     def shapes(self) -> Shapes: ...
     @property
     def before_label(self) -> str: ...

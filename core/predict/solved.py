@@ -13,7 +13,7 @@ from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.predict import growing
 from core.predict.fields import Fields, fields, shapes
-from core.predict.forcing import response_words
+from core.predict.forcing import Forcing, response_words
 from core.predict.leads import Leads, lead_voltages
 from core.predict.limits import StaticBend, static_bends
 from core.predict.loading import Vibration, vibrate
@@ -92,32 +92,35 @@ class Solved:
     def leads(self) -> Leads | None:
         return lead_voltages(self.project, self.beam, self.system, self.spectra, self.bends)
 
-    @property
-    def response(self) -> Response:
-        return self._shown[0]
+    @cached_property
+    def _patch_output(self) -> Forcing | None:
+        """The forcing with an output at the patch looked at; None where the output is a point."""
+        return at_patch(self.over_x, self.candidate, self.side.forcing, self.project.view)
+
+    @cached_property
+    def _shown(self) -> Sampled:
+        """Responses at the output shown."""
+        item = self._patch_output
+        if item is None:
+            return self.sampled
+        return sample(Side(self.system, item), self.spectra, None, modes=self.modes, points=self.points)
 
     @property
     def peak_change_db(self) -> tuple[float | None, ...]:
         """Of every mode, at the output shown."""
-        return self._shown[1]
-
-    @cached_property
-    def _shown(self) -> tuple[Response, tuple[float | None, ...]]:
-        curves, peaks = self._at_output
-        return (growing.curves(curves), (None,) * self.modes) if self.unstable else (curves, peaks)
+        held = self._patch_output is None and self.side.forcing.output_held
+        return (None,) * self.modes if self.unstable or held else self._shown.peak_change_db
 
     @property
-    def _at_output(self) -> tuple[Response, tuple[float | None, ...]]:
-        """At the output point, or at the patch looked at."""
-        view, span, forcing = self.project.view, self.beam.spec.span_m, self.side.forcing
-        item = at_patch(self.over_x, self.candidate, forcing, view)
+    def response(self) -> Response:
+        """The curves at the output shown."""
+        view, span, forcing, item = self.project.view, self.beam.spec.span_m, self.side.forcing, self._patch_output
         if item is None:
-            words = response_words(forcing, view, span)
-            curves = response(self.sampled, forcing.load, *words, self.before_label)
+            curves = response(self._shown, forcing.load, *response_words(forcing, view, span), self.before_label)
             if forcing.output_held:
-                return dataclasses.replace(curves, mean_square_change_db=np.nan), (None,) * self.modes
-            return curves, self.sampled.peak_change_db
-        shown = sample(Side(self.system, item), self.spectra, None, modes=self.modes, points=self.points)
-        words = patch_words(item, self.candidate, view, span)
-        curves = response(shown, forcing.load, *words, BEFORE_LABELS["patch shorted"])
-        return (without_before(curves) if view.output == "voltage" else curves), shown.peak_change_db
+                curves = dataclasses.replace(curves, mean_square_change_db=np.nan)
+        else:
+            words = patch_words(item, self.candidate, view, span)
+            curves = response(self._shown, forcing.load, *words, BEFORE_LABELS["patch shorted"])
+            curves = without_before(curves) if view.output == "voltage" else curves
+        return growing.curves(curves) if self.unstable else curves

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from core.beam.spec import BeamSpec
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import active_load, place
-from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks
+from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
 from core.predict.prediction import Remark
 from core.predict.solved import Solved
 from core.project.candidate import Group
@@ -56,6 +56,16 @@ def remarks(solved: Solved) -> tuple[Remark, ...]:
     ]
     rank = {"error": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda r: rank[r.severity]))
+
+
+def errors(solved: Solved) -> tuple[Remark, ...]:
+    """Those remarks that are errors, by asking only what can find one."""
+    can_be = (
+        *touch_remarks(solved.project, solved.candidate),
+        *patch_remarks(solved.beam, solved.candidate),
+        *_polarity(solved),
+    )
+    return tuple(remark for remark in can_be if remark.severity == "error")
 
 
 def _slenderness(solved: Solved) -> Iterator[Remark]:

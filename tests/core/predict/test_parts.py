@@ -54,3 +54,4 @@ def test_the_whole_fails_where_any_part_does(monkeypatch):
     assert found.modes
     with pytest.raises(ArithmeticError):
         found.whole()
+

@@ -182,3 +182,15 @@ def test_two_patches_on_opposite_faces_with_equal_dots_are_told_with_the_cure():
     assert not [r for r in (*cured.remarks, *right.remarks) if r.code == "opposed"]
     best = float(re.search(r"exchanged about ([\d.]+) %", told[0].text).group(1))
     assert best == pytest.approx(100 * right.modes[0].k2, rel=0.05)
+
+
+def test_the_errors_are_those_among_the_remarks():
+    soft = with_patch(lab(), bond=replace(lab().candidate().patches[0].bond, shear_modulus_pa=2e5))
+    for project, code in ((opposed(library.example("lab-beam"), 1), "opposed"), (soft, "no working length")):
+        found = predict(project)
+        assert code in [remark.code for remark in found.errors]
+        assert found.asked_for == {"errors"}
+        assert found.errors == tuple(remark for remark in found.remarks if remark.severity == "error")
+    for key, _ in library.examples():
+        found = predict(library.example(key))
+        assert found.errors == tuple(remark for remark in found.remarks if remark.severity == "error")

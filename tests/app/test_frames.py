@@ -1,0 +1,124 @@
+"""What a frame of a drag works out, and that nothing of it stays old when the hand rests or lets go."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication, QToolButton
+
+from app.panels.input_panel import InputPanel
+from app.results.response_chart import AFTER, BEFORE
+from app.shell.session import Session
+from app.shell.settings import Settings
+from app.shell.window import MainWindow
+from app.theme import look
+from core.predict.parts import PARTS
+from core.project import library
+from core.project.model import Project
+from tests.app.conftest import discard_changes
+from tests.app.drawing.conftest import Bench
+
+NEVER_IN_A_FRAME = {"remarks", "leads", "assumed_inputs", "circuit_poles"}
+
+
+@pytest.fixture
+def open_window(qtbot):
+    def made(project: Project, size: tuple[int, int]) -> MainWindow:
+        look.set_look(look.light())
+        window = MainWindow(Session(project), Settings())
+        window.session.setParent(window)
+        qtbot.addWidget(window, before_close_func=discard_changes)
+        window.resize(*size)
+        with qtbot.waitExposed(window):
+            window.show()
+        QApplication.processEvents()
+        return window
+
+    return made
+
+
+def drag(window: MainWindow, *to_m: float) -> Bench:
+    """Press on the patch and move it so that its start goes to each place in turn."""
+    bench = Bench(window.session, window.canvas)
+    patch = window.session.project.candidate().patches[0]
+    at = bench.plan(patch.x_start_m + 0.5 * patch.length_m)
+    bench.mouse.press(at)
+    for start_m in to_m:
+        bench.mouse.move(bench.plan(start_m + 0.5 * patch.length_m))
+        QApplication.processEvents()
+    return bench
+
+
+def shown(window: MainWindow) -> dict[str, object]:
+    """Everything that comes from the prediction, as a person sees it."""
+    side, results, panel = window.answers, window.results, window.findChild(InputPanel)
+    told = {
+        "answer": side.block.lines,
+        "alarm": results.alarm_lines,
+        "bars": results.bars.sentences(),
+        "peaks": results.peaks.sentences(),
+        "limits": results.limits.sentences(),
+        "groups": results.groups.sentences(),
+        "masses": results.masses.sentences(),
+        "remarks": results.remarks.lines,
+        "assumed": sorted(results.assumed.lines),
+        "split": "" if results.split.isHidden() else results.split.words.text(),
+        "circuit": panel.circuit.findings.text(),
+        "capacitance": panel.circuit.capacitance.told.text(),
+        "summaries": {name: section.summary for name, section in results._sections.items() if name != "temperature"},
+        "abouts": {name: section._about.text() for name, section in results._sections.items() if name != "temperature"},
+        "curves": [
+            np.round(values, 12).tolist()
+            for chart in (results.response, results.ring_down)
+            for key in (BEFORE, AFTER)
+            for values in chart.curve_data(key)
+        ],
+    }
+    view = window.canvas.surface.view
+    told["modes"] = [(m.number, m.frequency_hz, m.deflection.tolist(), m.strain_nodes_m.tolist()) for m in view.modes]
+    told["marks"] = view.marks
+    told["problems"] = [row.problem() for section in panel.sections for row in section.form_rows()]
+    return told
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1600, 1000)], ids=str)
+@pytest.mark.parametrize(("key", "places"), [("touring-ski", (0.06, 0.45, 0.12)), ("louvre-blade", (0.2, 0.05, 0.17))])
+def test_after_release_everything_is_of_the_layout_let_go_of(open_window, key, places, size):
+    """Through places with other remarks, limits and offers, in one go."""
+    window = open_window(library.example(key), size)
+    start = window.session.project.candidate().patches[0].x_start_m
+    bench = drag(window, *places)
+    bench.mouse.release(bench.plan(places[-1]))
+    assert not window.session.previewing
+    assert window.session.project.candidate().patches[0].x_start_m != start and not window.session.stale
+    fresh = open_window(window.session.project, size)
+    after, wanted = shown(window), shown(fresh)
+    for name, value in wanted.items():
+        assert after[name] == value, name
+
+
+def test_a_frame_asks_for_what_is_seen(open_window, qtbot):
+    window = open_window(library.example("touring-ski"), (1600, 1000))
+    bench = drag(window, 0.10, 0.12)
+    asked = window.session.prediction.asked_for
+    assert {"modes", "limits", "shapes", "errors", "response"} <= asked
+    assert not NEVER_IN_A_FRAME & asked
+    with qtbot.waitSignal(window.session.hand_rests, timeout=5000):
+        pass
+    assert {"remarks", "assumed_inputs", "ring_down"} <= window.session.prediction.asked_for
+    bench.mouse.release(bench.plan(0.12))
+    assert window.session.prediction.asked_for == PARTS
+
+
+def test_what_is_folded_is_not_worked_out_until_it_is_unfolded(open_window, qtbot):
+    window = open_window(library.example("touring-ski"), (1600, 1000))
+    titles = [window.results.findChild(QToolButton, f"fold {title}") for title in ("Response", "Limits, worst first")]
+    for title in titles:
+        qtbot.mouseClick(title, Qt.MouseButton.LeftButton)
+    window.results.verticalScrollBar().setValue(0)
+    bench = drag(window, 0.10, 0.12)
+    assert "response" not in window.session.prediction.asked_for
+    qtbot.mouseClick(titles[0], Qt.MouseButton.LeftButton)
+    assert "response" in window.session.prediction.asked_for
+    bench.mouse.release(bench.plan(0.12))
