@@ -15,7 +15,7 @@ from app.drawing.live_surface import LiveSurface
 from app.drawing.menu import canvas_menu
 from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.tool_row import HEIGHT, ToolRow
-from app.drawing.tracking import follow, likeness
+from app.drawing.tracking import follow, mac
 from app.drawing.view_model import DrawingView, drawing_view
 from app.shell.session import Session
 from app.theme import look as looks
@@ -125,7 +125,7 @@ class SpanCanvas(QScrollArea):
             return
         old, new = before.shapes, prediction.shapes
         names = self._colours or tuple(range(1, len(old.deflection) + 1))
-        self._colours = follow(names, likeness(old.x_m, old.deflection, new.x_m, new.deflection))
+        self._colours = follow(names, mac(old.x_m, old.deflection, new.x_m, new.deflection))
 
     def _on_preview(self) -> None:
         self.surface.invalidate()

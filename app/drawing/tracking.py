@@ -10,11 +10,11 @@ Array = NDArray[np.float64]
 GRID = 64
 
 
-def likeness(x_old_m: Array, old: Array, x_new_m: Array, new: Array) -> Array:
-    """(n_new, n_old) squared correlation of shapes, 0 to 1, on a common grid of x/span.
+def mac(x_old_m: Array, old: Array, x_new_m: Array, new: Array) -> Array:
+    """(n_new, n_old) modal assurance criterion of two sets of shapes, 0 to 1, on a common grid of x/span.
 
     `old` is (n_old, n_x) on `x_old_m`, `new` (n_new, n_x) on `x_new_m`; the grids may differ
-    and x may repeat. After Allemang and Brown (1982), the modal assurance criterion, here
+    and x may repeat. After Allemang and Brown (1982), here
     without a mass matrix because the two systems differ in it.
     """
     grid = np.linspace(0.0, 1.0, GRID)
@@ -27,8 +27,8 @@ def likeness(x_old_m: Array, old: Array, x_new_m: Array, new: Array) -> Array:
 def follow(names: tuple[int, ...], like: Array) -> tuple[int, ...]:
     """Names for the new modes: each takes the name of the old mode it resembles most.
 
-    `names` are those of the old modes, `like` is (n_new, n_old) from `likeness`. Pairs are taken in
-    order of likeness, so every old name is used once; a new mode that is left over takes the
+    `names` are those of the old modes, `like` is (n_new, n_old) from `mac`. Pairs are taken in
+    order of that, so every old name is used once; a new mode that is left over takes the
     smallest unused number.
     """
     n_new, n_old = like.shape

@@ -198,8 +198,8 @@ def _scaled(values: Array) -> Array:
 
 def _stable(zeta: Array) -> Array:
     """The damping with a gap where the layout would be unstable; the same array where it never is."""
-    growing = zeta < 0.0
-    return np.where(growing, np.nan, zeta) if growing.any() else zeta
+    unstable = zeta < 0.0
+    return np.where(unstable, np.nan, zeta) if unstable.any() else zeta
 
 
 def _strip_view(

@@ -12,7 +12,7 @@ from app.panels import words
 from app.panels.asked_fields import ModeListField, PeakChangeField
 from app.panels.bound import BoundRow, F
 from app.panels.paths import value_at
-from app.panels.section import Section, set_shown
+from app.panels.section import InputSection, set_shown
 from core.project import edit
 from core.project.model import Project
 from core.project.service import Asked
@@ -49,7 +49,7 @@ def _with_first(project: Project, _path: str, value: float) -> Project:
     return edit.with_service(project, asked=replace(project.service.asked, values=(value,)))
 
 
-class AskedSection(Section):
+class AskedSection(InputSection):
     """The target. Without a mode nothing is asked for, and the rest waits."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:

@@ -13,7 +13,7 @@ from app.panels import edits, words
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.members import MemberList
 from app.panels.paths import value_at
-from app.panels.section import Section, set_shown
+from app.panels.section import InputSection, set_shown
 from app.theme import look
 from core import units
 from core.circuit.kind import CircuitKind, Parameter
@@ -48,7 +48,7 @@ def _with_instrument(project: Project, path: str, on: bool) -> Project:
 
 
 
-class CircuitSection(Section):
+class CircuitSection(InputSection):
     """Group, circuit and instrument of the selected patch."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:

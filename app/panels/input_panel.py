@@ -15,7 +15,7 @@ from app.panels.notes_section import NotesSection
 from app.panels.patch_section import PatchSection
 from app.panels.paths import lies_in, steps
 from app.panels.problem_list import ProblemList
-from app.panels.section import Section
+from app.panels.section import InputSection
 from app.panels.service_section import ServiceSection
 from app.panels.structure_section import StructureSection
 
@@ -72,7 +72,7 @@ class InputPanel(QScrollArea):
         self.circuit = CircuitSection(session, page)
         self.service = ServiceSection(session, page)
         self.notes = NotesSection(session, page)
-        self.sections: tuple[Section, ...] = (
+        self.sections: tuple[InputSection, ...] = (
             self.asked, self.structure, self.patch, self.circuit, self.service, self.notes,
         )  # fmt: skip
         layout = QVBoxLayout(page)
@@ -163,7 +163,7 @@ class InputPanel(QScrollArea):
         section = self._section_of(row)
         return section is not None and section.is_open()
 
-    def _section_of(self, row: FormRow) -> Section | None:
+    def _section_of(self, row: FormRow) -> InputSection | None:
         return next((section for section in self.sections if section.isAncestorOf(row)), None)
 
     # -- going places --------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 from app.fields import NoteField
 from app.panels.bound import EditorRow
 from app.panels.paths import replaced_at
-from app.panels.section import Section
+from app.panels.section import InputSection
 from core.project import provenance
 from core.project.model import Project
 
@@ -24,7 +24,7 @@ START = (
 )
 
 
-class NotesSection(Section):
+class NotesSection(InputSection):
     """The origins in one editor; the project's notes and the active candidate's note."""
 
     editor_wanted = Signal(str)

@@ -12,7 +12,7 @@ from app.panels import edits, words
 from app.panels.bound import EditorRow
 from app.panels.library_edits import package_options
 from app.panels.paths import value_at
-from app.panels.section import Section, set_shown
+from app.panels.section import InputSection, set_shown
 from core.project import edit
 from core.project.article import is_catalogue_size, with_package_of_size
 from core.project.model import Project
@@ -26,7 +26,7 @@ ROOT, TIP = ("root",), ("tip",)
 """Keys of the two ends among the datums, which are known by their names."""
 
 
-class PatchSection(Section):
+class PatchSection(InputSection):
     """Fields of the selected patch. "Starts at" counts from the datum chosen above it."""
 
     editor_wanted = Signal(str)

@@ -34,7 +34,7 @@ def set_shown(widget: QWidget, shown: bool) -> None:
         widget.setVisible(shown)
 
 
-class Section(QWidget):
+class InputSection(QWidget):
     """Heading with a fold arrow and a faint remark at the right; rows under it.
 
     `refresh` shows the project again; subclasses fill `places()` with what their rows' path

@@ -13,7 +13,7 @@ from app.panels import edits, words
 from app.panels.asked_section import without_load
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.paths import replaced_at, value_at
-from app.panels.section import Section, set_shown
+from app.panels.section import InputSection, set_shown
 from core import units
 from core.predict.random_load import spectrum_rms_m_s2
 from core.project.ceilings import MOST_MODES
@@ -55,7 +55,7 @@ def _output_patch(project: Project, _path: str) -> str | None:
     return None if patch is None else patch.id
 
 
-class ServiceSection(Section):
+class ServiceSection(InputSection):
     """The active load case with its fields; static forces; temperatures; output."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:

@@ -13,7 +13,7 @@ from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.library_edits import material_options
 from app.panels.paths import value_at
-from app.panels.section import Section, set_shown
+from app.panels.section import InputSection, set_shown
 from core.measured.root import against_rigid
 from core.project import edit
 from core.project.model import Project
@@ -41,7 +41,7 @@ def _material(project: Project, _path: str) -> str | None:
     return layers[0].pieces[0].material if layers and layers[0].pieces else None
 
 
-class StructureSection(Section):
+class StructureSection(InputSection):
     """Fields of the structure; the roomy editors are asked for through `editor_wanted`."""
 
     editor_wanted = Signal(str)

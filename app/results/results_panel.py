@@ -19,7 +19,7 @@ from app.results.mode_bars import ModeBars
 from app.results.peak_windows import PeakWindows, peaks_of
 from app.results.response_chart import ResponseChart, RingDownChart
 from app.results.row_list import Level, RowList
-from app.results.section import Section, Sentences
+from app.results.section import ResultSection, Sentences
 from app.results.split_offer import SplitOffer
 from app.results.temperature_table import TemperatureTable
 from app.results.temperature_watch import TemperatureWatch
@@ -88,7 +88,7 @@ class ResultsPanel(QScrollArea):
         beside.addWidget(self.response, 3)
         beside.addWidget(self.peaks, 2)
         self._sections = {
-            name: Section(title, content, body, stacked=name in ("bars", "response", "ring", "limits"))
+            name: ResultSection(title, content, body, stacked=name in ("bars", "response", "ring", "limits"))
             for name, title, content in (
                 ("bars", "Damping on each mode", self.bars),
                 ("response", "Response", response),

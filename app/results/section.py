@@ -13,7 +13,7 @@ from app.theme import look
 _SIGN = {"plain": "·", "caution": "△", "danger": "✕"}
 
 
-class Section(QFrame):
+class ResultSection(QFrame):
     """Heading, a faint remark beside it (or under it when it is long), content under them.
 
     The heading folds it; a folded section still says its one number, its summary.

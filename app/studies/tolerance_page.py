@@ -32,7 +32,7 @@ from core.units import words
 if TYPE_CHECKING:
     from app.shell.session import Session
     from core.predict.prediction import Prediction
-    from core.study.tolerance.sampled import Spread
+    from core.study.tolerance.samples import Spread
     from core.study.tolerance.tolerance import ToleranceResult
 
 PARTIAL_S = 0.25

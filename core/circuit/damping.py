@@ -32,19 +32,19 @@ def _by_roots(system: CoupledSystem, group: int, modes: int) -> Array:
     """From the secular equation; nan where it does not tell."""
     found = roots(secular_of(system, group))
     ratio = -found.value_rad_s.real / np.maximum(np.abs(found.value_rad_s), 1e-300)
-    out = _least(ratio, found.value_rad_s, found.mechanical_share, found.owner, modes)
+    out = _least(ratio, found.value_rad_s, found.mechanical_share, found.dominant, modes)
     out[~found.settled] = np.nan
     return out
 
 
 def _least(
-    ratio: Array, value: NDArray[np.complex128], share: Array, owner: NDArray[np.intp], modes: int
+    ratio: Array, value: NDArray[np.complex128], share: Array, dominant: NDArray[np.intp], modes: int
 ) -> Array:
     """(P, modes) lowest damping ratio among the poles that count for each mode; nan without one."""
     counts = (value.imag > 1e-7 * np.abs(value)) & (share >= LEAST_MECHANICAL)
     out = np.full((len(value), modes), np.nan)
     for mode in range(modes):
-        mine = np.where(counts & (owner == mode), ratio, np.inf).min(axis=1)
+        mine = np.where(counts & (dominant == mode), ratio, np.inf).min(axis=1)
         out[:, mode] = np.where(np.isfinite(mine), mine, np.nan)
     return out
 

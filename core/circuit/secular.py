@@ -33,7 +33,7 @@ class Roots:
     they settled where they should."""
 
     value_rad_s: ComplexArray
-    owner: NDArray[np.intp]
+    dominant: NDArray[np.intp]
     mechanical_share: Array
     settled: NDArray[np.bool_]
     """(P,)"""
@@ -109,12 +109,12 @@ def roots(equation: Secular) -> Roots:
     omega = equation.omega[:, 0]
     s, loss_at = _start(equation)
     s, good = _newton(equation, s, equation.loss * loss_at)
-    owner, share = _participation(equation, s)
-    own = np.take_along_axis(omega, owner, axis=1)
+    dominant, share = _participation(equation, s)
+    own = np.take_along_axis(omega, dominant, axis=1)
     if equation.loss.any() and not np.array_equal(own, loss_at):
         s, good = _newton(equation, s, equation.loss * own)
     good &= (s.imag > -1e-9 * np.abs(s)) | ~np.isfinite(s)
-    return Roots(s, owner, share, np.asarray(good.all(axis=1)))
+    return Roots(s, dominant, share, np.asarray(good.all(axis=1)))
 
 
 def _start(equation: Secular) -> tuple[ComplexArray, Array]:

@@ -33,16 +33,16 @@ LEAST_MECHANICAL = 0.1
 class Spectrum:
     """Poles of one state matrix, positive imaginary part or real.
 
-    value_rad_s : (P,) complex; mechanical_share : (P,); owner : (P,) mode index from 0;
-    oscillatory : (P,) bool; holding : (P, N) share of the pole's energy in each mode;
+    value_rad_s : (P,) complex; mechanical_share : (P,); dominant : (P,) mode index from 0;
+    oscillatory : (P,) bool; participation : (P, N) share of the pole's energy in each mode;
     tolerance : growth rate [1/s] that is still rounding.
     """
 
     value_rad_s: NDArray[np.complex128]
     mechanical_share: Array
-    owner: NDArray[np.intp]
+    dominant: NDArray[np.intp]
     oscillatory: NDArray[np.bool_]
-    holding: Array
+    participation: Array
     tolerance: float
 
     @property
@@ -63,7 +63,7 @@ class Spectrum:
     def moved_to(self, value_rad_s: NDArray[np.complex128]) -> Spectrum:
         """The same poles elsewhere."""
         return Spectrum(
-            value_rad_s, self.mechanical_share, self.owner, self.oscillatory, self.holding, self.tolerance
+            value_rad_s, self.mechanical_share, self.dominant, self.oscillatory, self.participation, self.tolerance
         )
 
     def poles_of(self, mode: int) -> NDArray[np.intp]:
@@ -72,9 +72,9 @@ class Spectrum:
         A mode that owns none, because a neighbour holds more of every pole, gets the one that
         holds most of it.
         """
-        found = np.flatnonzero(self.oscillatory & (self.owner == mode))
+        found = np.flatnonzero(self.oscillatory & (self.dominant == mode))
         if len(found) == 0 and self.oscillatory.any():
-            found = np.array([np.argmax(np.where(self.oscillatory, self.holding[:, mode], -1.0))])
+            found = np.array([np.argmax(np.where(self.oscillatory, self.participation[:, mode], -1.0))])
         if len(found) < 2:
             return found
         return found[np.argsort(np.abs(self.value_rad_s[found]), kind="stable")]
@@ -154,12 +154,12 @@ def _move(
     With A' = A + U D U^T, an eigenvalue obeys s = s_i + b_i D (1 - T D)^-1 c_i,
     T = sum over j != i of c_j b_j/(s - s_j); b = X^-1 U, c = U^T X.
     """
-    wanted = np.flatnonzero(base.oscillatory & (base.owner < len(shift)))
+    wanted = np.flatnonzero(base.oscillatory & (base.dominant < len(shift)))
     start = base.value_rad_s[wanted]
     index = np.abs(values[None, :] - start[:, None]).argmin(axis=1)
     rows = np.arange(len(wanted))
     m = len(slope)
-    change = shift[base.owner[wanted], None, None] * slope
+    change = shift[base.dominant[wanted], None, None] * slope
     products = (right.T[:, :, None] * left[:, None, :]).reshape(len(values), m * m)
     apart = np.abs(start[:, None] - values)
     apart[rows, index] = np.inf
@@ -175,7 +175,7 @@ def _move(
     good = (step < 1e-9 * np.abs(s)) & (np.abs(s - start) < 0.3 * apart.min(axis=1))
     out: list[Spectrum | None] = []
     for n in range(len(shift)):
-        own = base.owner[wanted] == n
+        own = base.dominant[wanted] == n
         if not good[own].all():
             out.append(None)
             continue
@@ -225,9 +225,9 @@ def _spectra_from(
     n = system.n_modes
     energy = vectors.real**2 + vectors.imag**2
     per_mode = energy[:, :n] + energy[:, n : 2 * n]
-    holding = per_mode / energy.sum(axis=1)[:, None]
-    share = holding.sum(axis=1)
-    owner = per_mode.argmax(axis=1)
+    participation = per_mode / energy.sum(axis=1)[:, None]
+    share = participation.sum(axis=1)
+    dominant = per_mode.argmax(axis=1)
     oscillatory = np.abs(values.imag) > 1e-7 * np.abs(values)
     rounding = ROUNDING * np.abs(matrices).max(axis=(1, 2))
     out = []
@@ -237,9 +237,9 @@ def _spectra_from(
             Spectrum(
                 values[b][keep].astype(complex, copy=False),
                 share[b][keep],
-                owner[b][keep],
+                dominant[b][keep],
                 oscillatory[b][keep],
-                holding[b].T[keep],
+                participation[b].T[keep],
                 float(rounding[b]),
             )
         )

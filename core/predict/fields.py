@@ -83,22 +83,22 @@ def fields(beam: CoupledBeam) -> Fields:
     return Fields(beam, x, section(at.spec, x, at.mesh.segment, strips, at.active))
 
 
-def shapes(sampled: Fields, modes: int) -> Shapes:
+def shapes(over_x: Fields, modes: int) -> Shapes:
     """What is drawn over x for the first modes."""
-    beam = sampled.beam
-    x = sampled.x_m.ravel()
+    beam = over_x.beam
+    x = over_x.x_m.ravel()
     modes = min(modes, len(beam.omega_rad_s))
     deflection = beam.beam.deflection_along(beam.beam.mode_vectors(modes), SAMPLES)
-    sec = sampled.section
+    sec = over_x.section
     return Shapes(
         x_m=x,
         deflection=deflection.reshape(modes, -1),
-        curvature=sampled.mode_curvature[:modes].reshape(modes, -1),
+        curvature=over_x.mode_curvature[:modes].reshape(modes, -1),
         bending_stiffness_nm2=sec.bending.ravel(),
         mass_per_length_kg_m=sec.mass.ravel(),
         neutral_axis_m=sec.neutral_axis_m.ravel(),
         thickness_m=sec.top_m.ravel(),
-        net_width_m=sampled.width_m.ravel(),
+        net_width_m=over_x.width_m.ravel(),
     )
 
 

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
-from core.predict.arms import ceramic_arms
 from core.predict.fields import Fields
 from core.predict.forcing import load_words, place
+from core.predict.lever_arms import ceramic_lever_arms
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
 from core.predict.transient import held_groups
@@ -68,10 +68,10 @@ class StaticBend:
         return f"{words.engineering(abs(self.force.force_n) * margin, 'N')} {'up' if self.force.force_n > 0 else 'down'}"
 
 
-def static_bends(sampled: Fields, service: Service, system: CoupledSystem) -> tuple[StaticBend, ...]:
+def static_bends(over_x: Fields, service: Service, system: CoupledSystem) -> tuple[StaticBend, ...]:
     """The service's static forces applied to the beam one at a time; leads that hold their charge
     stiffen it, any circuit that conducts has let the charge go."""
-    beam = sampled.beam
+    beam = over_x.beam
     if not service.static_forces or not _is_held(beam):
         return ()
     span = beam.spec.span_m
@@ -83,7 +83,7 @@ def static_bends(sampled: Fields, service: Service, system: CoupledSystem) -> tu
     charge = vectors @ beam.group_theta_rows[held].T
     lead = np.linalg.solve(beam.group_free_f[np.ix_(held, held)], charge.T).T if held else charge
     vectors = vectors - lead @ beam.group_theta_rows[held]
-    curvatures = sampled.curvature_of(vectors)
+    curvatures = over_x.curvature_of(vectors)
     stretches = lead @ beam.terminals.combine[:, held].T
     return tuple(
         StaticBend(
@@ -106,12 +106,12 @@ def open_voltages(beam: CoupledBeam, vectors: Array) -> Array:
     return np.linalg.solve(beam.free_f, (vectors @ beam.theta_rows.T).T).T.astype(float)
 
 
-def membrane_strain(sampled: Fields, voltage: Array) -> Array:
+def membrane_strain(over_x: Fields, voltage: Array) -> Array:
     """(e, s) strain of the whole section that voltages (J,) on the ceramics make."""
-    out = np.zeros(sampled.x_m.shape)
+    out = np.zeros(over_x.x_m.shape)
     for j, volts in enumerate(voltage.tolist()):
         if volts:
-            out += volts * sampled.membranes[j]
+            out += volts * over_x.membranes[j]
     return out
 
 
@@ -120,13 +120,13 @@ def _is_held(beam: CoupledBeam) -> bool:
 
 
 def check_limits(
-    sampled: Fields, vibration: Vibration, bends: tuple[StaticBend, ...], load: Load, service: Service
+    over_x: Fields, vibration: Vibration, bends: tuple[StaticBend, ...], load: Load, service: Service
 ) -> tuple[Limit, ...]:
     """Every limit of every patch; of a pair the worse ceramic counts."""
     found: dict[tuple[str, str], Limit] = {}
-    for j, plate in enumerate(sampled.beam.plates):
+    for j, plate in enumerate(over_x.beam.plates):
         checks = [
-            *_static_checks(sampled, plate, j, bends),
+            *_static_checks(over_x, plate, j, bends),
             *_vibration_checks(plate, j, vibration, load),
             *_temperature_checks(plate, service),
         ]
@@ -157,17 +157,17 @@ def _source(allowed: Constant) -> str:
 
 
 def _static_checks(
-    sampled: Fields, plate: CeramicPlate, j: int, bends: tuple[StaticBend, ...]
+    over_x: Fields, plate: CeramicPlate, j: int, bends: tuple[StaticBend, ...]
 ) -> list[_Check]:
     limits = plate.package.limits
-    elements = sampled.under(plate)
+    elements = over_x.under(plate)
     out: list[_Check] = []
     if len(elements) == 0:
         return out
-    arm = ceramic_arms(sampled, plate, elements)
-    x = sampled.x_m[elements].ravel()
+    arm = ceramic_lever_arms(over_x, plate, elements)
+    x = over_x.x_m[elements].ravel()
     for bend in bends:
-        strain = -arm * bend.curvature[elements] + membrane_strain(sampled, bend.voltage)[elements]
+        strain = -arm * bend.curvature[elements] + membrane_strain(over_x, bend.voltage)[elements]
         flat = strain.reshape(2, -1)
         highest, lowest = flat.max(axis=0), flat.min(axis=0)
         pull, push = int(highest.argmax()), int(lowest.argmin())
@@ -185,7 +185,7 @@ def _static_checks(
         allowed = limits.field_along_v_m if field > 0 else limits.field_against_v_m
         side = "along" if field > 0 else "against"
         out.append(_of_bend(f"Field {side} the poling, leads open", field, allowed, "V/m", None, bend))
-        out += _shear(plate, strain.mean(axis=0), sampled.x_m[elements], bend)
+        out += _shear(plate, strain.mean(axis=0), over_x.x_m[elements], bend)
     return out
 
 

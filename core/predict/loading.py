@@ -60,32 +60,32 @@ class Vibration:
     power_meaning: PowerMeaning = "mean at the worst frequency"
 
 
-def vibrate(sampled: Fields, side: Side, response: Sampled, stretches: tuple[Stretch, ...]) -> Vibration:
+def vibrate(over_x: Fields, side: Side, response: Sampled, stretches: tuple[Stretch, ...]) -> Vibration:
     """Evaluate the active load on every ceramic and group.
 
     response : of the same side; stretches : its motion where the load happens once.
     """
     if is_transient(side.forcing.load):
-        return once(sampled, side, stretches)
+        return once(over_x, side, stretches)
     if is_random(side.forcing.load):
-        return shaken(sampled, side, response.resonances)
-    return swept(sampled, side, response)
+        return shaken(over_x, side, response.resonances)
+    return swept(over_x, side, response)
 
 
-def once(sampled: Fields, side: Side, stretches: tuple[Stretch, ...]) -> Vibration:
+def once(over_x: Fields, side: Side, stretches: tuple[Stretch, ...]) -> Vibration:
     """A load that happens once."""
-    return _evaluated(sampled, side, lambda rows: _in_time(rows, side, stretches), "peak", "peak")
+    return _evaluated(over_x, side, lambda rows: _in_time(rows, side, stretches), "peak", "peak")
 
 
-def shaken(sampled: Fields, side: Side, resonances: tuple[Array, Array]) -> Vibration:
+def shaken(over_x: Fields, side: Side, resonances: tuple[Array, Array]) -> Vibration:
     """Random base motion; resonances as centres and half widths in rad/s."""
-    return _evaluated(sampled, side, lambda rows: _random(rows, side, resonances), "3 sigma", "mean")
+    return _evaluated(over_x, side, lambda rows: _random(rows, side, resonances), "3 sigma", "mean")
 
 
-def swept(sampled: Fields, side: Side, response: Sampled) -> Vibration:
+def swept(over_x: Fields, side: Side, response: Sampled) -> Vibration:
     """A sine swept over the band."""
     return _evaluated(
-        sampled, side, lambda rows: _sine(rows, side, response), "peak", "mean at the worst frequency"
+        over_x, side, lambda rows: _sine(rows, side, response), "peak", "mean at the worst frequency"
     )
 
 
@@ -110,13 +110,13 @@ class _Found:
 
 
 def _evaluated(
-    sampled: Fields,
+    over_x: Fields,
     side: Side,
     evaluate: Callable[[_Rows], _Found],
     meaning: VoltageMeaning,
     power_meaning: PowerMeaning,
 ) -> Vibration:
-    plates = plate_readings(sampled, side.forcing)
+    plates = plate_readings(over_x, side.forcing)
     rows = _stack(plates, side.system)
     found = evaluate(rows)
     extremes = found.extremes
@@ -126,7 +126,7 @@ def _evaluated(
         found.current,
         found.power,
         found.energy,
-        load_sentence(side.forcing, sampled.beam.spec.span_m),
+        load_sentence(side.forcing, over_x.beam.spec.span_m),
         meaning,
         power_meaning,
     )

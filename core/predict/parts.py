@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from core.predict import growing
+from core.predict import unstable
 from core.predict.group_part import Group
 from core.predict.leads import Leads
 from core.predict.limits import check_limits
@@ -72,7 +72,7 @@ class Parts:
     def ring_down(self) -> RingDown:
         solved = self.solved
         ring = ring_down(solved.side, solved.before, solved.stretches, solved.project.service.settle_to)
-        return growing.decay(ring) if solved.unstable else ring
+        return unstable.decay(ring) if solved.unstable else ring
 
     @cached_property
     def limits(self) -> tuple[Limit, ...]:

@@ -39,21 +39,21 @@ UNITS = {
 }
 
 
-def at_patch(sampled: Fields, candidate: Candidate, item: Forcing, view: View) -> Forcing | None:
+def at_patch(over_x: Fields, candidate: Candidate, item: Forcing, view: View) -> Forcing | None:
     """The forcing with the patch's strain or voltage as output; None for an output at a point."""
     patch = view.looked_at(candidate)
     if patch is None:
         return None
     if view.output == "strain":
-        return replace(item, aim=_strain(sampled, item, patch), residual_s2=0.0, output_held=False)
+        return replace(item, aim=_strain(over_x, item, patch), residual_s2=0.0, output_held=False)
     aim = _voltage if view.output == "voltage" else _current
-    return replace(item, aim=aim(sampled.beam, candidate, item, patch), residual_s2=0.0, output_held=False)
+    return replace(item, aim=aim(over_x.beam, candidate, item, patch), residual_s2=0.0, output_held=False)
 
 
-def _strain(sampled: Fields, item: Forcing, patch: Patch) -> Aim:
-    j = next(j for j, plate in enumerate(sampled.beam.plates) if plate.patch == patch.id)
-    mean = plate_readings(sampled, item)[j].mean_strain
-    functional = Functional(mean.modal[0], -mean.voltage[0], np.zeros(sampled.beam.n_rigid))
+def _strain(over_x: Fields, item: Forcing, patch: Patch) -> Aim:
+    j = next(j for j, plate in enumerate(over_x.beam.plates) if plate.patch == patch.id)
+    mean = plate_readings(over_x, item)[j].mean_strain
+    functional = Functional(mean.modal[0], -mean.voltage[0], np.zeros(over_x.beam.n_rigid))
     return replace(item.aim, output=functional, residual=float(mean.load[0]), derivative=0)
 
 

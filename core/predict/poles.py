@@ -34,7 +34,7 @@ def circuit_poles(spectra: list[Spectrum]) -> tuple[Pole, ...]:
         return ()
     first = spectra[0]
     own = np.flatnonzero(first.mechanical_share < OWN)
-    poles = [_pole(first, int(i), int(first.owner[i]) + 1 if first.oscillatory[i] else None) for i in own]
+    poles = [_pole(first, int(i), int(first.dominant[i]) + 1 if first.oscillatory[i] else None) for i in own]
     return tuple(sorted(poles, key=lambda pole: abs(pole.value_rad_s)))
 
 
@@ -43,7 +43,7 @@ def unstable_sentences(spectra: list[Spectrum]) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for mode, spectrum in enumerate(spectra):
         for i in np.flatnonzero(spectrum.unstable):
-            if spectrum.oscillatory[i] and spectrum.owner[i] != mode:
+            if spectrum.oscillatory[i] and spectrum.dominant[i] != mode:
                 continue
             found[_sentence(spectrum, int(i))] = None
     return tuple(found)
@@ -53,7 +53,7 @@ def _sentence(spectrum: Spectrum, i: int) -> str:
     s = complex(spectrum.value_rad_s[i])
     if spectrum.oscillatory[i]:
         return (
-            f"Unstable: mode {int(spectrum.owner[i]) + 1} grows at {words.frequency(abs(s) / (2 * np.pi))}, "
+            f"Unstable: mode {int(spectrum.dominant[i]) + 1} grows at {words.frequency(abs(s) / (2 * np.pi))}, "
             f"by a factor e every {words.seconds(1 / s.real)}."
         )
     return f"Unstable: the circuit runs away without oscillation, by a factor e every {words.seconds(1 / s.real)}."

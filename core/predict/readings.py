@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.piezo.package import CeramicPlate
-from core.predict.arms import ceramic_arms
 from core.predict.fields import SAMPLES, Fields
 from core.predict.forcing import Forcing
+from core.predict.lever_arms import ceramic_lever_arms
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -70,13 +70,13 @@ class PlateReadings:
     mean_strain: Readings
 
 
-def plate_readings(sampled: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
+def plate_readings(over_x: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
     """Readings of every ceramic under a load."""
-    rest, curvature = _rest(sampled, item)
-    voltages = _voltages(sampled, rest)
-    stretches = [each.ravel() for each in sampled.membranes]
+    rest, curvature = _rest(over_x, item)
+    voltages = _voltages(over_x, rest)
+    stretches = [each.ravel() for each in over_x.membranes]
     return tuple(
-        _plate(sampled, j, curvature, voltages, stretches) for j in range(len(sampled.beam.plates))
+        _plate(over_x, j, curvature, voltages, stretches) for j in range(len(over_x.beam.plates))
     )
 
 
@@ -85,20 +85,20 @@ def group_voltages(groups: int, modes: int) -> Readings:
     return Readings(np.zeros((groups, modes)), np.zeros(groups), np.eye(groups))
 
 
-def _rest(sampled: Fields, item: Forcing) -> tuple[Array, Readings]:
+def _rest(over_x: Fields, item: Forcing) -> tuple[Array, Readings]:
     """Static answer of the truncated modes to the load and to each group's voltage (1 + G, n), and the
     curvature everywhere, (e s) rows."""
-    beam = sampled.beam
+    beam = over_x.beam
     rows = np.vstack([item.load_row[None], -beam.group_theta_rows])
     rest = rows - (rows @ beam.units.T) @ beam.units
-    static = sampled.curvature_of(rest).reshape(len(rest), -1)
-    modal = sampled.mode_curvature.reshape(len(sampled.mode_curvature), -1)
+    static = over_x.curvature_of(rest).reshape(len(rest), -1)
+    modal = over_x.mode_curvature.reshape(len(over_x.mode_curvature), -1)
     return rest, Readings(modal.T, static[0], static[1:].T)
 
 
-def _voltages(sampled: Fields, rest: Array) -> Readings:
+def _voltages(over_x: Fields, rest: Array) -> Readings:
     """(J rows) voltage across each ceramic: its share of its group's, and what floats in a series."""
-    beam = sampled.beam
+    beam = over_x.beam
     terminals = beam.terminals
     out = Readings(
         np.zeros((len(beam.plates), len(beam.omega_rad_s))),
@@ -114,25 +114,25 @@ def _voltages(sampled: Fields, rest: Array) -> Readings:
 
 
 def _plate(
-    sampled: Fields, j: int, curvature: Readings, voltages: Readings, stretches: list[Array]
+    over_x: Fields, j: int, curvature: Readings, voltages: Readings, stretches: list[Array]
 ) -> PlateReadings:
-    plate = sampled.beam.plates[j]
-    elements = sampled.under(plate)
-    samples = sampled.x_m.shape[1]
+    plate = over_x.beam.plates[j]
+    elements = over_x.under(plate)
+    samples = over_x.x_m.shape[1]
     at = (elements[:, None] * samples + np.arange(samples)).ravel()
     own = Readings(voltages.modal[j : j + 1], voltages.load[j : j + 1], voltages.voltage[j : j + 1])
     bent = Readings(curvature.modal[at], curvature.load[at], curvature.voltage[at])
     stretch = voltages.weighed(np.array([m[at] for m in stretches]).T.reshape(len(at), len(stretches)))
-    arms = ceramic_arms(sampled, plate, elements).reshape(2, -1)
-    sides = [_scaled(bent, -arm).plus(stretch) for arm in arms]
-    middle = _scaled(bent, -arms.mean(axis=0)).plus(stretch)
-    shear, shear_x = _shear(plate, middle, own, sampled.x_m[elements].ravel())
-    length = np.diff(sampled.x_m[elements][:, [0, -1]], axis=1)
+    lever_arms = ceramic_lever_arms(over_x, plate, elements).reshape(2, -1)
+    sides = [_scaled(bent, -arm).plus(stretch) for arm in lever_arms]
+    middle = _scaled(bent, -lever_arms.mean(axis=0)).plus(stretch)
+    shear, shear_x = _shear(plate, middle, own, over_x.x_m[elements].ravel())
+    length = np.diff(over_x.x_m[elements][:, [0, -1]], axis=1)
     weights = (length * _BOOLE).reshape(1, -1)
     total = float(weights.sum())
     return PlateReadings(
         strain=Readings.stacked(sides),
-        x_m=np.tile(sampled.x_m[elements].ravel(), 2),
+        x_m=np.tile(over_x.x_m[elements].ravel(), 2),
         shear=shear,
         shear_x_m=shear_x,
         voltage=own,

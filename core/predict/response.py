@@ -137,7 +137,7 @@ def resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: in
         centres.append(o[use])
         widths.append(o[use] * np.maximum(z[use], 1e-5))
     own = [
-        s.value_rad_s[s.oscillatory & (s.owner == mode) & (s.mechanical_share > 1e-3)]
+        s.value_rad_s[s.oscillatory & (s.dominant == mode) & (s.mechanical_share > 1e-3)]
         for mode, s in enumerate(spectra)
     ]
     if own:

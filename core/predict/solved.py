@@ -11,7 +11,7 @@ import numpy as np
 from core.circuit.spectrum import Spectrum
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
-from core.predict import growing
+from core.predict import unstable
 from core.predict.fields import Fields, fields, shapes
 from core.predict.forcing import Forcing, response_words
 from core.predict.leads import Leads, lead_voltages
@@ -85,7 +85,7 @@ class Solved:
     def vibration(self) -> Vibration:
         """What the active load does to every ceramic and group."""
         if self.unstable:
-            return growing.vibration(self.over_x, self.side)
+            return unstable.vibration(self.over_x, self.side)
         return vibrate(self.over_x, self.side, self.sampled, self.stretches)
 
     @cached_property
@@ -123,4 +123,4 @@ class Solved:
             words = patch_words(item, self.candidate, view, span)
             curves = response(self._shown, forcing.load, *words, BEFORE_LABELS["patch shorted"])
             curves = without_before(curves) if view.output == "voltage" else curves
-        return growing.curves(curves) if self.unstable else curves
+        return unstable.curves(curves) if self.unstable else curves

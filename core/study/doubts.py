@@ -20,7 +20,7 @@ from core.predict.predict import held_circuits, predict
 from core.predict.prediction import Prediction
 from core.project.candidate import Candidate
 from core.project.model import Project
-from core.study.tolerance.sampled import with_sample
+from core.study.tolerance.samples import with_sample
 from core.study.tolerance.uncertain import Uncertain, uncertain_inputs
 
 SOFT_CLAMP = 1.0 / 50.0

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from app.fields import ChoiceField
 from app.panels.input_panel import EDITORS
 from app.results.chart import Chart
-from app.results.section import Section
+from app.results.section import ResultSection
 from core.project import library
 from tests.app.conftest import discard_changes
 
@@ -186,7 +186,7 @@ def test_over_a_chart_the_wheel_scrolls_and_with_ctrl_zooms(window, project, qtb
         window.resize(1300, 600)
     qtbot.wait(300)
     chart = window.findChild(Chart, name)
-    for section in window.findChildren(Section):
+    for section in window.findChildren(ResultSection):
         if section.isAncestorOf(chart):
             section.set_folded(False)
     bring_up(chart)

@@ -16,7 +16,7 @@ import pytest
 from core.piezo.layout import solve
 from core.project import library
 from core.study.executors import local_executor
-from core.study.tolerance.sampled import draw, with_sample
+from core.study.tolerance.samples import draw, with_sample
 from core.study.tolerance.tolerance import evaluate, request_of, tolerance_study
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination

@@ -40,7 +40,7 @@ def test_poles_with_a_tuned_circuit(kind, mode):
     system = coupled_system(beam, made.candidate())
     values = system.connections[0].values
     found = spectrum_at(system, float(beam.omega_rad_s[mode - 1]))
-    pick = found.oscillatory & (found.owner < 5)
+    pick = found.oscillatory & (found.dominant < 5)
     ours = found.value_rad_s[pick]
     assert len(ours) == (5 if kind == "resistor" else 6)
     exact = poles(cantilever_chain(False, True), ours, lambda s: IMPEDANCE[kind](values, s))

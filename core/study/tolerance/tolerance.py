@@ -25,7 +25,7 @@ from core.study.executors import Job, Progress, Stopwatch, run_chunks
 from core.study.layouts import KEPT, Layouts, layouts
 from core.study.temperature.temperature import served_modes
 from core.study.tolerance.ranking import Cause, main_causes
-from core.study.tolerance.sampled import Spread, draw, is_possible, variation_of
+from core.study.tolerance.samples import Spread, draw, is_possible, variation_of
 from core.study.tolerance.uncertain import Uncertain, uncertain_inputs
 
 Array = NDArray[np.float64]

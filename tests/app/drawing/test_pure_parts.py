@@ -20,7 +20,7 @@ from app.drawing.refine import refined
 from app.drawing.snapping import Feature, Snapper, snapper
 from app.drawing.structure_view import structure_view
 from app.drawing.surface import arrangement_of
-from app.drawing.tracking import follow, likeness
+from app.drawing.tracking import follow, mac
 from app.drawing.view_model import drawing_view
 from core.predict.fields import strain_nodes
 from core.project.structure import Layer, Piece
@@ -101,20 +101,20 @@ def test_a_patch_does_not_snap_to_a_keep_out_of_the_other_face():
 def test_modes_that_cross_keep_their_names():
     shapes = stand_in.shapes(4)
     crossed = shapes.deflection[[0, 2, 1, 3]] * -1.0
-    like = likeness(shapes.x_m, shapes.deflection, shapes.x_m, crossed)
+    like = mac(shapes.x_m, shapes.deflection, shapes.x_m, crossed)
     assert follow((1, 2, 3, 4), like) == (1, 3, 2, 4)
 
 
 def test_a_small_change_on_another_grid_changes_no_name():
     old, new = stand_in.shapes(5, 151, span=0.3), stand_in.shapes(5, 87, span=0.31)
-    like = likeness(old.x_m, old.deflection, new.x_m, new.deflection)
+    like = mac(old.x_m, old.deflection, new.x_m, new.deflection)
     assert follow((1, 2, 3, 4, 5), like) == (1, 2, 3, 4, 5)
     assert follow((2, 1, 3, 4, 5), like) == (2, 1, 3, 4, 5)
 
 
 def test_an_extra_mode_takes_an_unused_name():
     old, new = stand_in.shapes(3), stand_in.shapes(4)
-    names = follow((1, 3, 2), likeness(old.x_m, old.deflection, new.x_m, new.deflection))
+    names = follow((1, 3, 2), mac(old.x_m, old.deflection, new.x_m, new.deflection))
     assert names == (1, 3, 2, 4)
 
 

@@ -16,7 +16,7 @@ from core.project import library, store
 from core.project.model import Tolerance
 from core.study.placement.placement_error import drawing_figure, placement_error
 from core.study.tolerance.ranking import correlation_and_share
-from core.study.tolerance.sampled import draw, with_sample
+from core.study.tolerance.samples import draw, with_sample
 from core.study.tolerance.tolerance import BLOCK, evaluate, request_of, tolerance_study
 from core.study.tolerance.uncertain import RIGID, tolerance_of, uncertain_inputs
 

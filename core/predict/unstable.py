@@ -32,10 +32,10 @@ def decay(ring: RingDown) -> RingDown:
     )
 
 
-def vibration(sampled: Fields, side: Side) -> Vibration:
+def vibration(over_x: Fields, side: Side) -> Vibration:
     """Unbounded strain, voltage, shear and power in every ceramic and group."""
     groups = np.full(len(side.system.connections), np.inf)
     both = (-np.inf, np.inf)
     state = PlateState(both, (None, None), both, np.inf, None)
-    words = load_sentence(side.forcing, sampled.beam.spec.span_m)
-    return Vibration((state,) * len(sampled.beam.plates), groups, groups, groups, groups, words)
+    words = load_sentence(side.forcing, over_x.beam.spec.span_m)
+    return Vibration((state,) * len(over_x.beam.plates), groups, groups, groups, groups, words)
