@@ -8,13 +8,19 @@ from typing import Generic, TypeVar
 from core.beam.free_strip import plane_stress
 from core.beam.spec import warming
 from core.beam.varied import Number, Variation, number
-from core.project.patch import Ceramic
+from core.project.patch import Ceramic, Package, Patch
 from core.project.structure import Level
 
 N = TypeVar("N", bound=Number)
 
 VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12
 """CODATA 2018."""
+
+
+def free_capacitance_f(patch: Patch, package: Package) -> float:
+    """Capacitance of the unbonded patch at 1 kHz, one ceramic of it: eps33T l b / t."""
+    permittivity = package.ceramic.eps33t_relative.value * VACUUM_PERMITTIVITY_F_M
+    return permittivity * patch.length_m * patch.width_m / package.ceramic_thickness_m
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ from core.handover.drawing.dimensions import number
 from core.handover.sheet.edges import LOOKING
 from core.handover.sheet.package_data import (
     capacitance_tolerance,
-    free_capacitance_f,
     heat_limit,
     is_ceramic,
     largest_clamping_drop,
@@ -21,6 +20,7 @@ from core.handover.sheet.package_data import (
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import room_words
+from core.piezo.ceramic import free_capacitance_f
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
 from core.project.candidate import Candidate

@@ -10,21 +10,15 @@ import re
 from dataclasses import dataclass
 
 from core.handover.drawing.items import SheetError
-from core.project.patch import Package, Patch
+from core.piezo.ceramic import VACUUM_PERMITTIVITY_F_M
+from core.project.patch import Package
 from core.project.sheet import Sheet
 from core.units import words
 
-VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12
 USUAL_CAPACITANCE_TOLERANCE = 0.2
 """Where the package states none: suppliers' standard tolerance at 1 kHz."""
 CERAMIC_DENSITY_KG_M3 = 4000.0
 """Above it the active layer is a (lead-bearing) ceramic, below it a polymer film."""
-
-
-def free_capacitance_f(patch: Patch, package: Package) -> float:
-    """Capacitance of the unbonded patch at 1 kHz: eps33T l b / t."""
-    permittivity = package.ceramic.eps33t_relative.value * VACUUM_PERMITTIVITY_F_M
-    return permittivity * patch.length_m * patch.width_m / package.ceramic_thickness_m
 
 
 def capacitance_tolerance(package: Package) -> float:

@@ -19,7 +19,6 @@ from core.handover.sheet.notes import (
 from core.handover.sheet.package_data import (
     capacitance_tolerance,
     check_cure,
-    free_capacitance_f,
     heat_limit,
     largest_clamping_drop,
 )
@@ -36,6 +35,7 @@ from core.handover.text.shop import (
     identity,
     subjects,
 )
+from core.piezo.ceramic import free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
 from core.units import words

@@ -12,7 +12,6 @@ from core.handover.sheet.notes import shown_remarks
 from core.handover.sheet.package_data import (
     VACUUM_PERMITTIVITY_F_M,
     capacitance_tolerance,
-    free_capacitance_f,
     heat_limit,
     is_ceramic,
 )
@@ -27,6 +26,7 @@ from core.handover.text.shop import (
     identity,
     subjects,
 )
+from core.piezo.ceramic import free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
 from core.project.record import Constant
