@@ -48,8 +48,9 @@ class Layouts:
     def system(self) -> CoupledSystem:
         tunings = [g.circuit.tuning for g in self.candidate.groups if g.circuit.tuning is not None]
         looks_at_response = any(t.rule == "optimum" and t.goal in AIMED for t in tunings)
-        item = forcing(self.beam, active_load(self.project), self.project.view)
-        aim = item.tuning_aim if looks_at_response else None
+        aim = None
+        if looks_at_response:
+            aim = forcing(self.beam, active_load(self.project), self.project.view).tuning_aim
         return coupled_system(self.beam, self.candidate, aim, self.variation)
 
     def damping(self, modes: int) -> Array:

@@ -6,7 +6,9 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.project import library
-from core.project.model import Circuit, Group, Member, Profile, Project, Tuning
+from core.project.candidate import Circuit, Group, Member, Tuning
+from core.project.model import Project
+from core.project.record import Profile
 
 PATCHES, GROUPS = 12, 6
 LENGTH_M = 0.05

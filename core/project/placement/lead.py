@@ -8,16 +8,16 @@ holes and other packages.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from core.project.candidate import Candidate
-from core.project.checking import mm
+from core.project.checking import by_identity, mm
 from core.project.patch import Package, Patch
-from core.project.placement.obstacles import FLUSH_M, Kind, can_be_drawn, surroundings
-from core.project.placement.shapes import Boxes, stretches
+from core.project.placement.obstacles import FLUSH_M, Kind, Obstacle, can_be_drawn, surroundings
+from core.project.placement.shapes import Boxes, stretches_each
 from core.project.plan import package_margins
 from core.project.structure import Structure
 
@@ -49,26 +49,71 @@ def lead_run(
     exit: str | None = None,
 ) -> LeadRun:  # fmt: skip
     """How a patch's lead runs at its exit, or at another. KeyError for a package that is not there."""
-    package = {p.name: p for p in packages}[patch.package]
-    needed = max(RELIEF_M, package.lead_bend_radius_m)
-    if not can_be_drawn(patch, package):
-        return LeadRun(math.inf, needed)
-    edge, angle = _mouth(patch, package, exit or patch.lead_exit)
-    way = (math.cos(angle), math.sin(angle))
-    free, limit = math.inf, None
-    for thing in surroundings(structure, packages, candidate, patch):
-        mouth = edge.shrunk(thing.tolerance_m)
-        ahead = [a + float(mouth.half_l[0]) for a, b in stretches(thing.shape, mouth, way) if b > 0.0]
-        if ahead and max(ahead[0], 0.0) < free:
-            free, limit = max(ahead[0], 0.0), thing
-    return LeadRun(free, needed, limit.name if limit else "", limit.kind if limit else None)
+    return lead_runs(structure, packages, candidate, [(patch, exit or patch.lead_exit)])[0]
 
 
 def free_exits(
     structure: Structure, packages: tuple[Package, ...], candidate: Candidate, patch: Patch
 ) -> tuple[str, ...]:
     """The exits at which bend and strain relief find room."""
-    return tuple(exit for exit in EXITS if lead_run(structure, packages, candidate, patch, exit).fits)
+    runs = lead_runs(structure, packages, candidate, [(patch, exit) for exit in EXITS])
+    return tuple(exit for exit, run in zip(EXITS, runs, strict=True) if run.fits)
+
+
+def lead_runs(
+    structure: Structure, packages: tuple[Package, ...], candidate: Candidate, leads: Sequence[tuple[Patch, str]]
+) -> list[LeadRun]:
+    """How each lead, of a patch at an exit, runs; asked of all at once. KeyError for a package that is not there."""
+    by_name = {p.name: p for p in packages}
+    needed = [max(RELIEF_M, by_name[patch.package].lead_bend_radius_m) for patch, _ in leads]
+    drawn = [k for k, (patch, _) in enumerate(leads) if can_be_drawn(patch, by_name[patch.package])]
+    things = {patch: surroundings(structure, packages, candidate, patch) for patch in {leads[k][0] for k in drawn}}
+    mouths = [_mouth(leads[k][0], by_name[leads[k][0].package], leads[k][1]) for k in drawn]
+    first = _first_met(mouths, [things[leads[k][0]] for k in drawn])
+    out = [LeadRun(math.inf, each) for each in needed]
+    for k, met in zip(drawn, first, strict=True):
+        if met is not None:
+            out[k] = LeadRun(met[0], needed[k], met[2].name, met[2].kind)
+    return out
+
+
+def _first_met(
+    mouths: list[tuple[Boxes, float]], things: list[tuple[Obstacle, ...]]
+) -> list[tuple[float, int, Obstacle] | None]:
+    """Of each mouth and the way it faces, among the things about it: how far, in which place of their order and what
+    it meets first."""
+    out: list[tuple[float, int, Obstacle] | None] = [None] * len(mouths)
+    asked: dict[Obstacle, list[tuple[int, int]]] = {}
+    for k, about in enumerate(things):
+        for rank, thing in enumerate(about):
+            asked.setdefault(thing, []).append((k, rank))
+    if not asked:
+        return out
+    edges = Boxes(*(np.concatenate([getattr(box, f.name) for box, _ in mouths]) for f in fields(Boxes)))
+    angle = np.array([a for _, a in mouths])
+    way = (np.cos(angle), np.sin(angle))
+    for thing, askers in asked.items():
+        near = _ahead(thing, edges, way)
+        askers = [(k, rank) for k, rank in askers if near[k]]
+        if not askers:
+            continue
+        which = np.array([k for k, _ in askers])
+        mouth = edges.only(which).shrunk(thing.tolerance_m)
+        found = stretches_each(thing.shape, mouth, (way[0][which], way[1][which]))
+        for (k, rank), over, half in zip(askers, found, mouth.half_l.tolist(), strict=True):
+            ahead = next((a for a, b in over if b > 0.0), math.inf)
+            met = (max(ahead + half, 0.0), rank, thing)
+            before = out[k]
+            if ahead < math.inf and (before is None or met[:2] < before[:2]):
+                out[k] = met
+    return out
+
+
+def _ahead(thing: Obstacle, mouths: Boxes, way: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
+    """(P,) whether a mouth can meet the thing at all, by where the two are along x."""
+    on, back = way[0] > 1e-9, way[0] < -1e-9
+    reach, (low, high) = mouths.reach_x, thing.x_m
+    return (on | (mouths.x + reach > low)) & (back | (mouths.x - reach < high))
 
 
 def _mouth(patch: Patch, package: Package, exit: str) -> tuple[Boxes, float]:
@@ -84,17 +129,21 @@ def _mouth(patch: Patch, package: Package, exit: str) -> tuple[Boxes, float]:
     return Boxes(x * one, y * one, 2.0 * FLUSH_M * one, half * one, angle * one), angle
 
 
+@by_identity
 def lead_cautions(
     structure: Structure, packages: tuple[Package, ...], candidate: Candidate
-) -> Iterator[tuple[Patch, LeadRun, str]]:
+) -> tuple[tuple[Patch, LeadRun, str], ...]:
     """A sentence for every lead that finds no room, with the exits at which it would."""
-    by_name = {package.name for package in packages}
-    for patch in candidate.patches:
-        if patch.package not in by_name:
-            continue
-        run = lead_run(structure, packages, candidate, patch)
-        if not run.fits:
-            yield patch, run, lead_sentence(patch, run, free_exits(structure, packages, candidate, patch))
+    names = {package.name for package in packages}
+    patches = [p for p in candidate.patches if p.package in names]
+    runs = lead_runs(structure, packages, candidate, [(p, p.lead_exit) for p in patches])
+    short = [(p, run) for p, run in zip(patches, runs, strict=True) if not run.fits]
+    others = lead_runs(structure, packages, candidate, [(p, exit) for p, _ in short for exit in EXITS])
+    out = []
+    for k, (patch, run) in enumerate(short):
+        each = zip(EXITS, others[k * len(EXITS) : (k + 1) * len(EXITS)], strict=True)
+        out.append((patch, run, lead_sentence(patch, run, tuple(exit for exit, way in each if way.fits))))
+    return tuple(out)
 
 
 def lead_sentence(patch: Patch, run: LeadRun, exits: tuple[str, ...]) -> str:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -268,6 +269,7 @@ def _zone(zone: KeepOut) -> Obstacle:
     return Obstacle("keep-out", Ring.of(corners), name, words, solid=True, x_m=(low, high), faces=faces(zone.face))
 
 
+@lru_cache(maxsize=256)
 def _package(patch: Patch, package: Package) -> Obstacle:
     box = package_boxes(patch, package_margins(package))
     corners = box.corners[0]

@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Direction = tuple[float, float]
+Directions = tuple[Array | float, Array | float]
+"""One for all boxes, or arrays (P,) of one each."""
 Stretch = tuple[float, float]
 """An open interval of shifts, m; its ends may be infinite."""
 
@@ -44,7 +46,7 @@ class Boxes:
     def shrunk(self, by_m: float) -> Boxes:
         return replace(self, half_l=self.half_l - by_m, half_b=self.half_b - by_m)
 
-    def shifted(self, shift: Array | float, direction: Direction) -> Boxes:
+    def shifted(self, shift: Array | float, direction: Directions) -> Boxes:
         return replace(self, x=self.x + shift * direction[0], y=self.y + shift * direction[1])
 
     def only(self, which: NDArray[np.intp]) -> Boxes:
@@ -77,7 +79,7 @@ class Boxes:
 class Shape(Protocol):
     """Something that rectangles can lie over."""
 
-    def shifts(self, boxes: Boxes, direction: Direction) -> tuple[Array, Array]:
+    def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
         """(P, N) ends of the open intervals of shifts at which a box crosses each of N boundaries."""
         ...
 
@@ -97,9 +99,9 @@ class End:
     x_m: float
     outward: int
 
-    def shifts(self, boxes: Boxes, direction: Direction) -> tuple[Array, Array]:
+    def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
         depth = boxes.reach_x - self.outward * (self.x_m - boxes.x)
-        rate = np.full((len(boxes), 1), self.outward * direction[0])
+        rate = np.broadcast_to(np.reshape(self.outward * direction[0], (-1, 1)), (len(boxes), 1))
         return _window(-depth[:, None], np.full((len(boxes), 1), np.inf), rate)
 
     def holds(self, boxes: Boxes) -> Bools:
@@ -123,7 +125,7 @@ class Disc:
         x, y = self.x_m - boxes.x, self.y_m - boxes.y
         return x * c + y * s, y * c - x * s
 
-    def shifts(self, boxes: Boxes, direction: Direction) -> tuple[Array, Array]:
+    def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
         """The middle crosses the box widened by the radius with rounded corners: a convex body, and
         the union of two rectangles and four circles."""
         c, s = boxes.turn
@@ -170,8 +172,9 @@ class Ring:
         """What lies within a closed line of corners (M, 2)."""
         return Ring(corners, sides(corners))
 
-    def shifts(self, boxes: Boxes, direction: Direction) -> tuple[Array, Array]:
+    def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
         c, s = (v[:, None] for v in boxes.turn)
+        direction = (np.reshape(direction[0], (-1, 1)), np.reshape(direction[1], (-1, 1)))
         x0, y0, x1, y1 = (self.segments[:, k] - (boxes.y if k % 2 else boxes.x)[:, None] for k in range(4))
         u0, v0, u1, v1 = x0 * c + y0 * s, y0 * c - x0 * s, x1 * c + y1 * s, y1 * c - x1 * s
         du, dv = direction[0] * c + direction[1] * s, direction[1] * c - direction[0] * s
@@ -239,28 +242,48 @@ def overlaps(shape: Shape, boxes: Boxes) -> Bools:
 
 
 def stretches(shape: Shape, box: Boxes, direction: Direction) -> list[Stretch]:
-    """Every open interval of shifts at which one box lies over the shape, apart and in order.
+    """Every open interval of shifts at which one box lies over the shape, apart and in order."""
+    return stretches_each(shape, box, direction)[0]
 
-    Between two boundaries it stays on one side of them, so one look there is enough.
+
+def stretches_each(shape: Shape, boxes: Boxes, direction: Directions) -> list[list[Stretch]]:
+    """`stretches` of each of many boxes, with a direction of its own each where that is two arrays (P,).
+
+    Between two boundaries a box stays on one side of them, so one look there is enough.
     """
-    low, high = (side[0] for side in shape.shifts(box, direction))
-    crossing = sorted((float(a), float(b)) for a, b in zip(low, high, strict=True) if a < b)
+    low, high = (side.tolist() for side in shape.shifts(boxes, direction))
+    every = [_merged([(a, b) for a, b in zip(*ends, strict=True) if a < b]) for ends in zip(low, high, strict=True)]
+    gaps = [
+        (p, gap)
+        for p, merged in enumerate(every)
+        for gap in pairwise([-np.inf, *(end for stretch in merged for end in stretch), np.inf])
+    ]
+    gaps = [(p, (a, b)) for p, (a, b) in gaps if a < b and (a, b) not in every[p]]
+    which = np.array([p for p, _ in gaps], dtype=np.intp)
+    shift = np.array([_within(gap) for _, gap in gaps])
+    x_way, y_way = (d[which] if isinstance(d, np.ndarray) else d for d in direction)
+    held = shape.holds(boxes.only(which).shifted(shift, (x_way, y_way))).tolist() if gaps else []
+    for (p, gap), over in zip(gaps, held, strict=True):
+        if over:
+            every[p].append(gap)
+    return [_joined(sorted(found)) for found in every]
+
+
+def _merged(crossing: list[Stretch]) -> list[Stretch]:
+    """Intervals that overlap as one, in order."""
     merged: list[Stretch] = []
-    for a, b in crossing:
+    for a, b in sorted(crossing):
         if merged and a < merged[-1][1]:
             merged[-1] = (merged[-1][0], max(merged[-1][1], b))
         else:
             merged.append((a, b))
-    if not merged:
-        return [(-np.inf, np.inf)] if shape.holds(box)[0] else []
-    between = [(p[1], q[0]) for p, q in pairwise(merged)]
-    gaps = [(-np.inf, merged[0][0]), *between, (merged[-1][1], np.inf)]
-    out = merged + [g for g in gaps if g[0] < g[1] and shape.holds(box.shifted(_within(g), direction))[0]]
-    return _joined(sorted(out))
+    return merged
 
 
 def _within(gap: Stretch) -> float:
     a, b = gap
+    if np.isinf(a) and np.isinf(b):
+        return 0.0
     if np.isinf(a):
         return b - BEYOND_M
     return a + BEYOND_M if np.isinf(b) else 0.5 * (a + b)
