@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from app.fields.choice import ChoiceField
 from app.fields.constant import ConstantField, ConstantHeading
-from app.fields.described import list_for, quantity_for
+from app.fields.described import column_for, list_for, quantity_for
 from app.fields.number_list import NumberListField
 from app.fields.origin import OriginMark
 from app.fields.quantity import QuantityField
@@ -30,6 +30,7 @@ __all__ = [
     "SwitchField",
     "TextField",
     "TypedField",
+    "column_for",
     "list_for",
     "quantity_for",
     "quantity_row",

@@ -7,6 +7,7 @@ from typing import Any, TypedDict
 
 from app.fields.number_list import NumberListField
 from app.fields.quantity import QuantityField
+from app.fields.table_model import Column
 from core.project.fields import FIELDS
 
 
@@ -25,9 +26,14 @@ def quantity_for(key: str, label: str = "", **options: Any) -> QuantityField:
 
 def list_for(key: str, label: str = "", **options: Any) -> NumberListField:
     """The same for a list of numbers."""
-    limits = limits_of(key)
-    return NumberListField(
-        FIELDS[key].unit, label or FIELDS[key].label, limits.get("low"), limits.get("high"), **options
+    return NumberListField(FIELDS[key].unit, label or FIELDS[key].label, **limits_of(key), **options)
+
+
+def column_for(key: str, title: str = "", name: str = "", **options: Any) -> Column:
+    """A table's column for the input `key`; `name` where its cells have another than the input's own."""
+    field = FIELDS[key]
+    return Column(
+        name or key.rpartition(".")[2], title or field.label, unit=field.unit, **limits_of(key), **options
     )
 
 

@@ -17,8 +17,9 @@ class NumberListField(TypedField[tuple[float, ...]]):
     """
 
     def __init__(self, unit: str, label: str, low: float | None = None, high: float | None = None,
-                 *, optional: bool = False, hint: str = "", parent: QWidget | None = None) -> None:
-        super().__init__(unit, label, low, high, optional=optional, hint=hint, parent=parent)
+                 *, above: float | None = None, optional: bool = False, hint: str = "",
+                 parent: QWidget | None = None) -> None:
+        super().__init__(unit, label, low, high, above=above, optional=optional, hint=hint, parent=parent)
 
     def _read(self) -> tuple[float, ...]:
         texts = [text for text in re.split(r"\s*;\s*|\s+(?=[-+]?\d)", self.text().strip()) if text]

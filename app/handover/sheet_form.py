@@ -147,7 +147,7 @@ class SheetForm(QScrollArea):
 
     def _add_parts(self) -> None:
         self._heading("Purchase")
-        self._parts = QuantityField("1", "Parts of the batch", 0.0, 1e6, step=1.0, digits=0, parent=self._page)
+        self._parts = quantity_for("sheet.parts", step=1.0, digits=0, parent=self._page)
         self._parts.committed.connect(self._told)
         self._parts.previewed.connect(self._told)
         self._column.addWidget(FormRow("Parts of the batch", self._parts, parent=self._page))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import replace
 from PySide6.QtWidgets import QWidget
 
-from app.fields import ChoiceField, NumberListField, QuantityField
+from app.fields import ChoiceField, list_for, quantity_for
 from app.panels import words
 from app.panels.asked_fields import ModeListField, PeakChangeField
 from app.panels.bound import BoundRow, F
@@ -61,17 +61,17 @@ class AskedSection(InputSection):
         self.values: dict[str, BoundRow[Any]] = {
             "peak": self.row("Lower by", PeakChangeField("Lower by"), f"{path}.values"),
             "damping": self.row(
-                "At least", NumberListField("%", "At least", low=0.0, high=1.0), f"{path}.values"
+                "At least", list_for("asked.values.damping", "At least"), f"{path}.values"
             ),
             "settling": self.row(
                 "Settled within",
-                QuantityField("s", "Settled within", above=0.0),
+                quantity_for("asked.values.settling", "Settled within"),
                 f"{path}.values",
                 read=_first,
                 write=_with_first,
             ),
         }
-        at = QuantityField("degC", "Held at", low=-273.15, high=500.0, step=1.0, optional=True, hint="reference")
+        at = quantity_for("asked.temperature_c", "Held at", step=1.0, optional=True, hint="reference")
         self.row("Held at", at, f"{path}.temperature_c")
         self.under = self.row("Under", ChoiceField[object]("Under"), f"{path}.load")
 

@@ -6,17 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QWidget
 
-from app.fields import Column
+from app.fields import Column, column_for
 from app.panels.table_dialog import Records, TableDialog
-from core.project.fields import FIELDS
 from core.project.model import Project
 from core.project.placement.free_place import free_hole
 from core.project.structure import CutOut, GroundSpring, PointMass
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-
-AT = Column("x_m", "From root", unit="mm", low=0.0, default=0.0)
 
 
 
@@ -38,18 +35,20 @@ class FreeOfPackages(Records):
 MASSES = AtTheTip(
     "structure.masses", "Masses", "with their rotary inertia about their own centre", PointMass,
     (
-        Column("name", "Name", "text", default="mass"), AT,
-        Column("mass_kg", "Mass", unit=FIELDS["masses.mass_kg"].unit, low=0.0, default=0.01),
-        Column("rotary_inertia_kg_m2", "Rotary inertia", unit=FIELDS["masses.rotary_inertia_kg_m2"].unit, low=0.0, default=0.0),
+        Column("name", "Name", "text", default="mass"),
+        column_for("masses.x_m", "From root", default=0.0),
+        column_for("masses.mass_kg", default=0.01),
+        column_for("masses.rotary_inertia_kg_m2", default=0.0),
     ),
     "mass",
 )  # fmt: skip
 SPRINGS = AtTheTip(
     "structure.springs", "Springs to ground", "against sideways motion and against turning", GroundSpring,
     (
-        Column("name", "Name", "text", default="spring"), AT,
-        Column("k_t_n_m", "Sideways", unit=FIELDS["k_t_n_m"].unit, low=0.0, default=1e3),
-        Column("k_r_nm_rad", "Turning", unit=FIELDS["k_r_nm_rad"].unit, low=0.0, default=0.0),
+        Column("name", "Name", "text", default="spring"),
+        column_for("springs.x_m", "From root", default=0.0),
+        column_for("k_t_n_m", "Sideways", default=1e3),
+        column_for("k_r_nm_rad", "Turning", default=0.0),
     ),
     "spring",
 )  # fmt: skip
@@ -58,11 +57,11 @@ CUT_OUTS = FreeOfPackages(
     CutOut,
     (
         Column("kind", "Kind", "choice", choices=(("hole", "hole"), ("slot", "slot")), default="hole"),
-        Column("x_m", "Centre from root", unit="mm", low=0.0, default=0.0),
-        Column("y_m", "Off centreline", unit="mm", default=0.0),
-        Column("diameter_m", "Diameter", unit="mm", low=0.0, default=0.005),
-        Column("length_m", "Slot length", unit="mm", low=0.0, default=0.0),
-        Column("width_m", "Slot width", unit="mm", low=0.0, default=0.0),
+        column_for("cut_outs.x_m", "Centre from root", default=0.0),
+        column_for("cut_outs.y_m", "Off centreline", default=0.0),
+        column_for("cut_outs.diameter_m", default=0.005),
+        column_for("cut_outs.length_m", "Slot length", default=0.0),
+        column_for("cut_outs.width_m", "Slot width", default=0.0),
     ),
     "cut-out",
 )  # fmt: skip

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QWidget
 
-from app.fields import QuantityField
+from app.fields import quantity_for
 from app.panels import library_edits
 from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
 from core.project import library
@@ -38,11 +38,11 @@ class MaterialsDialog(LibraryDialog):
         self.constant("poisson_ratio")
         self.optional_constant("youngs_modulus_across_pa")
         self.heading("Temperature")
-        self.value("Reference temperature", QuantityField("degC", "Reference temperature"),
+        self.value("Reference temperature", quantity_for("reference_temperature_c"),
                    "reference_temperature_c")
-        self.value("Constants hold from", QuantityField("degC", "Constants hold from"), "temperature_range_c",
+        self.value("Constants hold from", quantity_for("temperature_range_c", "Constants hold from"), "temperature_range_c",
                    read=low_of, write=with_low)
-        self.value("Constants hold up to", QuantityField("degC", "Constants hold up to"),
+        self.value("Constants hold up to", quantity_for("temperature_range_c", "Constants hold up to"),
                    "temperature_range_c", read=high_of, write=with_high)
 
     def offered(self) -> tuple[Material, ...]:

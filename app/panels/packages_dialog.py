@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QPushButton, QWidget
 
-from app.fields import ChoiceField, QuantityField, SwitchField, TextField, quantity_for
+from app.fields import ChoiceField, SwitchField, TextField, quantity_for
 from app.panels import library_edits
 from app.panels.edits import with_material_chosen
 from app.panels.library_dialog import LibraryDialog, high_of, low_of, with_high, with_low
@@ -92,9 +92,8 @@ class PackagesDialog(LibraryDialog):
         self.constant("loss_factor", "ceramic.loss_factor", "Mechanical loss")
         self.optional_constant("d32_c_n", "ceramic.d32_c_n")
         self.optional_constant("s22e_1_pa", "ceramic.s22e_1_pa")
-        self.value("Curie temperature", QuantityField("degC", "Curie temperature", optional=True,
-                   hint="not known"), "ceramic.curie_temperature_c")
-        self.value("Reference temperature", QuantityField("degC", "Reference temperature"),
+        self.value("Curie temperature", quantity_for("curie_temperature_c", optional=True, hint="not known"), "ceramic.curie_temperature_c")
+        self.value("Reference temperature", quantity_for("reference_temperature_c"),
                    "ceramic.reference_temperature_c")
         self._pair("Constants hold", "ceramic.temperature_range_c")
 
@@ -111,7 +110,7 @@ class PackagesDialog(LibraryDialog):
     def _pair(self, label: str, path: str) -> None:
         for words, read, write in (("from", low_of, with_low), ("up to", high_of, with_high)):
             called = f"{label} {words}"
-            self.value(called, QuantityField("degC", called), path, read=read, write=write)
+            self.value(called, quantity_for(path.removeprefix("ceramic."), called), path, read=read, write=write)
 
     def refresh(self) -> None:
         materials = library_edits.material_options(self.draft.shown)

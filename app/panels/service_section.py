@@ -8,7 +8,15 @@ import msgspec
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
-from app.fields import ChoiceField, Column, NumberTable, QuantityField, SwitchField, TextField, quantity_for
+from app.fields import (
+    ChoiceField,
+    Column,
+    NumberTable,
+    SwitchField,
+    TextField,
+    column_for,
+    quantity_for,
+)
 from app.panels import edits, words
 from app.panels.asked_section import without_load
 from app.panels.bound import BoundRow, ReadOut
@@ -25,12 +33,12 @@ if TYPE_CHECKING:
 
 FORCE_COLUMNS = (
     Column("name", "Static force", "text", default="service bend"),
-    Column("force_n", "Up", unit="N", default=1.0),
-    Column("x_m", "At", unit="mm", low=0.0, optional=True, hint="tip"),
+    column_for("static_forces.force_n", "Up", default=1.0),
+    column_for("static_forces.x_m", "At", optional=True, hint="tip"),
 )
 SPECTRUM_COLUMNS = (
-    Column("frequency_hz", "Frequency", unit="Hz", above=0.0, high=1e5, default=100.0),
-    Column("density_m2_s3", "Density", unit="gn2/Hz", above=0.0, default=0.1),
+    column_for("spectrum.frequency_hz", default=100.0),
+    column_for("spectrum.density_m2_s3", default=0.1),
 )
 
 
@@ -143,7 +151,7 @@ class ServiceSection(InputSection):
         self.row("Settled at", quantity_for("service.settle_to", "Settled at"), "service.settle_to")
 
     def _build_output(self) -> None:
-        self.row("Response of", QuantityField("mm", "Response of", low=0.0, optional=True, hint="tip"),
+        self.row("Response of", quantity_for("view.output_x_m", optional=True, hint="tip"),
                   "view.output_x_m")
         self.row("Shown as", ChoiceField("Shown as", words.OUTPUTS), "view.output")
         self.of_patch = self.row("Of patch", ChoiceField[str]("Of patch"), "view.output_patch", read=_output_patch)

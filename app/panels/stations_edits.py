@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from app.fields import Column
+from app.fields import Column, column_for
 from core.project import edit
 from core.project.record import Profile
 from core.project.structure import Layer, Piece, Structure
@@ -19,11 +19,11 @@ replace = msgspec.structs.replace
 def station_columns(structure: Structure) -> list[Column]:
     """Columns of the station table: x, width, and the thickness of each layer from the underside up."""
     layers = [
-        Column(f"t{number}", f"{number + 1} {layer.name}", unit="mm", low=0.0)
+        column_for("layers.thickness_m", f"{number + 1} {layer.name}", f"t{number}")
         for number, layer in enumerate(structure.layers)
     ]
     return [
-        Column("x", "From root", unit="mm", low=0.0), Column("w", "Width", unit="mm", above=0.0), *layers
+        column_for("structure.stations_m", "From root", "x"), column_for("structure.width_m", "Width", "w"), *layers
     ]
 
 
@@ -59,10 +59,10 @@ def piece_columns(materials: Sequence[tuple[str, str]]) -> list[Column]:
     names = tuple(materials)
     return [
         Column("material", "Material", "choice", choices=names, default=names[0][0] if names else ""),
-        Column("width_m", "Width of each", "list", unit="mm", above=0.0, optional=True, hint="the rest"),
-        Column("count", "How many", unit="1", low=1.0, default=1.0),
-        Column("start_m", "From", unit="mm", low=0.0, default=0.0),
-        Column("end_m", "To", unit="mm", low=0.0, optional=True, hint="tip"),
+        column_for("pieces.width_m", "Width of each", kind="list", optional=True, hint="the rest"),
+        column_for("pieces.count", "How many", default=1.0),
+        column_for("pieces.start_m", "From", default=0.0),
+        column_for("pieces.end_m", "To", optional=True, hint="tip"),
     ]
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
-from app.fields import ChoiceField, QuantityField, TextField, list_for, quantity_for
+from app.fields import ChoiceField, TextField, list_for, quantity_for
 from app.panels import edits, words
 from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.library_edits import material_options
@@ -59,7 +59,7 @@ class StructureSection(InputSection):
         self.from_f1.setToolTip("Type a measured f1; the stiffness of the root that gives it is found, with its range")
         self.add(self.from_f1)
         self.tip = self._support("Tip", "structure.tip")
-        self.row("Span", QuantityField("mm", "Span", above=0.0, high=100.0), "structure.stations_m",
+        self.row("Span", quantity_for("structure.span_m"), "structure.stations_m",
                   origin=True, read=_span, write=lambda project, _path, span_m: edit.with_span(project, span_m))
         self.even_width = self.row("&Width", quantity_for("structure.width_m", "Width"),
                                "structure.width_m", origin=True, read=_width)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QWidget
 
-from app.fields import Column
+from app.fields import Column, column_for
 from app.panels import words
 from app.panels.table_dialog import Records, TableDialog
 from core.project.structure import DatumFeature, KeepOut
@@ -41,10 +41,9 @@ KEEP_OUTS = KeepOuts(
     (
         Column("name", "Name", "text", default="keep clear"),
         Column("face", "Face", "choice", choices=words.ONE_OR_BOTH_FACES, default="top"),
-        Column("x_start_m", "From", unit="mm", default=0.0),
-        Column("x_end_m", "To", unit="mm", default=0.01),
-        Column("polygon_m", "Corners", "list", unit="mm", optional=True, hint="full width",
-               multiple=2),
+        column_for("keep_outs.x_start_m", "From", default=0.0),
+        column_for("keep_outs.x_end_m", "To", default=0.01),
+        column_for("keep_outs.polygon_m", kind="list", optional=True, hint="full width", multiple=2),
     ),
     "keep-out",
 )  # fmt: skip
@@ -52,10 +51,10 @@ DATUMS = Records(
     "structure.datums", "Datums", "features from which positions are measured; those at an end go with it, a hole is drawn", DatumFeature,
     (
         Column("name", "Name", "text", default="edge"),
-        Column("x_m", "From root", unit="mm", default=0.0),
+        column_for("datums.x_m", "From root", default=0.0),
         Column("touchable", "Can be touched", "switch", default=True),
-        Column("diameter_m", "Hole diameter", unit="mm", above=0.0, optional=True, hint="no hole"),
-        Column("y_m", "Off centreline", unit="mm", default=0.0),
+        column_for("datums.diameter_m", optional=True, hint="no hole"),
+        column_for("datums.y_m", "Off centreline", default=0.0),
     ),
     "datum",
 )  # fmt: skip

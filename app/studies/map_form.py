@@ -8,7 +8,13 @@ import numpy as np
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.fields import (
+    ChoiceField,
+    FormRow,
+    SwitchField,
+    list_for,
+    quantity_for,
+)
 from core.project.model import Project
 from core.project.served import served_mode
 from core.study.placement.map_values import AXES, OVER, QUANTITIES, Axis, MapRequest, Over
@@ -37,12 +43,12 @@ class MapForm(QWidget):
         self._fitted: object = None
         self.quantity = ChoiceField("Quantity", [(q, _LABELS[q]) for q in QUANTITIES], parent=self)
         self.mode = ChoiceField[int]("Mode", parent=self)
-        self.weights = NumberListField("1", "Weights of modes 1, 2, …", 0.0, parent=self)
+        self.weights = list_for("tuning.weights", "Weights of modes 1, 2, …", parent=self)
         self.weights.set_value((1.0, 1.0))
         pairs = [(over, axis) for over in OVER for axis in AXES if over != axis]
         self.axis = ChoiceField("Over", [(p, f"{OVER[p[0]]} and {AXES[p[1]]}") for p in pairs], parent=self)
-        self.low = QuantityField("mm", "From", above=0.0, high=10.0, parent=self)
-        self.high = QuantityField("mm", "To", above=0.0, high=10.0, parent=self)
+        self.low = quantity_for("patches.length_m", "From", parent=self)
+        self.high = quantity_for("patches.length_m", "To", parent=self)
         self.limits = SwitchField(
             "Grey layouts beyond static limits", "Grey what breaks a static limit", parent=self
         )

@@ -7,7 +7,15 @@ from typing import TypeVar, get_args
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from app.fields import ChoiceField, FormRow, NumberListField, QuantityField, SwitchField
+from app.fields import (
+    ChoiceField,
+    FormRow,
+    NumberListField,
+    QuantityField,
+    SwitchField,
+    list_for,
+    quantity_for,
+)
 from app.fields.plain import PlainLabel
 from app.panels.library_edits import package_options
 from app.studies.searched import with_choices
@@ -58,7 +66,7 @@ class SearchForm(QWidget):
         self.goal = self._add("Goal", ChoiceField("Goal", [(g, _GOALS[g]) for g in GOALS], parent=self))
         self.mode = self._add("Mode", ChoiceField[int]("Mode", parent=self))
         self.weights = self._add(
-            "Weights of modes 1, 2, …", NumberListField("1", "Weights of modes 1, 2, …", 0.0, parent=self)
+            "Weights of modes 1, 2, …", list_for("tuning.weights", "Weights of modes 1, 2, …", parent=self)
         )
         self.zeta = self._add(
             "Damping of modes 1, 2, … at least",
@@ -76,14 +84,14 @@ class SearchForm(QWidget):
         self.circuits = {key: self._switch(CIRCUITS[key].label, key == "resistor") for key in PASSIVE}
         self.count = self._add("Patches", ChoiceField("Patches", _COUNTS, parent=self))
         self.joined = self._switch("Two patches wired together", False)
-        self.widths = self._add("Also ceramic widths", self._sizes("Also ceramic widths", "20; 30"))
-        self.thicknesses = self._add("Also thicknesses", self._sizes("Also thicknesses", "0.2; 0.5"))
+        self.widths = self._add("Also ceramic widths", self._sizes("packages.width_m", "Also ceramic widths", "20; 30"))
+        self.thicknesses = self._add("Also thicknesses", self._sizes("ceramic_thickness_m", "Also thicknesses", "0.2; 0.5"))
         self.vary = self._switch("Let the ceramic's length vary", False)
         self.short = self._add(
-            "Length from", QuantityField("mm", "Length from", above=0.0, high=10.0, parent=self)
+            "Length from", quantity_for("patches.length_m", "Length from", parent=self)
         )
         self.long = self._add(
-            "Length to", QuantityField("mm", "Length to", above=0.0, high=10.0, parent=self)
+            "Length to", quantity_for("patches.length_m", "Length to", parent=self)
         )
         self._heading("Limits")
         self.keep_outs = self._switch("Obey the keep-outs", True)
@@ -132,8 +140,8 @@ class SearchForm(QWidget):
         self._layout.addWidget(made)
         return made
 
-    def _sizes(self, label: str, hint: str) -> NumberListField:
-        return NumberListField("mm", label, 1e-6, 10.0, optional=True, hint=hint, parent=self)
+    def _sizes(self, key: str, label: str, hint: str) -> NumberListField:
+        return list_for(key, label, optional=True, hint=hint, parent=self)
 
     def _optional(self, unit: str, label: str, hint: str) -> QuantityField:
         return QuantityField(unit, label, 0.0, optional=True, hint=hint, parent=self)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from core import units
+from core.project.ceilings import MOST_PIECES
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,9 @@ PLAN = Range("mm", 1e-5, 10.0)
 EDGE = Range("mm", 0.0, 0.2)
 ACROSS = Range("mm", -50.0, 50.0)
 LENGTH = Range("mm", 0.0, 100.0)
+DIAMETER = Range("mm", 0.0, 100.0, above=True)
+SPAN = Range("mm", 1e-3, 100.0)
+EITHER_SIDE = Range("mm", -100.0, 100.0)
 SIDEWAYS = Range("kN/m", 0.0, 1e15)
 TURNING = Range("N m/rad", 0.0, 1e15)
 FIELD_STRENGTH = Range("kV/mm", 0.0, 1e9, above=True)
@@ -85,12 +89,13 @@ FIELDS: dict[str, Field] = {
     "note": Field("Note"),
     # the part
     "structure.name": Field("Name of the part"),
+    "structure.span_m": Field("Span", SPAN),
     "structure.stations_m": Field("Span and stations", LENGTH),
     "structure.width_m": Field("Width along the span", Range("mm", 1e-6, 50.0)),
     "layers.thickness_m": Field("Thickness", Range("mm", 0.0, 1.0)),
     "pieces.material": Field("Material"),
     "pieces.width_m": Field("Width", Range("mm", 0.0, 50.0)),
-    "pieces.count": Field("Number of strips"),
+    "pieces.count": Field("Number of strips", Range("1", 1.0, MOST_PIECES)),
     "pieces.start_m": Field("Start", LENGTH),
     "pieces.end_m": Field("End", LENGTH),
     "root.kind": Field("Support"),
@@ -111,13 +116,13 @@ FIELDS: dict[str, Field] = {
     "damping.ratios": Field("Inherent damping", Range("%", 0.0, 1.0, below=True), 0.3),
     "damping.from_loss_factors": Field("Inherent damping from loss factors"),
     "keep_outs.face": Field("Face"),
-    "keep_outs.x_start_m": Field("Start", LENGTH),
-    "keep_outs.x_end_m": Field("End", LENGTH),
+    "keep_outs.x_start_m": Field("Start", EITHER_SIDE),
+    "keep_outs.x_end_m": Field("End", EITHER_SIDE),
     "keep_outs.polygon_m": Field("Corners", Range("mm")),
     "datums.x_m": Field("Place", LENGTH),
     "datums.touchable": Field("Can be touched"),
     "datums.y_m": Field("Offset from the centreline", ACROSS),
-    "datums.diameter_m": Field("Hole diameter", LENGTH),
+    "datums.diameter_m": Field("Hole diameter", DIAMETER),
     "structure.weighed_mass_kg": Field("Weighed mass", Range("g", 0.0, 1e5, above=True)),
     "structure.dead_weight_stiffness_n_m": Field("Stiffness of the dead-weight test", Range("N/mm", 0.0, 1e12, above=True)),
     "structure.outline": Field("True outline"),
@@ -199,6 +204,8 @@ FIELDS: dict[str, Field] = {
     "loads.x_m": Field("Place", LENGTH),
     "loads.random": Field("Random"),
     "spectrum_hz_m2_s3": Field("Spectrum", Range("1")),
+    "spectrum.frequency_hz": Field("Frequency", FREQUENCY),
+    "spectrum.density_m2_s3": Field("Density", Range("gn2/Hz", 0.0, 1e12, above=True)),
     "service.active_load": Field("Active load"),
     "static_forces.force_n": Field("Force", Range("N", -1e9, 1e9)),
     "static_forces.x_m": Field("Place", LENGTH),
@@ -209,8 +216,12 @@ FIELDS: dict[str, Field] = {
     "asked.modes": Field("Modes asked for"),
     "asked.quantity": Field("Quantity asked for"),
     "asked.values": Field("Values asked for", Range("1")),
+    "asked.values.peak": Field("Change of the peak", Range("%", -1.0, 0.0, above=True, below=True)),
+    "asked.values.damping": Field("Damping", SHARE),
+    "asked.values.settling": Field("Settling time", Range("s", 0.0, 1e6, above=True)),
     "asked.temperature_c": Field("Temperature asked for", SERVICE_TEMPERATURE),
     "asked.load": Field("Load asked for"),
+    "view.output_x_m": Field("Response of", LENGTH),
     # the sheet
     "sheet.paper": Field("Paper"),
     "sheet.title": Field("Title"),

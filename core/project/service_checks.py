@@ -114,7 +114,7 @@ def _spectrum(found: Found, path: str, what: str, load: RandomBase) -> None:
         fine &= number(
             found, f"{path}[{i}][0]", f"{point}, frequency", frequency, FREQUENCY
         )
-        number(found, f"{path}[{i}][1]", f"{point}, density", density, Range("m2/s3", 0.0, 1e12, above=True))
+        number(found, f"{path}[{i}][1]", f"{point}, density", density, FIELDS["spectrum.density_m2_s3"].range)
     for i, (before, after) in enumerate(pairwise(table)):
         if fine and after[0] <= before[0]:
             tell(
@@ -152,9 +152,9 @@ def _temperatures(found: Found, service: Service) -> None:
 
 
 ASKED = {
-    "peak": (Range("%", -1.0, 0.0, above=True, below=True), "change of the peak", "Type -40 for 40 % less."),
-    "damping": (Range("%", 0.0, 1.0, above=True, below=True), "damping", "1 % of critical is much for metal."),
-    "settling": (Range("s", 0.0, 1e6, above=True), "settling time", "Type it in seconds."),
+    "peak": (FIELDS["asked.values.peak"].range, "change of the peak", "Type -40 for 40 % less."),
+    "damping": (FIELDS["asked.values.damping"].range, "damping", "1 % of critical is much for metal."),
+    "settling": (FIELDS["asked.values.settling"].range, "settling time", "Type it in seconds."),
 }
 
 

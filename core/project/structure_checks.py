@@ -8,14 +8,12 @@ from itertools import pairwise
 from core import units
 from core.project.ceilings import MOST_STATIONS
 from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, tell, unique
-from core.project.fields import ACROSS, FIELDS
+from core.project.fields import ACROSS, DIAMETER, FIELDS, LENGTH, SPAN
 from core.project.layup_checks import check_layers
 from core.project.material import Material
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
 from core.project.structure import GroundSpring, Structure, Support
 
-LONGEST_M = 100.0
-SHORTEST_M = 1e-3
 WIDTH = FIELDS["structure.width_m"].range
 LEAST_STIFFNESS = 1e-6
 """Between this and none a spring does nothing but spoil the digits of everything else."""
@@ -60,13 +58,12 @@ def _stations(found: Found, structure: Structure) -> bool:
         tell(found, path, f"The part has {len(x)} stations; at least two are needed. Add the tip station.")
         return False
     for i, value in enumerate(x):
-        if not number(found, f"{path}[{i}]", f"Station {i + 1}", value, Range("mm", 0.0, LONGEST_M)):
+        if not number(found, f"{path}[{i}]", f"Station {i + 1}", value, LENGTH):
             return False
     if x[0] != 0.0:
         tell(found, f"{path}[0]", f"The first station is at {mm(x[0])}; it must be 0.0 mm, at the support.")
         return False
-    spans = Range("mm", SHORTEST_M, LONGEST_M)
-    if not number(found, f"{path}[{len(x) - 1}]", "The span", x[-1], spans, "Check the last station's unit."):
+    if not number(found, f"{path}[{len(x) - 1}]", "The span", x[-1], SPAN, "Check the last station's unit."):
         return False
     for i, (a, b) in enumerate(pairwise(x), start=1):
         if b - a < 1e-6:
@@ -86,7 +83,7 @@ def _cut_outs(found: Found, structure: Structure) -> None:
         needed = ("diameter_m",) if cut.kind == "hole" else ("length_m", "width_m")
         before = len(found)
         for name in ("diameter_m", "length_m", "width_m"):
-            size = Range("mm", 0.0, LONGEST_M, above=name in needed)
+            size = DIAMETER if name in needed else LENGTH
             number(found, f"{path}.{name}", f"{what}: {name[:-2]}", getattr(cut, name), size, "Measure it.")
         number(found, f"{path}.y_m", f"{what}: offset", cut.y_m, ACROSS)
         on_span(found, f"{path}.x_m", f"Centre of {what.lower()}", cut.x_m, structure.span_m, "Move it.")
@@ -252,10 +249,9 @@ def _marks(found: Found, structure: Structure) -> None:
             "Choose a feature on the part.",
         )
         path, what = f"structure.datums[{i}]", f'Datum "{datum.name}"'
-        number(found, f"{path}.y_m", f"{what}: offset", datum.y_m, Range("mm", -50.0, 50.0))
+        number(found, f"{path}.y_m", f"{what}: offset", datum.y_m, ACROSS)
         if datum.diameter_m is not None:
-            size = Range("mm", 0.0, LONGEST_M, above=True)
-            number(found, f"{path}.diameter_m", f"{what}: hole diameter", datum.diameter_m, size)
+            number(found, f"{path}.diameter_m", f"{what}: hole diameter", datum.diameter_m, DIAMETER)
 
 
 def _outline(found: Found, structure: Structure) -> None:
@@ -265,7 +261,7 @@ def _outline(found: Found, structure: Structure) -> None:
         return
     for ring in (outline.exterior, *outline.holes):
         if len(ring) < 3 or not all(
-            math.isfinite(v) and abs(v) <= LONGEST_M for point in ring for v in point
+            math.isfinite(v) and abs(v) <= LENGTH.high for point in ring for v in point
         ):
             tell(
                 found,

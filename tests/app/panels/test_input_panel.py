@@ -38,7 +38,7 @@ def test_words_are_refused_beside_the_field_and_nothing_changes(session, row_of,
 def test_a_negative_span_is_refused_with_its_bound(session, row_of, type_into):
     row = row_of("structure.stations_m")
     type_into(row.field, "-5")
-    assert "−5 mm" in row.problem() and "0 mm" in row.problem()
+    assert "−5 mm" in row.problem() and "least allowed is 1 mm" in row.problem()
     assert session.project.structure.span_m == 0.3
 
 
