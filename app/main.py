@@ -11,7 +11,7 @@ from app.cli.display import trouble
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-COMMANDS = ("predict", "diff", "sheet", "template", "record", "card", "study")
+COMMANDS = ("predict", "diff", "sheet", "template", "record", "card", "study", "measure")
 
 USAGE = """\
 quietspan [FILE]                                    open the window (on a worked example without FILE)
@@ -29,6 +29,9 @@ quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples
                 [--mode N] [--spread limits|"two sigma"] [--scheduler ADDRESS] [--out NAME.json|csv]
                                                     study tolerances, map placements, search layouts;
                                                     quietspan study --help tells a map's and a search's options
+quietspan measure FILE... [--project FILE] [--leads shorted,open,120k] [--json]
+                                                    modes, coupling and the verdict on the bond of measured files;
+                                                    quietspan measure --help tells what the bench adds
 quietspan --self-test                               open, predict, save, say whether all is well
 quietspan --version                                 print the version"""
 

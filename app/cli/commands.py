@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.cli import document_commands as documents
-from app.cli import predict_command, study_command
+from app.cli import measure_command, predict_command, study_command
 from app.cli.words import plain
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def parser() -> argparse.ArgumentParser:
     )
     documents.add_parsers(commands)
     study_command.add_parser(commands)
+    measure_command.add_parser(commands)
     return made
 
 
@@ -40,7 +41,7 @@ def run(argv: list[str]) -> int:
     try:
         if given.command in documents.COMMANDS:
             return documents.run(given, _load_sound, _without_screen)
-        return {"predict": _predict, "diff": _diff, "study": _study}[given.command](given)
+        return {"predict": _predict, "diff": _diff, "study": _study, "measure": _measure}[given.command](given)
     except BrokenPipeError:
         raise
     except (CommandError, ValueError, OSError) as error:
@@ -72,6 +73,10 @@ def _diff(given: argparse.Namespace) -> int:
 def _study(given: argparse.Namespace) -> int:
     project, candidate = _load_sound(given)
     return study_command.run_study(given, project, candidate)
+
+
+def _measure(given: argparse.Namespace) -> int:
+    return measure_command.run_measure(given, _load_set)
 
 
 def _load_sound(given: argparse.Namespace) -> tuple[Project, str]:

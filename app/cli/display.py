@@ -9,7 +9,7 @@ import socket
 import sys
 
 WITHOUT = (
-    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise diff, template, record, "
+    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise diff, template, record, measure, "
     "card and study work without one."
 )
 NO_DISPLAY = f"there is no display to open a window on; {WITHOUT}"

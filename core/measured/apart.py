@@ -6,8 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from core.measured.readers import read_recording
-from core.measured.record import MeasuredError, Recording, Told
+from core.measured.record import MeasuredError, Recording
 from core.project.apart import ReaderApart
+from core.project.measurement import Told
 
 LONGEST_S = 60.0
 """A file that is not read by then is refused; ten million samples take two seconds."""

@@ -11,8 +11,9 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from core.measured.record import Array, MeasuredError, Told
+from core.measured.record import Array, MeasuredError
 from core.project import ceilings
+from core.project.measurement import Told
 
 MOST_HEADER_LINES = 400
 LOOKED_AT = 60

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from msgspec.structs import replace
 
-from core.measured.runs import Bench, Leads
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
 from core.project.candidate import Circuit
+from core.project.measurement import Bench, Leads
 from core.project.model import Project
 from core.project.structure import PointMass
 

@@ -9,8 +9,9 @@ from importlib import import_module
 from pathlib import Path
 from typing import cast
 
-from core.measured.record import MeasuredError, Recording, Told
+from core.measured.record import MeasuredError, Recording
 from core.project import ceilings
+from core.project.measurement import Told
 
 Read = Callable[[Path, Told], Recording]
 

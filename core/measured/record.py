@@ -13,15 +13,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from core.project.record import Record
+from core.project.measurement import ChannelRole as Role
 
 Array = NDArray[np.float64]
 Values = NDArray[np.float64] | NDArray[np.complex128]
 Kind = Literal["time", "response function", "coherence", "impedance"]
-Role = Literal["response", "force", "left out"]
 Source = Literal["file", "header", "units row", "guessed", "told"]
-Electrode = Literal["shorted", "open", "resistor", ""]
-"""What hung on the leads; empty where nobody said."""
 
 
 class MeasuredError(ValueError):
@@ -39,19 +36,6 @@ class Understood:
     @property
     def guessed(self) -> bool:
         return self.source == "guessed"
-
-
-class Told(Record, frozen=True):
-    """What a person said of a file in place of a guess; None and empty leave the guess."""
-
-    delimiter: str | None = None
-    decimal_mark: Literal[".", ","] | None = None
-    time_column: int | None = None
-    """From 1; 0 for none."""
-    time_unit: Literal["s", "ms", "us"] | None = None
-    interval_s: float | None = None
-    roles: tuple[Role, ...] = ()
-    units: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

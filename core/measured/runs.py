@@ -5,33 +5,17 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from core.measured.modes import Identified
 from core.measured.quality import Doubt
-from core.project.candidate import Instrument
-from core.project.record import Record
-
-Leads = Literal["shorted", "open", "resistor"]
+from core.project.measurement import Leads
 
 _SHORTED = re.compile(r"short|closed|(?:^|[^a-z])sc(?:[^a-z]|$)", re.IGNORECASE)
 _OPEN = re.compile(r"open|(?:^|[^a-z])oc(?:[^a-z]|$)", re.IGNORECASE)
 _RESISTOR = re.compile(r"(\d+(?:[.,]\d+)?)\s*_?(k|M|meg)?(?:ohm|r(?![a-z]))", re.IGNORECASE)
 _BARE_KILO = re.compile(r"(?:^|[^a-z0-9])(\d+(?:[.,]\d+)?)\s*(k|M)(?:[^a-z]|$)")
-
-
-class Bench(Record, frozen=True):
-    """What stood on the bench: it changes what is predicted, not the part.
-
-    `sensor_x_m` None is the tip. `instrument` hangs on the leads when they are open or have a resistor.
-    """
-
-    temperature_c: float | None = None
-    sensor_kg: float = 0.0
-    sensor_x_m: float | None = None
-    instrument: Instrument | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,13 +21,13 @@ from core.measured.record import (
     Channel,
     MeasuredError,
     Recording,
-    Role,
     Source,
-    Told,
     Understood,
     with_roles,
 )
 from core.measured.spectra import spectral_block
+from core.project.measurement import ChannelRole as Role
+from core.project.measurement import Told
 from core.units import words
 
 _NUMBER = r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)"

@@ -13,19 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from core.measured.record import (
-    Array,
-    Block,
-    Channel,
-    Kind,
-    MeasuredError,
-    Recording,
-    Role,
-    Told,
-    Understood,
-    with_roles,
-)
+from core.measured.record import Array, Block, Channel, Kind, MeasuredError, Recording, Understood, with_roles
 from core.project import ceilings
+from core.project.measurement import ChannelRole as Role
+from core.project.measurement import Told
 
 KINDS: dict[int, Kind] = {1: "time", 4: "response function", 6: "coherence"}
 """Function types of dataset 58 that are read."""

@@ -21,10 +21,11 @@ from core.measured.coupling import Coupling
 from core.measured.predicted import LEAST_K2, modes_of, prediction_in, with_sensor
 from core.measured.quality import Doubt
 from core.measured.root import RootError, find_root, with_root
-from core.measured.runs import Bench, Mean
+from core.measured.runs import Mean
 from core.piezo.ceramic import free_capacitance_f
 from core.piezo.layout import solve
 from core.predict.prediction import Prediction
+from core.project.measurement import Bench
 from core.project.model import Project
 from core.project.structure import PointMass
 from core.units import words

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from core.measured.record import Block, Channel, MeasuredError, Recording, Told, Understood, with_roles
+from core.measured.record import Block, Channel, MeasuredError, Recording, Understood, with_roles
 from core.project import ceilings
+from core.project.measurement import Told
 from core.units import words
 
 LOW_CUT_HZ = 30.0

@@ -14,10 +14,11 @@ from msgspec.structs import replace
 from core.measured.modes import identify_decay
 from core.measured.predicted import state_modes, with_sensor
 from core.measured.quality import doubts_of
-from core.measured.runs import Bench, Run
+from core.measured.runs import Run
 from core.piezo.layout import solve
 from core.project import library
 from core.project.candidate import Candidate, Group, Member
+from core.project.measurement import Bench
 from core.project.model import Project
 from tests.core.measured.simulated import decay
 

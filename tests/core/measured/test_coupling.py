@@ -11,11 +11,12 @@ from core.measured.modes import Identified, ModeFound, Way
 from core.measured.predicted import prediction_in
 from core.measured.record import Block, Channel, MeasuredError
 from core.measured.root import with_root
-from core.measured.runs import Bench, Mean, Run, means, state_of_name
+from core.measured.runs import Mean, Run, means, state_of_name
 from core.measured.verdict import Evidence, judge
 from core.piezo.ceramic import free_capacitance_f
 from core.project.at_path import replaced_at, value_at
 from core.project.candidate import Group, Instrument, Member
+from core.project.measurement import Bench
 from core.project.structure import Support
 from tests.core.measured.bench import lab, runs_of, with_patch
 

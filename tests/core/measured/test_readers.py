@@ -7,7 +7,8 @@ import pytest
 from scipy.io import wavfile
 
 from core.measured.readers import can_read, hash_of, read_recording
-from core.measured.record import MeasuredError, Told
+from core.measured.record import MeasuredError
+from core.project.measurement import Told
 from tests.core.measured.files import RATE_HZ, function, lines, record, universal
 
 T, Y = record()

@@ -1,0 +1,114 @@
+"""What was found in measured files, as text for a terminal and as plain values for JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from core.measured.evaluate import Compared, Evaluation
+from core.measured.modes import ModeFound, Way
+from core.units import words
+
+
+def evaluation_text(found: Evaluation) -> str:
+    """The verdict first, then the modes of each file, coupling and comparison, doubts and troubles."""
+    lines: list[str] = []
+    if found.verdict is not None:
+        lines += [found.verdict.title, found.verdict.text, ""]
+    for run in found.runs:
+        state = run.leads if run.resistance_ohm is None else words.part(run.resistance_ohm, "ohm")
+        lines.append(f"{run.name}: {state}")
+        for mode in run.found.modes:
+            lines.append(f"  mode {mode.number}: {words.fine_frequency(mode.f_hz)}, damping {words.damping(mode.zeta)}  ({ways_text(mode)})")
+        lines += [f"  {doubt.text}" for doubt in run.doubts]
+    if found.sweep is not None:
+        lines.append(f"Impedance: {words.capacitance(found.sweep.capacitance_f)} at {words.frequency(found.sweep.at_hz)}, loss {words.percent(found.sweep.loss, 1)}")
+    for c in found.couplings:
+        lines.append(f"K² of mode {c.mode}: {words.coupling(c.k2)} ± {words.percent(c.u_k2, 3)}{', alternating runs' if c.alternating else ''}")
+    if found.compared:
+        lines += ["", "Measured over predicted"]
+        lines += [f"  {compared_label(c)}: {compared_value(c, c.measured)} over {compared_value(c, c.predicted)}, {words.fixed(c.ratio, 3)}" for c in found.compared]
+    lines += [f"Not used: {trouble}" for trouble in found.troubles]
+    return "\n".join(lines)
+
+
+def ways_text(mode: ModeFound) -> str:
+    """The three ways side by side: "fit 0.17, decrement 0.17, half-power 0.21 (4 lines ...)"."""
+    parts = [
+        f"{name} {words.damping(way.zeta)}{f', {way.doubt}' if way.doubt else ''}"
+        for name, way in (("fit", mode.fit), ("decrement", mode.decrement), ("half-power", mode.half_power))
+        if way is not None
+    ]
+    return "; ".join(parts)
+
+
+def compared_label(c: Compared) -> str:
+    """What a compared value is: "frequency, shorted, mode 1", "damping with 120 kΩ, mode 1"."""
+    state = c.state if not _is_number(c.state) else f"with {words.part(float(c.state), 'ohm')}"
+    name = {"frequency": "frequency", "damping": "damping", "coupling": "K²", "capacitance": "capacitance"}[c.quantity]
+    return f"{name}, {state}" if c.mode is None else f"{name}, {state}, mode {c.mode}"
+
+
+def compared_value(c: Compared, value: float) -> str:
+    """A compared value with its unit."""
+    if c.quantity == "frequency":
+        return words.fine_frequency(value)
+    if c.quantity == "capacitance":
+        return words.capacitance(value)
+    return words.damping(value) if c.quantity == "damping" else words.coupling(value)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def evaluation_json(found: Evaluation) -> dict[str, Any]:
+    """Plain values, SI, ready for JSON."""
+
+    def way(w: Way | None) -> dict[str, Any] | None:
+        return None if w is None else {"f_hz": w.f_hz, "u_f_hz": w.u_f_hz, "zeta": w.zeta, "u_zeta": w.u_zeta, "doubt": w.doubt}
+
+    verdict = found.verdict
+    return {
+        "verdict": None
+        if verdict is None
+        else {
+            "code": verdict.code, "title": verdict.title, "text": verdict.text, "mean_ratio": verdict.mean_ratio,
+            "cause": verdict.cause, "capacitance_ratio": verdict.capacitance_ratio, "instrument_ohm": verdict.instrument_ohm,
+            "ratios": [
+                {"mode": r.mode, "measured_k2": r.measured, "u_measured_k2": r.u_measured, "predicted_k2": r.predicted, "judged": r.judged}
+                for r in verdict.ratios
+            ],
+        },
+        "files": [
+            {
+                "name": run.name, "leads": run.leads, "resistance_ohm": run.resistance_ohm, "channel": run.found.channel.name,
+                "modes": [
+                    {
+                        "mode": m.number, "f_hz": m.f_hz, "zeta": m.zeta, "fit": way(m.fit), "decrement": way(m.decrement),
+                        "half_power": way(m.half_power),
+                        "zeta_small_swing": None if m.line is None else m.line.zeta_small,
+                        "zeta_large_swing": None if m.line is None else m.line.zeta_large,
+                    }
+                    for m in run.found.modes
+                ],
+                "doubts": [{"code": d.code, "mode": d.mode, "text": d.text} for d in run.doubts],
+            }
+            for run in found.runs
+        ],
+        "couplings": [
+            {"mode": c.mode, "k2": c.k2, "u_k2": c.u_k2, "f_short_hz": c.f_short_hz, "f_open_hz": c.f_open_hz, "alternating": c.alternating}
+            for c in found.couplings
+        ],
+        "impedance": None
+        if found.sweep is None
+        else {"capacitance_f": found.sweep.capacitance_f, "at_hz": found.sweep.at_hz, "loss": found.sweep.loss},
+        "compared": [
+            {"quantity": c.quantity, "state": c.state, "mode": c.mode, "predicted": c.predicted, "measured": c.measured, "uncertainty": c.uncertainty}
+            for c in found.compared
+        ],
+        "troubles": list(found.troubles),
+    }  # fmt: skip
