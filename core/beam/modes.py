@@ -83,9 +83,9 @@ class BeamSolution:
 
 
 def point_rows(bending: Bending, x: Array, order: int, side: str) -> Array:
-    """(..., k, n) rows of deflection, slope or curvature at places x (k,)."""
+    """(..., k, n) rows of deflection, slope or curvature at places x (k,), or (..., k) of each layout."""
     mesh = bending.mesh
-    inner, places = mesh.bounds_m[..., None, 1:-1], x[:, None]
+    inner, places = mesh.bounds_m[..., None, 1:-1], x[..., None]
     element = (inner <= places if side == "right" else inner < places).sum(axis=-1)
     s = np.clip(mesh.parameter(x, element), 0.0, 1.0)
     here = (np.arange(mesh.bounds_m.shape[-1] - 1) == element[..., None]).astype(float)

@@ -1,55 +1,83 @@
-"""From a solved layout and its groups to the coupled system, circuit values in effect.
+"""From a solved layout to the coupled system: every group with its circuit, every tuned mass at its place.
 
-A group's values are those saved, or follow its tuning rule on the chosen mode: the closed form
-with the capacitance that goes with K^2 (an instrument's cable added), or the optimum of the
+Values are those saved, or follow a tuning rule on the chosen mode: the closed form (with the capacitance
+that goes with K^2, an instrument's cable added; with the mass ratio at the place), or the optimum of the
 whole coupled model started there.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number, Variation
-from core.circuit import instrument
-from core.circuit.kind import Target, Values
+from core.circuit import instrument, tuned_mass
+from core.circuit.kind import CircuitKind, Target, Values
 from core.circuit.optimum import Aim, optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
 from core.piezo.layout import CoupledBeam
-from core.project.candidate import Candidate, Group
+from core.project.candidate import Candidate, Group, Tuning
 
 Array = NDArray[np.float64]
 
 SMALLEST_CAPACITANCE_F = 1e-15
 """Stands in for a group without a patch, so that its circuit hangs on something."""
+STIFFEST = 1e-9
+"""Of the compliance at a place, what a tuned mass hangs on by itself: two at one place are not one."""
+
+
+@dataclass(frozen=True)
+class _Hung:
+    """What hangs on one port of a candidate, its values as saved or as they vary."""
+
+    kind: CircuitKind
+    values: dict[str, Number]
+    tuning: Tuning | None
+    instrument_s: float = 0.0
+    cable_f: float = 0.0
+
+    @property
+    def beside(self) -> Number:
+        return self.cable_f + self.kind.across(self.values)
+
+    @property
+    def follows(self) -> Tuning | None:
+        """The rule its values follow."""
+        return None if self.kind.closed_form is None else self.tuning
 
 
 def coupled_system(
     beam: CoupledBeam, candidate: Candidate, aim: Aim | None = None, variation: Variation | None = None
 ) -> CoupledSystem:
-    """Modes, groups and circuits of a layout, or of many, every value tuned as its group says.
+    """Modes, groups and tuned masses of a layout, or of many, every value tuned as its rule says.
 
-    `aim` serves the goals 'peak' and 'mean square' of an optimum; `variation` may hold circuit values.
+    `aim` serves the goals 'peak' and 'mean square' of an optimum; `variation` may hold values.
     Raises KeyError for a circuit kind that is not in the registry.
     """
-    groups = candidate.groups
-    path, varied = f"candidates[{candidate.id}].groups", variation or {}
-    values = [_given(g, f"{path}[{g.id}].circuit.values", varied) for g in groups]
-    beside = [beside_f(g, v) for g, v in zip(groups, values, strict=True)]
+    hung = _hung(candidate, variation or {})
+    started = tuple(_started(beam, h, j, aim) for j, h in enumerate(hung))
     own = np.diagonal(beam.group_blocked_f, axis1=-2, axis2=-1)
-    added = np.where(own > 0, 0.0, SMALLEST_CAPACITANCE_F)
-    if groups:
-        added = added + np.stack(np.broadcast_arrays(*beside), axis=-1)
+    places = np.zeros((*own.shape[:-1], len(hung) - own.shape[-1]))
+    own = np.concatenate([own, places], axis=-1)
+    corrected = beam.port_corrected_f
+    rest = np.diagonal(corrected, axis1=-2, axis2=-1)
+    smallest = np.where(np.arange(len(hung)) < len(candidate.groups), SMALLEST_CAPACITANCE_F, STIFFEST * rest)
+    added = np.where(own > 0, 0.0, np.maximum(smallest, SMALLEST_CAPACITANCE_F))
+    if hung:
+        added = added + np.stack(np.broadcast_arrays(*(h.beside for h in started)), axis=-1)
     system = CoupledSystem(
         omega_rad_s=beam.omega_rad_s,
         zeta=beam.zeta0,
-        theta=beam.group_theta,
-        capacitance_f=beam.group_corrected_f + added[..., None] * np.eye(len(groups)),
-        loss_f=beam.group_loss_f(),
-        connections=tuple(_start(beam, g, j, values[j], beside[j]) for j, g in enumerate(groups)),
+        theta=beam.port_theta,
+        capacitance_f=corrected + added[..., None] * np.eye(len(hung)),
+        loss_f=beam.port_loss_f(),
+        connections=tuple(Connection(h.kind, h.values, h.instrument_s) for h in started),
     )
-    return _optimised(system, beam, groups, beside, aim)
+    return _optimised(system, beam, started, aim)
 
 
 def beside_f(group: Group, values: Values) -> Number:
@@ -67,49 +95,71 @@ def target_of(beam: CoupledBeam, group: int, mode: int, beside: Number) -> Targe
     own = np.where(own > 0, own, blocked)
     total = own + beside
     k2 = beam.group_k2[..., mode, group] * own / total
-    if k2.ndim:
-        return Target(beam.omega_rad_s[..., mode], k2, total)
-    return Target(float(beam.omega_rad_s[mode]), float(k2), float(total))
+    return _target(beam.omega_rad_s[..., mode], k2, total)
 
 
-def _given(group: Group, path: str, variation: Variation) -> dict[str, Number]:
-    """The circuit's values as saved, or as they vary."""
-    complete = CIRCUITS[group.circuit.kind].complete(group.circuit.values)
-    return {n: variation.get(f"{path}.{n}", v) for n, v in complete.items()}
+def mass_ratios(beam: CoupledBeam, place: int, mass_kg: Number) -> Array:
+    """(..., N) mass of a tuned mass over the modal mass at its place, m phi^2."""
+    phi = beam.port_theta[..., len(beam.group_ids) + place]
+    return np.asarray(np.asarray(mass_kg)[..., None] * phi**2)
 
 
-def _start(
-    beam: CoupledBeam, group: Group, index: int, given: dict[str, Number], beside: Number
-) -> Connection:
-    kind, values, tuning = CIRCUITS[group.circuit.kind], dict(given), group.circuit.tuning
-    if tuning is not None and kind.closed_form is not None:
-        values.update(kind.closed_form(tuning.goal, target_of(beam, index, tuning.mode - 1, beside)))
-    return Connection(kind, values, instrument.conductance_s(group.instrument))
+def _target(omega: Array, k2: Array, total: Array | Number, by_base: bool = False) -> Target:
+    if np.ndim(k2):
+        return Target(omega, k2, total, by_base)
+    return Target(float(omega), float(k2), float(total), by_base)
+
+
+def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
+    out, path = [], f"candidates[{candidate.id}]"
+    for group in candidate.groups:
+        kind, circuit = CIRCUITS[group.circuit.kind], group.circuit
+        values = _given(kind, circuit.values, f"{path}.groups[{group.id}].circuit.values", variation)
+        conductance, cable = instrument.conductance_s(group.instrument), instrument.capacitance_f(group.instrument)
+        out.append(_Hung(kind, values, circuit.tuning, conductance, cable))
+    for one in candidate.absorbers:
+        values = _given(tuned_mass.KIND, one.values, f"{path}.absorbers[{one.id}]", variation)
+        out.append(_Hung(tuned_mass.KIND, values, one.tuning))
+    return out
+
+
+def _given(kind: CircuitKind, saved: Mapping[str, float], path: str, variation: Variation) -> dict[str, Number]:
+    """Values as saved, or as they vary."""
+    return {n: variation.get(f"{path}.{n}", v) for n, v in kind.complete(saved).items()}
+
+
+def _target_at(beam: CoupledBeam, hung: _Hung, index: int, mode: int, aim: Aim | None) -> Target:
+    """The mode (from 0) as what hangs on a port meets it."""
+    place = index - len(beam.group_ids)
+    if place < 0:
+        return target_of(beam, index, mode, hung.beside)
+    mode = min(max(mode, 0), beam.omega_rad_s.shape[-1] - 1)
+    mu = mass_ratios(beam, place, hung.values[tuned_mass.MASS.name])[..., mode]
+    return _target(beam.omega_rad_s[..., mode], mu, np.ones_like(mu), aim is not None and aim.load.base != 0.0)
+
+
+def _started(beam: CoupledBeam, hung: _Hung, index: int, aim: Aim | None) -> _Hung:
+    """With the closed form where a rule is followed."""
+    tuning = hung.follows
+    if tuning is None or hung.kind.closed_form is None:
+        return hung
+    tuned = hung.kind.closed_form(tuning.goal, _target_at(beam, hung, index, tuning.mode - 1, aim))
+    return _Hung(hung.kind, {**hung.values, **tuned}, hung.tuning, hung.instrument_s, hung.cable_f)
 
 
 def _optimised(
-    system: CoupledSystem,
-    beam: CoupledBeam,
-    groups: tuple[Group, ...],
-    beside: list[Number],
-    aim: Aim | None,
+    system: CoupledSystem, beam: CoupledBeam, hung: tuple[_Hung, ...], aim: Aim | None
 ) -> CoupledSystem:
-    wanted = [
-        j
-        for j, g in enumerate(groups)
-        if g.circuit.tuning is not None
-        and g.circuit.tuning.rule == "optimum"
-        and CIRCUITS[g.circuit.kind].closed_form is not None
-    ]
-    # Groups pull each other off tune: go round twice when there are several.
+    wanted = [j for j, h in enumerate(hung) if h.follows is not None and h.follows.rule == "optimum"]
+    # They pull each other off tune: go round twice when there are several.
     for j in wanted * (2 if len(wanted) > 1 else 1):
-        tuning = groups[j].circuit.tuning
+        tuning = hung[j].follows
         assert tuning is not None
         mode = min(tuning.mode - 1, system.n_modes - 1)
         values = optimise(
             system,
             j,
-            target_of(beam, j, mode, beside[j]),
+            _target_at(beam, hung[j], j, mode, aim),
             mode=mode,
             goal=tuning.goal,
             weights=tuning.weights,

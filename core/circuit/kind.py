@@ -13,7 +13,8 @@ For the poles the same circuit is given by states x of its own,
 a_0 the acceleration of the base. In energy variables (a voltage times sqrt(C), a current times sqrt(L);
 stored energy |x|^2/2) it takes the power V.I - x.x' = (V, x) M (V, x) with M = [[G, C], [-B, F]]. What is
 passive has M + M^T >= 0 and is written so, part by part: the coupled matrix is then a skew part minus a
-dissipation and cannot become unstable, whatever the values. Any other law is carried alike and is told by
+dissipation and cannot become unstable, whatever the values. A damper between V and x is given apart, as the
+row whose square is its heat: where it is stiff the rest must not drown in its rounding. Any other law is carried alike and is told by
 its poles.
 
 The same holds for what hangs on a place of the structure: V is then the force that it takes, I the
@@ -26,7 +27,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from functools import cached_property
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,9 +57,11 @@ class Parameter:
     low: float
     high: float
     default: float
+    sharp: bool = False
+    """Whether a few per cent beside its best value are already far away."""
 
 
-INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0)
+INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0, True)
 
 
 def resistance_parameter(default_ohm: float) -> Parameter:
@@ -82,11 +86,22 @@ class Port:
     """F, (..., k, k), 1/s."""
     base: Array
     """h, (..., k): what a unit acceleration of the base adds to the rates of the states."""
+    travel: Array | None = None
+    """(..., n + k): a motion inside that has its limit, read off V and x; None where there is none."""
+    dampers: Array | None = None
+    """(..., j, n + k) rows w on V and x: each adds w w^T to M."""
     short: bool = False
 
     @property
     def states(self) -> int:
         return self.damping.shape[-1]
+
+    @cached_property
+    def flow(self) -> Array:
+        """M, (..., n + k, n + k), dampers included."""
+        top = np.concatenate([self.conductance_s, self.back], axis=-1)
+        out = np.concatenate([top, np.concatenate([-self.coupling, self.damping], axis=-1)], axis=-2)
+        return out if self.dampers is None else out + np.swapaxes(self.dampers, -1, -2) @ self.dampers
 
     @property
     def holds_charge(self) -> bool:
@@ -118,17 +133,20 @@ def shorted_lead() -> Port:
 class Target:
     """The mode a circuit is tuned to, as a single resonator.
 
-    `k2` and `capacitance_f` include what a cable or a capacitor adds in parallel.
+    `k2` and `capacitance_f` include what a cable or a capacitor adds in parallel. At a place of the
+    structure `k2` is the mass ratio, which splits a mode in two as K^2 does. `by_base` says that the load
+    moves the base.
     """
 
     omega_rad_s: Number
     k2: Number
     capacitance_f: Number
+    by_base: bool = False
 
 
 @dataclass(frozen=True)
 class CircuitKind:
-    """An entry of the circuit registry.
+    """An entry of the registry: what may hang on the leads of a group, or at a place of the structure.
 
     `immittance(values, s) -> (a, b)` with arrays shaped like s; `port(values) -> Port`;
     `closed_form(goal, target) -> values`, or None where there is nothing to tune; `across(values)` is a
@@ -142,6 +160,7 @@ class CircuitKind:
     port: Callable[[Values], Port]
     closed_form: Callable[[str, Target], dict[str, Number]] | None = None
     across: Callable[[Values], Number] = lambda values: 0.0
+    hangs_on: Literal["leads", "place"] = "leads"
 
     @property
     def tuned(self) -> tuple[str, ...]:

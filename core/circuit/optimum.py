@@ -120,7 +120,8 @@ class _Search:
 
     def at(self, rows: NDArray[np.intp]) -> _Search:
         fields = (self.target.omega_rad_s, self.target.k2, self.target.capacitance_f)
-        target = Target(*(np.broadcast_to(np.asarray(v), (self.count,))[rows] for v in fields))
+        omega, k2, total = (np.broadcast_to(np.asarray(v), (self.count,))[rows] for v in fields)
+        target = Target(omega, k2, total, self.target.by_base)
         return _Search(self.system.at(rows), self.group, self.names, target)
 
     def values_at(self, x: Array) -> dict[str, Array]:
@@ -257,10 +258,11 @@ class _Search:
             found = objective(self.system_at(np.clip(x, -SEARCH_SPAN, SEARCH_SPAN)))
             return np.where(beyond > SEARCH_SPAN, 1e3 + beyond, np.nan_to_num(found, nan=1e2))
 
+        sharp = {p.name for p in self.system.connections[self.group].kind.parameters if p.sharp}
         width = np.stack(
             [
                 np.clip(np.sqrt(np.maximum(self.k2, 0.0)), 1e-3, 0.3)
-                if n == "inductance_h" and len(self.names) > 1
+                if n in sharp and len(self.names) > 1
                 else np.full(self.count, 0.2)
                 for n in self.names
             ],

@@ -1,13 +1,13 @@
-"""The circuits that can hang on a group. A new one is one file and one line here."""
+"""What can hang on a group's leads or at a place of the structure. A new one is one file and one line here."""
 
 from __future__ import annotations
 
 from core.circuit import open as open_leads
-from core.circuit import parallel_rl, resistor, series_rl, shorted
+from core.circuit import parallel_rl, resistor, series_rl, shorted, tuned_mass
 from core.circuit.added_capacitance import with_added_capacitance
 from core.circuit.kind import CircuitKind
 
-CIRCUITS: dict[str, CircuitKind] = {
+PORTS: dict[str, CircuitKind] = {
     "shorted": shorted.KIND,
     "open": open_leads.KIND,
     "resistor": resistor.KIND,
@@ -17,4 +17,7 @@ CIRCUITS: dict[str, CircuitKind] = {
         kind.key: kind
         for kind in map(with_added_capacitance, (resistor.KIND, series_rl.KIND, parallel_rl.KIND))
     },
+    "tuned mass": tuned_mass.KIND,
 }
+CIRCUITS = {key: kind for key, kind in PORTS.items() if kind.hangs_on == "leads"}
+"""Those for the leads of a group."""

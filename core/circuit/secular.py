@@ -75,7 +75,7 @@ def secular_connection(system: CoupledSystem, live: int) -> int | None:
     for i, connection in enumerate(system.connections):
         if system.leads(i) == (live,):
             port = connection.port()
-            form = port.states == 0 or (port.states == 1 and np.array_equal(port.back, port.coupling))
+            form = port.dampers is None and (port.states == 0 or (port.states == 1 and np.array_equal(port.back, port.coupling)))
             return i if form else None
     return None
 

@@ -161,12 +161,13 @@ class CoupledSystem:
 
 @dataclass(frozen=True)
 class StateSpace:
-    """`matrix` (n, n) on the `kept` states; `expand` (n_all, n) gives back the eliminated ones;
-    `voltage` (P, n_all) reads the voltages of the ports."""
+    """`matrix` (n, n) on the states that are `kept` of all; `expand` (n_all, n) gives all of them back,
+    `pick` (n, n_all) reads the kept ones; `voltage` (P, n_all) reads the voltages of the ports."""
 
     matrix: Array
     kept: NDArray[np.intp]
     expand: Array
+    pick: Array
     voltage: Array
     n_modes: int
 
@@ -176,7 +177,7 @@ def state_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> Array:
 
     loss_omega_rad_s : (B,) rad/s. Returns (B, n, n), 1/s.
     """
-    return _eliminate(full_matrices(system, np.asarray(loss_omega_rad_s, dtype=float))[0], system)[0]
+    return _eliminate(system, np.asarray(loss_omega_rad_s, dtype=float)).matrices
 
 
 def loss_slope(system: CoupledSystem) -> tuple[slice, Array]:
@@ -214,18 +215,26 @@ def full_size(system: CoupledSystem) -> int:
 
 def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     """One state matrix with the means to read voltages and eliminated states from it."""
-    full, voltage = full_matrices(system, np.array([loss_omega_rad_s]))
-    reduced, kept, rows = _eliminate(full, system)
-    expand = np.zeros((full.shape[-1], len(kept)))
-    expand[kept, np.arange(len(kept))] = 1.0
-    for index, row in reversed(rows):
+    left = _eliminate(system, np.array([loss_omega_rad_s]))
+    expand = np.zeros((full_size(system), len(left.kept)))
+    expand[left.kept, np.arange(len(left.kept))] = 1.0
+    for index, row in reversed(left.rows):
         expand[index] = row[0] @ expand
-    return StateSpace(reduced[0], kept, expand, voltage, system.n_modes)
+    turn = np.eye(len(expand)) if left.turn is None else left.turn
+    return StateSpace(
+        left.matrices[0], left.kept, turn @ expand, turn.T[left.kept], left.voltage, system.n_modes
+    )
 
 
 def full_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array, Array]:
     """(..., n, n) state matrices before fast states are eliminated and how voltages are read
     (..., P, n); the loss frequencies broadcast with the layouts."""
+    rest, voltage, dampers = _assembled(system, loss_omega_rad_s)
+    return (rest - np.swapaxes(dampers, -1, -2) @ dampers if dampers.shape[-2] else rest), voltage
+
+
+def _assembled(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array, Array, Array]:
+    """The same without the dampers of the ports, and these as rows (..., J, n) on all states."""
     n, live, size = system.n_modes, live_ports(system), full_size(system)
     lead = np.broadcast_shapes(system.lead, loss_omega_rad_s.shape)
     a = np.zeros((*lead, size, size))
@@ -234,8 +243,9 @@ def full_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array
     _diagonal(a, n, n, n)[...] = -2 * system.zeta * system.omega_rad_s
     to_volt, sign = _storage(_of(system.capacitance_f, live))
     voltage = np.zeros((*to_volt.shape[:-2], system.n_ports, size))
+    dampers: list[Array] = []
     if not live:
-        return a, voltage
+        return a, voltage, np.zeros((0, size))
     v = slice(2 * n, 2 * n + len(live))
     back = np.swapaxes(to_volt, -1, -2)
     theta = system.theta[..., live] @ to_volt
@@ -253,13 +263,18 @@ def full_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array
             a[..., v, x] = -back[..., :, at] @ port.back
             a[..., x, v] = port.coupling @ to_volt[..., at, :]
             a[..., x, x] = -port.damping
+        if port.dampers is not None:
+            rows = np.zeros((*system.lead, port.dampers.shape[-2], size))
+            rows[..., v] = port.dampers[..., : len(at)] @ to_volt[..., at, :]
+            rows[..., x] = port.dampers[..., len(at) :]
+            dampers.append(rows)
     conductance = np.clip(back @ leak @ to_volt, -LARGEST_RATE, LARGEST_RATE)
     loss = back @ _of(system.loss_f, live) @ to_volt
     a[..., v, v] = -conductance - loss_omega_rad_s[..., None, None] * loss
     if sign is not None:
         a[..., v, :] *= sign[..., None]
     voltage[..., live, v] = to_volt
-    return a, voltage
+    return a, voltage, np.concatenate(dampers, axis=-2) if dampers else np.zeros((0, size))
 
 
 def _diagonal(a: Array, row: int, column: int, count: int) -> Array:
@@ -296,16 +311,30 @@ def fast_ones(a: Array, system: CoupledSystem) -> NDArray[np.bool_]:
     return electrical.max(axis=(-1, -2)) > top
 
 
-def _eliminate(a: Array, system: CoupledSystem) -> tuple[Array, NDArray[np.intp], list[tuple[int, Array]]]:
-    """Takes such fast states out of matrices (B, n, n) of one layout; returns what is left,
-    its indices, recovery rows."""
+@dataclass(frozen=True)
+class _Left:
+    """Matrices (B, n, n) on the kept states, how an eliminated one follows from the others, what the states
+    were turned by before (n_all, n_all; None where they were not), and how voltages are read off all."""
+
+    matrices: Array
+    kept: NDArray[np.intp]
+    rows: list[tuple[int, Array]]
+    turn: Array | None
+    voltage: Array
+
+
+def _eliminate(system: CoupledSystem, loss_omega_rad_s: Array) -> _Left:
+    """Matrices of one layout with the loss at each frequency (B,), the fast states of ports and connections
+    taken out."""
     start = 2 * system.n_modes
+    rest, voltage, dampers = _assembled(system, loss_omega_rad_s)
+    a = rest - dampers.T @ dampers if len(dampers) else rest
     kept = np.arange(a.shape[-1])
     rows: list[tuple[int, Array]] = []
     if not fast_ones(a, system).any():
-        return a, kept, rows
+        return _Left(a, kept, rows, None, voltage)
     limit = FAST * (float(system.omega_rad_s.max()) if system.n_modes else 1.0)
-    a = a.copy()
+    a, turn = _turned(rest, dampers, limit)
     electrical = list(range(start, len(kept)))
     gone: list[int] = []
     while electrical:
@@ -319,7 +348,25 @@ def _eliminate(a: Array, system: CoupledSystem) -> tuple[Array, NDArray[np.intp]
         rows += _take_out(a, group)
         gone += group
     kept = np.setdiff1d(kept, gone)
-    return a[:, kept[:, None], kept], kept, rows
+    return _Left(a[:, kept[:, None], kept], kept, rows, turn, voltage)
+
+
+def _turned(rest: Array, dampers: Array, limit: float) -> tuple[Array, Array | None]:
+    """Whole matrices from those without dampers, in states whose fast ones stand alone. A stiff damper
+    between two states (one that joins two leads, or a spring and the compliance it sits on) makes their
+    difference fast and leaves their sum slow: neither can be taken out before they are turned into these two,
+    which keeps the energies. From the dampers themselves, so that what is slow stays free of their rounding."""
+    stiff = (dampers**2).sum(axis=1) > limit
+    if not stiff.any():
+        return rest - dampers.T @ dampers, None
+    at = np.flatnonzero(dampers[stiff].any(axis=0))
+    vectors, size, _ = np.linalg.svd(dampers[stiff][:, at].T)
+    turn = np.eye(rest.shape[-1])
+    turn[at[:, None], at] = vectors
+    others = dampers[~stiff] @ turn
+    a = turn.T @ rest @ turn - others.T @ others
+    a[:, at[: len(size)], at[: len(size)]] -= size**2
+    return a, turn
 
 
 def _fast_pairs(a: Array, electrical: Sequence[int], limit: float) -> list[list[int]]:

@@ -176,14 +176,16 @@ def _by_base(system: CoupledSystem, s: ComplexArray) -> ComplexArray:
     for i, connection in enumerate(system.connections):
         port = connection.port()
         if port.base.any():
-            moved = inner_states(port, s, np.zeros((1, len(system.leads(i)))), 1.0)
-            out[..., list(system.leads(i))] += (port.back[..., None, :, :] @ moved[..., None])[..., 0]
+            leads = list(system.leads(i))
+            moved = inner_states(port, s, np.zeros((1, len(leads))), 1.0)
+            out[..., leads] += (port.flow[..., None, : len(leads), len(leads) :] @ moved[..., None])[..., 0]
     return out
 
 
 def inner_states(port: Port, s: ComplexArray, voltage: ComplexArray | Array, base: float) -> ComplexArray:
     """(..., F, k) states of a connection under voltages (..., F, n) and an acceleration of the base."""
-    matrix = s[..., None, None] * np.eye(port.states) + port.damping[..., None, :, :]
-    pushed = (port.coupling[..., None, :, :] @ voltage[..., None])[..., 0] + base * port.base[..., None, :]
+    n, flow = voltage.shape[-1], port.flow[..., None, :, :]
+    matrix = s[..., None, None] * np.eye(port.states) + flow[..., n:, n:]
+    pushed = base * port.base[..., None, :] - (flow[..., n:, :n] @ voltage[..., None])[..., 0]
     right = np.broadcast_to(pushed, matrix.shape[:-1])
     return np.linalg.solve(matrix, right[..., None])[..., 0].astype(complex)

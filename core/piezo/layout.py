@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from core.beam.bending import bending_of
 from core.beam.mesh import Mesh, base_mesh, mesh_on
-from core.beam.modes import BeamSolution, solve_beam
+from core.beam.modes import BeamSolution, point_rows, solve_beam
 from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
 from core.beam.section import Section, base_section, section_on, strip_active
 from core.beam.spec import BeamSpec, beam_spec
-from core.beam.varied import Variation, nominal_structure, size_of, varied_spec
+from core.beam.varied import Variation, nominal_structure, number, size_of, varied_spec
 from core.piezo.charge import Charges
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import EnergyShares, Sections, energy_density, energy_shares, loss_factors
@@ -64,6 +64,10 @@ class CoupledBeam:
     """(..., J, n) charge rows of the plates: theta in dof space."""
     group_theta_rows: Array
     """(..., G, n)"""
+    place_rows: Array
+    """(..., K, n) deflection where tuned masses sit."""
+    hung_kg: Array
+    """(...) their masses together."""
 
     @property
     def spec(self) -> BeamSpec:
@@ -102,9 +106,19 @@ class CoupledBeam:
         return self.wiring.group_ids
 
     @cached_property
+    def port_rows(self) -> Array:
+        """(..., P, n) of all that something hangs on: the groups, then the places of tuned masses."""
+        return _joined(self.group_theta_rows, self.place_rows)
+
+    @cached_property
+    def _port_projection(self) -> Array:
+        """(..., v, P) theta_k/omega_k of every discrete mode."""
+        return self.beam.unit @ _t(self.port_rows)
+
+    @property
     def _group_projection(self) -> Array:
-        """(..., v, G) theta_k/omega_k of every discrete mode."""
-        return self.beam.unit @ _t(self.group_theta_rows)
+        """(..., v, G)"""
+        return self._port_projection[..., : len(self.group_ids)]
 
     @cached_property
     def theta(self) -> Array:
@@ -115,6 +129,31 @@ class CoupledBeam:
     def group_theta(self) -> Array:
         """(..., N, G) coupling of each group."""
         return self.omega_rad_s[..., None] * self._group_projection[..., : self.n_kept, :]
+
+    @cached_property
+    def port_theta(self) -> Array:
+        """(..., N, P) of the groups, and the deflection at the places."""
+        return self.omega_rad_s[..., None] * self._port_projection[..., : self.n_kept, :]
+
+    @cached_property
+    def port_corrected_f(self) -> Array:
+        """(..., P, P) `group_corrected_f`, and the compliance of the truncated modes at the places, m/N."""
+        scaled = self._port_projection[..., : self.n_kept, :]
+        rest = self.port_rows @ _t(self.port_rows) - _t(scaled) @ scaled
+        return self._on_ports(self.group_blocked_f) + rest
+
+    def port_loss_f(self) -> Array:
+        """(..., P, P) `group_loss_f`; nothing at the places."""
+        return self._on_ports(self.group_loss_f())
+
+    def _on_ports(self, of_groups: Array) -> Array:
+        places = self.place_rows.shape[-2]
+        if not places:
+            return of_groups
+        groups = of_groups.shape[-1]
+        out = np.zeros((*of_groups.shape[:-2], groups + places, groups + places))
+        out[..., :groups, :groups] = of_groups
+        return out
 
     @property
     def free_f(self) -> Array:
@@ -279,18 +318,19 @@ class CoupledBeam:
 
     @property
     def added_kg(self) -> Array:
-        """(...) mass of every package on the span, bond included."""
+        """(...) mass of every package on the span, bond included, and of the tuned masses."""
         bonded, active = self.sections.bonded, self.sections.active
         if bonded is None or active is None:
-            return np.zeros(self.omega_rad_s.shape[:-1])
+            return np.broadcast_to(self.hung_kg, self.omega_rad_s.shape[:-1])
         per_strip = bonded.strips.mass_width * bonded.strips.thickness_m
         length = (active * self.mesh.length_m[..., None, :]).sum(axis=-1)
-        return np.asarray((per_strip * length).sum(axis=-1))
+        return np.asarray((per_strip * length).sum(axis=-1) + self.hung_kg)
 
     @property
     def total_mass_kg(self) -> float:
-        """Beam, attachments and patches of one layout."""
-        return float((self.section.mass * self.mesh.weight_m).sum()) + self.attached_mass_kg
+        """Beam, attachments, patches and tuned masses of one layout."""
+        beam = float((self.section.mass * self.mesh.weight_m).sum())
+        return beam + self.attached_mass_kg + float(self.hung_kg)
 
     @property
     def attached_mass_kg(self) -> float:
@@ -298,7 +338,7 @@ class CoupledBeam:
 
     @property
     def added_mass_kg(self) -> float:
-        """Mass of every package on the span, bond included, of one layout."""
+        """Mass of every package on the span, bond included, and of the tuned masses, of one layout."""
         return float(self.added_kg)
 
     @property
@@ -308,6 +348,25 @@ class CoupledBeam:
 
 def _t(a: Array) -> Array:
     return np.swapaxes(a, -1, -2)
+
+
+def _joined(first: Array, second: Array) -> Array:
+    """Rows (..., k, n) of one, then of the other."""
+    return np.concatenate([first, second], axis=-2) if second.shape[-2] else first
+
+
+def _hung(candidate: Candidate, name: str, varied: Variation) -> Array:
+    """(..., K) a number of every tuned mass."""
+    path = f"candidates[{candidate.id}].absorbers"
+    values = [number(varied, f"{path}[{a.id}].{name}", getattr(a, name)) for a in candidate.absorbers]
+    return np.stack(np.broadcast_arrays(*values), axis=-1) if values else np.zeros(0)
+
+
+def _ends(plates: Plates, places_m: Array, count: int | None) -> Array:
+    """(..., k) every x where a package ends or a tuned mass sits."""
+    ends = plates.ends_m()
+    lead = np.broadcast_shapes(ends.shape[:-1], places_m.shape[:-1], () if count is None else (count,))
+    return np.concatenate([np.broadcast_to(v, (*lead, v.shape[-1])) for v in (ends, places_m)], axis=-1)
 
 
 def _widths(plates: Plates) -> tuple[float, ...]:
@@ -342,9 +401,9 @@ def solve(
     plates = plates_of(project, candidate, spec, varied)
     bonded = bonded_strips(plates)
     count, waves = size_of(varied), max(n_modes - BEYOND, BEYOND)
+    places = _hung(candidate, "x_m", varied)
     base = base_mesh(nominal, waves, accuracy.fewer_points, finer, _widths(plates))
-    ends = plates.ends_m()
-    mesh = mesh_on(spec, base, ends if count is None else np.broadcast_to(ends, (count, ends.shape[-1])))
+    mesh = mesh_on(spec, base, _ends(plates, places, count))
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh.middle_m)
     section = section_on(spec, mesh, base_section(nominal, base), strips, active)
@@ -359,13 +418,17 @@ def solve(
         bending = bending.stiffened(row, np.ones(()))
     theta_rows = bending.folded(theta_rows)
     group_rows = _t(terminals.combine) @ theta_rows
+    if places.size:
+        place_rows = point_rows(bending, places, 0, "right")
+    else:
+        place_rows = np.zeros((0, theta_rows.shape[-1]))
     wanted = accuracy.moments(n_modes) + 8 * finer
     if len(plates):
         moments = bare_moments(nominal, waves, -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE)
         start = moments.on(bending, wanted)
     else:
         start, accuracy = polynomials(bending, wanted + BARE_SPARE), Accuracy(0, BARE_STEPS)
-    beam = solve_beam(bending, start, group_rows, accuracy)
+    beam = solve_beam(bending, start, _joined(group_rows, place_rows), accuracy)
     return CoupledBeam(
         beam=beam,
         sections=Sections(spec, mesh, section, bonded, active),
@@ -379,4 +442,6 @@ def solve(
         blocked_f=blocked,
         theta_rows=theta_rows,
         group_theta_rows=group_rows,
+        place_rows=place_rows,
+        hung_kg=_hung(candidate, "mass_kg", varied).sum(axis=-1),
     )

@@ -106,7 +106,7 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
     row, output_row = rows[..., 0, :], rows[..., 1, :]
     residual = (row * output_row).sum(axis=-1) - (modal[..., 0, :] * modal[..., 1, :]).sum(axis=-1)
     aim = Aim(
-        load=Functional(omega * modal[..., 0, :], electric[..., 0, :], rigid[..., 0]),
+        load=Functional(omega * modal[..., 0, :], electric[..., 0, :], rigid[..., 0], float(isinstance(load, BaseLoad))),
         output=Functional(omega * modal[..., 1, :], electric[..., 1, :], rigid[..., 1]),
         residual=residual if residual.ndim else float(residual),
         band_rad_s=(2 * np.pi * max(load.band_hz[0], LOWEST_HZ), 2 * np.pi * load.band_hz[1]),
@@ -130,10 +130,10 @@ def _is_held(beam: CoupledBeam, row: Array, rigid: Array) -> bool:
 
 
 def electric_residual(beam: CoupledBeam, rows: Array, modal: Array) -> Array:
-    """(..., k, G) charge that the truncated modes add statically under loads `rows` (..., k, n), given
-    their products with the kept unit vectors (..., k, N)."""
-    whole = rows @ np.swapaxes(beam.group_theta_rows, -1, -2)
-    return np.asarray(whole - modal @ (beam.group_theta / beam.omega_rad_s[..., None]))
+    """(..., k, P) charge that the truncated modes add statically under loads `rows` (..., k, n), given
+    their products with the kept unit vectors (..., k, N); deflection at the places."""
+    whole = rows @ np.swapaxes(beam.port_rows, -1, -2)
+    return np.asarray(whole - modal @ (beam.port_theta / beam.omega_rad_s[..., None]))
 
 
 def amplitude(load: Load) -> float:

@@ -1,4 +1,5 @@
-"""Checks of every patch against its package's allowables, worst margin first.
+"""Checks of every patch against its package's allowables and of every tuned mass against its stroke, worst
+margin first.
 
 Static: each service force by exact static compliance, open leads holding their charge and all other
 circuits at rest (V = 0), and the voltage the bend makes on open leads. In vibration: the active load
@@ -22,11 +23,15 @@ from core.predict.lever_arms import ceramic_lever_arms
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
 from core.predict.transient import held_groups
+from core.project.candidate import Absorber
 from core.project.record import Constant
 from core.project.service import Load, Service, StaticForce
 from core.units import words
 
 Array = NDArray[np.float64]
+
+
+STROKE = "Stroke against the part"
 
 
 @dataclass(frozen=True)
@@ -120,9 +125,14 @@ def _is_held(beam: CoupledBeam) -> bool:
 
 
 def check_limits(
-    over_x: Fields, vibration: Vibration, bends: tuple[StaticBend, ...], load: Load, service: Service
+    over_x: Fields,
+    vibration: Vibration,
+    bends: tuple[StaticBend, ...],
+    load: Load,
+    service: Service,
+    absorbers: tuple[Absorber, ...] = (),
 ) -> tuple[Limit, ...]:
-    """Every limit of every patch; of a pair the worse ceramic counts."""
+    """Every limit of every patch, of a pair the worse ceramic; the stroke of every tuned mass with a limit."""
     found: dict[tuple[str, str], Limit] = {}
     for j, plate in enumerate(over_x.beam.plates):
         checks = [
@@ -134,7 +144,24 @@ def check_limits(
             key = (plate.patch, check.name)
             if key not in found or check.margin < found[key].margin:
                 found[key] = _limit(check, plate.patch)
-    return tuple(sorted(found.values(), key=lambda item: item.margin))
+    strokes = _stroke_checks(vibration, load, absorbers)
+    return tuple(sorted((*found.values(), *strokes), key=lambda item: item.margin))
+
+
+def _stroke_checks(vibration: Vibration, load: Load, absorbers: tuple[Absorber, ...]) -> list[Limit]:
+    """How far each tuned mass moves against the structure, of how far it may."""
+    out = []
+    for absorber, stroke in zip(absorbers, _last(vibration.travel_m, len(absorbers)), strict=True):
+        allowed = absorber.allowed_stroke_m
+        if allowed is not None:
+            at_limit = load_words(load, allowed / stroke) if 0.0 < stroke < np.inf else ""
+            check = _Check(STROKE, stroke, Constant(allowed, source="room for the mass"), "m", absorber.x_m, vibration.words, at_limit)
+            out.append(_limit(check, absorber.id))
+    return out
+
+
+def _last(values: Array, count: int) -> list[float]:
+    return list(values[len(values) - count :].tolist())
 
 
 def _limit(check: _Check, patch: str) -> Limit:

@@ -47,14 +47,16 @@ class PlateState:
 
 @dataclass(frozen=True)
 class Vibration:
-    """A load's effect: per ceramic, and per group (G,) voltage in V, current into the circuit in A and
-    power into it in W, with what these are; energy in J of what happens once, nan otherwise."""
+    """A load's effect: per ceramic; per group and tuned mass (P,) voltage in V (force in N) and current into
+    the circuit in A (velocity of the place in m/s); power into it in W, with what these are; energy in J of
+    what happens once, nan otherwise; travel of a mass against the structure in m, nan for a circuit."""
 
     plates: tuple[PlateState, ...]
     group_voltage_v: Array
     group_current_a: Array
     group_power_w: Array
     group_energy_j: Array
+    travel_m: Array
     words: str
     meaning: VoltageMeaning = "peak"
     power_meaning: PowerMeaning = "mean at the worst frequency"
@@ -101,12 +103,13 @@ class _Rows:
 
 @dataclass(frozen=True)
 class _Found:
-    """Extremes of the sets; per group (G,) current in A, power in W, energy in J."""
+    """Extremes of the sets; per group and tuned mass (P,) current in A, power in W, energy in J, travel in m."""
 
     extremes: Extremes
     current: Array
     power: Array
     energy: Array
+    travel: Array
 
 
 def _evaluated(
@@ -126,6 +129,7 @@ def _evaluated(
         found.current,
         found.power,
         found.energy,
+        found.travel,
         load_sentence(side.forcing, over_x.beam.spec.span_m),
         meaning,
         power_meaning,
@@ -188,6 +192,7 @@ def _sine(rows: _Rows, side: Side, response: Sampled) -> _Found:
         current,
         power.max(axis=0, initial=0.0),
         np.full(len(side.system.connections), np.nan),
+        np.abs(_travels(side, driven)[band]).max(axis=0, initial=0.0) * scale,
     )
 
 
@@ -230,6 +235,19 @@ def _into(side: Side, driven: Forced) -> Array:
     return out
 
 
+def _travels(side: Side, driven: Forced) -> ComplexArray:
+    """(F, c) motion inside each connection that has its limit, nan where there is none."""
+    system, s = side.system, (1j * driven.omega_rad_s).astype(complex)
+    out = np.full((len(s), len(system.connections)), np.nan, dtype=complex)
+    for i, connection in enumerate(system.connections):
+        port = connection.port()
+        if port.travel is not None:
+            voltage = driven.voltage[:, list(system.leads(i))]
+            inner = inner_states(port, s, voltage, side.forcing.aim.load.base)
+            out[:, i] = np.concatenate([voltage, inner], axis=1) @ port.travel
+    return out
+
+
 # -- random -----------------------------------------------------------------------------------------
 
 
@@ -244,6 +262,7 @@ def _random(rows: _Rows, side: Side, resonances: tuple[Array, Array]) -> _Found:
         SIGMAS * np.sqrt(weights @ np.abs(_currents(side, driven)) ** 2),
         power,
         np.full(len(power), np.nan),
+        SIGMAS * np.sqrt(weights @ np.abs(_travels(side, driven)) ** 2),
     )
 
 
@@ -255,13 +274,14 @@ def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
     system, item = side.system, side.forcing
     groups, sets, readings = system.n_ports, rows.sets, rows.readings
     inside = np.array([len(part) for part in stretches[0].free.inner], dtype=np.intp)
-    extra = np.arange(sets, sets + groups + int(inside.sum()))
+    moving = [i for i, c in enumerate(system.connections) if c.port().travel is not None]
+    extra = np.arange(sets, sets + groups + int(inside.sum()) + len(moving))
     owner, count = np.concatenate([rows.owner, extra]), sets + len(extra)
     found: Extremes | None = None
     for stretch in stretches:
         moved = stretch.whole
         seen = readings.of(moved.q, moved.load, moved.voltage)
-        values = np.vstack([seen, _current_terms(system, item, moved), *moved.inner])
+        values = np.vstack([seen, _current_terms(system, item, moved), *moved.inner, *_travel_terms(system, moved)])
         here = extremes_in_time(moved.rate, values, owner, count, stretch.length_s)
         found = here if found is None else found.with_(here)
     assert found is not None
@@ -278,8 +298,10 @@ def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
         heat = _heat(connection)
         # exact for one resistor; the sum of their largest where a circuit holds several
         power[i] = terms[: len(heat)] @ np.abs(heat) @ terms[: len(heat)]
+    travel = np.full(len(system.connections), np.nan)
+    travel[moving] = size[len(size) - len(moving) :]
     cut = Extremes(found.high[:sets], found.low[:sets], found.high_row[:sets], found.low_row[:sets])
-    return _Found(cut, size[sets : sets + groups], power, _energy(system, stretches))
+    return _Found(cut, size[sets : sets + groups], power, _energy(system, stretches), travel)
 
 
 def _held(rows: Readings, system: CoupledSystem, item: Forcing, load: Release) -> Array:
@@ -297,13 +319,23 @@ def _current_terms(system: CoupledSystem, item: Forcing, moved: Motion) -> Compl
     return charge * moved.rate - float(system.omega_rad_s[0]) * (system.loss_f @ moved.voltage)
 
 
+def _travel_terms(system: CoupledSystem, moved: Motion) -> list[ComplexArray]:
+    """(1, k) amplitudes of every motion inside a connection that has its limit."""
+    out = []
+    for i, connection in enumerate(system.connections):
+        travel = connection.port().travel
+        if travel is not None:
+            terms = np.vstack([moved.voltage[list(system.leads(i))], moved.inner[i]])
+            out.append((travel[None, :] @ terms).astype(complex))
+    return out
+
+
 def _heat(connection: Connection) -> Array:
     """(1 + m, 1 + m) power turned into heat as a form on voltage and the circuit's own states."""
     port = connection.port()
     if port.short:
         return np.zeros((1, 1))
-    flow = np.block([[port.conductance_s, port.back], [-port.coupling, port.damping]])
-    return np.asarray(0.5 * (flow + flow.T))
+    return np.asarray(0.5 * (port.flow + port.flow.T))
 
 
 def _energy(system: CoupledSystem, stretches: tuple[Stretch, ...]) -> Array:

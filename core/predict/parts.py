@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from core.predict import unstable
+from core.predict.absorber_part import HungMass
 from core.predict.group_part import Group
 from core.predict.leads import Leads
 from core.predict.limits import check_limits
@@ -65,6 +66,10 @@ class Parts:
         return tuple(Group(self.solved, g) for g in range(len(self.solved.candidate.groups)))
 
     @cached_property
+    def absorbers(self) -> tuple[HungMass, ...]:
+        return tuple(HungMass(self.solved, k) for k in range(len(self.solved.candidate.absorbers)))
+
+    @cached_property
     def response(self) -> Response:
         return self.solved.response
 
@@ -78,7 +83,8 @@ class Parts:
     def limits(self) -> tuple[Limit, ...]:
         solved = self.solved
         load, service = solved.side.forcing.load, solved.project.service
-        return check_limits(solved.over_x, solved.vibration, solved.bends, load, service)
+        absorbers = solved.candidate.absorbers
+        return check_limits(solved.over_x, solved.vibration, solved.bends, load, service, absorbers)
 
     @cached_property
     def remarks(self) -> tuple[Remark, ...]:
@@ -128,7 +134,7 @@ class Parts:
     def whole(self) -> Parts:
         for name in PARTS:
             getattr(self, name)
-        for item in (*self.modes, *self.groups):
+        for item in (*self.modes, *self.groups, *self.absorbers):
             for name, member in vars(type(item)).items():
                 if isinstance(member, property | cached_property):
                     getattr(item, name)

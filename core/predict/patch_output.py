@@ -58,7 +58,7 @@ def _strain(over_x: Fields, item: Forcing, patch: Patch) -> Aim:
 
 
 def _voltage(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patch) -> Aim:
-    leads = _leads(candidate, patch)
+    leads = _leads(beam, candidate, patch)
     functional = Functional(np.zeros(len(beam.omega_rad_s)), -1.0 * leads, np.zeros(beam.n_rigid))
     return replace(item.aim, output=functional, residual=0.0, derivative=0)
 
@@ -66,16 +66,19 @@ def _voltage(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patc
 def _current(beam: CoupledBeam, candidate: Candidate, item: Forcing, patch: Patch) -> Aim:
     """What flows out of the group into circuit, instrument and cable: the rate of the charge
     theta^T q + e F - C (1 - j tan delta) V. Shorted leads carry it too, so there is a before."""
-    leads = _leads(candidate, patch)
-    electric = (beam.group_corrected_f - 1j * beam.group_loss_f()) @ leads
-    functional = Functional(beam.group_theta @ leads, electric, np.zeros(beam.n_rigid))
+    leads = _leads(beam, candidate, patch)
+    electric = (beam.port_corrected_f - 1j * beam.port_loss_f()) @ leads
+    functional = Functional(beam.port_theta @ leads, electric, np.zeros(beam.n_rigid))
     residual = float(item.aim.load.electric @ leads) if len(leads) else 0.0
     return replace(item.aim, output=functional, residual=residual, derivative=1)
 
 
-def _leads(candidate: Candidate, patch: Patch) -> Array:
-    """(G,) 1 for the group the patch is wired to."""
-    return np.array([1.0 * any(m.patch == patch.id for m in group.members) for group in candidate.groups])
+def _leads(beam: CoupledBeam, candidate: Candidate, patch: Patch) -> Array:
+    """(P,) 1 for the group the patch is wired to."""
+    out = np.zeros(beam.port_rows.shape[-2])
+    for g, group in enumerate(candidate.groups):
+        out[g] = any(m.patch == patch.id for m in group.members)
+    return out
 
 
 def patch_words(item: Forcing, candidate: Candidate, view: View, span_m: float) -> tuple[str, str]:

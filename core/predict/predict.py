@@ -83,20 +83,26 @@ def modes_kept(project: Project, bare_beam: CoupledBeam) -> int:
 
 
 def held_circuits(project: Project, candidate: Candidate) -> Candidate:
-    """The candidate with every circuit fixed at the values it is tuned to at the reference temperature."""
-    if all(group.circuit.tuning is None for group in candidate.groups):
+    """The candidate with every circuit and tuned mass fixed at the values it is tuned to at the reference
+    temperature."""
+    if not candidate.tunings:
         return candidate
     beam = solve(project, candidate, n_modes=modes_kept(project, bare(project)))
     return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).tuning_aim))
 
 
 def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
-    """The candidate with its circuits fixed at the values in effect in `system`."""
+    """The candidate with its circuits and tuned masses fixed at the values in effect in `system`."""
+    values = [c.numbers for c in system.connections]
     groups = tuple(
-        replace(g, circuit=replace(g.circuit, values=dict(c.values), tuning=None))
-        for g, c in zip(candidate.groups, system.connections, strict=True)
+        replace(g, circuit=replace(g.circuit, values=v, tuning=None))
+        for g, v in zip(candidate.groups, values, strict=False)
     )
-    return replace(candidate, groups=groups)
+    absorbers = tuple(
+        replace(one, **v, tuning=None)
+        for one, v in zip(candidate.absorbers, values[len(groups) :], strict=True)
+    )
+    return replace(candidate, groups=groups, absorbers=absorbers)
 
 
 def bare(

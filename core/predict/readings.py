@@ -81,15 +81,15 @@ def plate_readings(over_x: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
 
 
 def group_voltages(groups: int, modes: int) -> Readings:
-    """The voltage across the leads of every group."""
+    """The voltage across the leads of every group; the force at every place."""
     return Readings(np.zeros((groups, modes)), np.zeros(groups), np.eye(groups))
 
 
 def _rest(over_x: Fields, item: Forcing) -> tuple[Array, Readings]:
-    """Static answer of the truncated modes to the load and to each group's voltage (1 + G, n), and the
+    """Static answer of the truncated modes to the load and to the voltage of each port (1 + P, n), and the
     curvature everywhere, (e s) rows."""
     beam = over_x.beam
-    rows = np.vstack([item.load_row[None], -beam.group_theta_rows])
+    rows = np.vstack([item.load_row[None], -beam.port_rows])
     rest = rows - (rows @ beam.units.T) @ beam.units
     static = over_x.curvature_of(rest).reshape(len(rest), -1)
     modal = over_x.mode_curvature.reshape(len(over_x.mode_curvature), -1)
@@ -103,7 +103,7 @@ def _voltages(over_x: Fields, rest: Array) -> Readings:
     out = Readings(
         np.zeros((len(beam.plates), len(beam.omega_rad_s))),
         np.zeros(len(beam.plates)),
-        terminals.combine,
+        np.pad(terminals.combine, ((0, 0), (0, beam.place_rows.shape[0]))),
     )
     half = terminals.stiffeners
     if half.shape[1] == 0:

@@ -7,6 +7,7 @@ from typing import Any
 
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
+    AbsorberResult,
     ComplexArray,
     GroupResult,
     Limit,
@@ -40,6 +41,7 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "unstable": list(prediction.unstable),
         "modes": [_mode(m) for m in prediction.modes],
         "groups": [_group(g) for g in prediction.groups],
+        "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],
         "circuit_poles": [_pole(p) for p in prediction.circuit_poles],
         "patches": [_plate(p) for p in prediction.plates],
         "leads": [_leads(one) for one in prediction.leads.found] if prediction.leads else [],
@@ -148,6 +150,27 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "power_is": g.power_meaning,
         "energy_j": _number(g.energy_j),
         "remarks": list(g.remarks),
+    }
+
+
+def _tuned_mass(a: AbsorberResult) -> dict[str, Any]:
+    return {
+        "id": a.id,
+        "x_m": a.x_m,
+        "mass_kg": a.mass_kg,
+        "frequency_hz": a.frequency_hz,
+        "damping_ratio": a.damping_ratio,
+        "stiffness_n_m": a.stiffness_n_m,
+        "damper_n_s_m": a.damper_n_s_m,
+        "mass_ratios": list(a.mass_ratios),
+        "stroke_m": _number(a.stroke_m),
+        "stroke_is": a.size_meaning,
+        "allowed_stroke_m": a.allowed_stroke_m,
+        "force_n": _number(a.force_n),
+        "power_w": _number(a.power_w),
+        "power_is": a.power_meaning,
+        "energy_j": _number(a.energy_j),
+        "remarks": list(a.remarks),
     }
 
 

@@ -24,6 +24,7 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
         ["", "Modes", *_table(_MODE_HEADS, [_mode_row(m) for m in prediction.modes])],
         ["", "Poles", *_table(_POLE_HEADS, list(_pole_rows(prediction)))],
         ["", "Groups", *_group_lines(prediction)] if prediction.groups else [],
+        ["", "Tuned masses", *_absorber_lines(prediction)] if prediction.absorbers else [],
         ["", *_response_lines(prediction)],
         ["", "Limits, worst first", *_table(_LIMIT_HEADS, [_limit_row(item) for item in prediction.limits])]
         if prediction.limits
@@ -107,6 +108,13 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
         yield f"  Leads give up to {prediction.leads.up_to} ({largest.where}: {largest.cause}). {prediction.leads.touch}"
 
 
+def _absorber_lines(prediction: Prediction) -> Iterator[str]:
+    for a in prediction.absorbers:
+        yield f"  {a.id}: {a.values_told}"
+        yield f"      under the load {a.under_load}"
+        yield from (f"      {text}" for text in a.remarks)
+
+
 def _response_lines(prediction: Prediction) -> Iterator[str]:
     r, ring = prediction.response, prediction.ring_down
     yield f"Response: {r.label}, {r.unit}"
@@ -142,9 +150,15 @@ def _limit_row(item: Limit) -> Sequence[str]:
     )
 
 
+def added_by(prediction: Prediction) -> str:
+    """What the added mass is that of."""
+    both = [("patches", prediction.plates), ("tuned masses", prediction.absorbers)]
+    return " and ".join(name for name, there in both if there) or "patches"
+
+
 def _mass_lines(prediction: Prediction) -> Iterator[str]:
     total, added = words.mass(prediction.total_mass_kg), words.mass(prediction.added_mass_kg)
-    yield f"Mass: {total}, of which patches {added}"
+    yield f"Mass: {total}, of which {added_by(prediction)} {added}"
     if prediction.tip_stiffness_n_m is not None:
         yield f"Tip stiffness, bare: {words.stiffness(prediction.tip_stiffness_n_m)}"
 

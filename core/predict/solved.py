@@ -28,6 +28,13 @@ from core.project.model import Project
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
 
+def before_label(candidate: Candidate, before: str) -> str:
+    """What a candidate is compared with."""
+    if before == "bare structure" or not candidate.absorbers:
+        return BEFORE_LABELS[before]
+    return f"{BEFORE_LABELS[before]}, tuned masses off" if candidate.patches else "tuned masses off"
+
+
 @dataclass(frozen=True, eq=False)
 class Solved:
     """A candidate solved.
@@ -52,7 +59,7 @@ class Solved:
 
     @property
     def before_label(self) -> str:
-        return BEFORE_LABELS[self.project.view.before]
+        return before_label(self.candidate, self.project.view.before)
 
     @cached_property
     def over_x(self) -> Fields:
@@ -121,6 +128,6 @@ class Solved:
                 curves = dataclasses.replace(curves, mean_square_change_db=np.nan)
         else:
             words = patch_words(item, self.candidate, view, span)
-            curves = response(self._shown, forcing.load, *words, BEFORE_LABELS["patch shorted"])
+            curves = response(self._shown, forcing.load, *words, before_label(self.candidate, "patch shorted"))
             curves = without_before(curves) if view.output == "voltage" else curves
         return unstable.curves(curves) if self.unstable else curves

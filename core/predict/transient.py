@@ -167,8 +167,8 @@ def _pulse(system: CoupledSystem, item: Forcing, height: float, length: float) -
     while it lasts, and exp(r t) times its value from then on."""
     poles = _poles(system, float(system.omega_rad_s[0]))
     b, e = _input(poles.space, system, item)
-    kept = poles.space.kept
-    content = height * (poles.inverse @ (b[kept] + poles.space.matrix @ e[kept]))
+    pick = poles.space.pick
+    content = height * (poles.inverse @ (pick @ b + poles.space.matrix @ (pick @ e)))
     a = np.pi / length
     square = poles.rate**2 + a**2
     # an undamped pole exactly on the pulse's own frequency: a hair beside it
@@ -188,8 +188,8 @@ def _step(system: CoupledSystem, item: Forcing, level: float) -> tuple[Stretch, 
     """F = level from time 0: c (exp(r t) - 1)/r in every pole."""
     poles = _poles(system, float(system.omega_rad_s[0]))
     b, e = _input(poles.space, system, item)
-    kept = poles.space.kept
-    content = level * (poles.inverse @ (b[kept] + poles.space.matrix @ e[kept]))
+    pick = poles.space.pick
+    content = level * (poles.inverse @ (pick @ b + poles.space.matrix @ (pick @ e)))
     moves = np.abs(poles.rate) > STANDING * system.omega_rad_s[0]
     share = np.where(moves, content / np.where(moves, poles.rate, 1.0), 0.0)
     rest = level * e - (poles.vectors * share).sum(axis=1).real
@@ -276,7 +276,7 @@ def _state(space: StateSpace, system: CoupledSystem, q: Array, voltage: Array) -
     if len(live):
         volts = slice(2 * n, 2 * n + len(live))
         full[volts] = np.linalg.solve(space.voltage[live, volts], voltage[live])
-    return full[space.kept]
+    return space.pick @ full
 
 
 def shorted(system: CoupledSystem) -> CoupledSystem:

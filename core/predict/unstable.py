@@ -38,4 +38,4 @@ def vibration(over_x: Fields, side: Side) -> Vibration:
     both = (-np.inf, np.inf)
     state = PlateState(both, (None, None), both, np.inf, None)
     words = load_sentence(side.forcing, over_x.beam.spec.span_m)
-    return Vibration((state,) * len(over_x.beam.plates), groups, groups, groups, groups, words)
+    return Vibration((state,) * len(over_x.beam.plates), groups, groups, groups, groups, groups, words)

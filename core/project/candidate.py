@@ -1,4 +1,4 @@
-"""One layout: its patches, how they are wired in groups, and what hangs on the leads."""
+"""One layout: its patches, how they are wired in groups, what hangs on the leads, and tuned masses."""
 
 from __future__ import annotations
 
@@ -67,11 +67,44 @@ class Group(Record, frozen=True):
     instrument: Instrument | None = None
 
 
+class Absorber(Record, frozen=True):
+    """A tuned mass: a mass on a spring and a damper at one place of the structure.
+
+    `frequency_hz` and `damping_ratio` are those of the mass on its spring alone, the structure held;
+    `tuning` None keeps them fixed. `allowed_stroke_m` is how far the mass may move against the structure,
+    to either side; None: as far as it likes.
+    """
+
+    id: str
+    x_m: float
+    mass_kg: float
+    frequency_hz: float
+    damping_ratio: float = 0.1
+    tuning: Tuning | None = None
+    allowed_stroke_m: float | None = None
+
+    @property
+    def values(self) -> dict[str, float]:
+        """By the names of the port registry."""
+        return {
+            "mass_kg": self.mass_kg,
+            "frequency_hz": self.frequency_hz,
+            "damping_ratio": self.damping_ratio,
+        }
+
+
 class Candidate(Record, frozen=True):
-    """One layout: patches, groups and circuits on the project's structure."""
+    """One layout: patches, groups and circuits, and tuned masses, on the project's structure."""
 
     id: str
     name: str
     patches: tuple[Patch, ...] = ()
     groups: tuple[Group, ...] = ()
     note: str = ""
+    absorbers: tuple[Absorber, ...] = ()
+
+    @property
+    def tunings(self) -> tuple[Tuning, ...]:
+        """Every rule that values follow: of the groups' circuits, then of the tuned masses."""
+        every = (*(group.circuit.tuning for group in self.groups), *(one.tuning for one in self.absorbers))
+        return tuple(tuning for tuning in every if tuning is not None)

@@ -15,6 +15,7 @@ MOST_STATIONS = 400
 MOST_MODES = 40
 MOST_PATCHES = 24
 MOST_GROUPS = 8
+MOST_ABSORBERS = 8
 MOST_LAYERS = 40
 MOST_PIECES = 20
 """Pieces of one layer."""
@@ -50,6 +51,7 @@ def candidate_over_ceilings(candidate: Candidate) -> Iterator[tuple[str, str]]:
     path, whose = f"candidates[{candidate.id}]", f"Candidate {candidate.id}"
     yield from too_many(f"{path}.patches", whose, "patches", len(candidate.patches), MOST_PATCHES)
     yield from too_many(f"{path}.groups", whose, "groups", len(candidate.groups), MOST_GROUPS)
+    yield from too_many(f"{path}.absorbers", whose, "tuned masses", len(candidate.absorbers), MOST_ABSORBERS)
 
 
 def _structure(structure: Structure) -> Iterator[tuple[str, str]]:

@@ -193,6 +193,14 @@ FIELDS: dict[str, Field] = {
     "instrument": Field("Instrument input"),
     "instrument.resistance_ohm": Field("Input resistance", Range("Mohm", 0.0, 1e18, above=True)),
     "instrument.capacitance_f": Field("Cable capacitance", Range("pF", 0.0, 1.0)),
+    # tuned masses
+    "absorbers.id": Field("Name"),
+    "absorbers.x_m": Field("Place", LENGTH),
+    "absorbers.mass_kg": Field("Mass", Range("g", 1e-6, 1e3), 0.02),
+    "absorbers.frequency_hz": Field("Frequency", Range("Hz", 0.1, 1e5), 0.05),
+    "absorbers.damping_ratio": Field("Damping ratio", Range("%", 0.0, 10.0), 0.3),
+    "absorbers.allowed_stroke_m": Field("Allowed stroke", Range("mm", 0.0, 10.0, above=True)),
+    "absorbers.tuning": Field("Frequency and damping"),
     # service
     "loads.force_n": Field("Force", Range("N", 0.0, 1e9, above=True)),
     "loads.level_m_s2": Field("Level", EITHER_WAY),
@@ -259,6 +267,7 @@ _OWNERS = {
     "layers": "layer", "pieces": "piece", "cut_outs": "cut-out", "masses": "mass", "springs": "spring",
     "keep_outs": "keep-out", "datums": "datum", "materials": "", "packages": "package", "loads": "load",
     "static_forces": "static force", "patches": "", "groups": "group", "members": "",
+    "absorbers": "tuned mass",
 }  # fmt: skip
 _PER_STATION = ("thickness_m", "width_m", "stations_m")
 

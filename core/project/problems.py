@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from core.project.absorber_checks import absorber_problems
 from core.project.candidate import Candidate
 from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
@@ -78,5 +79,6 @@ def _candidate_problems(
 ) -> tuple[Problem, ...]:
     found: Found = []
     patch_problems(found, candidate, structure, materials, packages, stations_fine)
+    absorber_problems(found, candidate, structure, stations_fine)
     wiring_problems(found, candidate)
     return tuple(found)

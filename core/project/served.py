@@ -7,9 +7,8 @@ from core.project.model import Project
 
 
 def tuned_modes(candidate: Candidate) -> tuple[int, ...]:
-    """Modes (from 1) the candidate's circuits are tuned on, each once, in the order of the groups."""
-    tuned = (group.circuit.tuning.mode for group in candidate.groups if group.circuit.tuning is not None)
-    return tuple(dict.fromkeys(tuned))
+    """Modes (from 1) the candidate's circuits and tuned masses are tuned on, each once, in their order."""
+    return tuple(dict.fromkeys(tuning.mode for tuning in candidate.tunings))
 
 
 def served_mode(project: Project, candidate: Candidate, patch_id: str | None = None) -> int:

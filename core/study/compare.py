@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import msgspec
 
 from core import units
-from core.project.candidate import Candidate, Circuit, Group, Tuning
+from core.project.candidate import Absorber, Candidate, Circuit, Group, Tuning
 from core.project.fields import field_of
 from core.project.model import Project
 from core.project.patch import Patch
@@ -46,6 +46,8 @@ def _leaves(candidate: Candidate) -> Iterator[tuple[str, object]]:
         yield from _patch_leaves(patch)
     for group in candidate.groups:
         yield from _group_leaves(group)
+    for absorber in candidate.absorbers:
+        yield from _absorber_leaves(absorber)
 
 
 def _patch_leaves(patch: Patch) -> Iterator[tuple[str, object]]:
@@ -58,6 +60,13 @@ def _patch_leaves(patch: Patch) -> Iterator[tuple[str, object]]:
             yield from ((f"{start}.bond.{key}", v) for key, v in msgspec.structs.asdict(value).items())
         else:
             yield f"{start}.{name}", value
+
+
+def _absorber_leaves(absorber: Absorber) -> Iterator[tuple[str, object]]:
+    """Values a tuning rule overrides are no inputs: the rule is."""
+    start, tuned = f"absorbers[{absorber.id}]", ("frequency_hz", "damping_ratio")
+    for name in ("x_m", "mass_kg", *(tuned if absorber.tuning is None else ("tuning",)), "allowed_stroke_m"):
+        yield f"{start}.{name}", getattr(absorber, name)
 
 
 def _group_leaves(group: Group) -> Iterator[tuple[str, object]]:

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 KEPT = 8
 AIMED = ("peak", "mean square")
-"""Goals of an optimum that look at the response."""
+"""Goals that look at the response, and at whether the base moves."""
 BEYOND = 3
 """Modes kept beyond those looked at, as a prediction does."""
 
@@ -46,10 +46,8 @@ class Layouts:
 
     @cached_property
     def system(self) -> CoupledSystem:
-        tunings = [g.circuit.tuning for g in self.candidate.groups if g.circuit.tuning is not None]
-        looks_at_response = any(t.rule == "optimum" and t.goal in AIMED for t in tunings)
         aim = None
-        if looks_at_response:
+        if any(t.goal in AIMED for t in self.candidate.tunings):
             aim = forcing(self.beam, active_load(self.project), self.project.view).tuning_aim
         return coupled_system(self.beam, self.candidate, aim, self.variation)
 

@@ -122,6 +122,36 @@ def integrate(
     )  # fmt: skip
 
 
+def tuned_mass(
+    project: Project, candidate: Candidate, mass_kg: float, frequency_hz: float, damping_ratio: float,
+    *, pulse: Pulse, at_m: float | None = None, zeta: float = 0.003, cycles: float = 4.0,
+) -> tuple[float, float, float]:  # fmt: skip
+    """(lowest, highest) motion of a mass on a spring and a damper at the tip against it, and the energy [J] its
+    damper took; the pulse at `at_m`, or of the base (None); the patch shorted."""
+    model = _Model(project, candidate, at_m)
+    phi = model.phi.T @ _load(model.basis, None, model.moving, project.structure.span_m)
+    w = 2 * np.pi * frequency_hz
+    k, c = mass_kg * w**2, 2 * damping_ratio * mass_kg * w
+
+    def rate(t, x):
+        q, v, e, speed = x[:MODES], x[MODES : 2 * MODES], x[-3], x[-2]
+        push = 0.0
+        if pulse.duration_s is None:
+            push = pulse.height
+        elif t < pulse.duration_s:
+            push = pulse.height * np.sin(np.pi * t / pulse.duration_s)
+        force = k * e + c * speed
+        acceleration = model.push * push + phi * force - model.omega**2 * q - 2 * zeta * model.omega * v
+        base = push if at_m is None else 0.0
+        return np.concatenate([v, acceleration, [speed, -force / mass_kg - base - phi @ acceleration, c * speed**2]])
+
+    end = cycles * 2 * np.pi / model.omega[0]
+    t = np.linspace(0.0, end, 3000)
+    step = (pulse.duration_s or end) / 20
+    y = solve_ivp(rate, (0.0, end), np.zeros(2 * MODES + 3), "DOP853", t_eval=t, rtol=1e-7, atol=1e-12, max_step=step).y
+    return float(y[-3].min()), float(y[-3].max()), float(y[-1, -1])
+
+
 def random_motion(
     project: Project, candidate: Candidate, density, band_hz: tuple[float, float], resistance_ohm: float,
     zeta: float = 0.003, points: int = 40_001,
@@ -165,6 +195,7 @@ class _Model:
         k, m, b = k[moving][:, moving].toarray(), m[moving][:, moving].toarray(), b[moving]
         values, phi = eigh(k, m, subset_by_index=(0, MODES - 1))
         self.omega, self.theta = np.sqrt(values), phi.T @ b
+        self.phi, self.moving = phi, moving
         self.load = _load(basis, m, moving, at_m)
         self.stiff = np.linalg.solve(k, np.stack([self.load, b], axis=1))
         self.free = beam.blocked_capacitance_f + b @ self.stiff[:, 1]

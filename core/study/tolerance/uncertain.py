@@ -20,7 +20,7 @@ from core.circuit.registry import CIRCUITS
 from core.piezo.bond import bare_sections
 from core.project.at_path import value_at
 from core.project.candidate import Candidate
-from core.project.fields import field_of
+from core.project.fields import FIELDS, field_of
 from core.project.model import Project, Tolerance
 from core.project.provenance import inputs as inputs_with_origin
 from core.project.provenance import origin_of
@@ -79,7 +79,7 @@ def uncertain_inputs(project: Project, held: Candidate) -> tuple[Uncertain, ...]
     stations and cut-outs are drawing dimensions and count as exact.
     """
     rows = [*_places(project, held), *_packages(project, held), *_with_origin(project, held)]
-    rows += [*_circuits(project, held), *_clamps(project)]
+    rows += [*_circuits(project, held), *_absorbers(project, held), *_clamps(project)]
     return tuple({row.path: row for row in rows}.values())
 
 
@@ -201,6 +201,19 @@ def _circuits(project: Project, held: Candidate) -> list[Uncertain]:
                 continue
             path = f"candidates[{held.id}].groups[{group.id}].circuit.values.{name}"
             own, label = origin_of(project.origins, path), f"{parameters[name].label} of group {group.id}"
+            out.append(_made(project, path, label, "value", nominal, own.tolerance, own.status, own.source))
+    return out
+
+
+def _absorbers(project: Project, held: Candidate) -> list[Uncertain]:
+    """Mass, frequency and damping of every tuned mass; its place is drilled, and exact."""
+    out = []
+    for absorber in held.absorbers:
+        for name, nominal in absorber.values.items():
+            if nominal == 0.0:
+                continue
+            path = f"candidates[{held.id}].absorbers[{absorber.id}].{name}"
+            own, label = origin_of(project.origins, path), f"{FIELDS[f'absorbers.{name}'].label} of {absorber.id}"
             out.append(_made(project, path, label, "value", nominal, own.tolerance, own.status, own.source))
     return out
 

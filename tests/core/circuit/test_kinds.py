@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from core.circuit.kind import Target
-from core.circuit.registry import CIRCUITS
+from core.circuit.registry import CIRCUITS, PORTS
 
 FREQUENCIES = np.array([0.01, 1.0, 40.0, 3e3])
-KINDS = list(CIRCUITS.values())
+KINDS = list(PORTS.values())
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=list(CIRCUITS))
+@pytest.mark.parametrize("kind", KINDS, ids=list(PORTS))
 def test_states_and_immittance_describe_the_same_circuit(kind):
     values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
     port = kind.port(values)
@@ -19,14 +19,12 @@ def test_states_and_immittance_describe_the_same_circuit(kind):
     if port.short:
         assert np.isinf(wanted).all()
         return
-    states = np.eye(port.states)
-    found = [
-        (port.conductance_s + port.back @ np.linalg.solve(x * states + port.damping, port.coupling))[0, 0] for x in s
-    ]
+    states, flow = np.eye(port.states), port.flow
+    found = [flow[0, 0] - flow[0, 1:] @ np.linalg.solve(x * states + flow[1:, 1:], flow[1:, 0]) for x in s]
     np.testing.assert_allclose(found, wanted, rtol=1e-12)
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=list(CIRCUITS))
+@pytest.mark.parametrize("kind", KINDS, ids=list(PORTS))
 def test_no_circuit_gives_power_back(kind):
     values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
     y = kind.admittance(values, 1j * FREQUENCIES)
@@ -39,14 +37,14 @@ def test_closed_form_sets_every_parameter_even_without_coupling(kind, goal):
     for k2 in (0.0, 1e-12, 0.01, 1.5):
         values = kind.closed_form(goal, Target(120.0, k2, 7e-8))
         assert set(values) == set(kind.tuned) <= {p.name for p in kind.parameters}
-        assert {p.name for p in kind.parameters} - set(kind.tuned) <= {"added_capacitance_f"}
+        assert {p.name for p in kind.parameters} - set(kind.tuned) <= {"added_capacitance_f", "mass_kg"}
         assert all(np.isfinite(v) and v >= 0 for v in values.values())
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=list(CIRCUITS))
+@pytest.mark.parametrize("kind", KINDS, ids=list(PORTS))
 def test_names_end_in_their_unit_and_defaults_are_allowed(kind):
     for p in kind.parameters:
-        assert p.name.rsplit("_", 1)[-1] in ("ohm", "h", "f")
+        assert p.name.rsplit("_", 1)[-1] in ("ohm", "h", "f", "kg", "hz", "ratio")
         assert p.low <= p.default <= p.high
 
 
