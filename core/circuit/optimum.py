@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from core.circuit.band import band_quadrature, clustered, highest
 from core.circuit.damping import mode_damping
 from core.circuit.kind import CircuitKind, Target
 from core.circuit.simplex import simplex
-from core.circuit.source import pole_among_others, source_admittance
+from core.circuit.source import Source
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, answers
 
@@ -32,7 +33,11 @@ Objective = Callable[[CoupledSystem], Array]
 
 SEARCH_SPAN = 5.0
 """Natural logarithm of how far a value may go from its closed form."""
-SETTLED = 1e-9
+SETTLED = 1e-6
+"""Steps (relative, of a Newton iteration: what is left after one is its square) that end it."""
+S_STEP, LOG_STEP = 1e-3, 1e-4
+"""Of differences along s, relative, and along the logarithms of values."""
+BESIDE = np.array([-1.0, 0.0, 1.0])
 STEPS = 14
 FIRST_STEPS = 3
 """Of the pole or the values alone, before both move."""
@@ -131,6 +136,11 @@ class _Search:
     def system_at(self, x: Array) -> CoupledSystem:
         return self.system.with_values(self.group, dict(self.values_at(x)))
 
+    @cached_property
+    def source(self) -> Source:
+        """What the group's circuit meets."""
+        return Source(self.system, self.group)
+
     # The conditions of the largest damping
 
     @np.errstate(all="ignore")
@@ -139,7 +149,7 @@ class _Search:
         omega = self.system.omega_rad_s[:, mode]
         k = np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
-        s = np.broadcast_to(pole_among_others(self.system, self.group, mode), omega.shape)
+        s = np.broadcast_to(self.source.pole_among_others(self.system, mode), omega.shape)
         s = s + omega * (0.25j * self.k2 - (0.5 * k if both else 0.25 * self.k2))
         x, settled = np.zeros((self.count, len(self.names))), np.zeros(self.count, dtype=bool)
         reach = np.maximum(0.5 * k, 1e-6) * omega
@@ -187,43 +197,49 @@ class _Search:
             x[rows[better]], settled[rows[better]] = there[better], True
             best = np.maximum(best, damping)
 
+    @cached_property
+    def _shifts(self) -> Array:
+        """(2 d + 1, 1, d) of the logarithms: none, each up, each down."""
+        one = LOG_STEP * np.eye(len(self.names))
+        return np.concatenate([0.0 * one[:1], one, -one])[:, None, :]
+
+    @cached_property
+    def _held(self) -> dict[str, Array]:
+        """The circuit's other values, as `_pair` takes them."""
+        values = self.system.connections[self.group].values
+        return {n: np.asarray(v)[..., None] for n, v in values.items() if n not in self._start}
+
     def _pair(self, s: ComplexArray, x: Array) -> tuple[ComplexArray, ...]:
         """(a, b) and their derivatives along s and the logarithms: each (P,) or (P, d), scaled alike."""
-        d, h, step = len(self.names), 1e-3 * np.abs(s), 1e-4
-        shifts = np.concatenate([np.zeros((1, d)), step * np.eye(d), -step * np.eye(d)])
-        values = self.values_at(x + shifts[:, None, :])
-        values = {n: v[..., None] for n, v in values.items()}
-        others = {n: np.asarray(v)[..., None] for n, v in self.system.connections[self.group].values.items() if n not in values}
-        z = np.broadcast_to(np.stack([s - h, s, s + h], axis=-1), (2 * d + 1, self.count, 3))
-        found = self.system.connections[self.group].kind.immittance({**others, **values}, z)
-        out: list[ComplexArray] = []
-        for v in found:
-            v = np.broadcast_to(v, z.shape)
-            along = (v[..., 2] - v[..., 0]) / (2 * h)
-            twice = (v[..., 2] - 2 * v[..., 1] + v[..., 0]) / h**2
-            up, down = slice(1, d + 1), slice(d + 1, 2 * d + 1)
-            by_x = (v[up, :, 1] - v[down, :, 1]) / (2 * step)
-            by_x2 = (v[up, :, 1] - 2 * v[0, :, 1] + v[down, :, 1]) / step**2
-            mixed = (along[up] - along[down]) / (2 * step)
-            out += [v[0, :, 1], along[0], twice[0], by_x, mixed, by_x2]
-        return tuple(out)
+        d, h, step = len(self.names), S_STEP * np.abs(s), LOG_STEP
+        values = {n: v[..., None] for n, v in self.values_at(x + self._shifts).items()}
+        v = np.empty((2, 2 * d + 1, self.count, 3), dtype=complex)
+        z = np.broadcast_to(s[:, None] + h[:, None] * BESIDE, v.shape[1:])
+        v[0], v[1] = self.system.connections[self.group].kind.immittance({**self._held, **values}, z)
+        before, here, after = v[..., 0], v[..., 1], v[..., 2]
+        along, up, down = (after - before) / (2 * h), here[:, 1 : d + 1], here[:, d + 1 :]
+        twice = (after[:, 0] - 2 * here[:, 0] + before[:, 0]) / h**2
+        by_x, by_x2 = (up - down) / (2 * step), (up - 2 * here[:, :1] + down) / step**2
+        mixed = (along[:, 1 : d + 1] - along[:, d + 1 :]) / (2 * step)
+        (a, b), (a1, b1), (a2, b2) = here[:, 0], along[:, 0], twice
+        return a, a1, a2, by_x[0], mixed[0], by_x2[0], b, b1, b2, by_x[1], mixed[1], by_x2[1]
 
     def _to_pole(self, s: ComplexArray, x: Array, omega: Array) -> ComplexArray:
         """Newton step of the pole alone."""
-        y, y1, _ = source_admittance(self.system, self.group, s, omega)
+        y, y1, _ = self.source(s, omega)
         a, a1, *_, b, b1, _, _, _, _ = self._pair(s, x)
         return -(b + a * y) / (b1 + a1 * y + a * y1)
 
     def _through(self, s: ComplexArray, x: Array, omega: Array) -> Array:
         """Step (P, 2) of the values alone to where a pole lies at s."""
-        y = source_admittance(self.system, self.group, s, omega)[0]
+        y = self.source(s, omega)[0]
         a, _, _, ax, _, _, b, _, _, bx, _, _ = self._pair(s, x)
         f, fx = b + a * y, bx + ax * y
         return np.clip(_real_solution(fx, f), -0.7, 0.7)
 
     def _double(self, s: ComplexArray, x: Array, omega: Array) -> tuple[ComplexArray, Array]:
         """Newton step to where F and F' vanish."""
-        y, y1, y2 = source_admittance(self.system, self.group, s, omega)
+        y, y1, y2 = self.source(s, omega)
         a, a1, a2, ax, a1x, _, b, b1, b2, bx, b1x, _ = self._pair(s, x)
         f, f1 = b + a * y, b1 + a1 * y + a * y1
         f2 = b2 + a2 * y + 2 * a1 * y1 + a * y2
@@ -236,7 +252,7 @@ class _Search:
 
     def _still(self, s: ComplexArray, x: Array, omega: Array) -> tuple[ComplexArray, Array]:
         """Newton step to where F vanishes and the pole moves straight to or from the origin."""
-        y, y1, y2 = source_admittance(self.system, self.group, s, omega)
+        y, y1, y2 = self.source(s, omega)
         a, a1, a2, ax, a1x, axx, b, b1, b2, bx, b1x, bxx = self._pair(s, x)
         f, f1 = b + a * y, b1 + a1 * y + a * y1
         f2 = b2 + a2 * y + 2 * a1 * y1 + a * y2

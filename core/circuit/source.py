@@ -19,83 +19,126 @@ STEP = 1e-3
 """Relative step of differences of a circuit's immittance, a polynomial of low degree."""
 
 
-@np.errstate(divide="ignore", invalid="ignore")
-def source_admittance(
-    system: CoupledSystem, group: int, s: ComplexArray, loss_omega_rad_s: Array
-) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    """Y, Y' and Y'' at s (...), one per layout; the dielectric loss taken at a frequency of its own."""
-    if system.n_ports == 1:
-        return _alone(system, s, loss_omega_rad_s)
-    return _among(system, group, s, loss_omega_rad_s)
+class Source:
+    """What the circuit of one group meets, prepared for many s.
+
+    The pair (a, b) of a circuit on one lead is at most quadratic in s, so that three values tell it once and for all.
+    """
+
+    def __init__(self, system: CoupledSystem, group: int) -> None:
+        omega = system.omega_rad_s
+        self._damped, self._square = 2.0 * system.zeta * omega, omega**2
+        # The group's own port first, then what else is not shorted.
+        ports = np.array([group, *(p for p in live_ports(system) if p != group)])
+        self._theta = system.theta[..., ports]
+        theta = self._theta
+        self._products = (theta[..., :, None] * theta[..., None, :]).reshape(*theta.shape[:-1], -1)
+        self._capacitance = system.capacitance_f[..., ports[:, None], ports]
+        self._loss = system.loss_f[..., ports[:, None], ports]
+        self._leak = np.zeros(len(ports))
+        self._joined: list[tuple[NDArray[np.intp], Connection]] = []
+        place = {int(p): k for k, p in enumerate(ports)}
+        single: list[tuple[int, ComplexArray]] = []
+        for i, connection in enumerate(system.connections):
+            leads = [place[p] for p in system.leads(i) if p in place]
+            if not leads:
+                continue
+            self._leak[leads[0]] += connection.instrument_s
+            if connection.port().short or 0 in leads:
+                continue
+            if len(leads) > 1:
+                self._joined.append((np.array(leads), connection))
+            else:
+                single.append((leads[0], _polynomials(connection, float(omega.max()))))
+        self._at = np.array([k for k, _ in single], dtype=np.intp)
+        # (3, 2, ..., m): coefficients of 1, s, s^2 of a and b of the circuits on one lead.
+        self._pairs = np.stack(np.broadcast_arrays(*(c for _, c in single)), axis=-1) if single else None
+
+    @np.errstate(divide="ignore", invalid="ignore")
+    def __call__(self, s: ComplexArray, loss_omega_rad_s: Array) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+        """Y, Y' and Y'' at s (...), one per layout; the dielectric loss taken at a frequency of its own."""
+        z = s[..., None]
+        d1 = 2.0 * z + self._damped
+        inverse = 1.0 / (z * (z + self._damped) + self._square)
+        slope = d1 * inverse
+        # 1/d, (1/d)', (1/d)'' of every mode
+        weight = np.stack([inverse, -slope * inverse, 2.0 * (slope * slope - inverse) * inverse], axis=-2)
+        a = (weight @ self._products).reshape(*s.shape, 3, *self._capacitance.shape[-2:])
+        z, loss = s[..., None, None], np.asarray(loss_omega_rad_s)[..., None, None] * self._loss
+        whole = self._capacitance + a[..., 0, :, :]
+        each = [z * whole + loss, whole + z * a[..., 1, :, :], 2.0 * a[..., 1, :, :] + z * a[..., 2, :, :]]
+        if len(self._leak) == 1:
+            return each[0][..., 0, 0] + self._leak[0], each[1][..., 0, 0], each[2][..., 0, 0]
+        for matrix, own in zip(each, self._single(s), strict=True):
+            matrix[..., self._at, self._at] += own
+        for at, connection in self._joined:
+            for matrix, own in zip(each, _circuit(connection, s), strict=True):
+                matrix[..., at[:, None], at] += own
+        every = np.arange(len(self._leak))
+        each[0][..., every, every] += self._leak
+        return _eliminated(each)
+
+    def _single(self, s: ComplexArray) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+        """(..., m) admittance of the circuits on one lead, and its first two derivatives."""
+        if self._pairs is None:
+            none = np.zeros((*s.shape, 0), dtype=complex)
+            return none, none, none
+        z = s[..., None]
+        c0, c1, c2 = self._pairs
+        (a0, b0), (a1, b1), (a2, b2) = c0 + z * (c1 + z * c2), c1 + 2.0 * z * c2, 2.0 * c2
+        y = b0 / a0
+        y1 = (b1 - a1 * y) / a0
+        return y, y1, (b2 - 2.0 * a1 * y1 - a2 * y) / a0
+
+    @np.errstate(divide="ignore", invalid="ignore")
+    def pole_among_others(self, system: CoupledSystem, mode: int) -> ComplexArray:
+        """(...) where a mode's pole lies with the other groups' circuits alone, to first order."""
+        omega, zeta = system.omega_rad_s[..., mode], system.zeta[..., mode]
+        s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
+        moved, theta, at = s, self._theta[..., mode, :], self._at
+        if len(at):
+            own = s[..., None] * self._capacitance[..., at, at] + omega[..., None] * self._loss[..., at, at]
+            y = own + self._leak[at] + self._single(s)[0]
+            moved = moved - 0.5 * (theta[..., at] ** 2 / y).sum(axis=-1)
+        for joined, connection in self._joined:
+            block = joined[:, None], joined
+            y = s[..., None, None] * self._capacitance[..., *block] + omega[..., None, None] * self._loss[..., *block]
+            y = y + np.diag(self._leak[joined]) + _circuit(connection, s)[0]
+            push = theta[..., joined]
+            moved = moved - 0.5 * (push * _over(y, push[..., None].astype(complex))[..., 0]).sum(axis=-1)
+        return np.asarray(moved)
 
 
-def _alone(
-    system: CoupledSystem, s: ComplexArray, loss_omega_rad_s: Array
-) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    z = s[..., None]
-    damped = 2.0 * system.zeta * system.omega_rad_s
-    d, d1 = z * (z + damped) + system.omega_rad_s**2, 2.0 * z + damped
-    share = system.theta[..., 0] ** 2 / d
-    # s share, once and twice differentiated: share' = -share d'/d, share'' = share (2 d'^2/d - 2)/d.
-    first = -share * d1 / d
-    second = share * (2.0 * d1 * d1 / d - 2.0) / d
-    c, a0, a1, a2 = system.capacitance_f[..., 0, 0], share.sum(-1), first.sum(-1), second.sum(-1)
-    leak = system.loss_f[..., 0, 0] * loss_omega_rad_s + system.connections[0].instrument_s
-    return s * (c + a0) + leak, c + a0 + s * a1, 2.0 * a1 + s * a2
-
-
-def _among(
-    system: CoupledSystem, group: int, s: ComplexArray, loss_omega_rad_s: Array
-) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    """With the other groups' circuits on their leads: their voltages x = D^-1 b eliminated from the
-    symmetric admittance [[A, b^T], [b, D]], so that Y = A - b^T x and, with r = b' - D' x,
+def _eliminated(each: list[ComplexArray]) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Of symmetric admittances [[A, b^T], [b, D]] and their first two derivatives, with the other groups' voltages
+    x = D^-1 b eliminated: Y = A - b^T x and, with r = b' - D' x,
 
         Y' = A' - 2 b'^T x + x^T D' x,   Y'' = A'' - 2 b''^T x + x^T D'' x - 2 r^T D^-1 r.
     """
-    others = [p for p in live_ports(system) if p != group]
-    each = _admittances(system, s, loss_omega_rad_s)
-    for i, connection in enumerate(system.connections):
-        at = np.array(system.leads(i))
-        each[0][..., at[0], at[0]] += connection.instrument_s
-        if connection.port().short or group in at:
-            continue
-        for matrix, own in zip(each, _circuit(connection, s), strict=True):
-            matrix[..., at[:, None], at] += own
-    b, d = [m[..., others, group] for m in each], [m[..., np.array(others, dtype=int)[:, None], others] for m in each]
-    x = np.linalg.solve(d[0], b[0][..., None])[..., 0]
-    r = b[1] - (d[1] @ x[..., None])[..., 0]
-    bent = np.linalg.solve(d[0], r[..., None])[..., 0]
-
-    def along(k: int) -> ComplexArray:
-        own = (x * (d[k] @ x[..., None])[..., 0]).sum(axis=-1)
-        return np.asarray(each[k][..., group, group] - 2 * (b[k] * x).sum(axis=-1) + own)
-
+    (a0, b0, _), (a1, b1, d1), (a2, b2, d2) = ((m[..., 0, 0], m[..., 1:, 0], m[..., 1:, 1:]) for m in each)
+    inverse = np.linalg.inv(each[0][..., 1:, 1:])
+    x = (inverse @ b0[..., None])[..., 0]
+    turned1, turned2 = (d1 @ x[..., None])[..., 0], (d2 @ x[..., None])[..., 0]
+    r = b1 - turned1
+    bent = (inverse @ r[..., None])[..., 0]
     return (
-        each[0][..., group, group] - (b[0] * x).sum(axis=-1),
-        along(1),
-        along(2) - 2 * (r * bent).sum(axis=-1),
+        a0 - (b0 * x).sum(axis=-1),
+        a1 + (x * (turned1 - 2.0 * b1)).sum(axis=-1),
+        a2 + (x * (turned2 - 2.0 * b2) - 2.0 * r * bent).sum(axis=-1),
     )
 
 
-def _admittances(
-    system: CoupledSystem, s: ComplexArray, loss_omega_rad_s: Array
-) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    """(..., G, G) admittance of modes and dielectric at the leads, and its first two derivatives."""
-    z = s[..., None]
-    damped = 2.0 * system.zeta * system.omega_rad_s
-    d, d1 = z * (z + damped) + system.omega_rad_s**2, 2.0 * z + damped
-    theta = system.theta
-    flat = (theta[..., :, None] * theta[..., None, :]).reshape(*theta.shape[:-1], -1)
-
-    def matrix(weight: ComplexArray) -> ComplexArray:
-        total = (weight[..., None, :] @ flat)[..., 0, :]
-        return total.reshape(*total.shape[:-1], theta.shape[-1], theta.shape[-1])
-
-    a0, a1, a2 = matrix(1.0 / d), matrix(-d1 / d**2), matrix((2.0 * d1 * d1 / d - 2.0) / d**2)
-    z = z[..., None]
-    loss = np.asarray(loss_omega_rad_s)[..., None, None] * system.loss_f
-    whole = system.capacitance_f + a0
-    return z * whole + loss, whole + z * a1, 2.0 * a1 + z * a2
+def _polynomials(connection: Connection, omega_rad_s: float) -> ComplexArray:
+    """(3, 2, ...) coefficients of 1, s, s^2 of a and b, from their values at 0 and at +-i omega."""
+    lead = np.broadcast_shapes(*(np.shape(v) for v in connection.values.values()))
+    pair = np.empty((2, *lead, 3), dtype=complex)
+    at = np.zeros((*lead, 3), dtype=complex)
+    at[..., 1], at[..., 2] = 1j * omega_rad_s, -1j * omega_rad_s
+    pair[0], pair[1] = connection.immittance(at)
+    zero, up, down = pair[..., 0], pair[..., 1], pair[..., 2]
+    out = np.empty((3, 2, *lead), dtype=complex)
+    out[0], out[1], out[2] = zero, (up - down) / (2j * omega_rad_s), (2.0 * zero - up - down) / (2.0 * omega_rad_s**2)
+    return out
 
 
 def _circuit(connection: Connection, s: ComplexArray) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
@@ -117,20 +160,3 @@ def _circuit(connection: Connection, s: ComplexArray) -> tuple[ComplexArray, Com
 def _over(a: ComplexArray, b: ComplexArray) -> ComplexArray:
     """a^-1 b of (..., n, n)."""
     return np.asarray(b / a) if a.shape[-1] == 1 else np.linalg.solve(a, b).astype(complex)
-
-
-def pole_among_others(system: CoupledSystem, group: int, mode: int) -> ComplexArray:
-    """(...) where a mode's pole lies with the other groups' circuits alone, to first order."""
-    omega, zeta = system.omega_rad_s[..., mode], system.zeta[..., mode]
-    s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
-    moved = s
-    for i, connection in enumerate(system.connections):
-        at = np.array(system.leads(i))
-        if group in at or connection.port().short:
-            continue
-        y = s[..., None, None] * system.capacitance_f[..., at[:, None], at]
-        y = y + omega[..., None, None] * system.loss_f[..., at[:, None], at] + _circuit(connection, s)[0]
-        y[..., 0, 0] += connection.instrument_s
-        theta = system.theta[..., mode, at]
-        moved = moved - 0.5 * (theta * _over(y, theta[..., None].astype(complex))[..., 0]).sum(axis=-1)
-    return np.asarray(moved)

@@ -79,7 +79,11 @@ class Charges:
             self._sum(lead, j, j, (volts.electrode[:, k, 2] / thickness[:, k])[:, None] * width * weight)
         lies = at.there[..., volts.sheets]
         over = np.einsum("nsk,nsl->kl", lies, lies) > 0.0
+        under = lies.any(axis=1).astype(float)
+        together = under.T @ under > 0.0
         for (a, k), (b, m) in product(enumerate(volts.sheets), repeat=2):
+            if not together[a, b]:
+                continue
             shared = forces[k] * forces[m] / axial
             if over[a, b]:
                 heights = (volts.height_m(k), volts.height_m(m))

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.circuit.kind import CircuitKind, Port
-from core.circuit.source import source_admittance
+from core.circuit.source import Source
 from core.circuit.spectrum import spectrum_at
 from core.circuit.system import Connection, CoupledSystem, full_matrices, state_slices
 from core.circuit.transfer import Functional, forced
@@ -79,7 +79,7 @@ def test_a_third_group_sees_the_joined_ones_through_the_structure():
         two.omega_rad_s, two.zeta, theta, capacitance, np.zeros((3, 3)), (*two.connections, own)
     )
     s = np.array(-0.01 + 1.3j)
-    y = source_admittance(system, 2, s, np.ones(()))[0]
+    y = Source(system, 2)(s, np.ones(()))[0]
     matrix, voltage = (v[0] if v.ndim == 3 else v for v in full_matrices(system, np.array([1.0])))
     push = np.linalg.pinv(voltage)[:, 2] / capacitance[2, 2]  # a unit current into the third lead
     answer = voltage[2] @ np.linalg.solve(s * np.eye(len(matrix)) - matrix, push)
