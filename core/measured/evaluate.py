@@ -45,6 +45,8 @@ class Compared:
     predicted: float
     measured: float
     uncertainty: float
+    at_hz: float | None = None
+    """The meter's frequency, of a capacitance."""
 
     @property
     def ratio(self) -> float:
@@ -194,7 +196,7 @@ def _compared(
     if capacitance_f is not None and len(drawn.groups) == 1:
         for reading in drawn.groups[0].metered:
             if reading.near_mode is None and 1 / 1.3 < reading.frequency_hz / at_hz < 1.3:
-                out.append(Compared("capacitance", "bonded", None, reading.capacitance_f, capacitance_f, 0.0))
+                out.append(Compared("capacitance", "bonded", None, reading.capacitance_f, capacitance_f, 0.0, reading.frequency_hz))
     return tuple(out)
 
 
