@@ -207,7 +207,7 @@ def _strip_view(
 ) -> StripView:
     candidate = project.candidate()
     n_modes = strip.zeta.shape[1]
-    limits = project.package(next(p for p in candidate.patches if p.id == selected).package).limits
+    limits = project.package(candidate.patch(selected).package).limits
     modes = () if prediction is None else prediction.modes[: project.view.modes_shown]
     return StripView(
         x_start_m=strip.x_start_m,

@@ -19,7 +19,7 @@ COPY = ", ceramic "
 def at_cell(project: Project, patch_id: str, axis: str, across_m: float, size_m: float, over: str = "start") -> Project:
     """The project with the patch at a cell of a map; another thickness is another package, named so."""
     candidate = project.candidate()
-    patch = next(p for p in candidate.patches if p.id == patch_id)
+    patch = candidate.patch(patch_id)
     moved = replace(patch, **{"length_m" if over == "length" else "x_start_m": round(across_m / ROUND_M) * ROUND_M})
     if axis == "thickness":
         return _of_thickness(project, moved, round(size_m / THIN_M) * THIN_M)

@@ -83,7 +83,7 @@ class MapForm(QWidget):
         self.mode.set_options([*((n, f"mode {n}") for n in modes), (WEIGHTED, "several, weighted")])
         if self.mode.value() is None:
             self.mode.set_value(served_mode(project, project.candidate(), patch_id))
-        patch = next(p for p in project.candidate().patches if p.id == patch_id)
+        patch = project.candidate().patch(patch_id)
         key = (project.structure.name, patch_id, self.axis.value(), project.package(patch.package).length_m)
         if key != self._fitted:
             self._fitted = key

@@ -132,7 +132,7 @@ class MapPage(LiveStudy):
         self.progress.say("")
 
     def _show_present(self, project: Project, patch_id: str) -> None:
-        patch = next(p for p in project.candidate().patches if p.id == patch_id)
+        patch = project.candidate().patch(patch_id)
         self.view.show_present(*present_place(project, patch, *self.form.axes()))
 
     # ---- what comes back -----------------------------------------------------------------
@@ -212,7 +212,7 @@ def _fixed(project: Project, patch_id: str, over: str, axis: str) -> object:
     rest = (project.structure, project.materials, project.service, project.view.output_x_m, candidate.groups)
     if axis != "thickness":
         return (patch_id, patches, project.packages, rest)
-    own = project.package(next(p.package for p in candidate.patches if p.id == patch_id))
+    own = project.package(candidate.patch(patch_id).package)
     return (patch_id, patches, replace(own, name="", ceramic_thickness_m=1.0), rest)
 
 

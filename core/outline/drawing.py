@@ -57,6 +57,17 @@ class Trace:
     layer: str = ""
 
 
+def trace_of(points: Array, closed: bool, layer: str, chord: float) -> Trace | None:
+    """A line through (n, 2) points without those that repeat, closed where its ends meet within half a
+    `chord`; None where too few are left to draw anything."""
+    if len(points) > 1 and np.allclose(points[0], points[-1], rtol=0, atol=0.5 * chord):
+        points, closed = points[:-1], True
+    moved = np.ones(len(points), dtype=bool)
+    moved[1:] = np.any(np.abs(np.diff(points, axis=0)) > 0, axis=1)
+    points = points[moved]
+    return Trace(points, closed, layer) if len(points) >= (3 if closed else 2) else None
+
+
 @dataclass(frozen=True)
 class LayerInfo:
     """What lies on a layer: number of lines and their size along x and y in the file's unit."""

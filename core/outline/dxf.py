@@ -20,7 +20,7 @@ from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
 from core.outline.chords import chords
-from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, guessed_unit
+from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, guessed_unit, trace_of
 
 CHORD_M = 2e-6
 """Largest distance between a curve and its chords."""
@@ -148,14 +148,7 @@ def _trace(entity: Any, chord: float, layer: str) -> Trace | None:
     except (DXFError, ValueError, TypeError, ArithmeticError, LookupError, AttributeError):
         return None  # an entity without size or with broken data draws nothing
     xy = np.array([(p[0], p[1]) for p in points], dtype=float).reshape(-1, 2)
-    if len(xy) > 1 and np.allclose(xy[0], xy[-1], rtol=0, atol=0.5 * chord):
-        xy, closed = xy[:-1], True
-    moved = np.ones(len(xy), dtype=bool)
-    moved[1:] = np.any(np.abs(np.diff(xy, axis=0)) > 0, axis=1)
-    xy = xy[moved]
-    if len(xy) < 2 or (closed and len(xy) < 3):
-        return None
-    return Trace(xy, closed, layer)
+    return trace_of(xy, closed, layer, chord)
 
 
 def _points(entity: Any, chord: float) -> tuple[list[Any], bool]:

@@ -16,7 +16,7 @@ import numpy as np
 import svgelements
 
 from core.outline.chords import chords
-from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace
+from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, trace_of
 
 CHORD_M = 2e-6
 MOST_POINTS = 200_000
@@ -123,14 +123,9 @@ def _shape(shape: Any, layer: str, chord: float, factor: float) -> list[Trace]:
     found = []
     for part in path.as_subpaths():
         points, closed = _flat(svgelements.Path(part), chord / factor)
-        xy = points * np.array([factor, -factor])
-        if len(xy) > 1 and np.allclose(xy[0], xy[-1], rtol=0, atol=0.5 * chord):
-            xy, closed = xy[:-1], True
-        moved = np.ones(len(xy), dtype=bool)
-        moved[1:] = np.any(np.abs(np.diff(xy, axis=0)) > 0, axis=1)
-        xy = xy[moved]
-        if len(xy) >= (3 if closed else 2):
-            found.append(Trace(xy, closed, layer))
+        trace = trace_of(points * np.array([factor, -factor]), closed, layer, chord)
+        if trace is not None:
+            found.append(trace)
     return found
 
 

@@ -63,9 +63,7 @@ def with_package_of_size(project: Project, candidate_id: str, patch_id: str) -> 
     KeyError for an unknown candidate or patch.
     """
     candidate = project.candidate(candidate_id)
-    patch = next((p for p in candidate.patches if p.id == patch_id), None)
-    if patch is None:
-        raise KeyError(patch_id)
+    patch = candidate.patch(patch_id)
     old = project.package(patch.package)
     if is_catalogue_size(patch, old):
         return project

@@ -108,3 +108,10 @@ class Candidate(Record, frozen=True):
         """Every rule that values follow: of the groups' circuits, then of the tuned masses."""
         every = (*(group.circuit.tuning for group in self.groups), *(one.tuning for one in self.absorbers))
         return tuple(tuning for tuning in every if tuning is not None)
+
+    def patch(self, id: str) -> Patch:
+        """The patch of that id; KeyError if there is none."""
+        for patch in self.patches:
+            if patch.id == id:
+                return patch
+        raise KeyError(id)

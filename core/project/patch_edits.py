@@ -50,4 +50,4 @@ def split_at(project: Project, candidate_id: str, patch_id: str, x_m: float) -> 
 
 
 def _patch(project: Project, candidate_id: str, patch_id: str) -> Patch:
-    return next(p for p in project.candidate(candidate_id).patches if p.id == patch_id)
+    return project.candidate(candidate_id).patch(patch_id)

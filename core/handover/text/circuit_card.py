@@ -73,7 +73,7 @@ def _groups(
 
 
 def _package(project: Project, candidate: Candidate, patch_id: str) -> Package:
-    return project.package(next(p.package for p in candidate.patches if p.id == patch_id))
+    return project.package(candidate.patch(patch_id).package)
 
 
 def _cautions(leads: Leads | None) -> Iterator[str]:

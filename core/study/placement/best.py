@@ -46,9 +46,7 @@ def best_place(project: Project, patch_id: str, strip: PositionStrip, mode: int)
     if index is None:
         return None
     candidate = project.candidate()
-    patch = next((p for p in candidate.patches if p.id == patch_id), None)
-    if patch is None:
-        raise KeyError(patch_id)
+    patch = candidate.patch(patch_id)
     x = strip.x_start_m
     low, high = float(x[max(index - 1, 0)]), float(x[min(index + 1, len(x) - 1)])
     between = np.round(np.linspace(low, high, FINER) / MARK_M) * MARK_M

@@ -98,13 +98,6 @@ def present_place(project: Project, patch: Patch, over: Over, axis: Axis) -> tup
     return (patch.length_m if over == "length" else patch.x_start_m), size_of(project, patch, axis)
 
 
-def patch_of(candidate: Candidate, patch_id: str) -> Patch:
-    for patch in candidate.patches:
-        if patch.id == patch_id:
-            return patch
-    raise KeyError(patch_id)
-
-
 def cell_sizes(
     request: MapRequest, patch: Patch, cells: NDArray[np.intp]
 ) -> tuple[Array, Array, Array, Array | None]:
@@ -124,7 +117,7 @@ def cell_sizes(
 def map_chunk(project: Project, request: MapRequest, cells: NDArray[np.intp]) -> tuple[Array, Array]:
     """Values and static use (P, 3) of some cells; pure, so any worker may run it."""
     candidate = project.candidate(request.candidate)
-    x, length, width, thickness = cell_sizes(request, patch_of(candidate, request.patch), cells)
+    x, length, width, thickness = cell_sizes(request, candidate.patch(request.patch), cells)
     varied = placed(candidate, request.patch, x, length, width, thickness)
     found = layouts(project, candidate, varied, request.modes)
     use = np.zeros((len(cells), 3))

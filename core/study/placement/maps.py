@@ -35,7 +35,6 @@ from core.study.placement.map_values import (
     Quantity,
     cell_sizes,
     map_chunk,
-    patch_of,
     present_place,
     size_of,
 )
@@ -95,7 +94,7 @@ def default_request(
     """A map over every start at which the package's margins stay on the span, and sizes from a quarter
     to about twice what the patch has now; `over` "length" maps lengths at the patch's start instead of starts."""
     candidate = project.candidate()
-    patch = patch_of(candidate, patch_id)
+    patch = candidate.patch(patch_id)
     span, now = project.structure.span_m, size_of(project, patch, axis)
     if axis == "length":
         low, high = 0.25 * now, min(2.5 * now, span)
@@ -160,7 +159,7 @@ def spread(count: int, chunk: int) -> list[NDArray[np.intp]]:
 
 def check_request(project: Project, request: MapRequest) -> None:
     """ValueError in words where the map cannot be made."""
-    patch_of(project.candidate(request.candidate), request.patch)
+    project.candidate(request.candidate).patch(request.patch)
     if request.quantity == "strain margin" and not project.service.static_forces:
         raise ValueError(
             "There is no static force to keep a margin against. State one under Loads, or map something else."
@@ -176,7 +175,7 @@ def check_request(project: Project, request: MapRequest) -> None:
 
 def _start(project: Project, request: MapRequest) -> PlacementMap:
     candidate = project.candidate(request.candidate)
-    patch = patch_of(candidate, request.patch)
+    patch = candidate.patch(request.patch)
     shape = (len(request.across_m), len(request.size_m))
     x, length, width, _ = cell_sizes(request, patch, np.arange(shape[0] * shape[1]))
     judged = judge(project, candidate, patch, x, length, width)
@@ -256,7 +255,7 @@ def _held(project: Project, found: PlacementMap, best: tuple[int, int]) -> str:
     if request.over == "length":
         return ""
     candidate = project.candidate(request.candidate)
-    patch = patch_of(candidate, request.patch)
+    patch = candidate.patch(request.patch)
     if request.axis != "thickness":
         patch = replaced(patch, **{f"{request.axis}_m": float(found.size_m[best[1]])})
     placed = replaced(patch, x_start_m=float(x[best[0]]))
@@ -276,7 +275,7 @@ def _edges(project: Project, found: PlacementMap, best: tuple[int, int]) -> tupl
     """Edges of the map the best lies on, in words; where the package just fits on the span is
     no edge."""
     request, name = found.request, AXES[found.request.axis]
-    patch = patch_of(project.candidate(request.candidate), request.patch)
+    patch = project.candidate(request.candidate).patch(request.patch)
     x, size = found.across_m, found.size_m
     if request.over == "length":
         return _size_edges(OVER["length"], x, best[0]) + _size_edges(name, size, best[1])

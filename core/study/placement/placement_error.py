@@ -93,9 +93,7 @@ def placement_error(
     Raises KeyError for an unknown candidate or patch.
     """
     candidate = project.candidate(candidate_id)
-    patch = next((p for p in candidate.patches if p.id == patch_id), None)
-    if patch is None:
-        raise KeyError(patch_id)
+    patch = candidate.patch(patch_id)
     held = held_circuits(project, candidate)
     if mode is None:
         mode = _served(project, candidate, patch_id)

@@ -61,9 +61,7 @@ def damping_against_position(
     prediction gives there. Raises KeyError for an unknown candidate or patch.
     """
     candidate = project.candidate(candidate_id)
-    patch = next((p for p in candidate.patches if p.id == patch_id), None)
-    if patch is None:
-        raise KeyError(patch_id)
+    patch = candidate.patch(patch_id)
     x = _starts(project, candidate, patch, n) if x_start_m is None else x_start_m
     kept = modes_kept(project, bare(project))
     found = layouts(project, candidate, placed(candidate, patch_id, x), modes, kept=kept, accuracy=PROMISED_TO_MANY)
