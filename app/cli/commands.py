@@ -40,7 +40,7 @@ def run(argv: list[str]) -> int:
     given = parser().parse_args(argv)
     try:
         if given.command in documents.COMMANDS:
-            return documents.run(given, _load_sound, _without_screen)
+            return documents.run(given, _load_sound)
         return {"predict": _predict, "diff": _diff, "study": _study, "measure": _measure}[given.command](given)
     except BrokenPipeError:
         raise
@@ -101,21 +101,6 @@ def _read(file: Path) -> Project:
     from core.project import store
 
     return usable(store.load(file))
-
-
-def _without_screen() -> None:
-    """Fonts and painters need a Qt application, but no display."""
-    import os
-
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    from PySide6.QtWidgets import QApplication
-
-    if QApplication.instance() is None:
-        _keep.append(QApplication(["quietspan"]))
-
-
-_keep: list[object] = []
-"""The application must outlive the drawing that uses it."""
 
 
 def find_candidate(project: Project, name: str | None) -> str:

@@ -44,9 +44,7 @@ def _endings(name: str) -> str:
     }.get(name, "a .pdf, .md, .svg or .png file")
 
 
-def run(
-    given: argparse.Namespace, load: Callable[[argparse.Namespace], Any], without_screen: Callable[[], None]
-) -> int:
+def run(given: argparse.Namespace, load: Callable[[argparse.Namespace], Any]) -> int:
     """Write the document of a command; 0. Troubles are raised in words."""
     from core.handover.documents import Order, kind
     from core.handover.text.results import compute_results
@@ -60,7 +58,6 @@ def run(
         bar_along_mm=_length_mm(given, "bar_along"), bar_across_mm=_length_mm(given, "bar_across"),
         paper=given.paper,
     )  # fmt: skip
-    without_screen()
     from app.handover.write import write_document
 
     for path in write_document(which, order, Path(given.out)):

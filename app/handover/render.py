@@ -1,15 +1,13 @@
-"""Drawings on screen and in files: one draw function for window, PDF and PNG; SVG is text.
+"""Drawings on screen, in PDF and in PNG by one draw function.
 
 No window is needed: `ensure_gui_app` starts Qt without a display for the command line.
 """
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
-from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMarginsF, QPointF, QSizeF, Qt
 from PySide6.QtGui import (
@@ -28,18 +26,15 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
-from core.handover.drawing.items import LINE_WIDTH_MM, Circle, Drawing, SheetError, Text
+from core.handover.drawing.items import LINE_WIDTH_MM, Circle, Drawing, Text
 from core.handover.drawing.lettering import FAMILY, text_width_mm
 from core.handover.drawing.strokes import Fill, Primitive, Stroke, strokes
-from core.handover.drawing.svg import drawing_svg
-from core.project.files import FileNotWrittenError, write_atomically
 
 PDF_DPI = 1200
 PNG_DPI = 300
 MM_PER_INCH = 25.4
 FONT_PIXELS = 100
 """Text is set at this size and scaled, so that small type keeps its true advance widths."""
-SUFFIXES = (".pdf", ".svg", ".png", ".dxf")
 
 _kept: list[QGuiApplication] = []
 """Qt ends the application when the last reference to it goes."""
@@ -176,60 +171,9 @@ def _set_page(writer: QPdfWriter, drawing: Drawing) -> None:
     writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
 
 
-# ---- files -----------------------------------------------------------------------------------
-
-
-def write_sheet(drawings: Drawing | Sequence[Drawing], path: str | os.PathLike[str]) -> tuple[Path, ...]:
-    """Write the sheets in the format the name ends in; the files written.
-
-    A PDF holds all sheets; SVG, PNG and DXF of several are numbered NAME-1, NAME-2. A file appears
-    whole or not at all. SheetError in words where it cannot be written.
-    """
-    sheets = (drawings,) if isinstance(drawings, Drawing) else tuple(drawings)
-    target = Path(path)
-    suffix = target.suffix.lower()
-    if suffix not in SUFFIXES:
-        raise SheetError(
-            f"'{target.name}' does not end in a format the sheet can be written in. "
-            "End the name in .pdf, .svg, .png or .dxf."
-        )
-    if not sheets:
-        raise SheetError("There is no sheet to write.")
-    if suffix == ".pdf":
-        return (write_bytes(target, drawings_pdf(sheets)),)
-    names = [target] if len(sheets) == 1 else [
-        target.with_name(f"{target.stem}-{n}{target.suffix}") for n in range(1, len(sheets) + 1)
-    ]  # fmt: skip
-    encode = {".svg": _svg, ".png": _png, ".dxf": _dxf}[suffix]
-    return tuple(write_bytes(name, encode(sheet)) for name, sheet in zip(names, sheets, strict=True))
-
-
-def _svg(drawing: Drawing) -> bytes:
-    return drawing_svg(drawing).encode("utf-8")
-
-
-def _dxf(drawing: Drawing) -> bytes:
-    from core.handover.drawing.dxf import drawing_dxf  # ezdxf takes half a second to import
-
-    return drawing_dxf(drawing)
-
-
-def _png(drawing: Drawing) -> bytes:
-    image = drawing_image(drawing)
+def drawing_png(drawing: Drawing) -> bytes:
+    """One sheet as a PNG file."""
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    QImageWriter(buffer, b"png").write(image)
+    QImageWriter(buffer, b"png").write(drawing_image(drawing))
     return bytes(buffer.data().data())
-
-
-def write_bytes(target: Path, content: bytes) -> Path:
-    """Write a file whole or not at all. SheetError in words where it cannot be written."""
-    if target.is_dir():
-        raise SheetError(f"'{target}' is a folder. Name a file in it, such as sheet{target.suffix}.")
-    if not target.parent.is_dir():
-        raise SheetError(f"The folder '{target.parent}' does not exist. Make it, or choose another one.")
-    try:
-        write_atomically(content, target)
-    except FileNotWrittenError as error:
-        raise SheetError(str(error)) from None
-    return target

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from app.handover.render import write_bytes, write_sheet
+from app.handover.sheet_files import write_bytes, write_sheet
 from core.handover.documents import KINDS, Kind, Order, markdown_of
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.identity import number_of, revision_index, title_of

@@ -82,8 +82,11 @@ def optimise(
 ) -> dict[str, Number]:
     """Values of the group's circuit that serve the goal best, the other groups held.
 
-    `system` carries the group at its closed form (the start), and at most one leading axis. `mode`
-    counts from 0. 'peak' and 'mean square' need an aim and fall back on 'damping' without one.
+    system : the coupled system with the group at its closed form (the start), at most one leading axis;
+    group : index of its connection; target : K^2 (...,), frequency rad/s and capacitance F that the closed
+    form tunes on; mode : from 0; goal : 'damping', 'peak', 'mean square' or 'weighted'; weights : (modes,)
+    of the damping ratios, for 'weighted'; aim : the output and load of 'peak' and 'mean square', which fall
+    back on 'damping' without one. Returns SI values by the parameters' names.
     """
     values = dict(system.connections[group].values)
     names = _tuned(system.connections[group].kind, target, values)

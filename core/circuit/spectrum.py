@@ -149,7 +149,10 @@ def _move(
     slope: Array,
     shift: Array,
 ) -> list[Spectrum | None]:
-    """Spectra with the loss moved by `shift` (modes,), None where the poles do not settle.
+    """Spectra with the loss moved, None where the poles do not settle.
+
+    base : poles before; values : (n,) all eigenvalues before, 1/s; left : (n, m) b and right : (m, n) c below;
+    slope : (m, m) D per unit of loss; shift : (modes,) change of the loss at the modes the poles belong to.
 
     With A' = A + U D U^T, an eigenvalue obeys s = s_i + b_i D (1 - T D)^-1 c_i,
     T = sum over j != i of c_j b_j/(s - s_j); b = X^-1 U, c = U^T X.

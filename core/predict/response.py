@@ -156,6 +156,11 @@ def _peak_changes(
     after: NDArray[np.complex128],
     modes: int,
 ) -> tuple[float | None, ...]:
+    """Change of the highest peak near each mode, dB; None where one of both has none there.
+
+    side, bare : with the circuits and what they are compared with (None: the same part shorted); omega : (F,)
+    rad/s; before, after : (F,) responses.
+    """
     order = np.argsort(omega, kind="stable")
     at = omega[order]
     size_before, size_after = np.abs(before[order]), np.abs(after[order])

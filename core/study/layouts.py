@@ -86,7 +86,12 @@ def layouts(
     kept: int | None = None,
     accuracy: Accuracy = SURVEY,
 ) -> Layouts:
-    """Solve the candidate with its inputs varied, for questions about the first `modes` modes."""
+    """Solve the candidate with its inputs varied, for questions about the first `modes` modes.
+
+    variation : path of an input to (P,) values in SI; kept : modes the solution carries, None for enough
+    beyond those asked; accuracy : moments of the Ritz basis beyond the modes. KeyError for an unknown
+    material or package.
+    """
     _keep_freed_memory()
     n_modes = max(KEPT, modes + BEYOND) if kept is None else kept
     beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)

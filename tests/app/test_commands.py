@@ -314,3 +314,29 @@ def test_self_test_passes_without_a_display():
     done = quietspan("--self-test")
     assert done.returncode == 0, done.stderr
     assert "self-test passed" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("predict", "{beam}"),
+        ("predict", "{beam}", "--json"),
+        ("diff", "{beam}", "{beam}"),
+        ("study", "{beam}", "--samples", "20"),
+        ("record", "{beam}", "--out", "{folder}/record.md"),
+        ("sheet", "{beam}", "--out", "{folder}/sheet.svg"),
+        ("sheet", "{beam}", "--out", "{folder}/sheet.dxf"),
+        ("--version",),
+    ],
+)
+def test_what_needs_no_window_loads_none(beam, tmp_path, command):
+    words = [word.format(beam=beam, folder=tmp_path) for word in command]
+    asked = (
+        "import sys; from app.main import main; code = main(sys.argv[1:]); "
+        "print([name for name in sys.modules if name.startswith(('PySide6', 'pyqtgraph'))], file=sys.stderr); "
+        "sys.exit(code)"
+    )
+    done = subprocess.run([sys.executable, "-c", asked, *words], capture_output=True, text=True, timeout=60,
+                          check=False, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)})  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stderr.splitlines()[-1] == "[]"

@@ -44,9 +44,11 @@ def judge(
     width_m: Array | float | None = None,
     moving: tuple[str, ...] = (),
 ) -> Judged:
-    """Whether the patch may start at each x (P,), with these lengths and widths (its own where None).
+    """Whether the patch may start at each of many places.
 
-    Packages of the patches that move too are not counted.
+    candidate : the layout it belongs to; x_start_m : (P,) root-side ends of its ceramic; length_m, width_m :
+    (P,) or one number, m, the patch's own where None; moving : ids of patches that move too and are not in
+    the way.
     """
     x = np.asarray(x_start_m, dtype=float)
     length = np.broadcast_to(patch.length_m if length_m is None else length_m, x.shape)
@@ -79,7 +81,10 @@ def judge(
 def lies_over(
     thing: Obstacle, patch: Patch, margins_m: tuple[float, float], x: Array, length: Array, width: Array
 ) -> Bools:
-    """(P,) whether the package with these margins lies over the thing."""
+    """(P,) whether the package lies over the thing.
+
+    margins_m : at its ends and sides, m; x, length, width : (P,) root-side end and size of the ceramic, m.
+    """
     sizes, which = np.unique(np.stack([length, width], axis=1), axis=0, return_inverse=True)
     if len(sizes) * FEW_SIZES > len(x):
         boxes = package_boxes(patch, margins_m, x, length, width).shrunk(thing.tolerance_m)

@@ -100,8 +100,12 @@ def held_by(
     allowed: NDArray[np.bool_],
     best: int,
 ) -> str:
-    """What keeps the best of the places `x` (P,), in order, from a better one right beside it: "the
-    keep-out "bolt" forbids starting nearer the root"; '' where nothing does."""
+    """What keeps the best place from a better one right beside it: "the keep-out "bolt" forbids starting
+    nearer the root"; '' where nothing does.
+
+    x : (P,) starts in order, m; value : (P,) what is to be large there; allowed : (P,) whether the patch may
+    start there; best : index of the best allowed one.
+    """
     if not allowed[best]:
         return ""
     for way, side in ((-1, "root"), (1, "tip")):

@@ -48,7 +48,12 @@ def binding(
     inductance_h: float,
     voltage_v: float = 0.0,
 ) -> Binding:
-    """The constraints that bind a layout: in contact, and it would gain by going further."""
+    """The constraints that bind a layout: in contact, and it would gain by going further.
+
+    vector : the layout in the coordinates of its template, m (start, or start and length, of each patch);
+    mass_kg : what it adds; strain_margin : allowable over static strain; inductance_h : its largest one;
+    voltage_v : the peak at its leads under the active load.
+    """
     v = np.array(vector)
     found = [
         _sideways(project, request, template, v, i, way)
@@ -83,6 +88,8 @@ def _sideways(
 def _blocker(
     project: Project, limits: Limits, template: Template, v: Array, patch: int, way: int
 ) -> tuple[str, bool]:
+    """What stands right beside a patch of the layout `v`, nearer the root (`way` -1) or the tip (+1), and
+    whether it is the edge of what is searched; '' for nothing."""
     x = float(template.starts(v[None])[0, patch])
     length = float(template.lengths(v[None])[0, patch])
     span = project.structure.span_m

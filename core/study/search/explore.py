@@ -75,8 +75,11 @@ def explore(
     better: Callable[[Spot], None] | None = None,
 ) -> tuple[tuple[Spot, ...], int]:
     """The best clearly different layouts of one template, and how many were scored. Pure: the same
-    request and seed give the same spots, on any machine. `better` hears the best layout so far
-    whenever a generation has improved it."""
+    request and seed give the same spots, on any machine.
+
+    effort : generations and population of the search; wanted : how many layouts at the most; cancelled :
+    asked between generations; better : hears the best layout so far whenever a generation improved it.
+    """
     from scipy.optimize import differential_evolution  # slow to import, needed only here
 
     seen: list[tuple[Array, Array, Array]] = []
@@ -190,8 +193,11 @@ def _zoom(
     contacts: Array,
     score: Callable[[Array], Array],
 ) -> Spot:
-    """The spot improved one coordinate after the other in shrinking windows, kept apart from the
-    better spots."""
+    """The spot improved one coordinate after the other in shrinking windows.
+
+    others : better spots from which it is kept apart; contacts : (c,) starts in exact contact with something,
+    m, tried as they are; score : (n, coordinates) layouts to (n,) objectives, lower is better.
+    """
     best, value = np.array(spot.vector), spot.objective
     low, high, span = np.array(template.low), np.array(template.high), project.structure.span_m
     movable = np.flatnonzero(high > low).tolist()

@@ -156,9 +156,11 @@ def tolerance_study(
     partial_every_s: float = 0.0,
     chunk: int = CHUNK,
 ) -> ToleranceResult | None:
-    """Bands and main causes; None when cancelled. `on_partial` gets what there is after each chunk,
-    at most every `partial_every_s`.
+    """Bands and main causes; None when cancelled.
 
+    candidate_id : None for the active one; samples : how many parts are drawn, from `seed`; spread : what a
+    tolerance means; executor : runs the chunks, None in this process; cancelled : asked between chunks;
+    on_partial : gets what there is after each chunk, at most every `partial_every_s`; chunk : samples of one.
     Raises KeyError for an unknown candidate, ValueError in words where there is nothing to vary.
     """
     request = request_of(project, candidate_id)

@@ -13,7 +13,8 @@ from msgspec.structs import replace
 from pypdf import PdfReader
 from PySide6.QtGui import QFont, QFontInfo, QFontMetricsF, QImage
 
-from app.handover.render import FONT_PIXELS, drawing_image, drawings_pdf, sheet_family, write_sheet
+from app.handover.render import FONT_PIXELS, drawing_image, drawings_pdf, sheet_family
+from app.handover.sheet_files import write_sheet
 from core.handover.drawing.items import Dimension, Drawing, Line, SheetError
 from core.handover.drawing.lettering import text_width_mm
 from core.handover.sheet.diagram import placement_diagrams
@@ -191,7 +192,7 @@ def test_a_sheet_is_written_without_display_or_installed_font(tmp_path):
     empty.write_text('<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig></fontconfig>')
     code = (
         "import sys; from core.project import library; from core.handover.sheet.diagram import placement_diagrams;"
-        "from app.handover.render import write_sheet;"
+        "from app.handover.sheet_files import write_sheet;"
         "write_sheet(placement_diagrams(library.example('lab-beam')), sys.argv[1])"
     )
     environment = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "QT_QPA_PLATFORM")}
