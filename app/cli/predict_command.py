@@ -23,6 +23,9 @@ Load = Callable[[Path, argparse.Namespace], "tuple[Project, str]"]
 """A sound project and the candidate to predict; ValueError in words otherwise."""
 
 
+LEVELS = ("plain", "section", "shear", "across")
+
+
 @dataclass(frozen=True)
 class Row:
     """What became of one file: a prediction, or what is wrong in words."""
@@ -43,6 +46,7 @@ def add_parser(commands: Any) -> None:
         "--set", dest="settings", metavar="PATH=VALUE", action="append", default=[],
         help="another value for an input, in SI or with a unit: structure.span_m=280mm; may be repeated",
     )  # fmt: skip
+    predict.add_argument("--level", choices=LEVELS, help="of the mechanics, in place of the project's")
     predict.add_argument("--csv", metavar="NAME", help="write a table with a row per file")
 
 
@@ -76,9 +80,12 @@ def _expanded(name: str) -> list[str]:
 def _row(file: str, given: argparse.Namespace, load: Load) -> Row:
     from core.predict.predict import predict
     from core.predict.problems import UNSOLVED
+    from core.project.edit import with_structure
 
     try:
         project, candidate = load(Path(file), given)
+        if given.level is not None:
+            project = with_structure(project, level=given.level)
     except (ValueError, OSError) as trouble:
         return Row(file, trouble=str(trouble))
     try:

@@ -117,10 +117,10 @@ class LibraryDialog(DraftDialog):
         row = BoundRow(self.draft, called, field, f"{{entry}}.{path or key}")
         self.add(self._fitted(row))
 
-    def optional_constant(self, key: str, path: str = "") -> None:
-        """A row for a constant that need not be given: it is then as along."""
+    def optional_constant(self, key: str, path: str = "", *, otherwise: str = "as along") -> None:
+        """A row for a constant that need not be given; `otherwise` says what it then is."""
         called = FIELDS[key].label
-        field = QuantityField(FIELDS[key].unit, called, optional=True, hint="as along", **limits_of(key))
+        field = QuantityField(FIELDS[key].unit, called, optional=True, hint=otherwise, **limits_of(key))
         self.value(called, field, path or key, read=constant_or_none, write=with_constant_or_none)
 
     def value(self, label: str, field: F, path: str, **options: Any) -> BoundRow[F]:

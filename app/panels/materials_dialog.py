@@ -37,6 +37,8 @@ class MaterialsDialog(LibraryDialog):
         self.constant("loss_factor")
         self.constant("poisson_ratio")
         self.optional_constant("youngs_modulus_across_pa")
+        self.optional_constant("shear_modulus_pa", otherwise="of E and ν")
+        self.optional_constant("shear_modulus_through_pa", otherwise="as in plane")
         self.heading("Temperature")
         self.value("Reference temperature", quantity_for("reference_temperature_c"),
                    "reference_temperature_c")

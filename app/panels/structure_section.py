@@ -72,7 +72,7 @@ class StructureSection(InputSection):
         self.materials = self._editor("&Materials", "materials", "Materials", "materials")
         self.attached = self._editor("Masses, c&ut-outs", "attachments", "Masses, springs, cut-outs")
         self.zones = self._editor("&Keep-outs, datums", "zones", "Keep-outs and datums", "structure.keep_outs")
-        self.row("Layers across", ChoiceField("Layers across", words.LEVELS), "structure.level")
+        self.row("Sections", ChoiceField("Sections", words.LEVELS), "structure.level")
         self._build_damping()
         self._build_checks()
 

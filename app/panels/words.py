@@ -14,7 +14,12 @@ SUPPORTS = (
     ("guided", "guided"),
     ("free", "free"),
 )
-LEVELS = (("section", "contract together"), ("plain", "each layer free"))
+LEVELS = (
+    ("across", "curve across"),
+    ("shear", "warp under shear"),
+    ("section", "contract together"),
+    ("plain", "each layer free"),
+)
 FACES = (("top", "top"), ("underside", "underside"), ("both", "both, a pair"))
 ONE_OR_BOTH_FACES = (("top", "top"), ("underside", "underside"), ("both", "both"))
 LEAD_EXITS = (

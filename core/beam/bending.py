@@ -24,6 +24,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.across import FurtherSection, held_unknowns
+from core.beam.further import Further, Stiffness, further_of
 from core.beam.gauss import integrate, integrate_transposed
 from core.beam.mesh import Mesh
 from core.beam.restraint import Primary, Restraint, primary_restraints
@@ -36,24 +38,54 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True)
 class Motion:
     """Deflection and slope of k shapes: at the points (..., k, e, q) and at the boundaries
-    (..., k, e + 1)."""
+    (..., k, e + 1); and values of further functions at the points (..., k, e, F, q)."""
 
     deflection: Array
     slope: Array
     deflection_at: Array
     slope_at: Array
+    values: Array | None = None
 
 
 @dataclass(frozen=True)
 class Loads:
     """Forces on k motions: at the points (..., k, e, q), forces and moments at the boundaries
-    (..., k, e + 1); and at the points moments, and what counts curvature times dx/ds there."""
+    (..., k, e + 1); and at the points moments, what counts curvature times dx/ds there, and forces on the values
+    of further functions (..., k, e, F, q)."""
 
     inside: Array
     force_at: Array
     moment_at: Array
     moment: Array | None = None
     bend: Array | None = None
+    values: Array | None = None
+
+
+class _Masses:
+    """Inertia of further functions beside the centreline's, times the integration weight.
+
+    beside : (..., e, F, q) between the deflection and each; own : (..., e, F, F, q); rotary : (..., e, q) of the
+    slope, turned : (..., e, F, q) between slope and each."""
+
+    def __init__(self, section: FurtherSection, weight: Array) -> None:
+        self.beside = section.beside * weight[..., None, :]
+        self.own = section.own_mass * weight[..., None, None, :]
+        self.rotary = None if section.rotary is None else section.rotary * weight
+        self.turned = None if section.turned is None else section.turned * weight[..., None, :]
+
+    def loads(self, inside: Array, motion: Motion) -> tuple[Array, Array | None, Array]:
+        """Forces at the points, moments there and forces on the values, of a unit acceleration along motions."""
+        forces = motion.deflection[..., None, :] * self.beside[..., None, :, :, :]
+        turning = None if self.rotary is None else motion.slope * self.rotary[..., None, :, :]
+        if self.turned is not None:
+            forces = forces + motion.slope[..., None, :] * self.turned[..., None, :, :, :]
+        if motion.values is not None:
+            inside = inside + (motion.values * self.beside[..., None, :, :, :]).sum(axis=-2)
+            own = self.own[..., None, :, :, :, :]
+            forces = forces + (motion.values[..., None, :] * own).sum(axis=-3)
+            if self.turned is not None and turning is not None:
+                turning = turning + (motion.values * self.turned[..., None, :, :, :]).sum(axis=-2)
+        return inside, turning, forces
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,12 +101,21 @@ class Bending:
     """(..., s) sqrt(k) of the elastic primary restraints, the first s unknowns."""
     mass_boundary: Array
     """(..., K, e + 1) one at the boundary where each point mass sits."""
+    further: Further | None = None
     factors: tuple[tuple[Array, Array], ...] = field(default=())
     """(unit vector (..., n), gamma (...)): vectors become u - gamma (u . v) v."""
 
     @property
     def n_springs(self) -> int:
         return len(self.primary.elastic)
+
+    def parts(self, vectors: Array) -> tuple[Array, Array, Array]:
+        """Of vectors as they are before the factors: springs (..., k, s), points (..., k, e, q), further
+        functions (..., k, n)."""
+        s, shape = self.n_springs, self.mesh.x_m.shape[-2:]
+        end = s + shape[0] * shape[1]
+        points = vectors[..., s:end].reshape(*vectors.shape[:-1], *shape)
+        return vectors[..., :s], points, vectors[..., end:]
 
     @property
     def n_rigid(self) -> int:
@@ -83,23 +124,29 @@ class Bending:
     @cached_property
     def root(self) -> Array:
         """(..., e, q) sqrt(weight EI): unknowns over curvature."""
-        return np.sqrt(self.mesh.weight_m * self.section.bending)
+        return np.sqrt(self.mesh.weight_m * self.section.centreline_bending)
 
     @cached_property
     def per_moment(self) -> Array:
         """(..., e, q) unknowns per bending moment, sqrt(weight/EI)."""
-        return np.sqrt(self.mesh.weight_m / self.section.bending)
+        return np.sqrt(self.mesh.weight_m / self.section.centreline_bending)
 
     @cached_property
     def _per_unknown(self) -> Array:
         """(..., 1, e, q) curvature times dx/ds per unknown."""
-        value = np.sqrt(self.mesh.jacobian_m / (self.mesh.rule.weight * self.section.bending))
+        value = np.sqrt(self.mesh.jacobian_m / (self.mesh.rule.weight * self.section.centreline_bending))
         return value[..., None, :, :]
 
     @cached_property
     def point_mass_kg(self) -> Array:
         """(..., e, q) mass of the span at each point."""
         return self.section.mass * self.mesh.weight_m
+
+    @cached_property
+    def _masses(self) -> _Masses | None:
+        """Inertia of further functions."""
+        own = self.section.further
+        return None if own is None else _Masses(own, self.mesh.weight_m)
 
     @cached_property
     def _lines(self) -> tuple[Array, Array]:
@@ -158,20 +205,48 @@ class Bending:
 
     def curvature(self, vectors: Array) -> Array:
         """(..., k, e, q) curvature at the points of displacement vectors (..., k, n)."""
-        points = self.unfolded(vectors)[..., self.n_springs :]
-        shape = (*points.shape[:-1], *self.mesh.x_m.shape[-2:])
+        _, points, z = self.parts(self.unfolded(vectors))
         root = self.root[..., None, :, :]
-        return points.reshape(shape) / np.where(root > 0.0, root, np.inf)
+        found = points / np.where(root > 0.0, root, np.inf)
+        return found if self.further is None else found + self.further.move(z)[0]
+
+    def moment(self, vectors: Array) -> Array:
+        """(..., k, e, q) bending moment at the points, the centreline's share of further functions included: smooth
+        where the section jumps."""
+        _, points, _ = self.parts(self.unfolded(vectors))
+        safe = np.where(self.per_moment > 0.0, self.per_moment, np.inf)
+        return points / safe[..., None, :, :]
+
+    def bent(self, vectors: Array) -> Array:
+        """(..., k, e, q) bending moment over EI of the section free across: its curvature where nothing holds it."""
+        safe = np.where(self.section.bending > 0.0, self.section.bending, np.inf)
+        return self.moment(vectors) / safe[..., None, :, :]
+
+    def bent_rows(self, density: Array) -> Array:
+        """(..., k, n) rows that read sum(density bent) of densities (..., k, e, q)."""
+        size = self.per_moment * self.section.bending
+        flat = flattened(density / np.where(size > 0.0, size, np.inf)[..., None, :, :])
+        rest = 0 if self.further is None else self.further.size
+        ends = [np.zeros((*flat.shape[:-1], n)) for n in (self.n_springs, rest)]
+        return self.folded(_joined([ends[0], flat, ends[1]]))
+
+    def strains(self, vectors: Array, s: Array | None = None) -> Array:
+        """(..., k, e, R, q) strains of further functions at the points, or at parameters s of every element."""
+        assert self.further is not None
+        return self.further.strains(self.parts(self.unfolded(vectors))[2], s)
 
     def move(self, vectors: Array) -> Motion:
         """Motion of displacement vectors (..., k, n), free rigid-body motion taken out."""
-        vectors = self.unfolded(vectors)
-        s, r = self.n_springs, self.mesh.rule
-        points = vectors[..., s:].reshape(*vectors.shape[:-1], *self.mesh.x_m.shape[-2:])
-        slope, slope_at = integrate(r, points * self._per_unknown)
-        deflection, deflection_at = integrate(r, slope * self.mesh.jacobian_m[..., None, :, :])
-        raw = Motion(deflection, slope, deflection_at, slope_at)
-        ab = self._held_line(vectors[..., :s], raw)
+        springs, points, z = self.parts(self.unfolded(vectors))
+        r, jacobian, values = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :], None
+        bent = points * self._per_unknown
+        if self.further is not None:
+            beside, values = self.further.move(z)
+            bent += beside * jacobian
+        slope, slope_at = integrate(r, bent)
+        deflection, deflection_at = integrate(r, slope * jacobian)
+        raw = Motion(deflection, slope, deflection_at, slope_at, values)
+        ab = self._held_line(springs, raw)
         if ab is not None:
             raw = _sum(raw, self._straight(ab))
         if self.n_rigid:
@@ -201,8 +276,9 @@ class Bending:
                 loads.inside - _combined(share, inertia.inside, 2),
                 loads.force_at - _combined(share, inertia.force_at, 1),
                 loads.moment_at - _combined(share, inertia.moment_at, 1),
-                loads.moment,
+                _less(loads.moment, share, inertia.moment),
                 loads.bend,
+                _less(loads.values, share, inertia.values),
             )
         return self.folded(self._rows(loads))
 
@@ -215,9 +291,10 @@ class Bending:
         points = integrate_transposed(r, slope, moment_at)
         if loads.bend is not None:
             points = points + loads.bend
-        points = self._per_unknown * points
-        flat = flattened(points)
-        return np.concatenate([springs, flat], axis=-1) if self.n_springs else flat
+        parts = [springs, flattened(self._per_unknown * points)]
+        if self.further is not None:
+            parts.append(self.further.rows(points * jacobian, loads.values))
+        return _joined(parts)
 
     def _with_reactions(self, loads: Loads) -> tuple[Array, Array, Array]:
         """Forces and moments at the boundaries, reactions of the primary restraints included, and the
@@ -247,14 +324,17 @@ class Bending:
     def _inertia(self, motion: Motion) -> Loads:
         """Mass times motion: the loads of a unit acceleration along it."""
         inside = motion.deflection * self.point_mass_kg[..., None, :, :]
+        turning = values = None
+        if self._masses is not None:
+            inside, turning, values = self._masses.loads(inside, motion)
         if not len(self.spec.mass_x_m):
             none = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
-            return Loads(inside, none, none)
+            return Loads(inside, none, none, turning, None, values)
         at = self.mass_boundary
         back = np.swapaxes(at, -1, -2)
         force = ((motion.deflection_at @ back) * self.spec.mass_kg[..., None, :]) @ at
         moment = ((motion.slope_at @ back) * self.spec.rotary_kg_m2[..., None, :]) @ at
-        return Loads(inside, force, moment)
+        return Loads(inside, force, moment, turning, None, values)
 
     def mass(self, motion: Motion) -> Array:
         """(..., k, k) kinetic energy matrix of motions."""
@@ -264,14 +344,26 @@ class Bending:
         """(..., k, n) static answer to the inertia of motions: S applied."""
         return self.folded(self._rows(self._inertia(motion)))
 
-    def moment_rows(self, density: Array) -> Array:
-        """(..., k, n) rows of integral(density w'' dx), densities (..., k, e, q) at the points; the
-        same are the unknowns of bending moments of that size."""
-        points = density * self.per_moment[..., None, :, :]
-        flat = flattened(points)
-        if self.n_springs:
-            flat = np.concatenate([np.zeros((*flat.shape[:-1], self.n_springs)), flat], axis=-1)
-        return flat
+    def forces(self, motion: Motion) -> Array:
+        """(..., k, e, F, q) inertia of motions against further functions, per length."""
+        values = self._inertia(motion).values
+        assert values is not None
+        weight = np.where(self.mesh.weight_m > 0.0, self.mesh.weight_m, np.inf)
+        return values / weight[..., None, :, None, :]
+
+    def moment_rows(self, density: Array, strains: Array | None = None, forces: Array | None = None) -> Array:
+        """(..., k, n) rows of integral(density w'' dx), densities (..., k, e, q) at the points, of the strains of
+        further functions (..., k, e, R, q) and of forces on them (..., k, e, F, q) per length; the same are the
+        unknowns of bending moments of that size, and of those forces."""
+        flat = flattened(density * self.per_moment[..., None, :, :])
+        parts = [np.zeros((*flat.shape[:-1], self.n_springs)), flat]
+        if self.further is not None:
+            weight = self.mesh.weight_m
+            counted, pushed = (
+                None if v is None else v * weight[..., None, :, None, :] for v in (strains, forces)
+            )
+            parts.append(self.further.rows(density * weight[..., None, :, :], pushed, counted))
+        return _joined(parts)
 
     def base_row(self) -> Array:
         """(..., n) load of unit base acceleration: minus the integral of m w."""
@@ -279,7 +371,8 @@ class Bending:
         at = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
         if len(self.spec.mass_x_m):
             at = at - self.spec.mass_kg[..., None, :] @ self.mass_boundary
-        return self.rows(Loads(inside, at, np.zeros_like(at)))[..., 0, :]
+        values = None if self._masses is None else -self._masses.beside[..., None, :, :, :]
+        return self.rows(Loads(inside, at, np.zeros_like(at), values=values))[..., 0, :]
 
     def stiffened(self, row: Array, stiffness: Array) -> Bending:
         """With a spring of the stiffness along a row (..., n) before the factors; exact for any, inf
@@ -296,9 +389,9 @@ class Bending:
 
 def _replaced(b: Bending, factors: tuple[tuple[Array, Array], ...]) -> Bending:
     made = Bending(
-        b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, factors
+        b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, b.further, factors
     )
-    for name in ("root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
+    for name in ("_masses", "root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
         if name in b.__dict__:
             made.__dict__[name] = b.__dict__[name]
     return made
@@ -310,7 +403,24 @@ def _sum(a: Motion, b: Motion) -> Motion:
         a.slope + b.slope,
         a.deflection_at + b.deflection_at,
         a.slope_at + b.slope_at,
+        a.values if b.values is None else b.values if a.values is None else a.values + b.values,
     )
+
+
+def _less(loads: Array | None, share: Array, parts: Array | None) -> Array | None:
+    """Loads (..., k, ...) less shares (..., k, j) of others (..., j, ...)."""
+    if parts is None:
+        return loads
+    axes = parts.ndim - share.ndim + 1
+    flat = parts.reshape(*parts.shape[:-axes], -1)
+    taken = (share @ flat).reshape(*share.shape[:-1], *parts.shape[-axes:])
+    return -taken if loads is None else loads - taken
+
+
+def _joined(parts: list[Array]) -> Array:
+    """Vectors from their parts; those of no length left out."""
+    kept = [p for p in parts if p.shape[-1]]
+    return kept[0] if len(kept) == 1 else np.concatenate(kept, axis=-1)
 
 
 def _combined(share: Array, parts: Array, axes: int) -> Array:
@@ -329,6 +439,9 @@ def _product(motion: Motion, loads: Loads) -> Array:
         out = out + motion.slope_at @ np.swapaxes(loads.moment_at, -1, -2)
     if loads.moment is not None:
         out = out + flattened(motion.slope) @ np.swapaxes(flattened(loads.moment), -1, -2)
+    if loads.values is not None and motion.values is not None:
+        left, right = (v.reshape(*v.shape[:-3], -1) for v in (motion.values, loads.values))
+        out = out + left @ np.swapaxes(right, -1, -2)
     return np.asarray(out)
 
 
@@ -352,8 +465,9 @@ def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Res
     bounds = mesh.bounds_m
     mass_boundary = np.stack(at, axis=-2) if at else np.zeros((*bounds.shape[:-1], 0, bounds.shape[-1]))
     made = Bending(
-        spec, mesh, section, primary, supports, np.sqrt(spec.stiffness[..., sprung]), mass_boundary
-    )
+        spec, mesh, section, primary, supports, np.sqrt(spec.stiffness[..., sprung]), mass_boundary,
+        _further(spec, mesh, section, supports),
+    )  # fmt: skip
     for i in primary.rest:
         r = supports[i]
         at_r = boundary_of(mesh, r.x_m)[..., None, :]
@@ -368,3 +482,12 @@ def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Res
 def _row_before_factors(made: Bending, loads: Loads) -> Array:
     plain = _replaced(made, ())
     return plain.rows(loads)[..., 0, :]
+
+
+def _further(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Further | None:
+    own = section.further
+    if own is None:
+        return None
+    held = held_unknowns(own.functions, spec, mesh, supports)
+    orders = tuple(f.order for f in own.functions)
+    return further_of(mesh, orders, section.centreline_bending, Stiffness(own.coupling, own.own), held)

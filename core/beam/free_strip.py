@@ -25,8 +25,9 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Number = float | Array
 
-ALONG, MIXED, ACROSS = range(3)
-"""Q_x, Q_xy, Q_y in the arrays of stiffness."""
+ALONG, MIXED, ACROSS, TWIST, SHEAR = range(5)
+"""Q_x, Q_xy, Q_y, and the shear moduli in plane and through the thickness, in the arrays of stiffness."""
+MODULI = 5
 
 
 def plane_stress(modulus_pa: Number, poisson: Number, across: Number = 1.0) -> tuple[Number, Number, Number]:
@@ -40,7 +41,8 @@ def plane_stress(modulus_pa: Number, poisson: Number, across: Number = 1.0) -> t
 class FreeStrips:
     """Strips side by side at the points of sections.
 
-    sums : (..., s, 3, 3, q) of Q_x, Q_xy, Q_y over the plies, times 1, z and z^2, integrated over z [N/m, N, N m].
+    sums : (..., s, 5, 3, q) of Q_x, Q_xy, Q_y and the shear moduli over the plies, times 1, z and z^2, integrated
+    over z [N/m, N, N m].
     width_m : (..., s, q) of both halves together.
     """
 
@@ -103,7 +105,7 @@ class FreeStrips:
     def energy(self, neutral_m: Array, stiffness: Array, moments: Array, there: Array) -> Array:
         """(..., p, q) twice the strain energy of plies at w'' = 1 without axial force.
 
-        stiffness : (..., s, p, 3); moments : (..., p, 3, q) integrals of 1, z, z^2; there : (..., s, p)."""
+        stiffness : (..., s, p, 5); moments : (..., p, 3, q) integrals of 1, z, z^2; there : (..., s, p)."""
         ha, hb, ka, kb = self.contraction
         zn = neutral_m[..., None, :]
         h, k = (ha * zn - hb)[..., None, :], (ka * zn - kb)[..., None, :]

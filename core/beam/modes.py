@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.bending import Bending, Loads, flattened
+from core.beam.bending import Bending, Loads
 from core.beam.ritz import Accuracy, modes_in, trial_space
 
 Array = NDArray[np.float64]
@@ -47,7 +47,8 @@ class BeamSolution:
         return self.bending.base_row()
 
     def row(self, x: Array | float, order: int = 0, *, side: str = "right") -> Array:
-        """Row of deflection (0), slope (1) or curvature (2) at x, (..., *x.shape, n).
+        """Row of deflection (0), slope (1) or curvature (2) at x, (..., *x.shape, n). Curvature is the bending moment
+        over EI of the section free across.
 
         At an element boundary the curvature is that of the element on the given side.
         """
@@ -67,13 +68,12 @@ class BeamSolution:
 
     def gauss_curvature(self, n_modes: int) -> Array:
         """Curvature of the mass-normalised modes at the Gauss points, (..., n_modes, e, q)."""
-        return self.bending.curvature(self.mode_vectors(n_modes))
+        return self.bending.bent(self.mode_vectors(n_modes))
 
     def moment_along(self, vectors: Array, s: Array) -> Array:
         """Bending moment of displacement vectors (..., k, n) at parameters s, from 0 to 1, of every
-        element, (..., k, e, len(s)); over EI there it is the curvature."""
-        moment = self.bending.curvature(vectors) * self.bending.section.bending[..., None, :, :]
-        return moment @ self.bending.mesh.rule.to(s)
+        element, (..., k, e, len(s)); over EI there it is the curvature of the section free across."""
+        return self.bending.moment(vectors) @ self.bending.mesh.rule.to(s)
 
     def deflection_along(self, vectors: Array, s: Array) -> Array:
         """Deflection of displacement vectors (..., k, n) at parameters s of every element."""
@@ -93,9 +93,7 @@ def point_rows(bending: Bending, x: Array, order: int, side: str) -> Array:
     table = mesh.rule.to(s.ravel()) if order == 2 else mesh.rule.integral_to(s.ravel())
     own = here[..., None] * table.T.reshape(*s.shape, 1, len(table))
     if order == 2:
-        values = flattened(own / np.where(bending.root > 0.0, bending.root, np.inf)[..., None, :, :])
-        springs = np.zeros((*values.shape[:-1], bending.n_springs))
-        return bending.folded(np.concatenate([springs, values], axis=-1))
+        return bending.bent_rows(own)
     none, none_at = np.zeros_like(own), np.zeros_like(at)
     if order == 0:
         jacobian = mesh.jacobian_m[..., None, :, :]

@@ -17,9 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.bending import Bending, bending_of
+from core.beam.functions import Function
 from core.beam.gauss import legendre
 from core.beam.mesh import Mesh, base_mesh
-from core.beam.section import base_section
+from core.beam.section_further import with_base_functions
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
@@ -27,6 +28,8 @@ Array = NDArray[np.float64]
 BARE_STEPS = 5
 """Applications of S to polynomials: what is left in the modes wanted is rounding."""
 BARE_SPARE = 16
+FORCED = 10
+"""Polynomials that push each function across the width."""
 DEPENDENT = 1e-5
 """A vector of which no more is left beside those before it loses digits in their products."""
 NEARLY = 0.1
@@ -62,12 +65,13 @@ class Moments:
     """Bending moments of the bare structure's modes, each of unit energy.
 
     coefficients : (e, q, N) of Legendre polynomials over each element; reactions : (N, s) of the
-    elastic primary restraints, in N and N m.
+    elastic primary restraints, in N and N m; forces : (e, q, N, F) on the part's further functions, None without any.
     """
 
     mesh: Mesh
     coefficients: Array
     reactions: Array
+    forces: Array | None = None
 
     def on(self, bending: Bending, count: int) -> Array:
         """(..., count, n) unknowns of a layout with the first moments."""
@@ -76,7 +80,13 @@ class Moments:
         s = self.mesh.parameter(x, np.broadcast_to(element[..., None], x.shape))
         table = legendre(s, self.coefficients.shape[1])
         moment = table @ self.coefficients[element][..., :count]
-        rows = bending.moment_rows(np.moveaxis(moment, -1, -3))
+        forces = None
+        if self.forces is not None and bending.further is not None:
+            q = self.forces.shape[1]
+            own = (table @ self.forces[element][..., :count, :].reshape(*element.shape, q, -1)).reshape(*x.shape, count, -1)
+            forces = np.zeros((*x.shape[:-2], count, x.shape[-2], bending.further.functions, x.shape[-1]))
+            forces[..., : own.shape[-1], :] = np.moveaxis(own, (-2, -1), (-4, -2))
+        rows = bending.moment_rows(np.moveaxis(moment, -1, -3), forces=forces)
         if bending.n_springs:
             rows[..., : bending.n_springs] = (
                 self.reactions[:count] / bending.spring_root[..., None, :]
@@ -147,19 +157,30 @@ def modes_in(bending: Bending, basis: Array) -> tuple[Array, Array, Array]:
 
 
 @lru_cache(maxsize=16)
-def bare_moments(spec: BeamSpec, mesh_modes: int, count: int) -> Moments:
+def bare_moments(
+    spec: BeamSpec, mesh_modes: int, count: int, functions: tuple[Function, ...] = ()
+) -> Moments:
     """Moments of the structure without patches, from polynomials in the wave's phase by S."""
-    bending, _, unit = bare_modes(spec, mesh_modes, count)
+    bending, mu, unit = bare_modes(spec, mesh_modes, count, functions)
     s, mesh = bending.n_springs, bending.mesh
-    moments = unit[:, s:].reshape(len(unit), *mesh.x_m.shape) / _nonzero(bending.per_moment)
+    moments = bending.parts(unit)[1] / _nonzero(bending.per_moment)
     coefficients = np.moveaxis(moments @ mesh.rule.to_legendre, 0, -1)
-    return Moments(mesh, np.ascontiguousarray(coefficients), unit[:, :s] * bending.spring_root)
+    forces = None
+    if bending.further is not None:
+        each = bending.forces(bending.move(bending.folded(unit)))
+        forces = np.moveaxis(each / mu[:, None, None, None] @ mesh.rule.to_legendre, (0, 2), (2, 3))
+    return Moments(
+        mesh, np.ascontiguousarray(coefficients), unit[:, :s] * bending.spring_root, forces
+    )
 
 
-def bare_modes(spec: BeamSpec, mesh_modes: int, count: int, finer: int = 0) -> tuple[Bending, Array, Array]:
+def bare_modes(
+    spec: BeamSpec, mesh_modes: int, count: int, functions: tuple[Function, ...] = (), finer: int = 0
+) -> tuple[Bending, Array, Array]:
     """The bare structure's operator, its mu and unit vectors (before the factors)."""
     mesh = base_mesh(spec, mesh_modes, finer=finer)
-    bending = bending_of(spec, mesh, base_section(spec, mesh), spec.restraints)
+    whole = with_base_functions(spec, mesh, functions)
+    bending = bending_of(spec, mesh, whole, spec.restraints)
     start = polynomials(bending, count + BARE_SPARE)
     basis = trial_space(bending, start, np.zeros((0, start.shape[-1])), Accuracy(0, BARE_STEPS))
     mu, unit, _ = modes_in(bending, basis)
@@ -173,7 +194,15 @@ def polynomials(bending: Bending, count: int) -> Array:
     count = min(count, mesh.x_m.size)
     rows = bending.moment_rows(np.moveaxis(legendre(phase, count), -1, 0))
     springs = np.eye(bending.n_springs, rows.shape[-1])
-    return bending.folded(np.concatenate([springs, rows]))
+    found = [springs, rows]
+    if bending.further is not None:
+        forces = legendre(phase, min(FORCED, count))
+        for i, function in enumerate(bending.section.further.functions if bending.section.further else ()):
+            if function.bows:
+                each = np.zeros((forces.shape[-1], *mesh.x_m.shape[:-1], bending.further.functions, mesh.x_m.shape[-1]))
+                each[..., i, :] = np.moveaxis(forces, -1, 0)
+                found.append(bending.moment_rows(np.zeros_like(each[..., 0, :]), forces=each))
+    return bending.folded(np.concatenate(found))
 
 
 def _nonzero(a: Array) -> Array:

@@ -18,7 +18,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.free_strip import ACROSS, ALONG, MIXED, FreeStrips
+from core.beam.across import FurtherSection
+from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, FreeStrips
 from core.beam.mesh import Mesh
 from core.beam.spec import BeamSpec
 
@@ -30,7 +31,7 @@ class Strips:
     """Sheets bonded to a face over a range of x and of y; every array ends in the axis of the sheets (..., k).
 
     `offset_m` is the distance of the sheet's inner side from the bonded face, `inner_m` and `outer_m` the |y|
-    between which it lies; `stiffness_pa` is (..., k, 3) Q_x, Q_xy, Q_y. `electrode` (..., k, 3) holds e_x', e_y'
+    between which it lies; `stiffness_pa` is (..., k, 5) moduli. `electrode` (..., k, 3) holds e_x', e_y'
     [C/m^2] and the permittivity with both strains held [F/m]; zero without electrodes.
     """
 
@@ -62,15 +63,15 @@ class Strips:
 
     @cached_property
     def six_numbers(self) -> Array:
-        """(..., k, 18) of Q_x, Q_xy, Q_y each: thickness integrals of 1; of z, without and with the height of the
+        """(..., k, 30) of each modulus: thickness integrals of 1; of z, without and with the height of the
         top face; of z^2, without it, with it and with its square."""
         t, d = self.thickness_m, self.mid_m
         face = self.on_top * t
         powers = (t, t * d, face, t * (d * d + t * t / 12.0), 2.0 * face * d, face)
         table = np.stack(np.broadcast_arrays(*powers), axis=-1)
         whole = self.stiffness_pa[..., None] * table[..., None, :]
-        whole[..., 3] += field_term(self)
-        return whole.reshape(*whole.shape[:-2], 18)
+        whole[..., :3, 3] += field_term(self)
+        return whole.reshape(*whole.shape[:-2], 6 * MODULI)
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ class Covered:
     """Elements under a package, n of them, cut into s strips.
 
     index : into (..., e). lane : (n, s, lanes), there : (n, s, k) 1 where the lane of the part, the bonded sheet
-    lies in a strip. top_m : (n, q).
+    lies in a strip. top_m : (n, q); outer_m : (n, s, q) of |y|.
     """
 
     index: tuple[NDArray[np.intp], ...]
@@ -100,10 +101,14 @@ class Covered:
     there: Array
     top_m: Array
 
+    @cached_property
+    def outer_m(self) -> Array:
+        return 0.5 * np.cumsum(self.strips.width_m, axis=-2)
+
 
 @dataclass(frozen=True)
 class Section:
-    """Section values at (..., n_elements, n_points)."""
+    """Section values at (..., n_elements, n_points); axial stiffness, neutral axis and EI free across as a whole."""
 
     axial: Array
     neutral_axis_m: Array
@@ -112,6 +117,12 @@ class Section:
     top_m: Array
     """Height of the bare lay-up's top face above its underside."""
     covered: Covered | None = None
+    further: FurtherSection | None = None
+
+    @property
+    def centreline_bending(self) -> Array:
+        """EI against w0'' while the strains of further functions are held."""
+        return self.bending if self.further is None else self.further.bending
 
     @property
     def values(self) -> tuple[Array, ...]:
@@ -150,7 +161,7 @@ def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp], lead: tuple[N
     np.multiply(t, middle, out=moments[..., 1, :])
     np.multiply(t, middle * middle + t * t / 12.0, out=moments[..., 2, :])
     sums = rows @ moments.reshape(*t.shape[:-1], 3 * q)
-    strips = FreeStrips(sums.reshape(*t.shape[:-2], sums.shape[-2] // 3, 3, 3, q), np.maximum(found[..., 2 * n :, :], 0.0))
+    strips = FreeStrips(sums.reshape(*t.shape[:-2], sums.shape[-2] // MODULI, MODULI, 3, q), np.maximum(found[..., 2 * n :, :], 0.0))
     return Layers(t.sum(axis=-2), moments, (found[..., n : 2 * n, :] * t).sum(axis=-2), strips)
 
 
@@ -253,7 +264,7 @@ def _cover(
     lane = ((inside < y) & (y < outside)).astype(float)
     there = ((inner[:, None, :] < y) & (y < outer[:, None, :]) & on[:, None, :]).astype(float)
     top, own = layers.top_m[rows], layers.strips.sums[rows]
-    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, 3, 3, q)
+    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, MODULI, 3, q)
     _add_sheets(sums, strips, lead, there, top)
     return Covered(index, FreeStrips(sums, width[:, used]), lane, there, top)
 
@@ -268,11 +279,11 @@ def _distinct(cuts: Array) -> Array:
 
 
 def _add_sheets(sums: Array, strips: Strips, lead: tuple[NDArray[np.intp], ...], there: Array, top: Array) -> None:
-    """Add to the sums of strips (n, s, 3, 3, q) what the sheets that lie in them (n, s, k) do: on top the height is
+    """Add to the sums of strips (n, s, 5, 3, q) what the sheets that lie in them (n, s, k) do: on top the height is
     the top face's plus a distance, so that six numbers a sheet serve every point."""
     n, s, k = there.shape
     sheets = at_layouts(strips.six_numbers, lead, 2)
-    found = (there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets).reshape(n, s, 3, 6, 1)
+    found = (there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets).reshape(n, s, MODULI, 6, 1)
     z = top[:, None, None, :]
     sums[..., 0, :] += found[..., 0, :]
     sums[..., 1, :] += found[..., 1, :]

@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.free_strip import Number, plane_stress
+from core.beam.free_strip import MODULI, Number, plane_stress
 from core.beam.lanes import crossings_m, lanes_of
 from core.beam.outline import NetWidth, net_width
 from core.beam.profile import Linear
@@ -35,13 +35,27 @@ def at_temperature(constant: Constant, reference_c: float, temperature_c: float 
     return constant.value * warming(constant, reference_c, temperature_c)
 
 
-def plane_stiffness(material: Material, level: Level, modulus_pa: Number) -> tuple[Number, Number, Number]:
-    """Q_x, Q_xy, Q_y in Pa of a material of that modulus along; without a hold across at the level 'plain'."""
+WARPING: tuple[Level, ...] = ("shear", "across")
+"""Levels at which sections warp, and a soft sheet under a patch shears with the bond."""
+
+
+def moduli(
+    material: Material, level: Level, modulus_pa: Number
+) -> tuple[Number, Number, Number, Number, Number]:
+    """Q_x, Q_xy, Q_y and the shear moduli in plane and through the thickness, Pa, of a material of that modulus
+    along; without a hold across at the level 'plain'. A shear modulus that is not given is E/(2 (1 + nu))."""
+    nominal, nu = material.youngs_modulus_pa.value, material.poisson_ratio.value
+    in_plane = material.shear_modulus_pa
+    through = material.shear_modulus_through_pa or in_plane
+
+    def shear(given: Constant | None) -> Number:
+        return modulus_pa * (1.0 / (2.0 * (1.0 + nu)) if given is None else given.value / nominal)
+
     if level == "plain":
-        return plane_stress(modulus_pa, 0.0)
+        return (*plane_stress(modulus_pa, 0.0), shear(in_plane), shear(through))
     across = material.youngs_modulus_across_pa
-    ratio = 1.0 if across is None else across.value / material.youngs_modulus_pa.value
-    return plane_stress(modulus_pa, material.poisson_ratio.value, ratio)
+    ratio = 1.0 if across is None else across.value / nominal
+    return (*plane_stress(modulus_pa, nu, ratio), shear(in_plane), shear(through))
 
 
 def warm_modulus(material: Material, temperature_c: float | None) -> float:
@@ -62,9 +76,11 @@ class BeamSpec:
     lane_width_m: Array
     """(3, n_lanes, n_segments) of both halves together, from the middle outward."""
     stiffness_pa: Array
-    """(3, n_lanes, n_layers, n_segments) Q_x, Q_xy, Q_y of each layer in each lane."""
+    """(5, n_lanes, n_layers, n_segments) moduli (`moduli`) of each layer in each lane."""
     loss_pa: Array
-    """(3, n_lanes, n_layers, n_segments) the same times the loss factor."""
+    """(5, n_lanes, n_layers, n_segments) the same times the loss factor."""
+    density_kg_m3: Array
+    """(1, n_lanes, n_layers, n_segments)"""
     width: NetWidth
     layer_names: tuple[str, ...]
     mass_x_m: Array
@@ -103,9 +119,14 @@ class BeamSpec:
 
     @cached_property
     def stiffness_rows(self) -> Array:
-        """(..., n_segments, lanes * 3, L): what a layer's moments add to Q_x, Q_xy, Q_y of each lane."""
+        """(..., n_segments, lanes * 5, L): what a layer's moments add to the moduli of each lane."""
         rows = np.moveaxis(self.stiffness_pa, (1, 0, 2), (-3, -2, -1))
         return rows.reshape(*rows.shape[:-3], -1, rows.shape[-1])
+
+    @cached_property
+    def density_rows(self) -> Array:
+        """(..., n_segments, lanes, L): the same of density."""
+        return np.ascontiguousarray(np.moveaxis(self.density_kg_m3[0], (0, 1), (-2, -1)))
 
     @cached_property
     def _thickness(self) -> Linear:
@@ -186,15 +207,18 @@ def beam_spec(
     lanes = lanes_of(structure, net, widths)
     n_layers, n_segments = len(structure.layers), len(net.bounds) - 1
     thickness, rb = (np.zeros((3, n_layers, n_segments)) for _ in range(2))
-    stiffness, loss = (np.zeros((3, len(lanes.piece), n_layers, n_segments)) for _ in range(2))
+    stiffness, loss = (np.zeros((MODULI, len(lanes.piece), n_layers, n_segments)) for _ in range(2))
+    density = np.zeros((1, *stiffness.shape[1:]))
     for i, layer in enumerate(structure.layers):
         t = Linear.through(stations, layer.thickness_m).on(net.bounds)
         thickness[0, i], thickness[1, i] = t.left, t.right
         for k, (piece, width) in enumerate(zip(layer.pieces, widths[i], strict=True)):
             material = by_name[piece.material]
-            q = plane_stiffness(material, structure.level, warm_modulus(material, temperature_c))
+            q = moduli(material, structure.level, warm_modulus(material, temperature_c))
             rb[:, i] += material.density_kg_m3.value * width
-            own = np.multiply.outer(np.array(q, dtype=float), (lanes.piece[:, i] == k) * 1.0)
+            there = (lanes.piece[:, i] == k) * 1.0
+            own = np.multiply.outer(np.array(q, dtype=float), there)
+            density[0, :, i] += material.density_kg_m3.value * there
             stiffness[:, :, i] += own
             loss[:, :, i] += material.loss_factor.value * own
     found = restraints(structure)
@@ -204,6 +228,7 @@ def beam_spec(
         lane_width_m=lanes.width_m,
         stiffness_pa=stiffness,
         loss_pa=loss,
+        density_kg_m3=density,
         width=net,
         layer_names=tuple(layer.name for layer in structure.layers),
         mass_x_m=np.array([m.x_m for m in structure.masses]),

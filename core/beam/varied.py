@@ -56,14 +56,19 @@ def varied_spec(
     nominal: BeamSpec, structure: Structure, materials: tuple[Material, ...], variation: Variation
 ) -> BeamSpec:
     """The nominal structure with its varying numbers stacked; tables only where one of them varies."""
-    tables, stiffness, loss = (a[..., None, :] for a in (nominal.tables, nominal.stiffness_pa, nominal.loss_pa))
+    tables, stiffness, loss, density = (
+        a[..., None, :] for a in (nominal.tables, nominal.stiffness_pa, nominal.loss_pa, nominal.density_kg_m3)
+    )
     used = {piece.material for layer in structure.layers for piece in layer.pieces}
     for material in (m for m in materials if m.name in used):
         stiff, dense, lossy = (_change(variation, material, f) for f in _MATERIAL)
         if stiff is None and dense is None and lossy is None:
             continue
         stiffer, denser, lossier = (np.ones(1) if c is None else c for c in (stiff, dense, lossy))
-        share, stiff_share, loss_share = _share(structure, materials, nominal.temperature_c, material.name)
+        share, stiff_share, loss_share, dense_share = _share(
+            structure, materials, nominal.temperature_c, material.name
+        )
+        density = density + dense_share[..., None, :] * (denser - 1.0)[:, None]
         tables = tables + share[..., None, :] * (denser - 1.0)[:, None]
         stiffness = stiffness + stiff_share[..., None, :] * (stiffer - 1.0)[:, None]
         loss = loss + loss_share[..., None, :] * (stiffer * lossier - 1.0)[:, None]
@@ -85,10 +90,10 @@ def varied_spec(
     if count == 1:
         points = ("mass_kg", "rotary_kg_m2", "stiffness")
         return nominal if all(getattr(out, n) is getattr(nominal, n) for n in points) else out
-    tables, stiffness, loss = (
-        np.broadcast_to(a, (*a.shape[:-2], count, a.shape[-1])) for a in (tables, stiffness, loss)
+    tables, stiffness, loss, density = (
+        np.broadcast_to(a, (*a.shape[:-2], count, a.shape[-1])) for a in (tables, stiffness, loss, density)
     )
-    return replace(out, tables=tables, stiffness_pa=stiffness, loss_pa=loss, stacked=True)
+    return replace(out, tables=tables, stiffness_pa=stiffness, loss_pa=loss, density_kg_m3=density, stacked=True)
 
 
 def _points(variation: Variation, paths: list[str], nominal: Array) -> Array:
@@ -111,21 +116,27 @@ def _change(variation: Variation, material: Material, name: str) -> Array | None
 @lru_cache(maxsize=64)
 def _share(
     structure: Structure, materials: tuple[Material, ...], temperature_c: float | None, name: str
-) -> tuple[Array, Array, Array]:
-    """What one material puts into the structure's tables, stiffness and loss (all are linear in it)."""
+) -> tuple[Array, Array, Array, Array]:
+    """What one material puts into the structure's tables, stiffness, loss and density (all are linear in it)."""
 
     def doubled(c: Constant) -> Constant:
         return msgspec.structs.replace(c, value=2.0 * c.value)
 
     def twice(m: Material) -> Material:
-        across = m.youngs_modulus_across_pa
+        also = ("youngs_modulus_across_pa", "shear_modulus_pa", "shear_modulus_through_pa")
+        given = {name: doubled(c) for name in also if (c := getattr(m, name)) is not None}
         return msgspec.structs.replace(
             m,
             youngs_modulus_pa=doubled(m.youngs_modulus_pa),
-            youngs_modulus_across_pa=None if across is None else doubled(across),
             density_kg_m3=doubled(m.density_kg_m3),
+            **given,
         )
 
     changed = tuple(twice(m) if m.name == name else m for m in materials)
     one, two = (beam_spec(structure, each, temperature_c) for each in (materials, changed))
-    return two.tables - one.tables, two.stiffness_pa - one.stiffness_pa, two.loss_pa - one.loss_pa
+    return (
+        two.tables - one.tables,
+        two.stiffness_pa - one.stiffness_pa,
+        two.loss_pa - one.loss_pa,
+        two.density_kg_m3 - one.density_kg_m3,
+    )

@@ -36,6 +36,7 @@ class Coefficients(Generic[N]):
     q_x_pa: N
     q_xy_pa: N
     q_y_pa: N
+    shear_pa: N
     e_x_c_m2: N
     e_y_c_m2: N
     permittivity_blocked: N
@@ -83,6 +84,7 @@ def coefficients(
         q_x_pa=q_x,
         q_xy_pa=q_xy,
         q_y_pa=q_y,
+        shear_pa=1.0 / (2.0 * s11 * (1.0 + nu)),
         e_x_c_m2=e_x,
         e_y_c_m2=e_y,
         permittivity_blocked=eps - d31 * e_x - d32 * e_y,

@@ -15,6 +15,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.across import over_width
 from core.beam.mesh import Mesh
 from core.beam.section import Covered, Section, at_layouts
 from core.piezo.package import BondedStrips, Plates
@@ -54,6 +55,7 @@ class Charges:
     """What a volt on each plate does to the sections under it.
 
     moment : (..., J, e, q) bending moment per volt g(x), N m/V, zero where a plate does not work.
+    strains : (..., J, e, R, q) the same of the strains of further functions; None without any.
     blocked_f : (..., J, J) blocked capacitance, end zones included at their free permittivity.
     """
 
@@ -64,8 +66,16 @@ class Charges:
         ends = (plates.x_b_m - plates.x_a_m) - inside
         own = plates.width_m / plates.thickness_m * plates.coefficients.permittivity_free * ends
         self.blocked_f = np.broadcast_to(own, (*lead, count))[..., None] * np.eye(count)
-        if section.covered is not None and bonded is not None:
+        self.strains: Array | None = None
+        if section.further is not None:
+            count_of = section.further.coupling.shape[-2:]
+            self.strains = np.zeros((*self.moment.shape[:-1], *count_of))
+        if section.covered is None or bonded is None:
+            return
+        if section.further is None:
             self._add(section.covered, bonded, mesh, section)
+        else:
+            self._add_further(section.covered, bonded, mesh, section)
 
     def _add(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section) -> None:
         lead, weight, axial = at.index[:-1], mesh.weight_m[at.index], section.axial[at.index]
@@ -91,6 +101,35 @@ class Charges:
                 both = (at.there[..., k] * at.there[..., m])[..., None]
                 shared = shared + at.strips.sideways(both, heights, across)
             self._sum(lead, int(bonded.plate[k]), int(bonded.plate[m]), shared * weight)
+
+    def _add_further(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section) -> None:
+        """The same where further functions tell how the section moves: their strains have columns too."""
+        further = section.further
+        assert further is not None and further.covered is not None and self.strains is not None
+        law, shapes = further.covered.law, further.covered.shapes
+        lead, weight, axial = at.index[:-1], mesh.weight_m[at.index], further.axial[at.index]
+        thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
+        volts = PerVolt(section, bonded)
+        neutral, membrane = further.neutral_axis_m[at.index], further.membrane[at.index]
+        columns, forces = {}, {}
+        for k in volts.sheets:
+            j = int(bonded.plate[k])
+            there = at.there[..., k, None]
+            along, across = (there * volts.electrode[:, k, i, None, None] for i in range(2))
+            warp = None
+            if further.covered.warp_top is not None:
+                warp = (bonded.strips.on_top[k] * further.covered.warp_top)[..., None, :]
+            columns[k] = law.column(along, across, volts.height_m(k)[..., None, :], warp)
+            whole = over_width(further.functions, columns[k], shapes)
+            force = forces[k] = whole[:, 0]
+            # theta is minus the charge of a strain; e0 goes with every strain by the axial balance
+            self.moment[..., j, :, :][at.index] = -(whole[:, 1] + neutral * force)
+            self.strains[..., j, :, :, :][at.index] = -(whole[:, 2:] + membrane * force[:, None])
+            width = (there * at.strips.width_m).sum(axis=-2)
+            self._sum(lead, j, j, (volts.electrode[:, k, 2] / thickness[:, k])[:, None] * width * weight)
+        for k, m in product(volts.sheets, repeat=2):
+            free = (law.shared(columns[k], columns[m]) * at.strips.width_m).sum(axis=-2)
+            self._sum(lead, int(bonded.plate[k]), int(bonded.plate[m]), (forces[k] * forces[m] / axial + free) * weight)
 
     def _sum(self, lead: tuple[NDArray[np.intp], ...], j: int, k: int, density: Array) -> None:
         """Add the integral over the covered elements to every layout's capacitance."""

@@ -8,8 +8,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.free_strip import ACROSS, ALONG, MIXED
+from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, SHEAR
 from core.beam.mesh import Mesh
+from core.beam.modes import BeamSolution
 from core.beam.section import Layers, Section, at_layouts, field_term, in_segments, layers_at
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips
@@ -56,6 +57,20 @@ class Sections:
         """The same times the layers' loss factors."""
         return self._of_layers(self.spec.loss_pa)
 
+    @cached_property
+    def shear_loss(self) -> Array:
+        """(..., e, L, q) what each layer adds to the stiffness against warping, times its loss factor, N."""
+        further = self.section.further
+        assert further is not None and further.shear_layers is not None
+        width = self.layers.strips.width_m
+
+        def of_layers(table: Array) -> Array:
+            own = in_segments(table[SHEAR], self.spec.stacked, self.mesh.segment)
+            return np.asarray(np.swapaxes(np.moveaxis(own, (0, 1), (-2, -1)), -1, -2) @ width)
+
+        lossy, whole = of_layers(self.spec.loss_pa), of_layers(self.spec.stiffness_pa)
+        return np.asarray(np.divide(lossy, whole, out=np.zeros_like(lossy), where=whole > 0.0) * further.shear_layers)
+
     def _of_layers(self, table: Array) -> Array:
         """Of a table as the spec holds it."""
         stiffness = in_segments(table, self.spec.stacked, self.mesh.segment)
@@ -81,7 +96,7 @@ class Sections:
         z = strips.on_top[:, None] * c.top_m[:, None, :] + mid
         moments = np.stack(np.broadcast_arrays(t + 0.0 * z, t * z, t * (z * z + t * t / 12.0)), axis=-2)
         stiffness = at_layouts(strips.stiffness_pa, lead, 2)[:, None]
-        stiffness = np.broadcast_to(stiffness, (*c.there.shape, 3))
+        stiffness = np.broadcast_to(stiffness, (*c.there.shape, MODULI))
         own = c.strips.energy(neutral, stiffness, moments, c.there)
         term = at_layouts(field_term(strips), lead, 2)
         across = c.strips.across_curvature(neutral)
@@ -92,15 +107,45 @@ class Sections:
         return np.asarray(own + field + term[..., ACROSS, None] * twice)
 
 
-def energy_density(mesh: Mesh, omega: Array, curvature: Array) -> Array:
-    """(..., N, e, q) integration weight times curvature squared over omega squared, from the
-    mass-normalised curvature: times a stiffness and summed, a share of the energy."""
-    return curvature**2 * mesh.weight_m[..., None, :, :] / omega[..., None, None] ** 2
+@dataclass(frozen=True)
+class Density:
+    """(..., N, e, q) integration weight times curvature squared over omega squared, and the same of the section's
+    shear angle (None without): times a stiffness and summed, shares of the energy.
+
+    The curvature is that of a section free across; what holding it adds is left out, and shares are of what is counted.
+    """
+
+    bent: Array
+    sheared: Array | None
 
 
-def energy_shares(at: Sections, density: Array, n_plates: int) -> EnergyShares:
+def energy_density(beam: BeamSolution, omega: Array) -> Density:
+    """Density of mass-normalised modes of these frequencies."""
+    bending, vectors = beam.bending, beam.mode_vectors(omega.shape[-1])
+    scale = bending.mesh.weight_m[..., None, :, :] / omega[..., None, None] ** 2
+    bent = beam.gauss_curvature(omega.shape[-1]) ** 2 * scale
+    further = bending.section.further
+    if further is None or further.shear_layers is None:
+        return Density(bent, None)
+    slot = further.slots.of(further.warp)[-1]
+    return Density(bent, bending.strains(vectors)[..., slot, :] ** 2 * scale)
+
+
+def energy_shares(at: Sections, density: Density, n_plates: int) -> EnergyShares:
     """Shares from the density of `energy_density`."""
+    found, whole = _counted(at, density, n_plates)
+    return found if at.section.further is None else EnergyShares(
+        found.layers / whole, found.ceramic / whole, found.package / whole
+    )  # fmt: skip
+
+
+def _counted(at: Sections, counted: Density, n_plates: int) -> tuple[EnergyShares, Array]:
+    """Shares, and their sum (..., 1, N)."""
+    density = counted.bent
     layers = np.einsum("...elq,...neq->...ln", at.layer_bending, density)
+    further = at.section.further
+    if counted.sheared is not None and further is not None and further.shear_layers is not None:
+        layers = layers + np.einsum("...elq,...neq->...ln", further.shear_layers, counted.sheared)
     ceramic, package = (np.zeros((*density.shape[:-3], n_plates, density.shape[-3])) for _ in range(2))
     if at.bonded is not None and at.section.covered is not None:
         share = _of_sheets(at, at.sheet_bending, density)
@@ -108,16 +153,20 @@ def energy_shares(at: Sections, density: Array, n_plates: int) -> EnergyShares:
             mine = at.bonded.plate == j
             package[..., j, :] = share[..., mine, :].sum(axis=-2)
             ceramic[..., j, :] = share[..., mine & at.bonded.is_ceramic, :].sum(axis=-2)
-    return EnergyShares(layers, ceramic, package)
+    whole = layers.sum(axis=-2, keepdims=True) + package.sum(axis=-2, keepdims=True)
+    return EnergyShares(layers, ceramic, package), whole
 
 
-def loss_factors(at: Sections, density: Array) -> Array:
+def loss_factors(at: Sections, counted: Density, n_plates: int) -> Array:
     """(..., N) eta_n = sum eta_i U_i / U (Johnson & Kienholz 1982, AIAA J. 20, 1284)."""
+    density = counted.bent
     eta = np.einsum("...elq,...neq->...n", at.layer_loss, density)
+    if counted.sheared is not None:
+        eta = eta + np.einsum("...elq,...neq->...n", at.shear_loss, counted.sheared)
     if at.bonded is not None and at.section.covered is not None:
         loss = at_layouts(at.bonded.loss_factor, at.section.covered.index[:-1], 1)
         eta = eta + _of_sheets(at, loss[..., None] * at.sheet_bending, density).sum(axis=-2)
-    return np.asarray(eta)
+    return np.asarray(eta if at.section.further is None else eta / _counted(at, counted, n_plates)[1][..., 0, :])
 
 
 def _of_sheets(at: Sections, bending: Array, density: Array) -> Array:

@@ -18,11 +18,13 @@ from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.modes import BeamSolution, point_rows, solve_beam
 from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
 from core.beam.section import Section, base_section, section_on, strip_active
+from core.beam.section_further import with_functions
 from core.beam.spec import BeamSpec, beam_spec
 from core.beam.varied import Variation, nominal_structure, number, size_of, varied_spec
-from core.piezo.charge import Charges
+from core.piezo.charge import Charges, PerVolt
+from core.piezo.choice import bare_functions, functions_of, marks_m
 from core.piezo.coupling import coupling, coupling_single
-from core.piezo.energy import EnergyShares, Sections, energy_density, energy_shares, loss_factors
+from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors
 from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
 from core.project.candidate import Candidate
@@ -56,8 +58,6 @@ class CoupledBeam:
     damping: Damping
     inherent: Array | None
     """(P,) factor on the damping ratios; None for 1."""
-    moment_density: Array
-    """(..., J, e, q) bending moment per volt of the plates, N m/V."""
     blocked_f: Array
     """(..., J, J) blocked capacitance of the plates."""
     theta_rows: Array
@@ -223,8 +223,8 @@ class CoupledBeam:
         return _t(combine) @ self.blocked_f @ combine
 
     @cached_property
-    def _energy_density(self) -> Array:
-        return energy_density(self.mesh, self.omega_rad_s, self.beam.gauss_curvature(self.n_kept))
+    def _energy_density(self) -> Density:
+        return energy_density(self.beam, self.omega_rad_s)
 
     @cached_property
     def energy(self) -> EnergyShares:
@@ -255,9 +255,8 @@ class CoupledBeam:
         if at is None or bonded is None:
             return out
         lead, weight = at.index[:-1], self.mesh.weight_m[at.index]
-        for k in np.flatnonzero(bonded.is_ceramic).tolist():
-            j, own = int(bonded.plate[k]), self.sections.sheet_bending[:, k]
-            moment = self.moment_density[..., j, :, :][at.index]
+        for k, j, _, moment in PerVolt(self.sections.section, bonded):
+            own = self.sections.sheet_bending[:, k]
             each = np.divide(moment**2 * weight, own, out=np.zeros_like(own), where=own > 0.0).sum(axis=-1)
             if lead:
                 np.add.at(out[..., j], lead, each)
@@ -282,7 +281,7 @@ class CoupledBeam:
     def zeta0(self) -> Array:
         """(..., N) inherent damping ratio of each mode."""
         if self.damping.from_loss_factors:
-            return 0.5 * loss_factors(self.sections, self._energy_density)
+            return 0.5 * loss_factors(self.sections, self._energy_density, len(self.ceramics))
         given = np.asarray(self.damping.ratios, dtype=float)
         ratios = given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
         if self.inherent is not None:
@@ -379,6 +378,12 @@ def _widths(plates: Plates) -> tuple[float, ...]:
     return tuple(sorted(widths))
 
 
+def _beside(one: Array, other: Array) -> Array:
+    """Two sets of places (..., k) as one; either may serve all layouts."""
+    lead = np.broadcast_shapes(one.shape[:-1], other.shape[:-1])
+    return np.concatenate([np.broadcast_to(v, (*lead, v.shape[-1])) for v in (one, other)], axis=-1)
+
+
 def solve(
     project: Project,
     candidate: Candidate,
@@ -403,16 +408,22 @@ def solve(
     count, waves = size_of(varied), max(n_modes - BEYOND, BEYOND)
     places = _hung(candidate, "x_m", varied)
     base = base_mesh(nominal, waves, accuracy.fewer_points, finer, _widths(plates))
-    mesh = mesh_on(spec, base, _ends(plates, places, count))
+    functions = functions_of(nominal, plates)
+    ends = _ends(plates, places, count)
+    if functions:
+        ends = _beside(ends, marks_m(nominal, plates, functions))
+    mesh = mesh_on(spec, base, ends)
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh.middle_m)
     section = section_on(spec, mesh, base_section(nominal, base), strips, active)
+    if functions:
+        section = with_functions(spec, mesh, section, functions, strips, nominal, base)
     charges = Charges(mesh, section, bonded, plates)
-    density, blocked = charges.moment, charges.blocked_f
+    blocked = charges.blocked_f
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)
     bending = bending_of(spec, mesh, section, nominal.restraints)
-    theta_rows = bending.moment_rows(density)
+    theta_rows = bending.moment_rows(charges.moment, charges.strains)
     for f in range(terminals.stiffeners.shape[-1]):
         row = (terminals.stiffeners[..., f][..., None, :] @ theta_rows)[..., 0, :]
         bending = bending.stiffened(row, np.ones(()))
@@ -424,7 +435,8 @@ def solve(
         place_rows = np.zeros((0, theta_rows.shape[-1]))
     wanted = accuracy.moments(n_modes) + 8 * finer
     if len(plates):
-        moments = bare_moments(nominal, waves, -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE)
+        at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
+        moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
         start = moments.on(bending, wanted)
     else:
         start, accuracy = polynomials(bending, wanted + BARE_SPARE), Accuracy(0, BARE_STEPS)
@@ -438,7 +450,6 @@ def solve(
         n_kept=min(n_modes, beam.mu_s2.shape[-1] - 1),
         damping=project.structure.damping,
         inherent=varied.get("structure.damping.ratios"),
-        moment_density=density,
         blocked_f=blocked,
         theta_rows=theta_rows,
         group_theta_rows=group_rows,

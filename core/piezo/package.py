@@ -14,11 +14,12 @@ import numpy as np
 from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
+from core.beam.free_strip import MODULI
 from core.beam.mesh import Mesh
 from core.beam.section import Section, Strips
-from core.beam.spec import BeamSpec, plane_stiffness, warming
+from core.beam.spec import WARPING, BeamSpec, moduli, warming
 from core.beam.varied import Number, Variation, number, size_of
-from core.piezo.bond import BondStack, bare_sections, shear_lag_m
+from core.piezo.bond import BondStack, bare_sections, shear_lag_m, soft_sheet_m_pa
 from core.piezo.ceramic import Coefficients, coefficients
 from core.project.candidate import Candidate
 from core.project.material import Material
@@ -64,6 +65,8 @@ class Stock(NamedTuple):
     q_x_pa: Number
     q_xy_pa: Number
     q_y_pa: Number
+    shear_pa: Number
+    shear_through_pa: Number
     density_kg_m3: Number
     loss_factor: Number
 
@@ -338,7 +341,7 @@ def _stock(
     path = f"materials[{material.name}]"
     return Stock(
         thickness,
-        *plane_stiffness(material, level, _modulus(material, temperature_c, varied)),
+        *moduli(material, level, _modulus(material, temperature_c, varied)),
         number(varied, f"{path}.density_kg_m3", material.density_kg_m3.value),
         number(varied, f"{path}.loss_factor", material.loss_factor.value),
     )
@@ -356,14 +359,21 @@ def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make) -> Array:
     if make.rigid.all():
         return np.zeros_like(ends)
     flat, p = ends.reshape(*ends.shape[:-2], -1), make.plates
+    top = np.repeat(p.on_top, 2)
+    width, thickness, modulus_pa = (
+        np.repeat(v, 2, axis=-1) for v in (p.width_m, p.thickness_m, p.coefficients.modulus_pa)
+    )
+    sheet: Array | float = 0.0
+    if spec.level in WARPING:
+        sheet = soft_sheet_m_pa(spec, flat, top, width, thickness, modulus_pa)
     lag = shear_lag_m(
         bare_sections(spec, flat),
-        on_top=np.repeat(p.on_top, 2),
+        on_top=top,
         paired=np.repeat(p.paired, 2),
-        width_m=np.repeat(p.width_m, 2, axis=-1),
-        thickness_m=np.repeat(p.thickness_m, 2, axis=-1),
-        modulus_pa=np.repeat(p.coefficients.modulus_pa, 2, axis=-1),
-        stack=BondStack(_at_ends(make.stack.bond), _at_ends(make.stack.skin)),
+        width_m=width,
+        thickness_m=thickness,
+        modulus_pa=modulus_pa,
+        stack=BondStack(_at_ends(make.stack.bond), _at_ends(make.stack.skin), sheet),
     )
     lag = np.where(np.repeat(make.rigid, 2) | _slope_held(spec, flat), 0.0, lag)
     return lag.reshape(*lag.shape[:-1], -1, 2)
@@ -429,19 +439,19 @@ def _sheets(
     over, none, count = bond.thickness_m + lower.thickness_m, np.zeros(len(on_top)), len(on_top)
 
     def plies(s: Stock, offset: Number, electrode: tuple[Number, ...] = (0.0, 0.0, 0.0)) -> tuple[Number, ...]:
-        return offset, s.thickness_m, s.loss_factor, s.q_x_pa, s.q_xy_pa, s.q_y_pa, *electrode
+        return offset, s.thickness_m, s.loss_factor, *_moduli(s), *electrode
 
     def sides(s: Stock, inner: Array, outer: Array) -> tuple[Number, ...]:
         return inner, outer, s.density_kg_m3 * 2.0 * (outer - inner)
 
-    ceramic = Stock(thickness, c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.density_kg_m3, c.loss_factor)
+    ceramic = Stock(thickness, c.q_x_pa, c.q_xy_pa, c.q_y_pa, c.shear_pa, c.shear_pa, c.density_kg_m3, c.loss_factor)
     electrode = (c.e_x_c_m2, c.e_y_c_m2, c.permittivity_blocked)
     # What works of the ceramic has stiffness and no mass; the whole of it has its mass.
     rows: tuple[tuple[tuple[Number, ...], tuple[Number, ...]], ...] = (
         (plies(bond, 0.0), sides(bond, none, full)),
         (plies(lower, bond.thickness_m), sides(lower, none, full)),
         (plies(ceramic, over, electrode), (none, half, 0.0)),
-        ((over, thickness, *(0.0,) * 7), sides(ceramic, none, half)),
+        ((over, thickness, *(0.0,) * (MODULI + 4)), sides(ceramic, none, half)),
         (plies(upper, over + thickness), sides(upper, none, half)),
         (plies(upper, over), sides(upper, half, full)),
         (plies(upper, over), sides(upper, none, full)),
@@ -455,14 +465,18 @@ def _sheets(
         thickness_m=ply[..., 1],
         inner_m=side[..., 0],
         outer_m=side[..., 1],
-        stiffness_pa=ply[..., 3:6],
-        electrode=ply[..., 6:9],
+        stiffness_pa=ply[..., 3 : 3 + MODULI],
+        electrode=ply[..., 3 + MODULI :],
         mass_width=side[..., 2],
         x0_m=nowhere,
         x1_m=nowhere,
     )
     index = np.tile(np.arange(count), len(rows))
     return BondedStrips(strips, index, np.repeat(np.arange(len(rows)) == CERAMIC, count), ply[..., 2])
+
+
+def _moduli(s: Stock) -> tuple[Number, ...]:
+    return s.q_x_pa, s.q_xy_pa, s.q_y_pa, s.shear_pa, s.shear_through_pa
 
 
 def _tabled(rows: list[tuple[Number, ...]], plates: int) -> Array:

@@ -30,7 +30,7 @@ def static_strain(beam: CoupledBeam, x_m: Array, force_n: Array) -> StaticStrain
         nothing = np.zeros((*lead, len(x_m), len(plates)))
         return StaticStrain(nothing, nothing, nothing)
     vectors = beam.deflection_row(x_m) * force_n[:, None]
-    curvature = beam.beam.bending.curvature(vectors)[..., None, :, :]
+    curvature = beam.beam.bending.bent(vectors)[..., None, :, :]
     section, rule = beam.section, beam.mesh.rule
     arm = mid_height_m(section, plates) - section.neutral_axis_m[..., None, :, :]
     half = 0.5 * plates.thickness_m[..., None, None]

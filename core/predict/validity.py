@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.spec import BeamSpec
+from core.beam.spec import WARPING, BeamSpec
+from core.piezo.choice import warping_length_m
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import active_load, place
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
@@ -71,6 +72,9 @@ def errors(solved: Solved) -> tuple[Remark, ...]:
 def _slenderness(solved: Solved) -> Iterator[Remark]:
     span = solved.beam.spec.span_m
     ratio = span / float(solved.over_x.section.top_m.max())
+    if solved.beam.spec.level in WARPING:
+        yield from _soft_core(solved)
+        return
     if ratio < SLENDER:
         yield Remark(
             "short span",
@@ -94,6 +98,25 @@ def _slenderness(solved: Solved) -> Iterator[Remark]:
             f"is about {high:.1f} % high in a metal, more over a soft core.",
             "caution" if smallest < 5 else "note",
             float(solved.over_x.x_m.ravel()[worst]),
+        )
+
+
+SOFT = 0.3
+"""Of the thickness: a longer warping length is a soft core's."""
+
+
+def _soft_core(solved: Solved) -> Iterator[Remark]:
+    """What is left out where a core gives in shear, which is counted: figures from comparisons with plane elasticity and
+    a solid of a blade of thin skins on foam."""
+    thickness = float(solved.over_x.section.top_m.max())
+    length = warping_length_m(solved.beam.spec)
+    if length > SOFT * thickness and solved.candidate.patches:
+        yield Remark(
+            "soft core",
+            f"A soft core: its shear is counted, and skins bend by themselves over {millimetres(length)}. Not counted are its squeeze "
+            "across the thickness, which takes about 4 % of K², and the dent of a patch on a thin skin far "
+            "from the root, which takes up to 30 % of K² in mode 1.",
+            "note",
         )
 
 

@@ -112,7 +112,7 @@ FIELDS: dict[str, Field] = {
     "masses.mass_kg": Field("Mass", Range("g", 0.0, 1e5)),
     "masses.rotary_inertia_kg_m2": Field("Rotary inertia", Range("kg mm2", 0.0, 1e5)),
     "springs.x_m": Field("Place", LENGTH),
-    "structure.level": Field("Layers across"),
+    "structure.level": Field("Sections"),
     "damping.ratios": Field("Inherent damping", Range("%", 0.0, 1.0, below=True), 0.3),
     "damping.from_loss_factors": Field("Inherent damping from loss factors"),
     "keep_outs.face": Field("Face"),
@@ -135,6 +135,8 @@ FIELDS: dict[str, Field] = {
     "loss_factor": Field("Loss factor", LOSS),
     "poisson_ratio": Field("Poisson's ratio", POISSON),
     "youngs_modulus_across_pa": Field("Modulus across", MODULUS),
+    "shear_modulus_pa": Field("Shear modulus in plane", MODULUS),
+    "shear_modulus_through_pa": Field("Shear modulus through thickness", MODULUS),
     "reference_temperature_c": Field("Reference temperature", TEMPERATURE),
     "temperature_range_c": Field("Temperature range", TEMPERATURE),
     # packages

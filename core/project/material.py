@@ -18,3 +18,7 @@ class Material(Record, frozen=True):
     temperature_range_c: tuple[float, float] = (-40.0, 80.0)
     youngs_modulus_across_pa: Constant | None = None
     """Across the span, of wood and laminates; None: as along."""
+    shear_modulus_pa: Constant | None = None
+    """In the plane of the layer, of wood, laminates and cores; None: E/(2 (1 + nu))."""
+    shear_modulus_through_pa: Constant | None = None
+    """Through the thickness along the span; None: as in the plane."""

@@ -42,6 +42,10 @@ def material_problems(materials: tuple[Material, ...]) -> tuple[Problem, ...]:
         constant(found, f"{path}.loss_factor", f"Loss factor {name}", material.loss_factor, LOSS)
         constant(found, f"{path}.poisson_ratio", f"Poisson's ratio {name}", material.poisson_ratio, POISSON)
         _across(found, path, name, material)
+        for key, what in (("shear_modulus_pa", "in plane"), ("shear_modulus_through_pa", "through thickness")):
+            shear = getattr(material, key)
+            if shear is not None:
+                constant(found, f"{path}.{key}", f"Shear modulus {what} {name}", shear, MODULUS)
         _temperatures(found, path, f'material "{material.name}"', material.temperature_range_c)
         number(
             found,

@@ -111,6 +111,7 @@ def gathered(labels: tuple[str, ...]) -> tuple[str, ...]:
 
 
 CERAMIC_CONSTANTS = ("d31_c_n", "eps33t_relative", "s11e_1_pa", "poisson_ratio", "density_kg_m3", "tan_delta", "pyroelectric_c_m2_k")
+_SHEAR = ("shear_modulus_pa", "shear_modulus_through_pa")
 _ELASTIC_CONSTANTS = ("youngs_modulus_pa", "density_kg_m3", "poisson_ratio", "loss_factor")
 _CONSTANTS = {FIELDS[name].label for name in (*_ELASTIC_CONSTANTS, *CERAMIC_CONSTANTS)}
 
@@ -209,9 +210,11 @@ def _elastic(material: Material, level: Level, with_loss: bool) -> list[Input]:
     ]
     if level != "plain":
         found.append(_constant(f"{path}.poisson_ratio", f"{_label('poisson_ratio')} of {name}", material.poisson_ratio))
-        across, key = material.youngs_modulus_across_pa, "youngs_modulus_across_pa"
-        if across is not None:
-            found.append(_constant(f"{path}.{key}", f"{_label(key)} of {name}", across))
+        also = _SHEAR if level in ("shear", "across") else ()
+        for key in ("youngs_modulus_across_pa", *also):
+            constant = getattr(material, key)
+            if constant is not None:
+                found.append(_constant(f"{path}.{key}", f"{_label(key)} of {name}", constant))
     if with_loss:
         found.append(_constant(f"{path}.loss_factor", f"{_label('loss_factor')} of {name}", material.loss_factor))
     return found

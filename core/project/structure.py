@@ -7,7 +7,7 @@ from typing import Literal
 from core.project.record import Face, Profile, Record
 
 SupportKind = Literal["clamped", "pinned", "guided", "free", "elastic"]
-Level = Literal["plain", "section"]
+Level = Literal["plain", "section", "shear", "across"]
 
 
 class Piece(Record, frozen=True):

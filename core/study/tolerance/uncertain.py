@@ -168,7 +168,7 @@ _VALUES = re.compile(
     r"|^structure\.(masses|springs)\[|^structure\.(root|tip)\.k_"
 )
 _FACTORS = re.compile(r"^structure\.(layers\[\d+\]\.thickness_m|damping\.ratios)$")
-_EXACT = re.compile(r"^materials\[.*\.(poisson_ratio|youngs_modulus_across_pa)$")
+_EXACT = re.compile(r"^materials\[.*\.(poisson_ratio|youngs_modulus_across_pa|shear_modulus_pa|shear_modulus_through_pa)$")
 
 
 def _with_origin(project: Project, held: Candidate) -> list[Uncertain]:

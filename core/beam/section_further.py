@@ -1,0 +1,248 @@
+"""Sections of a lay-up with further functions: strips told how they warp and curve across, added over y."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.across import (
+    CoveredStrips,
+    FurtherSection,
+    Shapes,
+    inertia,
+    slots_of,
+    stiffness,
+    warp_share,
+    within,
+)
+from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, SHEAR
+from core.beam.functions import Function, Warp
+from core.beam.mesh import Mesh
+from core.beam.section import (
+    Covered,
+    Layers,
+    Section,
+    Strips,
+    at_layouts,
+    base_section,
+    field_term,
+    layers_at,
+)
+from core.beam.spec import BeamSpec
+from core.beam.strip_law import BEND, E0, WARP, StripLaw
+from core.beam.warping import Warping, warping
+
+Array = NDArray[np.float64]
+
+SQUARE = 2
+"""Place of z^2 among the moments."""
+
+
+@lru_cache(maxsize=32)
+def with_base_functions(spec: BeamSpec, base: Mesh, functions: tuple[Function, ...]) -> Section:
+    """The part without patches, on its own mesh, with what further functions do in it; remembered."""
+    bare = base_section(spec, base)
+    if not functions:
+        return bare
+    whole = np.nonzero(np.ones(base.segment.shape, dtype=bool))
+    return replace(bare, further=_Sums(spec, base, bare, whole, None, functions).made())
+
+
+def with_functions(
+    spec: BeamSpec, mesh: Mesh, section: Section, functions: tuple[Function, ...], strips: Strips | None,
+    nominal: BeamSpec, base: Mesh,
+) -> Section:  # fmt: skip
+    """The section of layouts with what further functions do in it: worked out where a package lies, ends, or is
+    felt; elsewhere it is the part's own."""
+    if spec.stacked:
+        whole = np.nonzero(np.ones(mesh.segment.shape, dtype=bool))
+        made = _Sums(spec, mesh, section, whole, strips, functions).made()
+        shape = mesh.segment.shape
+        return replace(section, further=made.mapped(lambda v: v.reshape(*shape, *v.shape[1:])))
+    felt = mesh.of_base < 0
+    if section.covered is not None:
+        felt[section.covered.index] = True
+    for function in functions:
+        if function.reach_m is not None:
+            felt |= within(mesh.middle_m, function.reach_m)
+    index = np.nonzero(felt)
+    part = _Sums(spec, mesh, section, index, strips, functions).made()
+    own = tuple(f for f in functions if f.reach_m is None)
+    bare = with_base_functions(nominal, base, own).further
+    assert bare is not None
+    return replace(section, further=_put(part, bare, mesh.of_base, index))
+
+
+def _put(part: FurtherSection, bare: FurtherSection, of_base: NDArray[np.intp], index: tuple[NDArray[np.intp], ...]) -> FurtherSection:
+    """Values of some elements in the place of the bare part's; functions it has not are nothing there."""
+    values: dict[str, Any] = {}
+    for name, new in part.arrays().items():
+        old = getattr(bare, name)
+        grown = np.zeros((len(old), *new.shape[1:]))
+        grown[tuple(slice(n) for n in old.shape)] = old
+        whole = grown[of_base]
+        whole[index] = new
+        values[name] = whole
+    return replace(part, **values)
+
+
+class _Sums:
+    """Of the elements `index` of a mesh, n of them in a row."""
+
+    def __init__(
+        self, spec: BeamSpec, mesh: Mesh, section: Section, index: tuple[NDArray[np.intp], ...],
+        strips: Strips | None, functions: tuple[Function, ...],
+    ) -> None:  # fmt: skip
+        self.section, self.strips, self.functions, self.index = section, strips, functions, index
+        segment, lead = mesh.segment[index], index[:-1]
+        self.layers = layers_at(spec, mesh.x_m[index], segment, lead)
+        at = (*lead, segment) if spec.stacked else (segment,)
+        n, lanes = self.layers.strips.width_m.shape[:2]
+        layers = self.layers.moments.shape[1]
+        self.moduli = np.swapaxes(spec.stiffness_rows[at].reshape(n, lanes, MODULI, layers), -1, -2)
+        self.density = spec.density_rows[at]
+        self.warp = _warping_of(self.layers, self.moduli) if any(isinstance(f, Warp) for f in functions) else None
+        self.moments = self.layers.moments
+        if self.warp is not None:
+            self.moments = np.concatenate([self.layers.moments, self.warp.moments], axis=-2)
+        self.bows = any(f.bows for f in functions)
+        self.shape = mesh.segment.shape
+
+    def made(self) -> FurtherSection:
+        lanes = sums_of(self.moduli, self.moments)
+        width = self.layers.strips.width_m
+        outer = 0.5 * np.cumsum(width, axis=-2)
+        shapes = Shapes(self.functions, outer - 0.5 * width, outer, self.index[:-1])
+        shear = None if self.warp is None else self.warp.stiffness
+        length, share = None, None
+        if self.warp is not None:
+            free = StripLaw(lanes, bows=False, warps=np.zeros(()))
+            length = _warping_length(free, width, self.warp.stiffness)
+            share = warp_share(width.sum(axis=-2), length)[..., None, :]
+        whole = stiffness(self.functions, StripLaw(lanes, bows=self.bows, warps=share), shapes, shear)
+        dense = sums_of(self.density[..., None], self.moments)[..., 0, :, :]
+        mass = inertia(self.functions, dense[..., 0, :], shapes)
+        turning = (dense * width[..., None, :]).sum(axis=-3)
+        covered = None
+        at = self.section.covered
+        if at is not None and self.strips is not None:
+            covered = self._cover(at, self.strips, whole, mass, turning, length, dense, lanes)
+        return self._joined(whole, mass, turning, covered)
+
+    def _cover(
+        self, at: Covered, strips: Strips, whole: Array, mass: Array, turning: Array, length: Array | None, dense: Array, lanes: Array
+    ) -> CoveredStrips:
+        """Put the strips under packages in the place of the lanes."""
+        place = np.full(self.shape, -1)
+        place[self.index] = np.arange(len(self.index[0]))
+        rows = place[at.index]
+        lead, n = at.index[:-1], len(rows)
+        own = lanes[rows]
+        sheets = self._sheet_moments(at, rows, strips)
+        sums = (at.lane @ own.reshape(*own.shape[:2], -1)).reshape(n, -1, MODULI, *own.shape[-2:])
+        stiff = at_layouts(strips.stiffness_pa, lead, 2)[..., None, None] * sheets[:, :, None]
+        field = at_layouts(field_term(strips), lead, 2)
+        stiff[:, :, [ALONG, MIXED, ACROSS], SQUARE] += field[..., None]
+        sums = sums + (at.there @ stiff.reshape(*stiff.shape[:2], -1)).reshape(sums.shape)
+        share, top, shear = None, None, None
+        if self.warp is not None:
+            assert length is not None
+            top, shear = self.warp.top[rows], self.warp.stiffness[rows]
+            bonded = np.asarray(at.there.any(axis=-1))[..., None]
+            under = 2.0 * (at.outer_m * bonded).max(axis=-2, keepdims=True)
+            wide = 2.0 * at.outer_m[..., -1:, :]
+            share = warp_share(np.where(bonded, under, wide), length[rows][..., None, :])
+        law = StripLaw(sums, bows=self.bows, warps=share)
+        shapes = Shapes(self.functions, at.outer_m - 0.5 * at.strips.width_m, at.outer_m, lead)
+        whole[rows] = stiffness(self.functions, law, shapes, shear)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            density = np.nan_to_num(strips.mass_width / (2.0 * (strips.outer_m - strips.inner_m)))
+        own = (at_layouts(density, lead, 1)[..., None, None] * sheets).reshape(*sheets.shape[:2], -1)
+        added = (at.there @ own).reshape(n, -1, *sheets.shape[-2:])
+        here = dense[rows]
+        total = (at.lane @ here.reshape(*here.shape[:2], -1)).reshape(added.shape) + added
+        mass[rows] = inertia(self.functions, total[..., 0, :], shapes)
+        turning[rows] = (total * at.strips.width_m[..., None, :]).sum(axis=-3)
+        return CoveredStrips(law, shapes, top)
+
+    def _sheet_moments(self, at: Covered, rows: NDArray[np.intp], strips: Strips) -> Array:
+        """(n, k, M, q) moments of the sheets; F stays what it is at the face."""
+        lead = at.index[:-1]
+        t, mid = (at_layouts(v, lead, 1)[..., None] for v in (strips.thickness_m, strips.mid_m))
+        z = strips.on_top[:, None] * at.top_m[:, None, :] + mid
+        parts = [t + 0.0 * z, t * z, t * (z * z + t * t / 12.0)]
+        if self.warp is not None:
+            f = strips.on_top[:, None] * self.warp.top[rows][:, None, :]
+            parts += [f * parts[0], f * parts[1], f * f * parts[0]]
+        return np.stack(np.broadcast_arrays(*parts), axis=-2)
+
+    def _joined(self, whole: Array, mass: Array, turning: Array, covered: CoveredStrips | None) -> FurtherSection:
+        axial = whole[..., 0, 0, :]
+        inverse = np.divide(1.0, axial, out=np.zeros_like(axial), where=axial > 0.0)
+        row = whole[..., 0, 1:, :]
+        rest = whole[..., 1:, 1:, :] - row[..., :, None, :] * (row * inverse[..., None, :])[..., None, :, :]
+        membrane = -row * inverse[..., None, :]
+        count = len(self.functions)
+        rotary = turned = None
+        own_mass, beside = mass[..., :count, :].copy(), mass[..., count, :]
+        if self.warp is not None:
+            rotary, turned = self._rotary(membrane, turning, own_mass)
+        return FurtherSection(
+            functions=self.functions, bending=rest[..., 0, 0, :], axial=axial, neutral_axis_m=membrane[..., 0, :],
+            membrane=membrane[..., 1:, :], coupling=rest[..., 0, 1:, :], own=rest[..., 1:, 1:, :], beside=beside,
+            own_mass=own_mass, rotary=rotary, turned=turned,
+            shear_layers=None if self.warp is None else self.warp.layers, covered=covered,
+        )  # fmt: skip
+
+    def _rotary(self, membrane: Array, turning: Array, own_mass: Array) -> tuple[Array, Array]:
+        """Inertia of (-(z - z_n) w' + (F - F0) g): of the slope, of it with g, and of g into `own_mass`."""
+        place = next(i for i, f in enumerate(self.functions) if isinstance(f, Warp))
+        slot = slots_of(self.functions).of(place)[0]
+        zn, f0 = membrane[..., 0, :], -membrane[..., 1 + slot, :]
+        m, z, zz, f, zf, ff = (turning[..., i, :] for i in range(6))
+        own_mass[..., place, place, :] = ff - 2.0 * f0 * f + f0 * f0 * m
+        turned = np.zeros((*own_mass.shape[:-3], len(self.functions), own_mass.shape[-1]))
+        turned[..., place, :] = -(zf - f0 * z - zn * f + zn * f0 * m)
+        return zz - 2.0 * zn * z + zn * zn * m, turned
+
+
+def _warping_of(layers: Layers, q: Array) -> Warping:
+    """F of the bare part: moduli (n, lanes, L, 5) of each layer free across by itself, pieces side by side adding."""
+    along, mixed, across = q[..., ALONG], q[..., MIXED], q[..., ACROSS]
+    own = along - np.divide(mixed * mixed, across, out=np.zeros_like(mixed), where=across > 0.0)
+    width = layers.strips.width_m
+    both = (np.swapaxes(v, -1, -2) @ width for v in (own, q[..., SHEAR]))
+    return warping(layers.moments[..., 0, :], *both)
+
+
+def warping_length(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> Array:
+    """(n, q) length over which the bare part's warping dies away at x (n, q) in segments (n,)."""
+    layers = layers_at(spec, x, segment)
+    n, lanes = layers.strips.width_m.shape[:2]
+    moduli = np.swapaxes(spec.stiffness_rows[segment].reshape(n, lanes, MODULI, -1), -1, -2)
+    warp = _warping_of(layers, moduli)
+    sums = sums_of(moduli, np.concatenate([layers.moments, warp.moments], axis=-2))
+    return _warping_length(StripLaw(sums, bows=False, warps=np.zeros(())), layers.strips.width_m, warp.stiffness)
+
+
+def sums_of(values: Array, moments: Array) -> Array:
+    """(..., e, lanes, C, M, q) sums over the layers of values (..., e, lanes, L, C) times moments (..., e, L, M, q)."""
+    lanes, layers, kinds = values.shape[-3:]
+    m, q = moments.shape[-2:]
+    rows = np.swapaxes(values, -1, -2).reshape(*values.shape[:-3], lanes * kinds, layers)
+    flat = rows @ moments.reshape(*moments.shape[:-3], layers, m * q)
+    return flat.reshape(*flat.shape[:-2], lanes, kinds, m, q)
+
+
+def _warping_length(law: StripLaw, width: Array, shear: Array) -> Array:
+    """(..., q) lambda = sqrt(EI_Phi/S): over which warping dies away along the bare part."""
+    a = {(i, j): (law(i, j) * width).sum(axis=-2) for i in (E0, BEND, WARP) for j in (E0, BEND, WARP) if i <= j}
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ww = a[BEND, BEND] - a[E0, BEND] ** 2 / a[E0, E0]
+        wg = a[BEND, WARP] - a[E0, BEND] * a[E0, WARP] / a[E0, E0]
+        gg = a[WARP, WARP] - a[E0, WARP] ** 2 / a[E0, E0]
+        return np.sqrt(np.nan_to_num(np.maximum((gg - wg * wg / ww) / shear, 0.0)))

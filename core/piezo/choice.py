@@ -1,0 +1,88 @@
+"""Which further functions a layout asks for at the level of its structure."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.functions import Beside, Function, Power, Warp
+from core.beam.section_further import warping_length
+from core.beam.spec import WARPING, BeamSpec
+from core.piezo.package import Plates
+
+Array = NDArray[np.float64]
+
+NEARLY_WHOLE = 0.93
+"""Of the part's largest width: a ceramic as wide leaves nothing beside it."""
+
+
+@lru_cache(maxsize=16)
+def bare_functions(spec: BeamSpec) -> tuple[Function, ...]:
+    """Functions of the part without patches."""
+    if spec.level not in WARPING:
+        return ()
+    found: list[Function] = [Warp()]
+    if spec.level == "across":
+        half = half_width_m(spec)
+        found += [Power(2, half), Power(4, half)]
+    return tuple(found)
+
+
+LAYERS = (0.6,)
+"""Of half the width: boundaries so far from where the section changes or is held."""
+WARPED = (2.0, 6.0)
+"""The same of the length over which warping dies away."""
+
+
+def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> Array:
+    """(..., k) every x at which elements should end for the functions' sake: where they begin, and in the
+    layers beside a ceramic's end or a support over which they settle."""
+    found = [np.asarray(v) for f in functions if f.reach_m is not None for v in f.reach_m]
+    steps = [share * half_width_m(spec) for share in LAYERS] if any(f.bows for f in functions) else []
+    if any(isinstance(f, Warp) for f in functions):
+        steps += [share * warping_length_m(spec) for share in WARPED]
+    if steps:
+        ends = np.concatenate(np.broadcast_arrays(plates.x_a_eff_m, plates.x_b_eff_m), axis=-1)
+        held = np.array(sorted({r.x_m for r in spec.restraints} | set(spec.mass_x_m.tolist())))
+        aside = np.clip(np.concatenate([held - step for step in steps] + [held + step for step in steps]), 0.0, spec.span_m)
+        found.append(np.broadcast_to(aside, (*ends.shape[:-1], len(aside))))
+        for step in steps:
+            found += [ends - step, ends + step]
+    return np.concatenate(found, axis=-1) if found else np.zeros(0)
+
+
+@lru_cache(maxsize=16)
+def warping_length_m(spec: BeamSpec) -> float:
+    """The longest length over which the bare part's warping dies away."""
+    middle = 0.5 * (spec.bounds_m[1:] + spec.bounds_m[:-1])[:, None]
+    return float(warping_length(spec, middle, np.arange(len(middle))).max())
+
+
+def half_width_m(spec: BeamSpec) -> float:
+    """Half the largest width."""
+    return 0.5 * float(spec.lane_width_m[:2].sum(axis=1).max())
+
+
+def functions_of(spec: BeamSpec, plates: Plates) -> tuple[Function, ...]:
+    """Functions of a layout, or of many: those of the part, and one beside each width of narrow ceramics."""
+    found = list(bare_functions(spec))
+    if spec.level != "across":
+        return tuple(found)
+    half = half_width_m(spec)
+    seen: list[tuple[np.ndarray, list[int]]] = []
+    for j in range(len(plates)):
+        side = 0.5 * plates.width_m[..., j]
+        if np.all(side >= NEARLY_WHOLE * half):
+            continue
+        same = next((own for known, own in seen if np.array_equal(known, side)), None)
+        if same is None:
+            seen.append((side, [j]))
+        else:
+            same.append(j)
+    for side, own in seen:
+        reach = 0.5 * (plates.x_b_m - plates.x_a_m)[..., own]
+        felt = (plates.x_a_m[..., own] - reach, plates.x_b_m[..., own] + reach)
+        found.append(Beside(np.asarray(side), half, felt))
+    return tuple(found)

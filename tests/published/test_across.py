@@ -1,0 +1,114 @@
+"""The level 'across' against a solid and a laminated plate, and where it must be the beam again.
+
+Lab beam, candidate A, against a three-dimensional piezoelectric solid of its own (27-node bricks, bond and skins resolved,
+coarser than others: known to 2 %): f 19.908, 119.66, 326.7 Hz, K^2 1.613, 0.852, 0.260 %, free capacitance 58.8 nF.
+"""
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from core.beam.ritz import SURVEY
+from core.piezo.layout import solve
+from core.project import library
+from core.project.edit import with_structure
+from core.project.patch import Bond, Skin
+from core.project.record import Constant
+from tests.published.build import ceramic, material, package, place, strip, with_patch
+
+LEVELS = ("plain", "section", "shear", "across")
+
+
+def test_lab_beam_against_a_solid():
+    project = with_structure(library.example("lab-beam"), level="across")
+    beam = solve(project, project.candidate("A"))
+    assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx([19.908, 119.66, 326.7], rel=3e-3)
+    assert 100 * beam.k2[:2] == pytest.approx([1.613, 0.852], rel=0.06)
+    assert 100 * beam.k2[2] == pytest.approx(0.260, rel=0.08)
+    assert beam.group_free_f[0, 0] == pytest.approx(58.8e-9, rel=0.03)
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_without_contraction_a_ceramic_as_wide_as_its_part_is_the_beam(level):
+    """Every Poisson's ratio and d32 zero, nothing beside the ceramic: sections have no cause to curve across."""
+    made, bond = replace(ceramic(nu=0.0), d32_c_n=Constant(0.0)), Bond("glue", 50e-6, 1e9)
+    plate = package(made, 0.05, 0.03, 0.25e-3, bond=bond, skin=Skin("foil", 0.1e-3))
+    materials = [
+        replace(material(name, e, rho, 0.0), shear_modulus_through_pa=Constant(1e6 * e))
+        for name, e, rho in (("metal", 70e9, 2700.0), ("glue", 3e9, 1200.0), ("foil", 4e9, 1450.0))
+    ]
+    beam, told = (
+        with_patch(strip(0.3, 0.03, [("metal", 0.002)], level=each), materials, plate, place(plate, 0.02))
+        for each in (level, "plain")
+    )
+    rotary = 1e-4 if level in ("shear", "across") else 1e-9
+    assert beam.omega_rad_s[:5] == pytest.approx(told.omega_rad_s[:5], rel=8 * rotary)
+    assert beam.omega_rad_s[0] == pytest.approx(told.omega_rad_s[0], rel=0.3 * rotary)
+    assert beam.k2[:3] == pytest.approx(told.k2[:3], rel=20 * rotary)
+    assert beam.blocked_f == pytest.approx(told.blocked_f, rel=1e-9)
+
+
+@pytest.mark.parametrize("key", ["lab-beam", "touring-ski", "half-board"])
+def test_each_level_gives_a_bare_part_more_room_than_the_stiffer_one(key):
+    """Rayleigh: 'shear' frees what 'section' holds; 'across' holds at the clamp what 'shear' frees."""
+    project = library.example(key)
+    bare = replace(project.candidate(), patches=(), groups=())
+    f = {level: solve(with_structure(project, level=level), bare).omega_rad_s[:4] for level in LEVELS}
+    assert np.all(f["shear"] < f["section"])
+    assert f["across"][0] > f["shear"][0]
+
+
+@pytest.mark.parametrize("level", ["shear", "across"])
+@pytest.mark.parametrize("key", ["lab-beam", "touring-ski"])
+def test_reciprocity(key, level):
+    """Static: the tip's motion per volt is the charge per force; the energy of a volt is half its charge."""
+    project = with_structure(library.example(key), level=level)
+    beam = solve(project, project.candidate("A"), 20)
+    tip, theta = beam.deflection_row(beam.spec.span_m), beam.group_theta_rows[0]
+    static = float(tip @ theta)
+    by_modes = (beam.beam.unit @ tip) @ (beam.beam.unit @ theta)
+    assert by_modes == pytest.approx(static, rel=1e-4)
+    # moved by the volt alone, the deflection along the beam is that of its vector
+    moved = beam.beam.bending.move(theta[None])
+    assert moved.deflection_at[0, -1] == pytest.approx(static, rel=1e-9)
+
+
+@pytest.mark.parametrize("level", ["shear", "across"])
+@pytest.mark.parametrize("key", ["lab-beam", "half-board"])
+def test_many_layouts_as_one(key, level):
+    project = with_structure(library.example(key), level=level)
+    candidate = project.candidate("A")
+    patch = candidate.patches[0]
+    x = patch.x_start_m + np.array([0.0, 0.004, 0.011])
+    width = patch.width_m * np.array([1.0, 0.9, 0.8])
+    path = f"candidates[A].patches[{patch.id}]"
+    varied = {f"{path}.x_start_m": x, f"{path}.width_m": width}
+    many = solve(project, candidate, 8, variation=varied, accuracy=SURVEY)
+    for i in range(len(x)):
+        own = replace(patch, x_start_m=float(x[i]), width_m=float(width[i]))
+        alone = solve(project, replace(candidate, patches=(own, *candidate.patches[1:])), 8, accuracy=SURVEY)
+        assert many.omega_rad_s[i, :5] == pytest.approx(alone.omega_rad_s[:5], rel=1e-8)
+        assert many.k2[i, :3] == pytest.approx(alone.k2[:3], rel=1e-6)
+
+
+@pytest.mark.parametrize("level", ["shear", "across"])
+@pytest.mark.parametrize("key", ["lab-beam", "touring-ski", "louvre-blade"])
+def test_the_further_functions_have_settled(key, level):
+    """Twice as many elements: f within 1e-6, K^2 above 0.01 % within 1e-4."""
+    project = with_structure(library.example(key), level=level)
+    for candidate in project.candidates[:2]:
+        one, fine = solve(project, candidate), solve(project, candidate, finer=1)
+        assert one.omega_rad_s[:5] == pytest.approx(fine.omega_rad_s[:5], rel=2e-6)
+        told = fine.k2[:5] > 1e-4
+        assert one.k2[:5][told] == pytest.approx(fine.k2[:5][told], rel=2e-4)
+
+
+def test_energy_shares_are_of_the_whole():
+    """A foam core's shear counts as its own share, and its damping in the loss factor."""
+    project = with_structure(library.example("louvre-blade"), level="shear")
+    beam = solve(project, project.candidate("A"))
+    total = sum(beam.layer_share.values()) + beam.package_share
+    assert total[:5] == pytest.approx(np.ones(5), rel=1e-9)
+    core = next(v for k, v in beam.layer_share.items() if "core" in k.lower() or "foam" in k.lower())
+    flat = solve(with_structure(project, level="section"), project.candidate("A"))
+    assert core[1] > 0.3 and core[1] > 5 * flat.layer_share[next(k for k in flat.layer_share if "core" in k.lower() or "foam" in k.lower())][1]
