@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
 
 from core.project import edit, library, store
 from tests.app.conftest import message
-from tests.app.test_session import moved, numbers
+from tests.app.shell.test_session import moved, numbers
 
 Button = QMessageBox.StandardButton
 

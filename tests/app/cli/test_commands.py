@@ -245,7 +245,7 @@ def test_a_bad_file_is_one_sentence_and_code_1(tmp_path, content):
 
 
 def test_a_layout_with_problems_is_not_predicted_and_each_is_told(tmp_path):
-    from tests.app.test_session import moved
+    from tests.app.shell.test_session import moved
 
     file = tmp_path / "off.quietspan"
     store.save(moved(library.example("lab-beam"), 0.29), file)

@@ -15,14 +15,14 @@ from PySide6.QtWidgets import QPushButton
 from app.shell import recovery
 from core.project import library, store
 from tests.app.conftest import message
-from tests.app.test_session import moved
+from tests.app.shell.test_session import moved
 
 EDIT_AND_HANG = """
 import sys, time
 from pathlib import Path
 from PySide6.QtCore import QTimer
 from app.shell.start import make_application, make_window
-from tests.app.test_session import moved
+from tests.app.shell.test_session import moved
 
 app = make_application()
 window = make_window()

@@ -69,7 +69,7 @@ def test_papers(window, room):
 def test_import(window, room):
     from app.outline.import_dialog import ImportDialog
 
-    file = Path(__file__).parents[2] / "resources" / "outlines" / "bracket.dxf"
+    file = Path(__file__).parents[3] / "resources" / "outlines" / "bracket.dxf"
     dialog = ImportDialog(window.session, file, window)
     dialog.open()
     check(dialog, room, "Take outline", "Cancel")

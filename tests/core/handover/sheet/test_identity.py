@@ -13,7 +13,7 @@ from core.handover.text.purchasing import purchasing_sheet
 from core.project import library
 from core.project.article import article_name, with_package_of_size
 from core.project.edit import with_patch
-from tests.core.handover.test_sheet_words import words
+from tests.core.handover.sheet.test_sheet_words import words
 
 EXAMPLES = [key for key, _ in library.examples()]
 

@@ -12,7 +12,7 @@ from core.predict.predict import predict
 from core.project import library
 from core.project.candidate import Member
 from core.project.wiring_words import joined_leads
-from tests.core.handover.test_sheet_words import words
+from tests.core.handover.sheet.test_sheet_words import words
 
 PAIRS = [("gantry-bracket", "A"), ("gantry-bracket", "C"), ("lab-beam", "C")]
 

@@ -18,8 +18,8 @@ from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from core.project import library, store
 from tests.app.conftest import discard_changes, message
-from tests.app.test_document import save_to
-from tests.app.test_session import moved
+from tests.app.shell.test_document import save_to
+from tests.app.shell.test_session import moved
 
 pytestmark = pytest.mark.slow  # walks everything; CI does
 
