@@ -232,6 +232,16 @@ FIELDS: dict[str, Field] = {
     "asked.temperature_c": Field("Temperature asked for", SERVICE_TEMPERATURE),
     "asked.load": Field("Load asked for"),
     "view.output_x_m": Field("Response of", LENGTH),
+    # what was measured
+    "measurements.temperature_c": Field("Temperature of the bench", SERVICE_TEMPERATURE),
+    "measurements.sensor_kg": Field("Mass of the sensor", Range("g", 0.0, 10.0)),
+    "measurements.sensor_x_m": Field("Place of the sensor", LENGTH),
+    "measurements.capacitance_f": Field("Capacitance of the bonded part", Range("nF", 0.0, 1.0, above=True)),
+    "measurements.capacitance_before_f": Field("Capacitance before bonding", Range("nF", 0.0, 1.0, above=True)),
+    "measurements.resistance_ohm": Field("Resistance on the leads", Range("kohm", 0.0, 1e15, above=True)),
+    "measurements.exponential_window_s": Field("Exponential window", Range("s", 0.0, 1e6, above=True)),
+    "measurements.interval_s": Field("Time between samples", Range("ms", 0.0, 1e6, above=True)),
+    "measurements.window_s": Field("Part of the record looked at", Range("s", -1e6, 1e7)),
     # the sheet
     "sheet.paper": Field("Paper"),
     "sheet.title": Field("Title"),

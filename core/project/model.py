@@ -10,6 +10,7 @@ from typing import Literal
 
 from core.project.candidate import Candidate
 from core.project.material import Material
+from core.project.measurement import Measurement
 from core.project.patch import Package, Patch
 from core.project.record import Record, Status
 from core.project.service import Service
@@ -96,6 +97,8 @@ class Project(Record, frozen=True):
     """What a person said of an input's tolerance; where nothing stands, the constant's own counts."""
     releases: tuple[Released, ...] = ()
     """Released revisions, oldest first."""
+    measurements: tuple[Measurement, ...] = ()
+    """What was measured, one a candidate."""
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""

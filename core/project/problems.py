@@ -14,6 +14,7 @@ from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
 from core.project.material import Material
 from core.project.material_checks import material_problems, package_problems
+from core.project.measurement_checks import measurement_problems
 from core.project.model import Project
 from core.project.patch import Package
 from core.project.patch_checks import patch_problems, placement_cautions
@@ -43,6 +44,7 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
     view_problems(found, project.view, span_m)
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
+    measurement_problems(found, project.measurements)
     return tuple(found)
 
 
