@@ -33,7 +33,7 @@ EDITORS = {
     "origins": ("app.panels.origins_dialog", "OriginsDialog"),
     "root": ("app.panels.root_dialog", "RootDialog"),
 }
-"""Editor windows by name; their modules (and pyqtgraph) are loaded when first opened."""
+"""Editor windows by name; their modules are loaded when first opened."""
 
 EDITOR_PLACES = (
     ("structure.stations_m", "stations"),

@@ -1,80 +1,57 @@
-"""A small chart to look into: two axes, an own grid item, curves that keep their identity.
+"""A small chart to look into: two axes, a grid, curves by name, painted in one go.
 
-pyqtgraph's showGrid costs more than the curves, and auto-range makes the picture swim under the
-hand; neither is used. The view is fitted when asked, and left alone once a person has zoomed (Ctrl and wheel, or a drag); a
-double click shows all again.
+The view is fitted when asked, and left alone once a person has zoomed (Ctrl and wheel, or a drag); a
+double click shows all again. Everything but the curves is painted again only when the view changes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
-import pyqtgraph as pg
 from numpy.typing import NDArray
-from PySide6.QtCore import QEvent, QPointF, QRectF, Signal, Slot
-from PySide6.QtGui import QColor, QContextMenuEvent, QFontMetricsF, QGuiApplication, QPainter, QWheelEvent
-from PySide6.QtWidgets import QMenu, QWidget
+from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import (
+    QColor,
+    QContextMenuEvent,
+    QFontMetricsF,
+    QGuiApplication,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPixmap,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QMenu, QSizePolicy, QWidget
 
+from app.drawing.ink import Align, Ink, polygon, strong_curve
 from app.fields.wheel import zooms
-from app.results.ticks import Tick, linear_ticks, log_ticks
+from app.results.chart_area import Area, Range
+from app.results.ticks import linear_ticks, log_ticks
 from app.theme import look
 
 Array = NDArray[np.float64]
 WIDEST_LABEL = "\N{MINUS SIGN}200 mm"
-TickMaker = Callable[..., list[Tick]]
+X_MARKS, Y_MARKS = 6, 4
+TOP, RIGHT, FOOT = 3.0, 11.0, 19.0
+ZOOM = 1.02 ** (1.0 / 8.0)
+"""Per unit of the wheel's angle."""
 
 
-class _Axis(pg.AxisItem):
-    """An axis whose marks come from `ticks`, with the unit on every label."""
+@dataclass(frozen=True, eq=False)
+class _Curve:
+    """x, y in axis coordinates, x rising."""
 
-    def __init__(self, orientation: str, maker: TickMaker, wanted: int) -> None:
-        super().__init__(orientation)
-        self._maker, self._wanted, self.unit_text = maker, wanted, ""
-        self.enableAutoSIPrefix(False)
-        self.setStyle(tickLength=-3, autoExpandTextSpace=True, hideOverlappingLabels=False)
-
-    def marks(self, low: float, high: float) -> list[Tick]:
-        size = self.size()
-        room = size.width() / 46.0 if self.orientation == "bottom" else size.height() / 24.0
-        return self._maker(low, high, self.unit_text, wanted=max(min(self._wanted, int(room)), 1))
-
-    def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
-        return [(1.0, [at for at, _, labelled in self.marks(minVal, maxVal) if labelled])]
-
-    def tickStrings(self, values: Sequence[float], scale: float, spacing: float) -> list[str]:
-        texts = {at: text for at, text, _ in self.marks(*self.range)}
-        return [texts.get(value, "") for value in values]
+    x: Array
+    y: Array
+    color: QColor
+    width: float
+    dash: tuple[float, ...]
+    z: float
 
 
-class _Grid(pg.GraphicsObject):
-    """All grid lines in one item behind the curves; opaque cosmetic lines cost nothing."""
-
-    def __init__(self, x_axis: _Axis, y_axis: _Axis) -> None:
-        super().__init__()
-        self._x_axis, self._y_axis = x_axis, y_axis
-        self.setZValue(-100)
-
-    def boundingRect(self) -> QRectF:
-        return self.viewRect() or QRectF()
-
-    def viewRangeChanged(self) -> None:
-        self.prepareGeometryChange()
-        self.update()
-
-    def paint(self, painter: QPainter, *_around: object) -> None:
-        area = self.boundingRect()
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-        painter.setPen(look.pen(look.current().line, 1.0, self.getViewWidget()))
-        for at, _, labelled in self._x_axis.marks(area.left(), area.right()):
-            if labelled:
-                painter.drawLine(QPointF(at, area.top()), QPointF(at, area.bottom()))
-        for at, _, labelled in self._y_axis.marks(area.top(), area.bottom()):
-            if labelled:
-                painter.drawLine(QPointF(area.left(), at), QPointF(area.right(), at))
-
-
-class Chart(pg.PlotWidget):
+class Chart(QWidget):
     """Curves by key on fixed axes. Log axes take data as exponents of ten (see `set_curve`)."""
 
     hovered = Signal(str)
@@ -82,36 +59,30 @@ class Chart(pg.PlotWidget):
     def __init__(
         self, name: str, accessible: str, *, log_x: bool, log_y: bool, parent: QWidget | None = None
     ) -> None:
-        x_axis = _Axis("bottom", log_ticks if log_x else linear_ticks, 6)
-        y_axis = _Axis("left", log_ticks if log_y else linear_ticks, 4)
-        super().__init__(parent=parent, background=None, axisItems={"bottom": x_axis, "left": y_axis})
+        super().__init__(parent)
         self.setObjectName(name)
         self.setAccessibleName(accessible)
-        self._x_axis, self._y_axis = x_axis, y_axis
+        self.setMouseTracking(True)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self._log_x, self._log_y = log_x, log_y
-        self._curves: dict[str, pg.PlotCurveItem] = {}
+        self._curves: dict[str, _Curve] = {}
+        self._band: tuple[Array, Array, Array, QColor] | None = None
+        self._units = ("", "")
+        self._x, self._y = Range(0.0, 1.0), Range(0.0, 1.0)
         self._zoomed = False
-        self._box = self.getPlotItem().getViewBox()
-        self._box.disableAutoRange()
-        self._box.setMenuEnabled(False)
-        self._box.sigRangeChangedManually.connect(self._on_zoomed)
-        self.getPlotItem().hideButtons()
-        self.getPlotItem().setContentsMargins(0, 2, 10, 0)
-        self._grid = _Grid(x_axis, y_axis)
-        self._box.addItem(self._grid, ignoreBounds=True)
-        self.scene().sigMouseMoved.connect(self._on_mouse)
-        self._restyle()
-        look.look_changed.connect(self._restyle)
+        self._held: tuple[QPointF, Area] | None = None
+        self._ground: QPixmap | None = None
+        self._ground_of: tuple[object, ...] = ()
+        look.look_changed.connect(self.update)
 
     # ---- data ----------------------------------------------------------------------------
 
     def set_units(self, x_unit: str, y_unit: str) -> None:
         """Units written at the marks; the prefix is chosen per mark."""
-        if (x_unit, y_unit) != (self._x_axis.unit_text, self._y_axis.unit_text):
-            self._x_axis.unit_text, self._y_axis.unit_text = x_unit, y_unit
-            for axis in (self._x_axis, self._y_axis):
-                axis.picture = None
-                axis.update()
+        if (x_unit, y_unit) != self._units:
+            self._units = (x_unit, y_unit)
+            self.update()
 
     def set_curve(
         self,
@@ -125,30 +96,31 @@ class Chart(pg.PlotWidget):
         z: float = 0.0,
     ) -> None:
         """Create or move the curve `key`; values are physical, the axes take the logarithm."""
-        curve = self._curves.get(key)
-        if curve is None:
-            curve = pg.PlotCurveItem(antialias=True)
-            curve.setZValue(z)
-            self._curves[key] = curve
-            self._box.addItem(curve, ignoreBounds=True)
-        pen = look.pen(color, width, self, dash)
-        if pen != curve.opts["pen"]:
-            curve.setPen(pen)
         if not np.isfinite(y).all():  # what has no value (an unstable layout's answer) is not drawn
             keep = np.isfinite(y)
             x, y = x[keep], y[keep]
-        curve.setData(_logarithm(x) if self._log_x else x, _logarithm(y) if self._log_y else y)
+        x, y = (_logarithm(x) if self._log_x else x), (_logarithm(y) if self._log_y else y)
+        self._curves[key] = _Curve(x, y, color, width, tuple(dash), z)
+        self.update()
+
+    def set_band(self, x: Array, low: Array, high: Array, color: QColor) -> None:
+        """A filled band behind the curves; without points it goes."""
+        if self._log_x:
+            x = _logarithm(x)
+        if self._log_y:
+            low, high = _logarithm(low), _logarithm(high)
+        self._band = (x, low, high, color) if len(x) else None
+        self.update()
 
     def keep_only(self, keys: Sequence[str]) -> None:
-        """Empty the curves that are not in `keys`."""
-        for key, curve in self._curves.items():
-            if key not in keys:
-                curve.setData([], [])
+        """Take away the curves that are not in `keys`."""
+        self._curves = {key: curve for key, curve in self._curves.items() if key in keys}
+        self.update()
 
     def curve_data(self, key: str) -> tuple[Array, Array]:
         """What is drawn for `key`, in axis coordinates."""
-        x, y = self._curves[key].getData()
-        return np.asarray(x if x is not None else []), np.asarray(y if y is not None else [])
+        curve = self._curves[key]
+        return curve.x, curve.y
 
     def fit(self, *, force: bool = False, depth: float = 6.0) -> None:
         """Show all curves, at most `depth` decades below the highest point of a log axis.
@@ -157,8 +129,7 @@ class Chart(pg.PlotWidget):
         """
         if self._zoomed and not force:
             return
-        data = [self.curve_data(key) for key in self._curves]
-        data = [(x, y) for x, y in data if x.size]
+        data = [(curve.x, curve.y) for curve in self._curves.values() if curve.x.size]
         if not data:
             return
         x_low, x_high = min(float(x.min()) for x, _ in data), max(float(x.max()) for x, _ in data)
@@ -167,18 +138,115 @@ class Chart(pg.PlotWidget):
             y_low = max(y_low, y_high - depth)
         pad = 0.06 * (y_high - y_low) or 1.0
         self._zoomed = False
-        self._box.setRange(xRange=(x_low, x_high), yRange=(y_low - pad, y_high + pad), padding=0)
+        self._show(Range(x_low, x_high), Range(y_low - pad, y_high + pad))
 
-    # ---- Qt ------------------------------------------------------------------------------
+    @property
+    def shown_range(self) -> tuple[Range, Range]:
+        """What is shown of x and y, in axis coordinates."""
+        return self._x, self._y
+
+    def _show(self, x: Range, y: Range) -> None:
+        if (x, y) != (self._x, self._y) and x.length > 0.0 and y.length > 0.0:
+            self._x, self._y = x, y
+            self.update()
+
+    # ---- painting ------------------------------------------------------------------------
+
+    def sizeHint(self) -> QSize:
+        return QSize(256, 192)
+
+    def _area(self) -> Area:
+        # a fixed width beside it: the curves must not move sideways when a label gets longer
+        left = QFontMetricsF(look.font(11)).horizontalAdvance(WIDEST_LABEL) + 10.0
+        box = QRectF(left, TOP, max(self.width() - left - RIGHT, 10.0), max(self.height() - TOP - FOOT, 10.0))
+        return Area(box, self._x, self._y)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        area, now = self._area(), look.current()
+        ink = Ink(now, self.devicePixelRatioF())
+        with QPainter(self) as p:
+            p.drawPixmap(0, 0, self._ground_picture(area, ink))
+            p.setClipRect(area.box)
+            if self._band is not None:
+                x, low, high, colour = self._band
+                x_px = area.x_px(x)
+                p.setPen(Qt.PenStyle.NoPen)
+                p.setBrush(colour)
+                ends = np.concatenate([area.y_px(low), area.y_px(high)[::-1]])
+                p.drawPolygon(polygon(np.concatenate([x_px, x_px[::-1]]), ends))
+                p.setBrush(Qt.BrushStyle.NoBrush)
+            for curve in sorted(self._curves.values(), key=lambda one: one.z):
+                _paint_curve(p, curve, area, ink)
+
+    def _ground_picture(self, area: Area, ink: Ink) -> QPixmap:
+        """Panel, grid, marks and frame."""
+        key = (area, self._units, ink.look.name, self.width(), self.height(), ink.ratio)
+        if self._ground is None or key != self._ground_of:
+            ratio = ink.ratio or 1.0
+            made = QPixmap(self.size() * ratio)
+            made.setDevicePixelRatio(ratio)
+            made.fill(ink.look.panel)
+            with QPainter(made) as p:
+                self._paint_ground(p, area, ink)
+            self._ground, self._ground_of = made, key
+        return self._ground
+
+    def _paint_ground(self, p: QPainter, area: Area, ink: Ink) -> None:
+        box, font = area.box, ink.font(11)
+        tall = QFontMetricsF(font).height()
+        p.setFont(font)
+        x_maker, y_maker = (log_ticks if log else linear_ticks for log in (self._log_x, self._log_y))
+        line, words = ink.pen(ink.look.line), ink.pen(ink.look.faint_text)
+        for at, text in area.x_marks(x_maker, self._units[0], X_MARKS):
+            p.setPen(line)
+            p.drawLine(QLineF(at, box.top(), at, box.bottom()))
+            p.setPen(words)
+            half = min(40.0, self.width() - at)
+            p.drawText(QRectF(at - half, box.bottom() + 2.0, 2.0 * half, tall), Align.AlignCenter, text)
+        for at, text in area.y_marks(y_maker, self._units[1], Y_MARKS):
+            p.setPen(line)
+            p.drawLine(QLineF(box.left(), at, box.right(), at))
+            p.setPen(words)
+            top = min(max(at - 0.5 * tall, 0.0), self.height() - tall)
+            p.drawText(QRectF(0.0, top, box.left() - 5.0, tall), Align.AlignRight | Align.AlignVCenter, text)
+        p.setPen(ink.pen(ink.look.strong_line))
+        p.drawRect(box)
+
+    # ---- hands ---------------------------------------------------------------------------
 
     def wheelEvent(self, event: QWheelEvent) -> None:
-        """Ctrl and wheel zoom about the pointer; the wheel alone scrolls the page the chart stands on."""
-        if zooms(event):
-            super().wheelEvent(event)
-        else:
+        """Ctrl and wheel zoom about the pointer, over an axis that axis alone; the wheel alone scrolls the page the
+        chart stands on."""
+        if not zooms(event):
             event.ignore()
+            return
+        area, at = self._area(), event.position()
+        x, y = area.at(at)
+        factor = ZOOM ** -float(event.angleDelta().y() or event.angleDelta().x())
+        along = at.x() >= area.box.left()
+        up = at.y() <= area.box.bottom()
+        self._zoomed = True
+        self._show(self._x.scaled(factor, x) if along else self._x, self._y.scaled(factor, y) if up else self._y)
+        event.accept()
 
-    def mouseDoubleClickEvent(self, event: QEvent) -> None:
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._held = (event.position(), self._area())
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        self._held = None
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._held is not None:
+            start, area = self._held
+            moved = event.position() - start
+            self._zoomed = True
+            self._show(area.x.moved(-moved.x() / area.px_per_x), area.y.moved(moved.y() / area.px_per_y))
+        area = self._area()
+        inside = area.box.contains(event.position())
+        self.hovered.emit(self.reading_at(area.at(event.position())[0]) if inside else "")
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         self.fit(force=True)
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
@@ -200,18 +268,6 @@ class Chart(pg.PlotWidget):
     def copy_picture(self) -> None:
         QGuiApplication.clipboard().setPixmap(self.grab())
 
-    @Slot()
-    def _on_zoomed(self) -> None:
-        self._zoomed = True
-
-    @Slot(object)
-    def _on_mouse(self, position: QPointF) -> None:
-        if not self._box.sceneBoundingRect().contains(position):
-            self.hovered.emit("")
-            return
-        x = float(self._box.mapSceneToView(position).x())
-        self.hovered.emit(self.reading_at(x))
-
     def reading_at(self, x: float) -> str:
         """The curves' values at axis coordinate `x`, in words; overridden by what the chart shows."""
         return ""
@@ -224,20 +280,19 @@ class Chart(pg.PlotWidget):
         value = float(np.interp(x, xs, ys))
         return 10.0**value if self._log_y else value
 
-    @Slot()
-    def _restyle(self) -> None:
-        now = look.current()
-        self.setBackground(now.panel)
-        for axis in (self._x_axis, self._y_axis):
-            axis.setPen(look.pen(now.strong_line, 1.0, self))
-            axis.setTextPen(now.faint_text)
-            axis.setStyle(tickFont=look.font(11))
-        # a fixed width: the curves must not move sideways when a label gets longer
-        self._y_axis.setWidth(QFontMetricsF(look.font(11)).horizontalAdvance(WIDEST_LABEL) + 10.0)
-        self._box.setBorder(look.pen(now.line, 1.0, self))
+
+def _paint_curve(p: QPainter, curve: _Curve, area: Area, ink: Ink) -> None:
+    seen = area.seen(curve.x)
+    x, y = area.x_px(curve.x[seen]), area.y_px(curve.y[seen])
+    if curve.width > 1.0 and not curve.dash:
+        strong_curve(p, x, y, curve.color, ink, curve.width)
+        return
+    p.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    p.setPen(ink.pen(curve.color, curve.width, curve.dash))
+    p.drawPolyline(polygon(x, y))
+    p.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 
 def _logarithm(values: Array) -> Array:
     """Base-ten logarithm with a floor far below anything drawn, so that zero is no special case."""
     return np.log10(np.maximum(values, 1e-30))
-

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtWidgets import QWidget
 
 from app.results.chart import Chart
@@ -26,12 +25,7 @@ class ResponseChart(Chart):
         super().__init__("responseChart", "Response before and after", log_x=True, log_y=True, parent=parent)
         self.setMinimumHeight(170)
         self._unit = ""
-        self._band: ResponseBand | None = None
-        self._edges = (pg.PlotCurveItem(), pg.PlotCurveItem())
-        self._fill = pg.FillBetweenItem(*self._edges)
-        self._fill.setZValue(-50)
-        self._fill.setVisible(False)
-        self._box.addItem(self._fill, ignoreBounds=True)
+        self._band_shown: tuple[ResponseBand | None, str] = (None, "")
 
     def show_response(self, response: Response, *, dragging: bool, stale: bool = False) -> None:
         """Draw both curves, faded when stale; the view is fitted unless a hand is dragging."""
@@ -47,18 +41,13 @@ class ResponseChart(Chart):
 
     def show_band(self, band: ResponseBand | None) -> None:
         """P10 to P90 of the response with the circuits under tolerances; None takes it away."""
-        self._fill.setBrush(look.faded(look.current().after, 0.22))
-        if band is self._band:
+        of = (band, look.current().name)
+        if of == self._band_shown:
             return
-        self._band = band
-        if band is None:
-            self._fill.setVisible(False)
-            return
-        x = np.log10(band.frequency_hz)
-        for edge, values in zip(self._edges, (band.p10, band.p90), strict=True):
-            edge.setData(x, np.log10(np.maximum(values, 1e-30)))
-        self._fill.setCurves(*self._edges)
-        self._fill.setVisible(True)
+        self._band_shown = of
+        empty = np.zeros(0)
+        x, low, high = (empty,) * 3 if band is None else (band.frequency_hz, band.p10, band.p90)
+        self.set_band(x, low, high, look.faded(look.current().after, 0.22))
 
     def reading_at(self, x: float) -> str:
         before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)

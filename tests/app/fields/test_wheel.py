@@ -167,10 +167,6 @@ def test_over_a_list_the_wheel_scrolls_the_column(window, project):
     assert bar.value() > before
 
 
-def shown_range(chart: Chart) -> list[list[float]]:
-    return [list(side) for side in chart.getPlotItem().getViewBox().viewRange()]
-
-
 def area_of(widget: QWidget) -> QScrollArea:
     """The page that scrolls with the widget on it."""
     above = widget.parentWidget()
@@ -190,15 +186,15 @@ def test_over_a_chart_the_wheel_scrolls_and_with_ctrl_zooms(window, project, qtb
         if section.isAncestorOf(chart):
             section.set_folded(False)
     bring_up(chart)
-    bar, whole = area_of(chart).verticalScrollBar(), shown_range(chart)
+    bar, whole = area_of(chart).verticalScrollBar(), chart.shown_range
     at = bar.value()
     turn(chart, -1 if at < bar.maximum() else 1)
-    assert shown_range(chart) == whole
+    assert chart.shown_range == whole
     assert bar.value() != at
     bring_up(chart)
     at = bar.value()
     turn(chart, 1, Qt.KeyboardModifier.ControlModifier)
-    assert shown_range(chart) != whole
+    assert chart.shown_range != whole
     assert bar.value() == at
-    QTest.mouseDClick(chart.viewport(), Qt.MouseButton.LeftButton, pos=chart.viewport().rect().center())
-    assert shown_range(chart) == whole
+    QTest.mouseDClick(chart, Qt.MouseButton.LeftButton, pos=chart.rect().center())
+    assert chart.shown_range == whole
