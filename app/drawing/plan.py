@@ -18,6 +18,7 @@ from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_support
 from app.drawing.view_model import DrawingView
 from app.theme import look as looks
+from core.beam.distinct import distinct
 from core.project.structure import DatumFeature, KeepOut
 
 _FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)
@@ -86,7 +87,7 @@ def zone_path(zone: KeepOut, structure: StructureView, scale: XScale, ys: YScale
         points = np.asarray(zone.polygon_m)
         return polygon_path(polygon(scale.px_array(points[:, 0]), ys.middle_px - points[:, 1] * ys.px_per_m))
     x = np.concatenate([[zone.x_start_m], structure.stations_m, [zone.x_end_m]])
-    x = np.unique(x[(x >= zone.x_start_m) & (x <= zone.x_end_m)])
+    x = distinct(x[(x >= zone.x_start_m) & (x <= zone.x_end_m)])
     half = structure.half_width_at(x) * ys.px_per_m
     px = scale.px_array(x)
     return polygon_path(

@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.distinct import distinct
 from core.project.record import Profile
 from core.project.structure import (
     CutOut,
@@ -107,7 +108,7 @@ def _rings(outline: Outline | None) -> tuple[Array, ...]:
 
 def _stations(structure: Structure) -> Array:
     """Stations in order from 0, at least two and a span."""
-    stations = np.unique(np.concatenate([[0.0], _drawable(structure.stations_m)]))
+    stations = distinct(np.concatenate([[0.0], _drawable(structure.stations_m)]))
     return stations if len(stations) > 1 else np.array([0.0, SHORTEST_M])
 
 

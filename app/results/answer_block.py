@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QHelpEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QToolTip, QWidget
 
+from app.fields.link import Link
 from app.fields.plain import plain
 from app.results.answer_lines import AnswerLines, ModeLine, state_sign
 from app.theme import look
@@ -46,12 +47,11 @@ class AnswerBlock(QWidget):
         look.look_changed.connect(self.update)
 
     def _link(self, name: str, about: str, signal: object) -> QPushButton:
-        made = QPushButton(self, flat=True)
+        made = Link(parent=self, padding=(0, 0), right=True)
         made.setObjectName(name)
         made.setAccessibleName(about)
         made.setCursor(Qt.CursorShape.PointingHandCursor)
         made.setFont(look.font(11))
-        made.setStyleSheet("padding: 0px; border: none; text-align: right;")
         made.clicked.connect(signal)
         made.hide()
         return made

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isnan, log10
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from app.drawing.limit_marks import short_name
 from core.predict.asked import Answer, Verdict, asked_modes
@@ -13,8 +13,10 @@ from core.predict.asked_text import asked_text, modes_text, reached_text, short_
 from core.predict.limit_words import share_words, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction
 from core.project.model import Project
-from core.study.doubts import Doubt
 from core.units import words
+
+if TYPE_CHECKING:
+    from core.study.doubts import Doubt
 
 State = Literal["met", "missed", "open", "waits"]
 TIGHT = 1.5

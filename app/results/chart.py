@@ -112,6 +112,10 @@ class Chart(QWidget):
         self._band = (x, low, high, color) if len(x) else None
         self.update()
 
+    @property
+    def has_band(self) -> bool:
+        return self._band is not None
+
     def keep_only(self, keys: Sequence[str]) -> None:
         """Take away the curves that are not in `keys`."""
         self._curves = {key: curve for key, curve in self._curves.items() if key in keys}
@@ -121,6 +125,10 @@ class Chart(QWidget):
         """What is drawn for `key`, in axis coordinates."""
         curve = self._curves[key]
         return curve.x, curve.y
+
+    def curve_dash(self, key: str) -> tuple[float, ...]:
+        """Its dashes, in line widths; () for a solid line."""
+        return self._curves[key].dash
 
     def fit(self, *, force: bool = False, depth: float = 6.0) -> None:
         """Show all curves, at most `depth` decades below the highest point of a log axis.

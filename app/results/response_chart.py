@@ -41,10 +41,10 @@ class ResponseChart(Chart):
 
     def show_band(self, band: ResponseBand | None) -> None:
         """P10 to P90 of the response with the circuits under tolerances; None takes it away."""
-        of = (band, look.current().name)
-        if of == self._band_shown:
+        name = look.current().name
+        if band is self._band_shown[0] and name == self._band_shown[1]:
             return
-        self._band_shown = of
+        self._band_shown = (band, name)
         empty = np.zeros(0)
         x, low, high = (empty,) * 3 if band is None else (band.frequency_hz, band.p10, band.p90)
         self.set_band(x, low, high, look.faded(look.current().after, 0.22))

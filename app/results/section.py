@@ -35,7 +35,7 @@ class ResultSection(QFrame):
         self._title.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self._title.setArrowType(Qt.ArrowType.DownArrow)
         self._title.setFont(look.font(13, bold=True))
-        self._title.setStyleSheet("QToolButton { border: none; padding: 0px; }")
+        self._title.setFixedHeight(self._title.fontMetrics().height() + 2)
         self._title.clicked.connect(self._toggle)
         self._about = About(self, wrapped=stacked)
         self._summary = About(self, wrapped=False)

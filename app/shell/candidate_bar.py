@@ -13,12 +13,12 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QMenu,
-    QPushButton,
     QScrollArea,
     QSizePolicy,
     QWidget,
 )
 
+from app.fields.link import Link
 from app.fields.plain import plain
 from app.shell.page_row import PageRow
 from app.theme import look
@@ -249,7 +249,7 @@ class CandidateBar(QFrame):
         self._scroll.setFixedHeight(HEIGHTS["full"] + 2)
         self._row.setAutoFillBackground(False)
         self._scroll.viewport().setAutoFillBackground(False)
-        self.keep_button = QPushButton(KEEP, self, flat=True)
+        self.keep_button = Link(KEEP, self)
         self.keep_button.setObjectName("keepPlacement")
         self.pages = PageRow(self)
         layout = QHBoxLayout(self)

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 PAUSE_MS = 60
+FIRST_MS = 400
+"""The first picture of the window comes before the candidates it does not show."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class CandidateResults(QObject):
         session.project_changed.connect(self._turn.start)
         session.closing.connect(self._turn.stop)
         watch.changed.connect(self._on_answer)
-        self._turn.start()
+        QTimer.singleShot(FIRST_MS, self, self._turn.start)
 
     def of(self, letter: str) -> CandidateResult | None:
         """What is known of a candidate; None before it is worked out, or where it cannot be predicted."""

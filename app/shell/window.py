@@ -23,13 +23,12 @@ from app.shell.menus import Menus
 from app.shell.session import Session
 from app.shell.settings import Scheme, Settings
 from app.shell.status import StatusLine
-from app.sidebyside.page import SideBySide
 from app.theme import look
-from core.outline.readers import can_import
 from core.project import edit
 
 if TYPE_CHECKING:
     from app.handover.papers_page import PapersPage
+    from app.sidebyside.page import SideBySide
     from app.studies.page import StudyPage
 
     Page = PapersPage | SideBySide | StudyPage
@@ -74,7 +73,8 @@ class MainWindow(QMainWindow):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self.bar)
-        layout.addWidget(_line(body))
+        self._rule = _line(body)
+        layout.addWidget(self._rule)
         layout.addWidget(self._pages, 1)
         self.setCentralWidget(body)
         self._status = StatusLine(session, self.document, self)
@@ -127,17 +127,13 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def _restyle(self) -> None:
+        """Colours of the bars and lines, by palette: a style sheet on the window costs a twentieth of a second of
+        the start, and something at every painting."""
         now = look.current()
-        self.setStyleSheet(
-            f"QMainWindow, QSplitter, QScrollArea#resultsPanel > QWidget > QWidget"
-            f" {{ background: {now.window.name()}; }}"
-            f"QFrame#candidateBar, QStatusBar {{ background: {now.panel.name()}; }}"
-            f"QSplitter::handle {{ background: {now.line.name()}; }}"
-            f"QLabel#ruleLine {{ background: {now.line.name()}; }}"
-            f"QPushButton:flat {{ color: {now.accent.name()}; padding: 5px 8px; }}"
-            f"QPushButton:flat:disabled {{ color: {now.faint_text.name()}; }}"
-            f"QPushButton:flat:hover, QPushButton:flat:focus {{ text-decoration: underline; }}"
-        )
+        for widget, colour in ((self.bar, now.panel), (self._status, now.panel), (self._rule, now.line)):
+            look.set_background(widget, colour)
+        for index in range(self._splitter.count()):
+            look.set_background(self._splitter.handle(index), now.line)
 
     # ---- commands ------------------------------------------------------------------------
 
@@ -173,6 +169,9 @@ class MainWindow(QMainWindow):
     def compare(self) -> None:
         """Show all candidates side by side in place of the drawing."""
         if self._comparison is None:
+            # imported here, as every page but the first: the window is up sooner
+            from app.sidebyside.page import SideBySide
+
             self._comparison = SideBySide(self.session, self)
             self._comparison.back_wanted.connect(self.show_drawing)
             self._pages.addWidget(self._comparison)
@@ -381,6 +380,9 @@ class MainWindow(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:
         path = _dropped_file(event)
         if path is not None:
+            # imported here: files are dropped now and then, the window opens every time
+            from core.outline.readers import can_import
+
             event.acceptProposedAction()
             if can_import(path):
                 self.import_outline(path)

@@ -14,12 +14,12 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
-    QPushButton,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
+from app.fields.link import Link
 from app.fields.scroll import scroll_of
 from app.fields.wheel import CalmList
 from app.results.chart import Chart
@@ -119,7 +119,7 @@ class SideBySide(AwayPage):
             ("saveComparison", "Save as CSV", self.save_csv),
             ("backToDrawing", "Back to the drawing", self._back),
         ):
-            button = QPushButton(text, self._head, flat=True)
+            button = Link(text, self._head)
             button.setObjectName(name)
             button.clicked.connect(slot)
             row.addWidget(button)

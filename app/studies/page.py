@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from app.fields.link import Link
 from app.fields.plain import PlainLabel
 from app.fields.wheel import CalmTabs
 from app.results.clipboard import copy_table
@@ -39,7 +40,7 @@ class StudyPage(AwayPage):
         row.setContentsMargins(16, 8, 12, 4)
         row.addWidget(title)
         row.addWidget(self._about, 1)
-        back = QPushButton("Back to the drawing", head, flat=True)
+        back = Link("Back to the drawing", head)
         back.setObjectName("studiesBack")
         back.clicked.connect(self._back)
         row.addWidget(back)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import floor
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette, QPen
 from PySide6.QtWidgets import QWidget
 
@@ -181,6 +181,8 @@ def set_look(look: Look) -> None:
     app = QGuiApplication.instance()
     if isinstance(app, QGuiApplication):
         app.setPalette(palette(look))
+        # Qt would tell the widgets in a later turn, and a picture taken in this one would be of both looks
+        QCoreApplication.sendPostedEvents(None, QEvent.Type.ApplicationPaletteChange)
     _holder.look_changed.emit()
 
 
@@ -216,6 +218,14 @@ def palette(look: Look) -> QPalette:
     for which in (role.WindowText, role.Text, role.ButtonText):
         made.setColor(QPalette.ColorGroup.Disabled, which, look.faint_text)
     return made
+
+
+def set_background(widget: QWidget, color: QColor) -> None:
+    """Fill a widget with `color` before it paints itself."""
+    made = QPalette(widget.palette())
+    made.setColor(widget.backgroundRole(), color)
+    widget.setPalette(made)
+    widget.setAutoFillBackground(True)
 
 
 def pen(color: QColor, width: float = 1.0, widget: QWidget | None = None, dash: Sequence[float] = ()) -> QPen:

@@ -14,6 +14,7 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.distinct import distinct
 from core.beam.outline import NetWidth
 from core.project.structure import Layer, Piece, Structure
 
@@ -58,7 +59,7 @@ def crossings_m(structure: Structure, net: NetWidth, widths: list[list[Array]]) 
         at = np.flatnonzero((left * right < 0.0) & (np.minimum(abs(left), abs(right)) > SAME_M))
         share = left[at] / (left[at] - right[at])
         out.append(net.bounds[at] + share * (net.bounds[at + 1] - net.bounds[at]))
-    return np.unique(np.concatenate(out)) if out else np.zeros(0)
+    return distinct(np.concatenate(out)) if out else np.zeros(0)
 
 
 def _edges(layer: Layer, net: NetWidth, widths: list[Array]) -> list[tuple[Array, Array]]:

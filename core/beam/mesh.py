@@ -17,6 +17,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.distinct import distinct
 from core.beam.gauss import Rule, rule
 from core.beam.spec import BeamSpec
 
@@ -124,7 +125,7 @@ def base_bounds(spec: BeamSpec, n_modes: int, refine: int = 1) -> tuple[Array, i
     span = spec.span_m
     inner = [r.x_m for r in spec.restraints if 0.0 < r.x_m < span]
     inner += [x for x in spec.mass_x_m.tolist() if 0.0 < x < span]
-    points = np.unique(np.concatenate([spec.bounds_m, np.asarray(inner, dtype=float)]))
+    points = distinct(np.concatenate([spec.bounds_m, np.asarray(inner, dtype=float)]))
     points = points[np.concatenate([[True], np.diff(points) > 1e-11 * span])]
     phase = np.diff(np.interp(points, spec.bounds_m, spec.phase)) * _scale(spec, n_modes)
     middle = 0.5 * (points[1:] + points[:-1])
@@ -152,7 +153,7 @@ def _division(a: float, b: float, pieces: int, ratio: float) -> Array:
         return equal
     marks = np.exp(np.linspace(0.0, steep, int(np.ceil(abs(steep) / np.log(MAX_TAPER))) + 1))[:-1]
     graded = a + (b - a) * (marks - 1.0) / (ratio - 1.0)
-    both = np.unique(np.concatenate([equal, graded]))
+    both = distinct(np.concatenate([equal, graded]))
     return both[np.concatenate([[True], np.diff(both) > 1e-6 * (b - a)])]
 
 
@@ -223,7 +224,7 @@ def width_crossings(spec: BeamSpec, widths_m: tuple[float, ...]) -> Array:
         middle = 0.5 * (start + end)
         beyond = over(middle, lane, segment, wanted) == rising
         start, end = np.where(beyond, start, middle), np.where(beyond, middle, end)
-    return np.unique(a[segment] + (b - a)[segment] * 0.5 * (start + end))
+    return distinct(a[segment] + (b - a)[segment] * 0.5 * (start + end))
 
 
 def segments_at(spec: BeamSpec, x: Array) -> NDArray[np.intp]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.distinct import distinct
 from core.beam.profile import Linear
 from core.project.structure import CutOut, Structure
 
@@ -70,13 +71,13 @@ def net_width(structure: Structure) -> NetWidth:
     centre, radius = np.array([c.x_m for c in holes]), np.array([0.5 * c.diameter_m for c in holes])
     ends = np.concatenate([centre - radius, centre + radius])
     ends = ends[(ends > lo) & (ends < hi)]
-    return NetWidth(width.on(np.unique(np.concatenate([width.bounds, ends]))), centre, radius)
+    return NetWidth(width.on(distinct(np.concatenate([width.bounds, ends]))), centre, radius)
 
 
 def _less(width: Linear, removed: Linear, lo: float, hi: float) -> Linear:
     inner = removed.bounds[(removed.bounds > lo) & (removed.bounds < hi)]
-    bounds = np.unique(np.concatenate([width.bounds, inner]))
-    gone = removed.on(np.unique(np.concatenate([removed.bounds, bounds])))
+    bounds = distinct(np.concatenate([width.bounds, inner]))
+    gone = removed.on(distinct(np.concatenate([removed.bounds, bounds])))
     a, b = removed.bounds[0], removed.bounds[-1]
     keep = (gone.bounds[:-1] >= lo - 1e-15) & (gone.bounds[1:] <= hi + 1e-15)
     gone = Linear(bounds, gone.left[keep], gone.right[keep]).masked(a, b)

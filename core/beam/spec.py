@@ -13,6 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.distinct import distinct
 from core.beam.free_strip import MODULI, Number, plane_stress
 from core.beam.lanes import crossings_m, lanes_of
 from core.beam.outline import NetWidth, net_width
@@ -187,7 +188,7 @@ def _bounds(structure: Structure, net: Linear) -> Array:
 
 
 def _merged(bounds: Array, span: float) -> Array:
-    bounds = np.unique(bounds)
+    bounds = distinct(bounds)
     return bounds[np.concatenate([[True], np.diff(bounds) > 1e-12 * span])]
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.bending import bending_of
+from core.beam.distinct import distinct
 from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.modes import BeamSolution, point_rows, solve_beam
 from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
@@ -372,7 +373,7 @@ def _widths(plates: Plates) -> tuple[float, ...]:
     """Widths of ceramics and packages that all layouts share: where the part is as wide, its section bends."""
     widths: set[float] = set()
     for j in range(len(plates)):
-        own = np.unique(plates.width_m[..., j])
+        own = distinct(plates.width_m[..., j])
         if len(own) == 1:
             widths |= {float(own[0]), float(own[0] + 2.0 * plates.side_margin_m[j])}
     return tuple(sorted(widths))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
@@ -122,3 +126,16 @@ def test_what_is_folded_is_not_worked_out_until_it_is_unfolded(open_window, qtbo
     qtbot.mouseClick(titles[0], Qt.MouseButton.LeftButton)
     assert "response" in window.session.prediction.asked_for
     bench.mouse.release(bench.plan(0.12))
+
+
+def test_the_window_is_made_without_what_only_other_pages_need():
+    """Each costs tens of milliseconds before the first picture."""
+    program = (
+        "import sys; import app.shell.start as start; start.make_application(); window = start.make_window();"
+        "late = ('pyqtgraph', 'scipy', 'shapely', 'ezdxf', 'pint', 'numpy.ma.', 'app.sidebyside.page', 'app.studies.page',"
+        " 'app.handover', 'app.outline');"
+        "bad = [m for m in sys.modules if m.startswith(late)]; print(bad); import os; os._exit(len(bad) > 0)"
+    )
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run([sys.executable, "-c", program], env=env, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr

@@ -92,7 +92,7 @@ def test_responses_are_those_of_the_engine_with_a_line_style_each(window):
         response = predict(window.session.project, candidate.id).response
         _, y = chart.curve_data(candidate.id)
         assert y == pytest.approx(np.log10(np.abs(response.after)), rel=1e-12)
-        dashes.add(tuple(chart._curves[candidate.id].opts["pen"].dashPattern()))
+        dashes.add(chart.curve_dash(candidate.id))
     assert len(dashes) == len(window.session.project.candidates)
 
 

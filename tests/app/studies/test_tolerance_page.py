@@ -128,13 +128,13 @@ def test_cancel_stops_and_another_wish_starts_again(page, qtbot):
 def test_bands_stay_with_the_layout_they_belong_to(page, window):
     session, panel = window.session, window.results
     assert len(panel.bars._bands) == session.project.view.modes_shown
-    assert panel.response._fill.isVisible()
+    assert panel.response.has_band
     patch = session.project.candidate().patches[0]
     from core.project import edit
 
     session.apply("Move P1", edit.with_patch(session.project, "A", _moved(patch)))
     assert session.tolerance is None and panel.bars._bands == ()
-    assert not panel.response._fill.isVisible()
+    assert not panel.response.has_band
     session.undo_stack.undo()
     assert session.tolerance is not None and panel.bars._bands
 
