@@ -27,6 +27,7 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("keys", "Keys"),
     ("words", "Words"),
     ("model", "The model and what it leaves out"),
+    ("measured", "Against measurements"),
     ("cautions", "Cautions"),
 )
 

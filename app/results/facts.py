@@ -30,6 +30,12 @@ def _limit_row(limit: Limit) -> Row:
     return Row(limit.name, share_words(limit), "", second, tip, level)
 
 
+PER_VOLT = (
+    "Per volt on the leads: how far the tip goes (up positive), and the force with which it pushes where it is held.\n"
+    "Per newton up at the tip: the voltage of the open leads. All static, far below mode 1."
+)
+
+
 def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
     """Each group's capacitance and circuit values in effect."""
     rows: list[Row] = []
@@ -49,6 +55,7 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         rows.extend(
             Row(part.label, words.part(part.value, part.unit)) for part in group.values
         )
+        rows.append(Row("Static at the tip", "", "", group.per_volt, PER_VOLT))
         rows.append(Row("Voltage, current, power", "", "", group.under_load, "Under the active load."))
     return tuple(rows)
 

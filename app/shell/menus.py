@@ -62,14 +62,21 @@ class Menus(QObject):
         window = self._window
         self._add(menu, actions.file_entries(window))
         examples = menu.addMenu("Open &example")
-        for key, title in library.examples():
-            action = examples.addAction(title)
-            action.setObjectName(f"example-{key}")
-            action.triggered.connect(partial(self._open_example, key))
+        self._add_examples(examples, library.examples())
+        examples.addSeparator()
+        validation = examples.addMenu("&Validation")
+        validation.setObjectName("validationMenu")
+        self._add_examples(validation, library.validation_examples())
         self._recent = menu.addMenu("&Recent")
         self._recent.setObjectName("recentMenu")
         self._fill_recent()
         self._add(menu, actions.save_entries(window))
+
+    def _add_examples(self, menu: QMenu, entries: tuple[tuple[str, str], ...]) -> None:
+        for key, title in entries:
+            action = menu.addAction(title)
+            action.setObjectName(f"example-{key}")
+            action.triggered.connect(partial(self._open_example, key))
 
     def _build_edit(self, menu: QMenu) -> None:
         stack, keys = self._session.undo_stack, QKeySequence.StandardKey

@@ -87,6 +87,22 @@ class Group:
         return self.tip_m_per_v / max(self.free_capacitance_f, 1e-300)
 
     @property
+    def blocked_n_per_v(self) -> float | None:
+        stiffness = self.solved.beam.tip_stiffness_n_m
+        return None if stiffness is None else self.tip_m_per_v * stiffness
+
+    @property
+    def per_volt(self) -> str:
+        blocked = self.blocked_n_per_v
+        if blocked is None:
+            return "no static bend: the tip cannot move, or nothing holds the part"
+        moves, holds, senses = self.tip_m_per_v, blocked, self.open_v_per_n
+        return (
+            f"tip {words.engineering(moves, 'm')}/V, held {words.engineering(holds, 'N')}/V, "
+            f"open {words.engineering(senses, 'V')}/N"
+        )
+
+    @property
     def current_peak_a(self) -> float:
         return float(self._vibration.group_current_a[self.index])
 

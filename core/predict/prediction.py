@@ -154,6 +154,12 @@ class GroupResult(Protocol):
     def tip_m_per_v(self) -> float:
         """Static deflection of the tip per volt; per coulomb it is `open_v_per_n` (reciprocity)."""
     @property
+    def blocked_n_per_v(self) -> float | None:
+        """Force up with which a tip that is held pushes, per volt; None where it cannot move or nothing holds the part."""
+    @property
+    def per_volt(self) -> str:
+        """What the group does as an actuator and a sensor at the tip, static: motion, force and voltage."""
+    @property
     def current_peak_a(self) -> float:
         """Largest current in the leads, as the voltage."""
     @property

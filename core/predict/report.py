@@ -143,6 +143,7 @@ def _group(g: GroupResult) -> dict[str, Any]:
         ],
         "open_v_per_n": _number(g.open_v_per_n),
         "tip_m_per_v": _number(g.tip_m_per_v),
+        "blocked_n_per_v": _number(g.blocked_n_per_v),
         "voltage_peak_v": _number(g.voltage_peak_v),
         "voltage_is": g.voltage_meaning,
         "current_peak_a": _number(g.current_peak_a),

@@ -102,6 +102,7 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
             f"      capacitance blocked {words.capacitance(g.blocked_capacitance_f)}, "
             f"free {words.capacitance(g.free_capacitance_f)}; under the load {g.under_load}"
         )
+        yield f"      static at the tip: {g.per_volt}"
         yield from (f"      {text}" for text in g.remarks)
     if prediction.leads:
         largest = prediction.leads.largest

@@ -26,6 +26,11 @@ _EXAMPLES: tuple[tuple[str, str], ...] = (
     ("louvre-blade", "Louvre blade"),
     ("half-board", "Snowboard nose half, nose 158"),
 )
+_VALIDATION: tuple[tuple[str, str], ...] = (
+    ("slim-bimorph", "Slim bimorph, published 2011"),
+    ("broad-bimorph", "Broad bimorph with a tip mass, published 2009"),
+    ("strip-with-wafers", "Strip with four wafers, published 2012"),
+)
 
 
 def _read(*parts: str) -> bytes:
@@ -49,9 +54,16 @@ def examples() -> tuple[tuple[str, str], ...]:
     return _EXAMPLES
 
 
+def validation_examples() -> tuple[tuple[str, str], ...]:
+    """(key, title) of published experiments that show how close the model comes; sources in their notes."""
+    return _VALIDATION
+
+
 @lru_cache(maxsize=8)
 def example(name: str) -> Project:
-    """The worked example of that key; KeyError if there is none."""
+    """The worked example or published experiment of that key; KeyError if there is none."""
+    if name in dict(_VALIDATION):
+        return store.loads(_read("examples", "validation", f"{name}.quietspan"))
     if name not in dict(_EXAMPLES):
         raise KeyError(name)
     return store.loads(_read("examples", f"{name}.quietspan"))

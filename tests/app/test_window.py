@@ -155,7 +155,7 @@ def test_dropping_a_project_file_opens_it(window, tmp_path):
     assert window.windowTitle().startswith("ski.quietspan")
 
 
-@pytest.mark.parametrize("key", [key for key, _ in library.examples()])
+@pytest.mark.parametrize("key", [key for key, _ in (*library.examples(), *library.validation_examples())])
 def test_every_example_opens_from_the_menu_and_is_predicted(window, key):
     window.findChild(type(window.menus.actions["undo"]), f"example-{key}").trigger()
     assert window.session.project == library.example(key)

@@ -12,7 +12,7 @@ from core.predict.report import prediction_json
 from core.project import library
 from core.project.candidate import Circuit, Tuning
 from core.project.record import Constant
-from core.project.structure import Damping, PointMass, Support
+from core.project.structure import Damping, GroundSpring, PointMass, Support
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, RESONANT, SHAKE, lab, pair
 
 KEYS = [key for key, _ in library.examples()]
@@ -147,6 +147,17 @@ def test_volts_per_newton_are_metres_per_coulomb():
         rel=2e-3,
     )
     assert group.tip_m_per_v == pytest.approx(-float(beam.deflection_row(0.3) @ beam.group_theta_rows[0]), rel=1e-6)
+
+
+def test_the_blocked_force_is_what_a_stiff_stop_at_the_tip_feels():
+    project = lab()
+    group = predict(project).groups[0]
+    stop = GroundSpring("stop", 0.3, 1e9)
+    held = predict(replace(project, structure=replace(project.structure, springs=(stop,)))).groups[0]
+    assert held.tip_m_per_v * stop.k_t_n_m == pytest.approx(group.blocked_n_per_v, rel=1e-5)
+    assert prediction_json(project, predict(project))["groups"][0]["blocked_n_per_v"] == group.blocked_n_per_v
+    pinned = predict(replace(project, structure=replace(project.structure, tip=Support("pinned")))).groups[0]
+    assert pinned.blocked_n_per_v is None and "cannot move" in pinned.per_volt
 
 
 def test_json_hands_on_curves_patches_and_the_circuits_own_poles():
