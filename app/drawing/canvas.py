@@ -112,6 +112,7 @@ class SpanCanvas(QScrollArea):
             stale=session.stale,
             colours=self._colours,
             with_strip=session.strip_wanted,
+            selected_absorber=session.selected_absorber,
         )
 
     def _follow_modes(self) -> None:

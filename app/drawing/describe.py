@@ -74,6 +74,9 @@ def _hit_text(view: DrawingView, hit: Hit) -> str:
         zone = view.structure.keep_outs[hit.keep_out]
         where = "both faces" if zone.face == "both" else f"the {zone.face} face"
         return f"{zone.name}: keep-out on {where}"
+    if hit.kind == "tuned mass":
+        absorber = next(one for one in view.absorbers if one.id == hit.absorber)
+        return f"Tuned mass {absorber.label} at {length_text(absorber.x_m)} mm\ndrag to move; Ctrl: no snapping"
     patch = next(p for p in view.patches if p.id == hit.patch)
     what = {"body": "drag to move", "root end": "drag to resize", "tip end": "drag to resize"}[hit.part]
     lines = [
@@ -96,6 +99,9 @@ def spoken(view: DrawingView) -> str:
             f"{length_text(patch.x_b_m)} mm of {length_text(view.span_m)} mm."
         )
         first += "".join(f" {collision.text}." for collision in patch.collisions)
+    for absorber in view.absorbers:
+        first += f" Tuned mass {absorber.label} at {length_text(absorber.x_m)} mm."
+        first += " It moves further than it may." if absorber.broken else ""
     modes = " ".join(f"Mode {m.number} at {words.frequency(m.frequency_hz)}." for m in view.modes)
     stale = " These are from the last good result." if view.stale else ""
     return f"{first} {modes}{stale}".strip()

@@ -19,6 +19,8 @@ from app.drawing import edits
 from app.drawing.patch_view import zone_ends
 from app.drawing.snapping import FREE, Feature, Snapper
 from app.shell.session import Session
+from core.project.absorber_edits import find_absorber, with_absorber
+from core.project.candidate import Absorber
 from core.project.model import Project
 from core.project.patch import Patch
 from core.project.record import Face
@@ -132,6 +134,32 @@ class ResizePatch(PatchGesture):
         return edits.put_patch(self.project, changed)
 
 
+class AbsorberGesture(Gesture):
+    """A gesture that moves a tuned mass along x, on the span."""
+
+    def __init__(self, session: Session, start: Hand, absorber_id: str) -> None:
+        super().__init__(session, start)
+        absorber = find_absorber(self.project.candidate(), absorber_id)
+        if absorber is None:
+            raise KeyError(absorber_id)
+        self.absorber: Absorber = absorber
+        self.title = f"Move tuned mass {absorber_id}"
+
+    def moved_to(self, x_m: float) -> Project:
+        """The project with it there, as near as the span allows."""
+        x_m = min(max(round(x_m, 9), 0.0), self.project.structure.span_m)
+        return with_absorber(self.project, self.project.active, replace(self.absorber, x_m=x_m))
+
+
+class MoveAbsorber(AbsorberGesture):
+    """Drag it along x; it snaps."""
+
+    def edited(self, hand: Hand) -> Project:
+        wanted = rounded(self.absorber.x_m + hand.x_m - self.start.x_m, hand.step_m)
+        shift, self.snapped = hand.snap.shift(wanted)
+        return self.moved_to(wanted + shift)
+
+
 class DrawKeepOut(Gesture):
     """Pull up a new keep-out: a box within the outline stays a box, one across both edges (or drawn
     flat, or in the side view) takes the full width."""
@@ -214,6 +242,22 @@ class ResizeKeepOut(KeepOutGesture):
             high = max(end, low + SHORTEST_M)
         zone = edits.stretched_zone(self.zone, low, high)
         return edits.put_keep_out(self.project, self.index, zone)
+
+
+class NudgeAbsorber(AbsorberGesture):
+    """Arrow keys on a tuned mass: one undo step, as on a patch."""
+
+    def __init__(self, session: Session, absorber_id: str) -> None:
+        super().__init__(session, Hand(0.0), absorber_id)
+        self._by_m = 0.0
+
+    def step(self, by_m: float, _across_m: float = 0.0) -> None:
+        """Move on by `by_m` along the span."""
+        self._by_m = round(self._by_m + by_m, 9)
+        self.move(Hand(self._by_m))
+
+    def edited(self, hand: Hand) -> Project:
+        return self.moved_to(self.absorber.x_m + hand.x_m)
 
 
 class Nudge(PatchGesture):

@@ -8,10 +8,11 @@ from typing import Literal
 
 from PySide6.QtCore import QPointF, QRectF
 
+from app.drawing.absorber_view import REACH, plan_box, side_box
 from app.drawing.arrangement import Arrangement
 from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import ceramic_rect, on_face, y_scale, zone_path
-from app.drawing.side import section_polygon, z_scale
+from app.drawing.side import absorber_tops, section_polygon, z_scale
 from app.drawing.view_model import DrawingView
 
 END_PX = 6.0
@@ -24,19 +25,24 @@ Part = Literal["body", "root end", "tip end"]
 
 @dataclass(frozen=True)
 class Hit:
-    """A patch (by id), a keep-out (by number) or the marker of the position strip, and which part of it."""
+    """A patch or a tuned mass (by id), a keep-out (by number) or the marker of the position strip, and which
+    part of it."""
 
-    kind: Literal["patch", "keep-out"]
+    kind: Literal["patch", "keep-out", "tuned mass"]
     part: Part
     patch: str = ""
     keep_out: int = -1
+    absorber: str = ""
 
 
 def find_hit(view: DrawingView, page: Arrangement, point: QPointF) -> Hit | None:
-    """The topmost thing at `point`: the selected patch before others, patches before keep-outs."""
+    """The topmost thing at `point`: tuned masses, the selected patch before others, patches before keep-outs."""
     marker = _marker_hit(view, page, point)
     if marker is not None:
         return marker
+    for absorber, boxes in zip(view.absorbers, absorber_boxes(view, page), strict=True):
+        if any(box.adjusted(-REACH, -REACH, REACH, REACH).contains(point) for box in boxes):
+            return Hit("tuned mass", "body", absorber=absorber.id)
     for patch in sorted(view.patches, key=_selected_first):
         for number, box in enumerate(patch_boxes(patch, view, page)):
             turned = number == 0 and patch.angle_rad != 0.0
@@ -79,6 +85,16 @@ def patch_boxes(patch: PatchView, view: DrawingView, page: Arrangement) -> list[
         box = section_polygon(patch, face, view.structure, scale, zs, "ceramic").boundingRect()
         boxes.append(box.adjusted(0, -7, 0, 7))
     return boxes
+
+
+def absorber_boxes(view: DrawingView, page: Arrangement) -> list[tuple[QRectF, QRectF]]:
+    """Where every tuned mass can be taken hold of: in plan and in the side view."""
+    ys = y_scale(page.plan, view.structure.widest_m, page.scale)
+    tops = absorber_tops(view, z_scale(page.side, view.structure, view.patches, page.scale))
+    return [
+        (plan_box(absorber, page.scale, ys.middle_px), side_box(absorber, page.scale, top))
+        for absorber, top in zip(view.absorbers, tops, strict=True)
+    ]
 
 
 def _part(box: QRectF, point: QPointF, end_px: float) -> Part | None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 
 from app.drawing import edits
-from app.drawing.gestures import Nudge
+from app.drawing.gestures import Nudge, NudgeAbsorber
 from app.shell.session import Session
 from core.project import edit
+from core.project.absorber_edits import find_absorber, without_absorber
 from core.project.patch import Patch
 
 STEP_M = 1e-3
@@ -27,23 +28,33 @@ class Keys:
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self._nudge: Nudge | None = None
+        self._nudge: Nudge | NudgeAbsorber | None = None
         self._held: set[int] = set()
 
     def press(self, key: int, modifiers: Qt.KeyboardModifier) -> bool:
         """True when the key meant something here."""
         direction = _DIRECTIONS.get(Qt.Key(key))
-        if direction is None or self._session.selected_patch is None:
+        if direction is None:
             return False
         if self._nudge is None:
-            if edits.find_patch(self._session.project, self._session.selected_patch) is None:
+            self._nudge = self._begin()
+            if self._nudge is None:
                 return False
-            self._nudge = Nudge(self._session, self._session.selected_patch)
         self._held.add(key)
         along, across = direction
         step = _step(modifiers)
         self._nudge.step(along * step, across * step)
         return True
+
+    def _begin(self) -> Nudge | NudgeAbsorber | None:
+        """The nudge of what was picked last."""
+        session = self._session
+        absorber, patch = session.selected_absorber, session.selected_patch
+        if absorber is not None and find_absorber(session.project.candidate(), absorber) is not None:
+            return NudgeAbsorber(session, absorber)
+        if patch is None or edits.find_patch(session.project, patch) is None:
+            return None
+        return Nudge(session, patch)
 
     def release(self, key: int) -> bool:
         """Commit when the last held arrow is let go (call it for real releases, not for repeats)."""
@@ -88,12 +99,16 @@ class Keys:
         return True
 
     def delete(self, keep_out: int | None) -> None:
-        """Remove the keep-out with that number, or else the selected patch."""
+        """Remove the keep-out with that number, or else the tuned mass or patch picked last."""
         self.finish()
         session = self._session
         zones = session.project.structure.keep_outs
         if keep_out is not None and keep_out < len(zones):
             session.apply(f"Delete {zones[keep_out].name}", edits.remove_keep_out(session.project, keep_out))
+        elif session.selected_absorber is not None:
+            absorber_id = session.selected_absorber
+            project = without_absorber(session.project, session.project.active, absorber_id)
+            session.apply(f"Delete tuned mass {absorber_id}", project)
         elif session.selected_patch is not None:
             patch_id = session.selected_patch
             project = edit.without_patch(session.project, session.project.active, patch_id)

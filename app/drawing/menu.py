@@ -11,10 +11,11 @@ from PySide6.QtWidgets import QMenu, QWidget
 from app.drawing import edits
 from app.drawing.gestures import rounded
 from app.drawing.live_surface import LiveSurface
-from app.panels.edits import with_new_patch, with_patch_copied
+from app.panels.edits import with_new_absorber, with_new_patch, with_patch_copied
 from app.shell.best_place import to_best_place
 from app.shell.session import Session
 from core.project import edit
+from core.project.absorber_edits import without_absorber
 from core.project.model import Project
 from core.project.patch_edits import paired
 from core.project.record import Face
@@ -34,6 +35,11 @@ def canvas_menu(session: Session, surface: LiveSurface, point: QPointF, parent: 
     if hit is not None and hit.kind == "patch":
         session.select_patch(hit.patch)
         _add_patch_actions(menu, session, hit.patch)
+        menu.addSeparator()
+    elif hit is not None and hit.kind == "tuned mass":
+        session.select_absorber(hit.absorber)
+        title = f"Delete tuned mass {hit.absorber}"
+        _add(menu, title, _apply, session, title, partial(_without_absorber, absorber_id=hit.absorber))
         menu.addSeparator()
     elif hit is not None:
         zone = session.project.structure.keep_outs[hit.keep_out]
@@ -83,6 +89,10 @@ def _add_patch_actions(menu: QMenu, session: Session, patch_id: str) -> None:
          partial(_without_patch, patch_id=patch_id))  # fmt: skip
 
 
+def _without_absorber(project: Project, absorber_id: str) -> Project:
+    return without_absorber(project, project.active, absorber_id)
+
+
 def _without_patch(project: Project, patch_id: str) -> Project:
     return edit.without_patch(project, project.active, patch_id)
 
@@ -114,11 +124,18 @@ def _add_place_actions(menu: QMenu, session: Session, x_m: float) -> None:
     at = f"{millimetres(x_m, 0)}"
     if session.project.packages:
         _add(menu, f"Add a patch at {at}", _add_patch, session, x_m)
+    _add(menu, f"Add a tuned mass at {at}", _add_absorber, session, x_m)
     for face in ("top", "underside"):
         title = f"Add a keep-out at {at} on the {face} face"
         _add(menu, title, _apply, session, "Add keep-out", partial(_with_zone, face=face, x_m=x_m))
     _add(menu, f"Add a datum feature at {at}", _apply, session, "Add datum feature",
          partial(edits.add_datum, x_m=x_m))  # fmt: skip
+
+
+def _add_absorber(session: Session, x_m: float) -> None:
+    project, new_id = with_new_absorber(session.project, session.prediction, x_m)
+    session.apply("Add tuned mass", project)
+    session.select_absorber(new_id)
 
 
 def _add_patch(session: Session, x_m: float) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath
 
+from app.drawing.absorber_view import paint_in_plan
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, arrow, hatch, polygon, polygon_path, rect_path
 from app.drawing.labels import TALL, Labels, label_width
@@ -244,6 +245,7 @@ def paint_plan_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
         if any(mark.broken and mark.patch == patch.id for mark in view.marks):
             box = package_rect(patch, scale, ys)
             paint_cross(painter, QPointF(box.right() - 2, box.top() + 1), ink)
+    paint_in_plan(painter, view, scale, ys.middle_px, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 

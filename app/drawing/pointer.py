@@ -10,6 +10,7 @@ from app.drawing.gestures import (
     DrawKeepOut,
     Gesture,
     Hand,
+    MoveAbsorber,
     MoveKeepOut,
     MovePatch,
     ResizeKeepOut,
@@ -58,6 +59,8 @@ class Pointer:
         self._surface.marked_keep_out = hit.keep_out if hit and hit.kind == "keep-out" else None
         if hit is not None and hit.kind == "patch":
             self._session.select_patch(hit.patch)
+        elif hit is not None and hit.kind == "tuned mass":
+            self._session.select_absorber(hit.absorber)
 
     def move(self, point: QPointF, *, snap: bool, across: bool = False) -> None:
         """Begin the gesture once the hand has really moved, then follow it (`across`: a patch in y too)."""
@@ -116,6 +119,9 @@ class Pointer:
             if hit.part == "body":
                 return MovePatch(session, hand, hit.patch)
             return ResizePatch(session, hand, hit.patch, root_side=hit.part == "root end")
+        if hit.kind == "tuned mass":
+            self._snapper = self._snapper_for(("top",))
+            return MoveAbsorber(session, hand, hit.absorber)
         zone = session.project.structure.keep_outs[hit.keep_out]
         faces = ("top", "underside") if zone.face == "both" else (zone.face,)
         self._snapper = self._snapper_for(faces, hit.keep_out)

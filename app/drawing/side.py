@@ -8,6 +8,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPolygonF
 
+from app.drawing.absorber_view import paint_in_side
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, hatch, polygon, polygon_path, text_width
 from app.drawing.labels import Labels, label_width
@@ -156,6 +157,18 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
         paint_side_words(painter, rect, view.marks, zs.px(float(view.structure.top_at(place))), scale, ink)
     if view.neutral_axis is not None:
         _paint_neutral_axis(painter, rect, view, scale, zs, ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    paint_in_side(painter, view, scale, absorber_tops(view, zs), ink)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+
+
+def absorber_tops(view: DrawingView, zs: ZScale) -> list[float]:
+    """Height on the page of the face every tuned mass stands on: the part's, or that of a patch under it."""
+    tops = []
+    for absorber in view.absorbers:
+        under = [p.stack_m for p in view.patches if "top" in p.faces and p.outline[0] <= absorber.x_m <= p.outline[1]]
+        tops.append(zs.px(float(view.structure.top_at(absorber.x_m)) + max(under, default=0.0)))
+    return tops
 
 
 def section_polygon(

@@ -14,10 +14,12 @@ from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
+from core.predict.limit_words import STROKE
 from core.project.model import Project
 from core.project.served import served_mode
 from core.project.service import Service
 from core.project.structure import DatumFeature
+from core.units import words
 
 if TYPE_CHECKING:
     from core.predict.prediction import Limit, ModeResult, Prediction
@@ -83,6 +85,18 @@ class StripView:
         return bool(column.size) and float(column.max() - column.min()) <= FLAT * abs(float(column.max()))
 
 
+@dataclass(frozen=True)
+class AbsorberView:
+    """A tuned mass where it sits."""
+
+    id: str
+    x_m: float
+    label: str
+    selected: bool
+    broken: bool
+    """Whether it moves further than it may."""
+
+
 @dataclass(frozen=True, eq=False)
 class DrawingView:
     """Everything the canvas shows."""
@@ -107,6 +121,7 @@ class DrawingView:
     """Largest tension and compression of the selected patch where it lies, as the limits tell them."""
     with_strip: bool = True
     unit: str = "mm"
+    absorbers: tuple[AbsorberView, ...] = ()
 
     @property
     def asked_flags(self) -> tuple[bool, ...]:
@@ -136,6 +151,7 @@ def drawing_view(
     stale: bool = False,
     colours: tuple[int, ...] = (),
     with_strip: bool = True,
+    selected_absorber: str | None = None,
 ) -> DrawingView:
     """The view of `project`. `colours` names the colour of each mode (empty: its own number)."""
     structure = structure_view(project.structure)
@@ -156,9 +172,20 @@ def drawing_view(
         datum=next((d for d in structure.datums if d.name == project.sheet.datum), None),
         asked=asked_modes(project),
         is_asked=bool(project.service.asked.modes),
-        marks=limit_marks(told),
+        marks=limit_marks(tuple(limit for limit in told if limit.name != STROKE)),
         with_strain=with_strip and bool(project.service.static_forces) and bool(patches),
         strain_now=(_now(told, selected, TENSION), _now(told, selected, COMPRESSION)),
+        absorbers=_absorber_views(project, told, selected_absorber),
+    )
+
+
+def _absorber_views(
+    project: Project, limits: tuple[Limit, ...], selected: str | None
+) -> tuple[AbsorberView, ...]:
+    over = {limit.patch for limit in limits if limit.margin < 1.0 and limit.name == STROKE}
+    return tuple(
+        AbsorberView(one.id, one.x_m, f"{one.id} {words.mass(one.mass_kg)}", one.id == selected, one.id in over)
+        for one in project.candidate().absorbers
     )
 
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import msgspec
+import numpy as np
 
 from app.panels.library_edits import with_material_at_hand, with_package_at_hand
 from app.panels.paths import replaced_at, value_at
 from core.circuit.registry import CIRCUITS
 from core.project import edit
+from core.project.absorber_edits import add_absorber
 from core.project.candidate import Circuit, Group, Tuning
 from core.project.model import Project
 from core.project.patch import Patch
 from core.project.placement.free_place import free_start, with_free_exit
+from core.project.served import served_mode
 from core.project.service import (
     BaseShock,
     BaseStep,
@@ -24,6 +29,9 @@ from core.project.service import (
 )
 from core.project.structure import Support
 from core.study.tolerance.uncertain import clamp_stiffness
+
+if TYPE_CHECKING:
+    from core.predict.prediction import Prediction
 
 replace = msgspec.structs.replace
 
@@ -39,6 +47,31 @@ def patch_path(project: Project, patch_id: str) -> str:
 def group_path(project: Project, group_id: str) -> str:
     """Path of a group of the active candidate."""
     return f"candidates[{project.active}].groups[{group_id}]"
+
+
+def absorber_path(project: Project, absorber_id: str) -> str:
+    """Path of a tuned mass of the active candidate."""
+    return f"candidates[{project.active}].absorbers[{absorber_id}]"
+
+
+# -- tuned masses ----------------------------------------------------------------------------------
+
+SHARE_OF_PART = 0.02
+"""A new tuned mass weighs so much of the bare part."""
+LEAST_MASS_KG = 1e-3
+
+
+def with_new_absorber(
+    project: Project, prediction: Prediction | None, x_m: float | None = None
+) -> tuple[Project, str]:
+    """A tuned mass more, at `x_m` or where the mode that is served moves most; and its id."""
+    mass, place = 10 * LEAST_MASS_KG, project.structure.span_m
+    if prediction is not None:
+        mass = max(float(f"{SHARE_OF_PART * prediction.bare_mass_kg:.1g}"), LEAST_MASS_KG)
+        shapes, mode = prediction.shapes, served_mode(project, project.candidate()) - 1
+        if mode < len(shapes.deflection):
+            place = round(float(shapes.x_m[np.abs(shapes.deflection[mode]).argmax()]), 4)
+    return add_absorber(project, project.active, place if x_m is None else x_m, mass)
 
 
 # -- patches -------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QDialog, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields import FormRow
+from app.panels.absorber_section import AbsorberSection
 from app.panels.asked_section import AskedSection
 from app.panels.circuit_section import CircuitSection
 from app.panels.notes_section import NotesSection
@@ -70,10 +71,11 @@ class InputPanel(QScrollArea):
         self.structure = StructureSection(session, page)
         self.patch = PatchSection(session, page)
         self.circuit = CircuitSection(session, page)
+        self.absorber = AbsorberSection(session, page)
         self.service = ServiceSection(session, page)
         self.notes = NotesSection(session, page)
         self.sections: tuple[InputSection, ...] = (
-            self.asked, self.structure, self.patch, self.circuit, self.service, self.notes,
+            self.asked, self.structure, self.patch, self.circuit, self.absorber, self.service, self.notes,
         )  # fmt: skip
         layout = QVBoxLayout(page)
         layout.setContentsMargins(12, 10, 8, 12)
@@ -116,6 +118,7 @@ class InputPanel(QScrollArea):
         """Show again what comes from the prediction."""
         self.structure.refresh_checks()
         self.circuit.refresh_results()
+        self.absorber.refresh_results()
         self.tell_problems()
 
     @Slot()
@@ -188,7 +191,7 @@ class InputPanel(QScrollArea):
         self.ensureWidgetVisible(row)
 
     def _bring_up(self, path: str) -> None:
-        """Select the patch of a path in the active candidate, or the first one of its group."""
+        """Select the patch or tuned mass of a path in the active candidate, or the first patch of its group."""
         parts = [text for text, _ in steps(path)]
         candidate = self.session.shown.candidate()
         if len(parts) < 4 or parts[:2] != ["candidates", candidate.id]:
@@ -199,6 +202,9 @@ class InputPanel(QScrollArea):
         for group in candidate.groups:
             if parts[2:4] == ["groups", group.id] and group.members:
                 self.session.select_patch(group.members[0].patch)
+        for absorber in candidate.absorbers:
+            if parts[2:4] == ["absorbers", absorber.id]:
+                self.session.select_absorber(absorber.id)
 
     @Slot(str)
     def open_editor(self, name: str) -> QDialog:

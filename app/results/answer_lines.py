@@ -98,8 +98,8 @@ def answer_lines(project: Project, prediction: Prediction, answer: Answer | None
 
 
 def circuit_text(prediction: Prediction) -> str:
-    """ "resistor 90.5 kΩ", of several groups each with its name."""
-    if not prediction.groups:
+    """ "resistor 90.5 kΩ", of several groups each with its name; then the tuned masses."""
+    if not prediction.groups and not prediction.absorbers:
         return "no patch"
     several = len(prediction.groups) > 1
     parts = []
@@ -108,6 +108,7 @@ def circuit_text(prediction: Prediction) -> str:
         name = group.circuit_label[:1].lower() + group.circuit_label[1:]
         text = f"{name} {values}".rstrip()
         parts.append(f"{group.id} {text}" if several else text)
+    parts += [f"tuned mass {words.mass(one.mass_kg)}" for one in prediction.absorbers]
     return ", ".join(parts)
 
 

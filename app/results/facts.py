@@ -7,7 +7,7 @@ from math import isfinite
 from app.results.row_list import Level, Row
 from core.predict.leads import SOURCE
 from core.predict.limit_words import margin_words, share_words, value_words
-from core.predict.prediction import GroupResult, Limit, Prediction, Remark, RingDown
+from core.predict.prediction import AbsorberResult, GroupResult, Limit, Prediction, Remark, RingDown
 from core.units import words
 
 _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "danger"}
@@ -57,6 +57,24 @@ def group_rows(groups: tuple[GroupResult, ...]) -> tuple[Row, ...]:
         )
         rows.append(Row("Static at the tip", "", "", group.per_volt, PER_VOLT))
         rows.append(Row("Voltage, current, power", "", "", group.under_load, "Under the active load."))
+    return tuple(rows)
+
+
+def absorber_rows(absorbers: tuple[AbsorberResult, ...]) -> tuple[Row, ...]:
+    """Each tuned mass: values in effect, and what the load does to it."""
+    rows: list[Row] = []
+    for one in absorbers:
+        allowed = one.allowed_stroke_m
+        over = allowed is not None and one.stroke_m > allowed
+        tip = "\n".join(
+            (f"{one.values_told}. Its mass over what each mode moves there:",
+             *(f"mode {n}: {words.percent(ratio)}" for n, ratio in enumerate(one.mass_ratios, 1)))
+        )  # fmt: skip
+        tuned = f"{words.frequency(one.frequency_hz)}, {words.damping(one.damping_ratio)}"
+        rows.append(Row(f"Tuned mass {one.id}", words.mass(one.mass_kg), tuned, one.values_told, tip))
+        level: Level = "danger" if over else "plain"
+        stroke = f"{words.engineering(one.stroke_m, 'm')} {one.size_meaning}"
+        rows.append(Row("Stroke, force, heat", stroke, "", one.under_load, "Under the active load.", level))
     return tuple(rows)
 
 
@@ -120,6 +138,7 @@ def remark_lines(p: Prediction) -> list[tuple[Level, str]]:
         for group in p.groups
         for text in group.remarks
     ]
+    circuits += [Remark("tuned mass", f"{one.id}: {text}", "caution") for one in p.absorbers for text in one.remarks]
     ranked = sorted((*p.remarks, *circuits), key=lambda remark: order[remark.severity])
     return [(_LEVELS[remark.severity], remark.text) for remark in ranked]
 
@@ -155,7 +174,9 @@ def results_table(p: Prediction) -> list[list[str]]:
     ]
     table += [
         [row.name, "", row.value, " · ".join(part for part in (row.note, row.second) if part)]
-        for row in (*limit_rows(p.limits), *group_rows(p.groups), *lead_rows(p), *mass_rows(p))
+        for row in (
+            *limit_rows(p.limits), *group_rows(p.groups), *absorber_rows(p.absorbers), *lead_rows(p), *mass_rows(p)
+        )
     ]
     table += [["Remark", "", "", text] for _, text in remark_lines(p)]
     table += [["Unstable", "", "", text] for text in p.unstable]

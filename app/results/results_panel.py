@@ -154,7 +154,11 @@ class ResultsPanel(QScrollArea):
         if self._is_seen("limits", dragging):
             self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
         if self._is_seen("groups", dragging):
-            rows = (*facts.group_rows(prediction.groups), *facts.lead_rows(prediction))
+            rows = (
+                *facts.group_rows(prediction.groups),
+                *facts.absorber_rows(prediction.absorbers),
+                *facts.lead_rows(prediction),
+            )
             self.groups.show_rows(rows, faded=stale)
         if self._is_seen("masses", dragging):
             self.masses.show_rows(facts.mass_rows(prediction), faded=stale)

@@ -86,6 +86,7 @@ def edit_entries(window: MainWindow) -> list[Entry | None]:
     return [
         None,
         Entry("addPatch", "Add a &patch", window.add_patch, "Ctrl+Shift+N", "One more on this candidate"),
+        Entry("addTunedMass", "Add a tuned &mass", window.add_tuned_mass, None, "A mass on a spring and a damper"),
         Entry("deletePatch", "&Delete the selected patch", window.delete_patch, "Ctrl+Backspace"),
         None,
         Entry("copyPicture", "Copy the drawing as a &picture", window.copy_picture, "Ctrl+Shift+C"),

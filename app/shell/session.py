@@ -97,6 +97,7 @@ class Session(QObject):
         self._preview: Project | None = None
         self._path, self._file_hash = path, file_hash
         self._selected: str | None = None
+        self._selected_absorber: str | None = None
         self._prediction: Prediction | None = None
         self._predicted_for: Project | None = None
         self._problems: tuple[Problem, ...] = ()
@@ -164,6 +165,11 @@ class Session(QObject):
         return self._selected
 
     @property
+    def selected_absorber(self) -> str | None:
+        """The tuned mass picked after any patch: what keys move. None otherwise."""
+        return self._selected_absorber
+
+    @property
     def strip(self) -> PositionStrip | None:
         """Damping against position for the selected patch; None until the first is computed."""
         return self._strip
@@ -225,10 +231,18 @@ class Session(QObject):
             self._after_change(self.preview_changed)
 
     def select_patch(self, patch_id: str | None) -> None:
-        if patch_id != self._selected:
-            self._selected = patch_id
+        other = patch_id != self._selected
+        if other or self._selected_absorber is not None:
+            self._selected, self._selected_absorber = patch_id, None
             self.selection_changed.emit()
+        if other:
             self._schedule_strip()
+
+    def select_absorber(self, absorber_id: str | None) -> None:
+        """Pick a tuned mass; the patch stays the one whose circuit and strip are shown."""
+        if absorber_id != self._selected_absorber:
+            self._selected_absorber = absorber_id
+            self.selection_changed.emit()
 
     def replace(
         self, project: Project, path: Path | None, *, unsaved: bool = False, file_hash: str | None = None
@@ -340,6 +354,8 @@ class Session(QObject):
         ids = [patch.id for patch in self.shown.candidate().patches]
         if self._selected not in ids:
             self._selected = ids[0] if ids else None
+        if self._selected_absorber not in [one.id for one in self.shown.candidate().absorbers]:
+            self._selected_absorber = None
 
     # ---- damping against position --------------------------------------------------------
 

@@ -260,6 +260,12 @@ class MainWindow(QMainWindow):
                 self.session.select_patch(patch.id)
 
     @Slot()
+    def add_tuned_mass(self) -> None:
+        self.show_drawing()
+        self.inputs.absorber.set_open(True)
+        self.inputs.absorber.add_absorber()
+
+    @Slot()
     def delete_patch(self) -> None:
         patch = self.session.selected_patch
         if patch is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import degrees
 
-from PySide6.QtCore import QLineF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QWidget
 
@@ -16,6 +16,7 @@ from core import units
 from core.project.candidate import Candidate
 from core.project.patch import Patch
 from core.project.structure import Structure
+from core.units import words
 
 
 def paint_mini(p: QPainter, box: QRectF, structure: Structure, candidate: Candidate, widget: QWidget) -> None:
@@ -36,6 +37,13 @@ def paint_mini(p: QPainter, box: QRectF, structure: Structure, candidate: Candid
         p.fillRect(QRectF(plan.left() - 7, plan.top(), 7, plan.height()), now.before)
     for patch in candidate.patches:
         _paint_patch(p, plan, patch, scale, across, mid, widget)
+    for absorber in candidate.absorbers:
+        at = QPointF(plan.left() + absorber.x_m * scale, mid)
+        p.setPen(look.pen(now.text, 1.0, widget))
+        p.setBrush(now.panel)
+        p.drawEllipse(at, 5.0, 5.0)
+        p.setBrush(now.text)
+        p.drawEllipse(at, 2.0, 2.0)
     _paint_place(p, box, plan, candidate, scale, widget)
 
 
@@ -69,7 +77,10 @@ def _paint_place(
     p.setFont(look.font(11))
     y = box.bottom() - 9
     if not candidate.patches:
-        p.drawText(QRectF(plan.left(), y - 8, plan.width(), 16), Qt.AlignmentFlag.AlignLeft, "no patch yet")
+        text = "; ".join(f"{one.id} at {units.show(one.x_m, 'mm', significant=5)} mm" for one in candidate.absorbers)
+        p.drawText(
+            QRectF(plan.left(), y - 8, plan.width(), 16), Qt.AlignmentFlag.AlignLeft, text or "no patch yet"
+        )
         return
     first = min(candidate.patches, key=lambda patch: patch.x_start_m)
     ends = (plan.left(), plan.left() + first.x_start_m * scale)
@@ -89,13 +100,17 @@ def _paint_place(
 
 
 def summary(candidate: Candidate) -> str:
-    """Faces, sizes and circuits in a line: "top, 50 x 25, series R-L on mode 1"."""
-    if not candidate.patches:
+    """Faces, sizes and circuits in a line: "top, 50 x 25, series R-L on mode 1"; tuned masses after them."""
+    if not candidate.patches and not candidate.absorbers:
         return "no patch yet"
     sizes = {f"{p.face}, {1e3 * p.length_m:.0f} × {1e3 * p.width_m:.0f}" for p in candidate.patches}
     circuits = []
     for group in candidate.groups:
         tuning = group.circuit.tuning
         circuits.append(f"{group.circuit.kind} on mode {tuning.mode}" if tuning else group.circuit.kind)
-    return ", ".join([*sorted(sizes), *dict.fromkeys(circuits)])
+    hung = [
+        f"tuned mass on mode {one.tuning.mode}" if one.tuning else f"tuned mass at {words.frequency(one.frequency_hz)}"
+        for one in candidate.absorbers
+    ]
+    return ", ".join([*sorted(sizes), *dict.fromkeys(circuits), *dict.fromkeys(hung)])
 

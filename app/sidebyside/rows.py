@@ -117,7 +117,7 @@ def _signed(step: float, show: Format) -> str:
 
 def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes: int) -> list[Row]:
     rows = []
-    before = next(p.before_label for p in predictions if p is not None)
+    before = _before(predictions)
     for index in range(n_modes):
         modes = [p.modes[index] if p and index < len(p.modes) else None for p in predictions]
         known = [m for m in modes if m is not None]
@@ -144,6 +144,11 @@ def _mode_rows(predictions: Sequence[Prediction | None], reference: int, n_modes
     return rows
 
 
+def _before(predictions: Sequence[Prediction | None]) -> str:
+    """What the candidates are compared with: where some hold tuned masses, without these."""
+    return max((p.before_label for p in predictions if p is not None), key=len)
+
+
 def _peak_row(label: str, about: str, changes: Sequence[float | None], reference: int) -> Row:
     """Differences of two changes are told in dB only: per cents of different things do not subtract."""
     row = _row(label, about, changes, words.decibel, reference, direction="low")
@@ -157,7 +162,7 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
     return [
         _row(
             f"Settles to {words.share(ring.settle_to)}",
-            f"{first.before_label} {words.seconds(ring.settle_before_s)}",
+            f"{_before(predictions)} {words.seconds(ring.settle_before_s)}",
             [p.ring_down.settle_after_s if p else None for p in predictions],
             words.seconds,
             reference,
@@ -166,7 +171,7 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
         ),
         _row(
             "Half-life",
-            f"{first.before_label} {words.seconds(ring.half_life_before_s)}",
+            f"{_before(predictions)} {words.seconds(ring.half_life_before_s)}",
             [p.ring_down.half_life_after_s if p else None for p in predictions],
             words.seconds,
             reference,
@@ -175,7 +180,7 @@ def _decay_rows(predictions: Sequence[Prediction | None], reference: int) -> lis
         ),
         _row(
             "Mean square in the load's band",
-            f"against {first.before_label}",
+            f"against {_before(predictions)}",
             [p.response.mean_square_change_db if p else None for p in predictions],
             words.decibel,
             reference,
@@ -244,12 +249,28 @@ def _asked_text(asked: Asked, verdict: Verdict) -> str:
 def _electrical_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
     voltages = [max((g.voltage_peak_v for g in p.groups), default=None) if p else None for p in predictions]
     masses = [p.added_mass_kg if p else None for p in predictions]
+    hung = any(p is not None and p.absorbers for p in predictions)
+    of_what = "patches with bond, tuned masses" if hung else "patches with bond"
     return [
         _row("Patch voltage", "largest under the load", voltages, words.voltage, reference, relative=True),
-        _row("Added mass", "patches with bond", masses, words.mass, reference, direction="low", relative=True),
+        _row("Added mass", of_what, masses, words.mass, reference, direction="low", relative=True),
+        *(_absorber_rows(predictions, reference) if hung else ()),
         Row("Circuit", "values in effect", tuple(Cell(_circuits(p)) for p in predictions)),
         Row("Capacitance", "free · blocked", tuple(Cell(_capacitances(p)) for p in predictions)),
     ]
+
+
+def _absorber_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
+    strokes = [max((a.stroke_m for a in p.absorbers), default=None) if p else None for p in predictions]
+    told = ["\n".join(a.briefly for a in p.absorbers) if p and p.absorbers else words.NO_VALUE for p in predictions]
+    return [
+        _row("Stroke of a tuned mass", "largest under the load", strokes, _metres, reference, relative=True),
+        Row("Tuned mass", "mass, frequency, damping ratio", tuple(map(Cell, told))),
+    ]
+
+
+def _metres(value: float) -> str:
+    return words.engineering(value, "m")
 
 
 def _circuits(p: Prediction | None) -> str:

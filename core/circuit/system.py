@@ -105,11 +105,11 @@ class CoupledSystem:
         """The ports a connection hangs on."""
         return self.connections[index].leads or (index,)
 
-    @property
+    @cached_property
     def is_lossy(self) -> bool:
         return bool(self.loss_f.any())
 
-    @property
+    @cached_property
     def lead(self) -> tuple[int, ...]:
         """Shape of the layouts, circuit values included; () for one."""
         shapes = [self.omega_rad_s.shape[:-1]]

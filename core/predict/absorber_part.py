@@ -103,6 +103,11 @@ class HungMass:
         return self.solved.vibration.power_meaning
 
     @property
+    def briefly(self) -> str:
+        tuned = f"{words.frequency(self.frequency_hz)}, {words.damping(self.damping_ratio)}"
+        return f"{self.id} {words.mass(self.mass_kg)}, {tuned}"
+
+    @property
     def values_told(self) -> str:
         return (
             f"{words.mass(self.mass_kg)} at {words.millimetres(self.x_m)}, {words.frequency(self.frequency_hz)}, "

@@ -8,6 +8,8 @@ from core.predict.prediction import Limit
 from core.units import words
 
 KELVIN = "degC"
+STROKE = "Stroke against the part"
+"""Name of the limit of a tuned mass."""
 
 
 def value_words(limit: Limit) -> str:

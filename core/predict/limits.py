@@ -20,6 +20,7 @@ from core.piezo.package import CeramicPlate
 from core.predict.fields import Fields
 from core.predict.forcing import load_words, place
 from core.predict.lever_arms import ceramic_lever_arms
+from core.predict.limit_words import STROKE
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
 from core.predict.transient import held_groups
@@ -29,9 +30,6 @@ from core.project.service import Load, Service, StaticForce
 from core.units import words
 
 Array = NDArray[np.float64]
-
-
-STROKE = "Stroke against the part"
 
 
 @dataclass(frozen=True)

@@ -215,6 +215,9 @@ class AbsorberResult(Protocol):
     @property
     def power_meaning(self) -> PowerMeaning: ...
     @property
+    def briefly(self) -> str:
+        """Mass, frequency and damping: "M1 2.0 g, 17.3 Hz, 12.0 %"."""
+    @property
     def values_told(self) -> str:
         """Mass, place, frequency, damping, spring and damper in words."""
     @property

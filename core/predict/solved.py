@@ -32,7 +32,7 @@ def before_label(candidate: Candidate, before: str) -> str:
     """What a candidate is compared with."""
     if before == "bare structure" or not candidate.absorbers:
         return BEFORE_LABELS[before]
-    return f"{BEFORE_LABELS[before]}, tuned masses off" if candidate.patches else "tuned masses off"
+    return f"{BEFORE_LABELS[before]}, masses off"
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,6 +24,7 @@ from core.predict.predict import predict
 from core.predict.problems import blocks_prediction, problems_of
 from core.predict.report import prediction_json, prediction_text
 from core.project import edit, library, store
+from core.project.absorber_edits import add_absorber, without_absorber
 from core.project.candidate import Candidate, Circuit, Instrument, Tuning
 from core.project.model import Project
 from core.project.patch import Patch
@@ -144,6 +145,18 @@ class User:
         if patch is not None and not self.session.previewing:
             self.session.apply("Remove", edit.without_patch(self.project, self.project.active, patch.id))
 
+    def hang_a_mass(self) -> None:
+        absorbers = self.candidate.absorbers
+        if self.session.previewing:
+            return
+        if absorbers and self.dice.random() < 0.4:
+            gone = self.dice.choice(absorbers).id
+            self.session.apply("No mass", without_absorber(self.project, self.project.active, gone))
+        elif len(absorbers) < 2:
+            x = round(self.dice.uniform(0.1, 1.0) * self.project.structure.span_m, 4)
+            added, _ = add_absorber(self.project, self.project.active, x, 10 ** self.dice.uniform(-4, -1))
+            self.session.apply("Mass", added)
+
     def keep(self) -> None:
         if len(self.project.candidates) < 6:
             self.session.apply("Keep", edit.keep_candidate(self.project))
@@ -183,7 +196,7 @@ class User:
     DEEDS: tuple[tuple[Callable[[User], None], int], ...] = (
         (drag, 6), (release, 4), (escape, 1), (type_a_place, 4), (type_a_length, 2), (turn_over, 2),
         (choose_circuit, 6), (hang_an_instrument_on, 1), (wire_in_series, 2), (exchange_leads, 1), (join, 1),
-        (add, 2), (remove, 1), (keep, 1), (switch, 2), (delete_candidate, 1), (look_at, 2), (load, 1), (undo, 3),
+        (add, 2), (remove, 1), (hang_a_mass, 2), (keep, 1), (switch, 2), (delete_candidate, 1), (look_at, 2), (load, 1), (undo, 3),
         (redo, 1),
     )  # fmt: skip
 

@@ -49,6 +49,7 @@ def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Bloc
         ("Polarity", _polarity(subject)),
         ("Leads", _leads(subject)),
         ("Keep clear", _keep_clear(subject)),
+        ("Tuned masses", _tuned_masses(subject)),
         ("Inspect", _inspect(subject)),
         ("Validity of the design", shown_remarks(subject, remarks)),
     ]
@@ -156,6 +157,16 @@ def _wiring(subject: Subject) -> tuple[str, ...]:
         if not shown or (len(group.members) == 1 and group.members[0].patch not in pairs):
             continue
         lines.append(f"Group {group.id}: {joined_leads(subject.candidate, group)}.")
+    return tuple(lines)
+
+
+def _tuned_masses(subject: Subject) -> tuple[str, ...]:
+    """Where each sits and what it weighs; spring and damper are results."""
+    lines = [
+        f"{one.id}: centre {number(abs(1e3 * one.x_m - subject.datums.a_mm))} from A on the centreline, mass "
+        f"{words.mass(one.mass_kg)}; spring and damper as the decision record says."
+        for one in subject.candidate.absorbers
+    ]
     return tuple(lines)
 
 

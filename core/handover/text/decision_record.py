@@ -157,6 +157,10 @@ def _side_by_side(
     row("Nearest limit", lambda p: _margin(p.limits[0]) if p.limits else words.NOT_LOADED)
     row("Added mass", lambda p: words.mass(p.added_mass_kg))
     row("Circuit", _circuits)
+    if any(p.absorbers for p in found):
+        row("Tuned mass", lambda p: "; ".join(a.briefly for a in p.absorbers) or "none")
+        row("Its stroke", lambda p: ", ".join(
+            f"{words.engineering(a.stroke_m, 'm')} {a.size_meaning}" for a in p.absorbers) or words.NO_VALUE)  # fmt: skip
     return Table(tuple(heads), tuple(rows), (2.6, *(2.2 for _ in found)))
 
 

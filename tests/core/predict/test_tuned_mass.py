@@ -10,7 +10,7 @@ from core.circuit.connect import coupled_system
 from core.circuit.spectrum import spectra, spectrum_at
 from core.circuit.transfer import Functional, forced, inner_states
 from core.piezo.layout import solve
-from core.predict.limits import STROKE
+from core.predict.limit_words import STROKE
 from core.predict.loading import squares
 from core.predict.predict import held_circuits, predict
 from core.predict.problems import find_problems
@@ -150,7 +150,7 @@ def test_its_mass_counts_and_before_is_without_it():
     assert found.total_mass_kg - without.total_mass_kg == pytest.approx(0.002)
     assert found.added_mass_kg - without.added_mass_kg == pytest.approx(0.002)
     assert found.bare_mass_kg == without.bare_mass_kg
-    assert found.before_label == "patches shorted, tuned masses off"
+    assert found.before_label == "patches shorted, masses off"
     assert found.modes[0].f_short_hz == pytest.approx(without.modes[0].f_short_hz, rel=1e-7)
     np.testing.assert_allclose(np.abs(found.response.peak_before), without.response.peak_before, rtol=1e-4)
     assert found.modes[0].zeta > 10 * without.modes[0].zeta_before
