@@ -172,6 +172,12 @@ class CoupledBeam:
         return self.group_blocked_f + self.group_theta_rows @ _t(self.group_theta_rows)
 
     @cached_property
+    def group_unbonded_f(self) -> Array:
+        """(..., G) capacitance of the groups as wired, every package loose."""
+        each = self.ceramics.unbonded_f[..., None] * np.eye(len(self.ceramics))
+        return np.asarray(np.diagonal(eliminate(self.wiring, each).capacitance, axis1=-2, axis2=-1))
+
+    @cached_property
     def group_corrected_f(self) -> Array:
         """(..., G, G) C^(N): what makes the static free capacitance exact with N modes kept."""
         return self.corrected_f(self.n_kept)

@@ -112,6 +112,12 @@ class Plates:
     def __len__(self) -> int:
         return len(self.patches)
 
+    @property
+    def unbonded_f(self) -> Array:
+        """(..., J) capacitance before bonding: eps33T l b / t."""
+        area = (self.x_b_m - self.x_a_m) * self.width_m
+        return np.asarray(self.coefficients.permittivity_free * area / self.thickness_m)
+
     def plate(self, j: int) -> CeramicPlate:
         """One ceramic of one layout in plain numbers."""
         c = self.coefficients

@@ -75,7 +75,7 @@ class Group:
 
     @cached_property
     def metered(self) -> tuple[Metered, ...]:
-        return tuple(metered(self.solved.system, self.solved.beam, self.index, f) for f in METER_HZ)
+        return tuple(metered(self.solved.beam, self.index, f) for f in METER_HZ)
 
     @property
     def tip_m_per_v(self) -> float:

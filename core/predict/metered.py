@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from core.circuit.system import CoupledSystem
 from core.circuit.transfer import LEAST_ZETA
 from core.piezo.layout import CoupledBeam
 from core.predict.prediction import Metered
+
+Array = NDArray[np.float64]
 
 METER_HZ = (120.0, 1000.0)
 """Test frequencies of everyday meters."""
@@ -15,16 +17,31 @@ BENT = 0.05
 """A reading off the static free and the blocked value by more than this lies beside a mode."""
 
 
-def metered(system: CoupledSystem, beam: CoupledBeam, group: int, frequency_hz: float) -> Metered:
-    """Reading at a group's leads, its circuit off, the other groups shorted; parallel equivalent,
-    C + sum of theta^2 (omega^2 - w^2)/|d|^2 over the modes, the truncated ones static."""
-    w = 2 * np.pi * frequency_hz
-    omega, zeta = system.omega_rad_s, np.maximum(system.zeta, LEAST_ZETA)
-    theta = beam.group_theta[:, group]
-    moved = theta**2 / (omega**2 - w**2 + 2j * zeta * omega * w)
-    value = float(beam.group_corrected_f[group, group] + moved.sum().real)
+def metered(beam: CoupledBeam, group: int, frequency_hz: float) -> Metered:
+    """The reading on one layout, and whether a mode bends it."""
+    w, omega, theta = 2 * np.pi * frequency_hz, beam.omega_rad_s, beam.group_theta[:, group]
+    value, moved = float(reading_f(beam, group, frequency_hz)), _moved(beam, group, w)
     # modes far below answer no more, modes far above answer as if at rest: neither bends the reading
     calm = float(beam.group_corrected_f[group, group] + (theta**2 / omega**2)[omega > w].sum())
     near = int(np.argmax(np.abs(moved - np.where(omega > w, theta**2 / omega**2, 0.0)))) if len(omega) else 0
     bent = calm > 0 and abs(value / calm - 1) > BENT
     return Metered(frequency_hz, value, near + 1 if bent else None)
+
+
+def reading_f(beam: CoupledBeam, group: int, frequency_hz: float) -> Array:
+    """(...) reading at a group's leads, its circuit off, the other groups shorted; parallel equivalent,
+    C + sum of theta^2 (omega^2 - w^2)/|d|^2 over the modes, the truncated ones static."""
+    moved = _moved(beam, group, 2 * np.pi * frequency_hz)
+    return np.asarray(beam.group_corrected_f[..., group, group] + moved.sum(axis=-1).real)
+
+
+def meter_hz(beam: CoupledBeam, group: int) -> float:
+    """The test frequency to read one layout's capacitance at: 1 kHz, or a lower one where a mode bends that."""
+    calm = [f for f in METER_HZ[::-1] if metered(beam, group, f).near_mode is None]
+    return calm[0] if calm else METER_HZ[-1]
+
+
+def _moved(beam: CoupledBeam, group: int, w: float) -> NDArray[np.complex128]:
+    """(..., N) what each mode adds to the capacitance at w rad/s, F."""
+    omega, zeta = beam.omega_rad_s, np.maximum(beam.zeta0, LEAST_ZETA)
+    return np.asarray(beam.group_theta[..., group] ** 2 / (omega**2 - w**2 + 2j * zeta * omega * w))

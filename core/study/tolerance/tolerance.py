@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from core.circuit.peaks import sizes
 from core.piezo.layout import solve
 from core.predict.forcing import active_load
 from core.predict.grid import response_grid
+from core.predict.metered import meter_hz, reading_f
 from core.predict.predict import held_circuits
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -77,8 +79,10 @@ class ResponseBand:
 class Samples:
     """What was drawn and what came of it, for tables and tests; rows are samples.
 
-    values : (S, inputs) SI; zeta, f_short_hz, k2, peak_change_db : (S, modes). Rows not yet
-    computed are nan.
+    values : (S, inputs) SI; zeta, f_short_hz, k2, peak_change_db : (S, modes); zeta_short, with every
+    group shorted, (S, modes); group_k2 : (S, modes, groups), the others shorted; unbonded_f, bonded_f :
+    (S, groups) capacitance before bonding, and read at `ToleranceResult.meter_hz` after it. Rows not
+    yet computed are nan.
     """
 
     values: Array
@@ -86,6 +90,10 @@ class Samples:
     f_short_hz: Array
     k2: Array
     peak_change_db: Array
+    zeta_short: Array
+    group_k2: Array
+    unbonded_f: Array
+    bonded_f: Array
 
 
 @dataclass(frozen=True)
@@ -103,6 +111,9 @@ class ToleranceResult:
     response: ResponseBand | None
     samples: Samples
     progress: Progress
+    groups: tuple[str, ...] = ()
+    meter_hz: tuple[float, ...] = ()
+    """Per group, where its capacitance is read on the bonded part."""
 
     @property
     def complete(self) -> bool:
@@ -121,10 +132,22 @@ class Request:
     """From 0."""
     frequency_rad_s: Array
     """Empty where no response is to be had (nothing holds the part)."""
+    meter_hz: tuple[float, ...]
+    """Per group."""
 
 
-Block = tuple[Array, Array, Array, Array, Array]
-"""zeta, f, k2, peak change, response size; rows are samples."""
+class Block(NamedTuple):
+    """The quantities of some samples by the names they have in `Samples`; `curves` are responses."""
+
+    zeta: Array
+    f_short_hz: Array
+    k2: Array
+    peak_change_db: Array
+    zeta_short: Array
+    group_k2: Array
+    unbonded_f: Array
+    bonded_f: Array
+    curves: Array
 
 
 def request_of(project: Project, candidate_id: str | None = None) -> Request:
@@ -140,7 +163,8 @@ def request_of(project: Project, candidate_id: str | None = None) -> Request:
     modes = min(project.view.modes_shown, 8)
     beam = solve(project, candidate, n_modes=KEPT)
     frequency = np.zeros(0) if beam.n_rigid else _frequencies(project, beam.omega_rad_s, beam.zeta0)
-    return Request(project, held, inputs, modes, served[0] if served else 0, frequency)
+    meters = tuple(meter_hz(beam, g) for g in range(len(beam.group_ids)))
+    return Request(project, held, inputs, modes, served[0] if served else 0, frequency, meters)
 
 
 def tolerance_study(
@@ -177,7 +201,7 @@ def tolerance_study(
     progress, last = Progress(0, samples, 0.0), 0.0
     for index, block in run_chunks(jobs, executor, cancelled):
         gathered.take(index * chunk, block)
-        progress = watch.finished(len(block[0]))
+        progress = watch.finished(len(block.zeta))
         due = progress.seconds - last >= partial_every_s
         if on_partial is not None and progress.done < samples and due:
             last = progress.seconds
@@ -191,8 +215,7 @@ def evaluate(request: Request, values: Array, curves: int) -> Block:
         _possible(request, values[a : a + BLOCK], max(min(curves - a, BLOCK), 0))
         for a in range(0, len(values), BLOCK)
     ]
-    zeta, f, k2, peak, curve = (np.concatenate(each) for each in zip(*parts, strict=True))
-    return zeta, f, k2, peak, curve
+    return Block(*(np.concatenate(each) for each in zip(*parts, strict=True)))
 
 
 def _possible(request: Request, values: Array, curves: int) -> Block:
@@ -201,27 +224,32 @@ def _possible(request: Request, values: Array, curves: int) -> Block:
     if real.all():
         return _block(request, values, curves)
     nominal = np.array([i.nominal for i in request.inputs])
-    zeta, f, k2, peak, curve = _block(request, np.where(real[:, None], values, nominal), curves)
-    for each in (zeta, f, k2, peak):
-        each[~real] = np.nan
-    curve[~real[: len(curve)]] = np.nan
-    return zeta, f, k2, peak, curve
+    block = Block(*(np.array(a) for a in _block(request, np.where(real[:, None], values, nominal), curves)))
+    for each in block:
+        each[~real[: len(each)]] = np.nan
+    return block
 
 
 def _block(request: Request, values: Array, curves: int) -> Block:
     project, held, modes = request.project, request.held, request.modes
     varied = variation_of(project, held, request.inputs, values)
     found = layouts(project, held, varied, modes)
-    zeta = found.damping(modes)
-    group_k2 = found.beam.group_k2[:, :modes]
+    zeta, beam = found.damping(modes), found.beam
+    group_k2 = beam.group_k2[:, :modes]
     k2 = group_k2.max(axis=-1) if group_k2.shape[-1] else np.zeros_like(zeta)
-    f = found.beam.omega_rad_s[:, :modes] / (2.0 * np.pi)
-    if not len(request.frequency_rad_s):
-        return zeta, f, k2, np.full_like(zeta, np.nan), np.zeros((0, 0))
-    before, after = found.peaks(tuple(range(modes)))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        change = 20.0 * np.log10(after / before)
-    return zeta, f, k2, change, _curves(found, request.frequency_rad_s, curves)
+    f = beam.omega_rad_s[:, :modes] / (2.0 * np.pi)
+    of_groups = (len(values), len(request.meter_hz))
+    bonded = np.zeros(of_groups)
+    for g, hertz in enumerate(request.meter_hz):
+        bonded[:, g] = reading_f(beam, g, hertz)
+    change, curve = np.full_like(zeta, np.nan), np.zeros((0, 0))
+    if len(request.frequency_rad_s):
+        before, after = found.peaks(tuple(range(modes)))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            change = 20.0 * np.log10(after / before)
+        curve = _curves(found, request.frequency_rad_s, curves)
+    unbonded = np.broadcast_to(beam.group_unbonded_f, of_groups)
+    return Block(zeta, f, k2, change, beam.zeta0[:, :modes], group_k2, unbonded, bonded, curve)
 
 
 def _curves(found: Layouts, omega: Array, curves: int) -> Array:
@@ -242,21 +270,25 @@ class _Gathered:
 
     def __init__(self, request: Request, values: Array, seed: int, spread: Spread) -> None:
         self._request, self._seed, self._spread = request, seed, spread
-        shape = (len(values), request.modes)
-        self._samples = Samples(values, *(np.full(shape, np.nan) for _ in range(4)))
+        modes, groups = (len(values), request.modes), (len(values), len(request.meter_hz))
+        shapes = {"group_k2": (*modes, groups[1]), "unbonded_f": groups, "bonded_f": groups}
+        names = [f.name for f in fields(Samples) if f.name != "values"]
+        self._samples = Samples(values, **{name: np.full(shapes.get(name, modes), np.nan) for name in names})
         self._curves = np.full((min(CURVES, len(values)), len(request.frequency_rad_s)), np.nan)
         self._done = np.zeros(len(values), dtype=bool)
 
     def take(self, start: int, block: Block) -> None:
-        s, end = self._samples, start + len(block[0])
-        for into, part in zip((s.zeta, s.f_short_hz, s.k2, s.peak_change_db), block[:4], strict=True):
-            into[start:end] = part
-        self._curves[start : start + len(block[4])] = block[4]
+        end = start + len(block.zeta)
+        for name, part in block._asdict().items():
+            into = self._curves if name == "curves" else getattr(self._samples, name)
+            into[start : start + len(part)] = part
         self._done[start:end] = True
 
     def result(self, progress: Progress) -> ToleranceResult:
         request, done = self._request, self._done
-        s = Samples(*(a if done.all() else _only(a, done) for a in _arrays(self._samples)))
+        s = self._samples
+        if not done.all():
+            s = Samples(**{f.name: _only(getattr(s, f.name), done) for f in fields(Samples)})
         causes = main_causes(request.inputs, s.values[done], s.zeta[done])
         return ToleranceResult(
             candidate=request.held.id,
@@ -268,6 +300,8 @@ class _Gathered:
             response=self._response(),
             samples=s,
             progress=progress,
+            groups=tuple(g.id for g in request.held.groups),
+            meter_hz=request.meter_hz,
         )
 
     def _response(self) -> ResponseBand | None:
@@ -282,13 +316,9 @@ class _Gathered:
         return ResponseBand(self._request.frequency_rad_s / (2.0 * np.pi), low, middle, high)
 
 
-def _arrays(s: Samples) -> tuple[Array, ...]:
-    return s.values, s.zeta, s.f_short_hz, s.k2, s.peak_change_db
-
-
 def _only(a: Array, done: NDArray[np.bool_]) -> Array:
     """A copy that later chunks do not change."""
-    return np.where(done[:, None], a, np.nan)
+    return np.where(done.reshape(-1, *(1,) * (a.ndim - 1)), a, np.nan)
 
 
 def _mode(s: Samples, done: NDArray[np.bool_], n: int, causes: tuple[Cause, ...]) -> ModeSpread:
@@ -296,15 +326,16 @@ def _mode(s: Samples, done: NDArray[np.bool_], n: int, causes: tuple[Cause, ...]
     peak = s.peak_change_db[done, n]
     return ModeSpread(
         number=n + 1,
-        zeta=_band(zeta) or Band(np.nan, np.nan, np.nan),
-        f_short_hz=_band(s.f_short_hz[done, n]) or Band(np.nan, np.nan, np.nan),
-        k2=_band(s.k2[done, n]) or Band(np.nan, np.nan, np.nan),
-        peak_change_db=_band(peak),
+        zeta=band_of(zeta) or Band(np.nan, np.nan, np.nan),
+        f_short_hz=band_of(s.f_short_hz[done, n]) or Band(np.nan, np.nan, np.nan),
+        k2=band_of(s.k2[done, n]) or Band(np.nan, np.nan, np.nan),
+        peak_change_db=band_of(peak),
         causes=causes,
         lost=float(np.isnan(zeta).mean()) if len(zeta) else 0.0,
     )
 
 
-def _band(values: Array) -> Band | None:
+def band_of(values: Array) -> Band | None:
+    """P10, P50 and P90 of samples, those without the quantity (nan) left out; None where none has it."""
     known = values[np.isfinite(values)]
     return Band(*(float(q) for q in np.quantile(known, QUANTILES))) if len(known) else None

@@ -84,11 +84,11 @@ def test_a_meter_reads_what_a_tiny_shunt_draws():
     from core.predict.metered import metered
 
     system = coupled_system(beam, project.candidate())
-    assert metered(system, beam, 0, 0.01).capacitance_f == pytest.approx(beam.group_free_f[0, 0], rel=1e-6)
+    assert metered(beam, 0, 0.01).capacitance_f == pytest.approx(beam.group_free_f[0, 0], rel=1e-6)
     w = 2 * np.pi * 300.0
     d = beam.omega_rad_s**2 - w**2 + 2j * system.zeta * beam.omega_rad_s * w
     expected = beam.group_corrected_f[0, 0] + (beam.group_theta[:, 0] ** 2 / d).sum().real
-    assert metered(system, beam, 0, 300.0).capacitance_f == pytest.approx(expected, rel=1e-12)
+    assert metered(beam, 0, 300.0).capacitance_f == pytest.approx(expected, rel=1e-12)
 
 
 def test_a_series_group_says_its_electrical_share():
