@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import sqrt
+
 from core.circuit.kind import ratio
 from core.project.candidate import Instrument
 
@@ -22,3 +24,15 @@ def added_damping(k2: float, tau: float) -> float:
     """Damping ratio that a resistance adds to a mode, tau = R C omega (Hagood & von Flotow 1991):
     K^2 tau / (2 (1 + tau^2 (1 + K^2)))."""
     return k2 * tau / (2 * (1 + tau**2 * (1 + k2)))
+
+
+def tau_of_most(k2: float) -> float:
+    """tau = R C omega of the resistance that adds most."""
+    return 1.0 / sqrt(1.0 + k2)
+
+
+def tau_adding(k2: float, zeta: float) -> float:
+    """The larger tau whose resistance adds that damping ratio, the solution of `added_damping`; that of
+    the most where none adds so much."""
+    root = k2**2 - 16.0 * zeta**2 * (1.0 + k2)
+    return (k2 + sqrt(root)) / (4.0 * zeta * (1.0 + k2)) if root > 0.0 else tau_of_most(k2)

@@ -16,6 +16,7 @@ from core.handover.template.template import templates
 from core.handover.text.circuit_card import circuit_card
 from core.handover.text.decision_record import decision_record
 from core.handover.text.document import Document
+from core.handover.text.lab_card import lab_card
 from core.handover.text.markdown import document_markdown
 from core.handover.text.pages import document_pages
 from core.handover.text.process_card import process_card
@@ -25,7 +26,7 @@ from core.project.model import Project
 from core.study.temperature.temperature import TemperatureStudy
 from core.study.tolerance.tolerance import ToleranceResult
 
-Needs = Literal["nothing", "prediction", "temperature", "all candidates"]
+Needs = Literal["nothing", "prediction", "temperature", "tolerance", "all candidates"]
 
 
 @dataclass(frozen=True)
@@ -151,12 +152,19 @@ def _record(order: Order) -> Document:
     )  # fmt: skip
 
 
+def _test(order: Order) -> Document:
+    if order.prediction is None:
+        raise SheetError(f"Candidate {order.candidate_id} has no prediction: mend its inputs first.")
+    return lab_card(order.project, order.candidate_id, order.prediction, order.results.tolerance)
+
+
 KINDS: tuple[Kind, ...] = (
     Kind("sheet", "Placement diagram", "the shop", "prediction", ("pdf", "svg", "png", "dxf"), _sheet),
     Kind("template", "1:1 template", "the shop", "nothing", ("pdf", "svg", "dxf"), _template),
     _text("process", "Process card", "the bonding shop", "prediction", _process),
     _text("purchasing", "Purchasing and compliance", "purchasing", "prediction", _purchasing),
     _text("circuit", "Circuit card", "the electronics bench", "temperature", _circuit),
+    _text("test", "Test card", "the test lab", "tolerance", _test),
     _text("record", "Decision record", "the customer", "all candidates", _record),
     Kind(
         "mirrored-sheet", "Placement diagram, mirrored part", "the shop", "prediction",

@@ -38,6 +38,16 @@ def window_damping(time_constant_s: float, natural_hz: float) -> float:
     return 1.0 / (time_constant_s * 2.0 * math.pi * natural_hz)
 
 
+def least_record_s(zeta: float, natural_hz: float) -> float:
+    """Length of a record that holds `FEWEST_TIME_CONSTANTS` of a mode; infinite without damping."""
+    return FEWEST_TIME_CONSTANTS / (zeta * 2.0 * math.pi * natural_hz) if zeta > 0.0 else math.inf
+
+
+def widest_spacing_hz(zeta: float, natural_hz: float) -> float:
+    """Spacing that puts `FEWEST_LINES` lines into the half-power band 2 zeta f."""
+    return 2.0 * zeta * natural_hz / FEWEST_LINES
+
+
 def half_life_s(zeta: float, natural_hz: float) -> float:
     """Time in which the swing falls to half: ln 2/(zeta omega)."""
     return math.log(2.0) / (zeta * 2.0 * math.pi * natural_hz) if zeta > 0.0 else math.inf

@@ -7,7 +7,14 @@ from typing import Literal
 
 from core.measured.coupling import Coupling, Sweep, couplings, read_sweep
 from core.measured.modes import Identified, identify_decay, identify_response
-from core.measured.predicted import LEAST_K2, StateMode, modal_masses, modes_of, prediction_in
+from core.measured.predicted import (
+    LEAST_K2,
+    StateMode,
+    instrument_damping,
+    modal_masses,
+    modes_of,
+    prediction_in,
+)
 from core.measured.quality import doubts_of
 from core.measured.record import Block, MeasuredError, Recording
 from core.measured.runs import Mean, Run, means
@@ -98,6 +105,7 @@ def evaluate(
     drawn = prediction_in(project, "shorted", bench, candidate_id) if project is not None else None
     expected = () if drawn is None else tuple(m.f_hz for m in modes_of(drawn))[: modes + 1]
     masses = {} if drawn is None else modal_masses(drawn, bench.sensor_x_m)
+    shunts = {} if drawn is None else instrument_damping(drawn, bench.instrument)
     runs: list[Run] = []
     blocks: dict[str, Block] = {}
     troubles: list[str] = []
@@ -113,7 +121,7 @@ def evaluate(
         except MeasuredError as error:
             troubles.append(str(error) if entry.name in str(error) else f"{entry.name}: {error}")
             continue
-        doubts = doubts_of(entry.recording, block, found, sensor_kg=bench.sensor_kg, modal_mass_kg=masses)
+        doubts = doubts_of(entry.recording, block, found, sensor_kg=bench.sensor_kg, modal_mass_kg=masses, shunt_zeta=shunts if entry.leads == "open" else None)
         runs.append(Run(entry.name, entry.leads or "shorted", found, entry.resistance_ohm, doubts, order))
         blocks[entry.name] = block
     made = tuple(runs)

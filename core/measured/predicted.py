@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from msgspec.structs import replace
 
+from core.circuit.instrument import added_damping
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
-from core.project.candidate import Circuit
+from core.project.candidate import Circuit, Instrument
 from core.project.measurement import Bench, Leads
 from core.project.model import Project
 from core.project.structure import PointMass
@@ -72,6 +73,19 @@ def modes_of(prediction: Prediction) -> tuple[StateMode, ...]:
         f = min((p for p in mode.poles), key=lambda p: p.damping_ratio).frequency_hz if mode.poles else mode.f_short_hz
         out.append(StateMode(mode.number, f, mode.zeta))
     return tuple(out)
+
+
+def instrument_damping(prediction: Prediction, instrument: Instrument | None) -> dict[int, float]:
+    """Damping ratio that an input across the leads of every group adds, by mode."""
+    if instrument is None:
+        return {}
+    return {
+        mode.number: sum(
+            added_damping(k2, 2.0 * np.pi * mode.f_short_hz * instrument.resistance_ohm * group.modal_capacitance_f[n])
+            for k2, group in zip(mode.group_k2, prediction.groups, strict=True)
+        )
+        for n, mode in enumerate(prediction.modes)
+    }
 
 
 def modal_masses(prediction: Prediction, x_m: float | None = None) -> dict[int, float]:

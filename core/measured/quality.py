@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from core.circuit.instrument import added_damping, tau_adding, tau_of_most
 from core.measured import damping
 from core.measured.modes import Identified, ModeFound
 from core.measured.record import Array, Block, Channel, Recording
@@ -77,14 +78,27 @@ def sensor_shift(sensor_kg: float, modal_mass_kg: float) -> float:
     return -0.5 * sensor_kg / modal_mass_kg
 
 
+def largest_sensor_kg(modal_mass_kg: float) -> float:
+    """The sensor up to which nothing is said of its mass."""
+    return 2.0 * SENSOR_SHIFT * modal_mass_kg
+
+
+def least_input_ohm(zeta: float, k2: float, natural_hz: float, capacitance_f: float) -> float:
+    """The input resistance from which nothing is said of the instrument on open leads; 0 where none adds
+    so much. `capacitance_f` is the one that goes with K^2."""
+    if not capacitance_f > 0.0 or added_damping(k2, tau_of_most(k2)) <= SHUNT_DAMPING * zeta:
+        return 0.0
+    return tau_adding(k2, SHUNT_DAMPING * zeta) / (2.0 * math.pi * natural_hz * capacitance_f)
+
+
 def _of_mode(mode: ModeFound, block: Block) -> list[Doubt]:
     out = []
     n = mode.number
     if block.kind == "time" and mode.time_constants < damping.FEWEST_TIME_CONSTANTS:
-        wanted = damping.FEWEST_TIME_CONSTANTS / max(mode.zeta * 2 * math.pi * mode.f_hz, 1e-12)
+        wanted = damping.least_record_s(mode.zeta, mode.f_hz)
         out.append(Doubt("short", f"Mode {n}: the record holds {words.significant(mode.time_constants, 2)} time constants, under six. Record {words.seconds(wanted)}.", n))
     if mode.peak is not None and mode.peak.lines < damping.FEWEST_LINES:
-        spacing = 2.0 * mode.zeta * mode.f_hz / damping.FEWEST_LINES
+        spacing = damping.widest_spacing_hz(mode.zeta, mode.f_hz)
         out.append(Doubt("coarse", f"Mode {n}: {words.fixed(mode.peak.lines, 0)} lines in the half-power band, five at least are needed: lines of {words.engineering(spacing, 'Hz', 2)}, a record of {words.seconds(1.0 / max(spacing, 1e-12))}.", n))
     line = mode.line
     if line is not None and line.zeta_large is not None and line.zeta_small is not None and line.bend_swing is not None:

@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from msgspec.structs import replace
 
-from core.circuit.instrument import added_damping
+from core.circuit.instrument import tau_adding
 from core.measured.coupling import Coupling
 from core.measured.predicted import LEAST_K2, modes_of, prediction_in, with_sensor
 from core.measured.quality import Doubt
@@ -226,8 +226,8 @@ class _Judge:
             extra = o.zeta - s.zeta - stated
             if extra < max(4.0 * math.hypot(s.u_zeta, o.u_zeta), 0.1 * s.zeta, 5e-5) or ratio.measured <= 0.0:
                 continue
-            tau = _tau(ratio.predicted, extra)
-            if tau is not None and tau < 1.0 / LOADS * 3.0:
+            tau = tau_adding(ratio.predicted, extra)
+            if tau < 1.0 / LOADS * 3.0:
                 found.append(tau / (2.0 * math.pi * s.f_hz * group.modal_capacitance_f[ratio.mode - 1]))
         return found[0] if found else None
 
@@ -336,20 +336,6 @@ def _uneven(judged: list[Ratio]) -> str:
 
 def _rms(values: list[float]) -> float:
     return math.sqrt(sum(v * v for v in values) / len(values)) if values else 0.0
-
-
-def _tau(k2: float, extra: float) -> float | None:
-    """tau = omega R C above 1 at which a resistance adds that damping; None where it cannot add so much."""
-    if extra > added_damping(k2, 1.0) * 1.02:
-        return 1.0
-    low, high = 1.0, 1e4
-    for _ in range(80):
-        middle = math.sqrt(low * high)
-        if added_damping(k2, middle) > extra:
-            low = middle
-        else:
-            high = middle
-    return low
 
 
 def _loose_capacitance(project: Project, candidate_id: str) -> list[float]:

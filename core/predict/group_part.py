@@ -45,6 +45,10 @@ class Group:
         return float(self.solved.beam.group_free_f[self.index, self.index])
 
     @property
+    def unbonded_capacitance_f(self) -> float:
+        return float(self.solved.beam.group_unbonded_f[self.index])
+
+    @property
     def circuit(self) -> str:
         return self._connection.kind.key
 

@@ -37,8 +37,13 @@ def reading_f(beam: CoupledBeam, group: int, frequency_hz: float) -> Array:
 
 def meter_hz(beam: CoupledBeam, group: int) -> float:
     """The test frequency to read one layout's capacitance at: 1 kHz, or a lower one where a mode bends that."""
-    calm = [f for f in METER_HZ[::-1] if metered(beam, group, f).near_mode is None]
-    return calm[0] if calm else METER_HZ[-1]
+    return clearest(tuple(metered(beam, group, f) for f in METER_HZ)).frequency_hz
+
+
+def clearest(readings: tuple[Metered, ...]) -> Metered:
+    """The reading to compare with: at the highest frequency that no mode bends, else at the highest."""
+    calm = [one for one in readings if one.near_mode is None]
+    return max(calm or readings, key=lambda one: one.frequency_hz)
 
 
 def _moved(beam: CoupledBeam, group: int, w: float) -> NDArray[np.complex128]:

@@ -128,6 +128,9 @@ class GroupResult(Protocol):
     @property
     def free_capacitance_f(self) -> float: ...
     @property
+    def unbonded_capacitance_f(self) -> float:
+        """As wired, every package loose."""
+    @property
     def circuit(self) -> str: ...
     @property
     def circuit_label(self) -> str: ...

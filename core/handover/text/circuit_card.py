@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
-from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
 from core.predict.leads import SOURCE, Leads, rounded_up
 from core.predict.prediction import GroupResult, Metered, Prediction
 from core.project.candidate import Candidate, Group
@@ -41,7 +41,7 @@ def circuit_card(
     """The card of a candidate from its prediction and, where there is one, its temperature study."""
     candidate = candidate_of(project, candidate_id)
     leads = prediction.leads
-    blocks: list[Block] = [Caution("CAUTION", tuple(_cautions(leads)))]
+    blocks: list[Block] = [Caution("CAUTION", tuple(lead_cautions(leads)))]
     groups = _groups(project, candidate, prediction, temperature)
     if not groups:
         blocks.append(Paragraph("No patch is wired to a circuit in this candidate."))
@@ -74,21 +74,6 @@ def _groups(
 
 def _package(project: Project, candidate: Candidate, patch_id: str) -> Package:
     return project.package(candidate.patch(patch_id).package)
-
-
-def _cautions(leads: Leads | None) -> Iterator[str]:
-    if leads:
-        yield (
-            f"An open patch gives up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). "
-            f"{leads.touch} Clip on until the circuit is connected."
-        )
-    else:
-        yield (
-            "An open patch gives hundreds of volts when bent, heated or cooled; nothing was given to say "
-            "how many. Clip on until the circuit is connected."
-        )
-    yield "Discharge through 100 kΩ before touching or soldering."
-    yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."
 
 
 def _group_blocks(

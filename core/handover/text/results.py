@@ -45,7 +45,7 @@ def compute_results(
     if needs in ("temperature", "all candidates") and candidate_id in found and not stopped():
         study = temperature_study(project, candidate_id)
     tolerance = None
-    if needs == "all candidates" and candidate_id in found and not stopped():
+    if needs in ("tolerance", "all candidates") and candidate_id in found and not stopped():
         tolerance = _tolerance(project, candidate_id, stopped)
     return Results(found, study, tolerance)
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
+from core.predict.leads import Leads
 from core.predict.prediction import Remark
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -65,3 +66,19 @@ def remark_texts(remarks: Sequence[Remark | str]) -> tuple[str, ...]:
     """Validity remarks as sentences, each once."""
     texts = (remark if isinstance(remark, str) else remark.text for remark in public(remarks))
     return tuple(dict.fromkeys(t.strip() if t.strip().endswith((".", "!")) else f"{t.strip()}." for t in texts))
+
+
+def lead_cautions(leads: Leads | None) -> Iterator[str]:
+    """What whoever handles the leads must know."""
+    if leads:
+        yield (
+            f"An open patch gives up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). "
+            f"{leads.touch} Clip on until the circuit is connected."
+        )
+    else:
+        yield (
+            "An open patch gives hundreds of volts when bent, heated or cooled; nothing was given to say "
+            "how many. Clip on until the circuit is connected."
+        )
+    yield "Discharge through 100 kΩ before touching or soldering."
+    yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."
