@@ -28,10 +28,11 @@ from core.project import edit
 
 if TYPE_CHECKING:
     from app.handover.papers_page import PapersPage
+    from app.measured.page import MeasuredPage
     from app.sidebyside.page import SideBySide
     from app.studies.page import StudyPage
 
-    Page = PapersPage | SideBySide | StudyPage
+    Page = MeasuredPage | PapersPage | SideBySide | StudyPage
 
 DRAWING = 0
 ROOMY = 1400
@@ -55,6 +56,7 @@ class MainWindow(QMainWindow):
         self._leaving = False
         self._comparison: SideBySide | None = None
         self._studies: StudyPage | None = None
+        self._measured: MeasuredPage | None = None
         self._papers: PapersPage | None = None
         self._help = HelpDialogs(self)
         self.answering = AnswerWatch(session, self)
@@ -141,7 +143,21 @@ class MainWindow(QMainWindow):
     def show_page(self, name: str, _checked: bool = False) -> None:
         """The page of that name, as it was left."""
         {"drawing": self.show_drawing, "compare": self.compare, "studies": self.show_studies,
-         "papers": self.hand_over}[name]()  # fmt: skip
+         "measured": self.show_measured, "papers": self.hand_over}[name]()  # fmt: skip
+
+    @Slot()
+    def show_measured(self) -> None:
+        """What the prototype did: files, verdict, correction."""
+        if self._measured is None:
+            # imported here: measurements are looked at now and then, the window opens every time
+            from app.measured.page import MeasuredPage
+
+            self._measured = MeasuredPage(self.session, self)
+            self._measured.back_wanted.connect(self.show_drawing)
+            self._measured.said.connect(self.document.said)
+            self._pages.addWidget(self._measured)
+        self._pages.setCurrentWidget(self._measured)
+        self._measured.setFocus()
 
     @Slot()
     def hand_over(self) -> None:
@@ -227,7 +243,8 @@ class MainWindow(QMainWindow):
     def _made_pages(self) -> dict[str, Page]:
         """The pages beside the drawing that were asked for so far."""
         pages: dict[str, Page | None] = {
-            "compare": self._comparison, "studies": self._studies, "papers": self._papers,
+            "compare": self._comparison, "studies": self._studies, "measured": self._measured,
+            "papers": self._papers,
         }  # fmt: skip
         return {name: page for name, page in pages.items() if page is not None}
 
@@ -380,20 +397,34 @@ class MainWindow(QMainWindow):
         self.input_side.set_narrow(is_narrow(self.width()))
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if _dropped_file(event) is not None:
+        if _dropped_files(event):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = _dropped_file(event)
-        if path is not None:
-            # imported here: files are dropped now and then, the window opens every time
-            from core.outline.readers import can_import
+        paths = _dropped_files(event)
+        if not paths:
+            return
+        # imported here: files are dropped now and then, the window opens every time
+        from core.outline.readers import can_import
 
-            event.acceptProposedAction()
-            if can_import(path):
-                self.import_outline(path)
-            else:
-                self.document.open_path(path)
+        event.acceptProposedAction()
+        if self._are_measured(paths):
+            self.show_measured()
+            if self._measured is not None:
+                self._measured.add_files(paths)
+        elif can_import(paths[0]):
+            self.import_outline(paths[0])
+        else:
+            self.document.open_path(paths[0])
+
+    def _are_measured(self, paths: tuple[Path, ...]) -> bool:
+        """Whether a drop is of measurements: a table dropped alone may be an outline, which is short."""
+        from core.measured.readers import can_read, looks_measured
+
+        if not all(map(can_read, paths)):
+            return False
+        on_page = self._measured is not None and self._pages.currentWidget() is self._measured
+        return on_page or len(paths) > 1 or looks_measured(paths[0])
 
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self._leaving:
@@ -421,9 +452,6 @@ def _line(parent: QWidget) -> QLabel:
     return line
 
 
-def _dropped_file(event: QDropEvent | QDragEnterEvent) -> Path | None:
-    """The first local file of a drop; whether it is a project is told when it is opened."""
-    for url in event.mimeData().urls():
-        if url.isLocalFile():
-            return Path(url.toLocalFile())
-    return None
+def _dropped_files(event: QDropEvent | QDragEnterEvent) -> tuple[Path, ...]:
+    """The local files of a drop; what they are is told when they are opened."""
+    return tuple(Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile())

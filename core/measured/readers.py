@@ -56,6 +56,19 @@ def can_read(path: Path) -> bool:
     return any(path.suffix.lower() in r.suffixes for r in READERS)
 
 
+def looks_measured(path: Path) -> bool:
+    """Whether a single file is more likely a measurement than a table of widths: by its kind, or since it
+    has more lines than an outline may have stations."""
+    reader = reader_for(path)
+    if reader is None or reader.module != READERS[-1].module:
+        return reader is not None
+    try:
+        with path.open("rb") as file:
+            return file.read(1_000_000).count(b"\n") > 2 * ceilings.MOST_STATIONS
+    except OSError:
+        return False
+
+
 def read_recording(path: Path, told: Told | None = None) -> Recording:
     """The recording in that file; MeasuredError in words where there is none."""
     check_file(path)

@@ -42,7 +42,7 @@ def test_every_page_has_its_key_and_its_button(window, qtbot, place, name):
 
 def test_escape_goes_back_and_the_hint_goes_with_the_page(window, qtbot):
     assert window._status._hint.text() == HINT
-    for place in (2, 3, 4):
+    for place in (2, 3, 4, 5):
         press_page(qtbot, window, place)
         assert window._status._hint.text() == HINT_AWAY
         page = window._pages.currentWidget()
@@ -56,31 +56,31 @@ def test_a_page_is_left_as_it_was(window, qtbot):
     press_page(qtbot, window, 1)
     press_page(qtbot, window, 3)
     assert window._studies.tabs.currentIndex() == 1
-    press_page(qtbot, window, 4)
+    press_page(qtbot, window, 5)
     papers = window._papers.papers
     papers.open_at("template")
     press_page(qtbot, window, 1)
-    press_page(qtbot, window, 4)
+    press_page(qtbot, window, 5)
     assert window._papers.papers is papers
     assert papers.bar.kind().key == "template"
 
 
 def test_what_was_typed_on_the_papers_is_kept_when_they_are_left(window, qtbot):
-    press_page(qtbot, window, 4)
+    press_page(qtbot, window, 5)
     field = window._papers.papers.findChild(TextField, "field Title")
     field.selectAll()
     qtbot.keyClicks(field, "Left strip")
     press_page(qtbot, window, 1)
     assert window.session.project.sheet.title == "Left strip"
     assert window.session.undo_stack.count() == 1
-    press_page(qtbot, window, 4)
+    press_page(qtbot, window, 5)
     window.session.undo_stack.undo()
     assert window._papers.papers.form.sheet() == window.session.project.sheet
 
 
 def test_leaving_the_papers_releases_nothing(window, qtbot):
     before = window.session.project
-    press_page(qtbot, window, 4)
+    press_page(qtbot, window, 5)
     window._papers.papers.form.revisions.findChildren(TextField)[-1].setText("as discussed")
     press_page(qtbot, window, 1)
     assert window.session.project.releases == before.releases
@@ -92,7 +92,7 @@ def test_a_page_that_was_opened_before_opens_within_100_ms(window, qtbot):
         press_page(qtbot, window, place)
         qtbot.wait(50)
     times = []
-    for place in (2, 3, 4):
+    for place in (2, 3, 4, 5):
         press_page(qtbot, window, 1)
         start = time.process_time()
         press_page(qtbot, window, place)

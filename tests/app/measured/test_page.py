@@ -1,0 +1,209 @@
+"""The page of the prototype in the real window: drop, read, verdict, say otherwise, correct, undo."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton, QToolButton
+
+from core.measured.kept import measurement_of
+from core.measured.root import with_root
+from core.measured.thinned import thinned
+from core.project.measurement import MeasuredFile
+from core.project.structure import Support
+from tests.core.measured.bench import lab, record
+
+READ_MS = 60_000
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """A shorted and an open record of the lab beam on a soft root."""
+    made = tmp_path_factory.mktemp("page")
+    part = with_root(lab(), Support("elastic", 5e8, 200.0))
+    for name, is_open in (("pluck shorted.csv", False), ("pluck open.csv", True)):
+        block = record(part, is_open=is_open, seed=int(is_open), length_s=6.0)
+        table = np.stack([block.axis, 1e3 * block.channels[0].values], axis=1)
+        np.savetxt(made / name, table, fmt="%.6f", delimiter=";", header="Time (s);tip (mm)", comments="")
+    return made
+
+
+def drop(window, *paths):
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(p)) for p in paths])
+    window.dropEvent(
+        QDropEvent(QPointF(400, 300), Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier)
+    )
+
+
+def wait_for(qtbot, page):
+    qtbot.waitUntil(lambda: not page._job.busy and page.outcome is not None, timeout=READ_MS)
+
+
+@pytest.fixture
+def measured(window, qtbot, folder):
+    """The page with both records read."""
+    drop(window, folder / "pluck shorted.csv", folder / "pluck open.csv")
+    page = window._measured
+    wait_for(qtbot, page)
+    return page
+
+
+def test_two_files_dropped_at_once_give_the_verdict(window, measured):
+    assert window._pages.currentWidget() is measured
+    assert measured.verdict.title.text() == "The bond is good. The root is softer than drawn."
+    assert "k_r L/EI" in measured.verdict.text.text()
+    (first, second) = measurement_of(window.session.project).files
+    assert (first.leads, second.leads) == ("shorted", "open")
+    assert window.session.undo_stack.undoText() == "Add measured 2 files"
+    assert any(s.startswith("frequency, shorted, mode 1: 18.7") for s in measured.ratios.sentences())
+    assert [row.mode for row in measured.modes.rows()] == [1, 2, 3]
+    x, y = measured.envelope.curve_data("envelope")
+    assert len(x) > 20 and y[0] > y[-1]
+
+
+def test_the_correction_is_one_step_and_marks_the_root_as_measured(window, qtbot, measured):
+    correct = measured.correction
+    before = window.session.project
+    assert correct.switches["structure.root.k_r_nm_rad"].value()
+    QTest.mouseClick(correct.work, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: correct.correction is not None, timeout=READ_MS)
+    assert correct.take.isVisible() and "rigid → " in correct.told["structure.root.k_r_nm_rad"].text()
+    assert any(s.startswith("f1: −5.") and "→ 0" in s for s in correct.left.sentences())
+    QTest.mouseClick(correct.take, Qt.MouseButton.LeftButton)
+    project = window.session.project
+    assert project.structure.root.k_r_nm_rad == pytest.approx(200.0, rel=0.03)
+    assert project.origins["structure.root.k_r_nm_rad"].source == "pluck shorted.csv, pluck open.csv"
+    wait_for(qtbot, measured)
+    assert measured.verdict.title.text() == "The bond is good."
+    window.session.undo_stack.undo()
+    assert window.session.project == before
+
+
+def test_a_file_taken_away_and_undone_is_back(window, qtbot, measured):
+    button = measured.findChild(QToolButton, "remove pluck open.csv")
+    QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert [f.name for f in measurement_of(window.session.project).files] == ["pluck shorted.csv"]
+    wait_for(qtbot, measured)
+    assert "judged" in measured.verdict.title.text()
+    window.session.undo_stack.undo()
+    wait_for(qtbot, measured)
+    assert measured.verdict.title.text().startswith("The bond is good")
+
+
+def test_a_missing_file_is_said_and_the_rest_goes_on(window, qtbot, folder, tmp_path):
+    gone = tmp_path / "second open.csv"
+    gone.write_bytes((folder / "pluck open.csv").read_bytes())
+    drop(window, folder / "pluck shorted.csv", gone)
+    gone.unlink()
+    page = window._measured
+    wait_for(qtbot, page)
+    page._reader._known.clear()
+    page._asked_for = ()
+    page.refresh()
+    wait_for(qtbot, page)
+    qtbot.waitUntil(lambda: "second open.csv" in page.troubles.text(), timeout=READ_MS)
+    assert "any more" in page.troubles.text() and page.modes.rows()
+
+
+def test_a_name_that_tells_no_state_asks_for_it_on_its_card(window, qtbot, folder, tmp_path, pick_on):
+    plain = tmp_path / "a.csv"
+    plain.write_bytes((folder / "pluck shorted.csv").read_bytes())
+    drop(window, plain)
+    page = window._measured
+    wait_for(qtbot, page)
+    assert "say what hung on the leads" in page.troubles.text()
+    pick_on(page.files.cards[0].leads, "shorted")
+    wait_for(qtbot, page)
+    qtbot.waitUntil(lambda: bool(page.modes.rows()), timeout=READ_MS)
+    assert measurement_of(window.session.project).files[0].leads == "shorted"
+
+
+@pytest.fixture
+def pick_on():
+    """Chooses the option of a key, as a person does."""
+
+    def picked(field, key):
+        index = [option for option, _ in field._options].index(key)
+        field.setCurrentIndex(index)
+        field.activated.emit(index)
+
+    return picked
+
+
+def test_a_guess_is_shown_once_and_can_be_told_otherwise(window, qtbot, folder, tmp_path):
+    bare = tmp_path / "bare shorted.txt"
+    lines = (folder / "pluck shorted.csv").read_text(encoding="utf-8").splitlines()[1:]
+    bare.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    drop(window, bare)
+    page = window._measured
+    wait_for(qtbot, page)
+    right = page.findChild(QPushButton, "right bare shorted.txt")
+    assert right is not None and right.isVisible()
+    QTest.mouseClick(right, Qt.MouseButton.LeftButton)
+    assert measurement_of(window.session.project).files[0].confirmed
+    wait_for(qtbot, page)
+    qtbot.waitUntil(lambda: not [b for b in page.findChildren(QPushButton, "right bare shorted.txt") if b.isVisible()], timeout=READ_MS)
+    f1 = page.outcome.evaluation.shorted[1].f_hz
+    dialog = page.say_otherwise("bare shorted.txt")
+    dialog.units[0].setText("furlong")
+    dialog.accept()
+    assert "no unit that is known" in dialog.problem.text() and dialog.isVisible()
+    dialog.units[0].setText("mm")
+    dialog.accept()
+    wait_for(qtbot, page)
+    file: MeasuredFile = measurement_of(window.session.project).files[0]
+    assert file.told.units == ("", "mm")
+    qtbot.waitUntil(lambda: page.outcome.evaluation is not None and page.outcome.measurement.files[0].told.units == ("", "mm"), timeout=READ_MS)
+    assert page.outcome.evaluation.shorted[1].f_hz == pytest.approx(f1, rel=1e-6)
+
+
+def test_an_end_of_the_part_looked_at_is_dragged(window, qtbot, measured):
+    chart = measured.record
+    before = chart.window_shown()
+    area = chart._area()
+    end = area.x_px(np.array(before))[1]
+    middle = round(area.box.center().y())
+    QTest.mousePress(chart, Qt.MouseButton.LeftButton, pos=QPoint(round(end), middle))
+    QTest.mouseMove(chart, QPoint(round(end) - 60, middle))
+    QTest.mouseRelease(chart, Qt.MouseButton.LeftButton, pos=QPoint(round(end) - 60, middle))
+    file = measurement_of(window.session.project).files[0]
+    assert file.window_s[0] == pytest.approx(before[0], abs=1e-3) and 3.0 < file.window_s[1] < before[1] - 0.3
+    wait_for(qtbot, measured)
+    assert measured.record.window_shown()[1] == pytest.approx(file.window_s[1], abs=1e-3)
+    window.session.undo_stack.undo()
+    assert measurement_of(window.session.project).files[0].window_s is None
+
+
+def test_a_bench_field_is_one_step_and_counts(window, qtbot, measured):
+    field = measured.files.fields["resistance_ohm"]
+    field.setFocus()
+    QTest.keyClicks(field, "1")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    assert measurement_of(window.session.project).bench.instrument.resistance_ohm == pytest.approx(1e6)
+    assert window.session.undo_stack.undoText() == "Change what stood on the bench"
+
+
+def test_a_short_table_dropped_alone_is_still_an_outline(window, tmp_path, monkeypatch):
+    table = tmp_path / "widths.csv"
+    table.write_text("x;width\n0;30\n300;30\n", encoding="utf-8")
+    opened = []
+    monkeypatch.setattr(window, "import_outline", opened.append)
+    drop(window, table)
+    assert opened == [table] and window._measured is None
+
+
+def test_ten_million_samples_are_thinned_without_losing_a_peak():
+    values = np.zeros(10_000_000)
+    values[6_543_210] = 1.0
+    begun = time.process_time()
+    x, y = thinned(values, 0.0, 1e-5, 0.0, 100.0)
+    assert time.process_time() - begun < 0.5
+    assert len(x) < 7000 and y.max() == 1.0 and x[np.argmax(y)] == pytest.approx(65.4321, abs=0.1)
+    x, y = thinned(values, 0.0, 1e-5, 65.43, 65.435)
+    assert len(x) < 600 and x[np.argmax(y)] == pytest.approx(65.4321, abs=1e-4)
