@@ -40,13 +40,11 @@ def _by_roots(system: CoupledSystem, group: int, modes: int) -> Array:
 def _least(
     ratio: Array, value: NDArray[np.complex128], share: Array, dominant: NDArray[np.intp], modes: int
 ) -> Array:
-    """(P, modes) lowest damping ratio among the poles that count for each mode; nan without one."""
+    """(..., modes) lowest damping ratio among the poles that count for each mode; nan without one."""
     counts = (value.imag > 1e-7 * np.abs(value)) & (share >= LEAST_MECHANICAL)
-    out = np.full((len(value), modes), np.nan)
-    for mode in range(modes):
-        mine = np.where(counts & (dominant == mode), ratio, np.inf).min(axis=1)
-        out[:, mode] = np.where(np.isfinite(mine), mine, np.nan)
-    return out
+    mine = counts[..., None, :] & (dominant[..., None, :] == np.arange(modes)[:, None])
+    least = np.where(mine, ratio[..., None, :], np.inf).min(axis=-1)
+    return np.where(np.isfinite(least), least, np.nan)
 
 
 def _by_matrices(system: CoupledSystem, modes: int) -> Array:
@@ -56,21 +54,21 @@ def _by_matrices(system: CoupledSystem, modes: int) -> Array:
     omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
     if not (system.is_lossy and live_ports(system)):
         return _at_loss(system, omega[:, 0], modes)
-    each = [_at_loss(system, omega[:, mode], modes)[:, mode] for mode in range(modes)]
-    return np.stack(each, axis=1)
+    each = _at_loss(system, omega[:, :modes].T, modes)
+    return np.diagonal(each, axis1=0, axis2=2).copy()
 
 
 def _at_loss(system: CoupledSystem, reference: Array, modes: int) -> Array:
-    """(P, modes) with the loss at one frequency (P,) of each layout."""
+    """(..., P, modes) with the loss at one frequency (..., P) of each layout."""
     n = system.n_modes
     matrices = full_matrices(system, reference)[0]
     fast = fast_ones(matrices, system)
     matrices[fast] = np.eye(matrices.shape[-1])
     values, vectors = np.linalg.eig(matrices)
     energy = vectors.real**2 + vectors.imag**2
-    per_mode = energy[:, :n] + energy[:, n : 2 * n]
-    share = per_mode.sum(axis=1) / energy.sum(axis=1)
+    per_mode = energy[..., :n, :] + energy[..., n : 2 * n, :]
+    share = per_mode.sum(axis=-2) / energy.sum(axis=-2)
     ratio = -values.real / np.maximum(np.abs(values), 1e-300)
-    out = _least(ratio, values, share, per_mode.argmax(axis=1), modes)
+    out = _least(ratio, values, share, per_mode.argmax(axis=-2), modes)
     out[fast] = np.nan
     return out

@@ -18,6 +18,7 @@ from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.piezo.strain import StaticStrain, static_strain, static_use
 from core.predict.forcing import active_load, forcing
+from core.predict.predict import bare, modes_kept
 from core.project.candidate import Candidate
 from core.project.model import Project
 
@@ -88,12 +89,12 @@ def layouts(
 ) -> Layouts:
     """Solve the candidate with its inputs varied, for questions about the first `modes` modes.
 
-    variation : path of an input to (P,) values in SI; kept : modes the solution carries, None for enough
-    beyond those asked; accuracy : moments of the Ritz basis beyond the modes. KeyError for an unknown
-    material or package.
+    variation : path of an input to (P,) values in SI; kept : modes the solution carries, None for as many as
+    the prediction keeps, whose damping depends on them; accuracy : moments of the Ritz basis beyond the
+    modes. KeyError for an unknown material or package.
     """
     _keep_freed_memory()
-    n_modes = max(KEPT, modes + BEYOND) if kept is None else kept
+    n_modes = max(modes_kept(project, bare(project)), modes + BEYOND) if kept is None else kept
     beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
     return Layouts(project, candidate, variation, beam)
 

@@ -9,7 +9,6 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.beam.ritz import PROMISED_TO_MANY
-from core.predict.predict import bare, modes_kept
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
@@ -63,8 +62,7 @@ def damping_against_position(
     candidate = project.candidate(candidate_id)
     patch = candidate.patch(patch_id)
     x = _starts(project, candidate, patch, n) if x_start_m is None else x_start_m
-    kept = modes_kept(project, bare(project))
-    found = layouts(project, candidate, placed(candidate, patch_id, x), modes, kept=kept, accuracy=PROMISED_TO_MANY)
+    found = layouts(project, candidate, placed(candidate, patch_id, x), modes, accuracy=PROMISED_TO_MANY)
     modes = min(modes, found.beam.n_kept)
     zeta = found.damping(modes)
     index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)

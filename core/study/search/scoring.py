@@ -15,7 +15,7 @@ from core.project.model import Project
 from core.project.placement.many import depth_along, pair_depth
 from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings
 from core.project.plan import faces, package_margins
-from core.study.layouts import Layouts, layouts, placed
+from core.study.layouts import BEYOND, KEPT, Layouts, layouts, placed
 from core.study.placement.map_values import holds_charge
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.templates import Template, modes_of, reach_m
@@ -59,7 +59,7 @@ def solved_score(
     varied: dict[str, Array] = {}
     for i, p in enumerate(template.patches):
         varied |= placed(template.candidate, p.id, starts[:, i], lengths[:, i])
-    found = layouts(project, template.candidate, varied, max(modes))
+    found = layouts(project, template.candidate, varied, max(modes), kept=max(KEPT, max(modes) + BEYOND))
     beyond = _beyond(limits, template, found)
     value, short = _goal_value(goal, found, modes)
     return np.where(beyond > 0.0, BROKEN + beyond, value), np.where(beyond > 0.0, np.inf, short)
