@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.secular import roots, secular_connection, secular_of
+from core.circuit.secular import Secular, roots, secular_of
 from core.circuit.spectrum import LEAST_MECHANICAL, spectra
 from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_ports
 
 Array = NDArray[np.float64]
+
+FEW = 8
+"""Of fewer layouts the state matrices' eigenvalues are had sooner than the secular equation's roots."""
 
 
 def mode_damping(system: CoupledSystem, modes: int) -> Array:
@@ -17,20 +20,19 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
     axis), nan where nothing oscillates."""
     if not system.lead:
         return np.array([s.damping_of(n) for n, s in enumerate(spectra(system, modes))])
-    live = live_ports(system)
-    group = None if len(live) != 1 else secular_connection(system, live[0])
-    if group is not None:
-        out = _by_roots(system, group, modes)
-    else:
-        out = _by_matrices(system, modes)
+    equation = secular_of(system) if system.lead[0] >= FEW else None
+    out = np.full((system.lead[0], modes), np.nan) if equation is None else _by_roots(equation, modes)
+    open_ = np.flatnonzero(np.isnan(out).any(axis=1))
+    if len(open_):
+        out[open_] = _by_matrices(system.at(open_), modes)
     for lost in np.flatnonzero(np.isnan(out).any(axis=1)):
         out[lost] = mode_damping(system.one(int(lost)), modes)
     return out
 
 
-def _by_roots(system: CoupledSystem, group: int, modes: int) -> Array:
+def _by_roots(equation: Secular, modes: int) -> Array:
     """From the secular equation; nan where it does not tell."""
-    found = roots(secular_of(system, group))
+    found = roots(equation)
     ratio = -found.value_rad_s.real / np.maximum(np.abs(found.value_rad_s), 1e-300)
     out = _least(ratio, found.value_rad_s, found.mechanical_share, found.dominant, modes)
     out[~found.settled] = np.nan
