@@ -53,16 +53,19 @@ class Effort:
 
 def distance(a: Template, va: Array, b: Template, vb: Array, span_m: float) -> float:
     """How different two layouts are, in spans; other packages, faces or circuits count as 1."""
-    if a.kind != b.kind:
-        return 1.0
-    one, two = _sorted(a, va), _sorted(b, vb)
-    return float(np.abs(one - two).max() / span_m)
+    return 1.0 if a.kind != b.kind else float(_distances(a, va[None], b, vb, span_m)[0])
+
+
+def _distances(a: Template, va: Array, b: Template, vb: Array, span_m: float) -> Array:
+    """(n,) of layouts (n, d) of a template to one of another of its kind."""
+    return np.asarray(np.abs(_sorted(a, va) - _sorted(b, vb[None])).max(axis=-1) / span_m)
 
 
 def _sorted(template: Template, v: Array) -> Array:
-    starts, lengths = template.starts(v[None])[0], template.lengths(v[None])[0]
-    order = np.argsort(starts)
-    return np.concatenate([starts[order], lengths[order]])
+    """(n, 2 patches) starts and lengths in the order of the starts."""
+    starts, lengths = template.starts(v), template.lengths(v)
+    order = np.argsort(starts, axis=-1)
+    return np.concatenate([np.take_along_axis(each, order, -1) for each in (starts, lengths)], axis=-1)
 
 
 def explore(
@@ -124,9 +127,7 @@ def explore(
             vectorized=True,
             callback=stop,
         )
-    spots: list[Spot] = []
-    for spot in _pick(template, seen, wanted, project.structure.span_m):
-        spots.append(_zoom(project, request, template, spot, spots, contacts, score))
+    spots = _zoom(project, request, template, _pick(template, seen, wanted, project.structure.span_m), contacts, score)
     return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen)
 
 
@@ -176,11 +177,13 @@ def _pick(
 ) -> list[Spot]:
     v, objective, short = (np.concatenate([s[k] for s in seen]) for k in range(3))
     chosen: list[Spot] = []
+    away = objective < BROKEN
     for i in np.argsort(objective, kind="stable"):
-        if objective[i] >= BROKEN or len(chosen) == wanted:
+        if len(chosen) == wanted or objective[i] >= BROKEN:
             break
-        if all(distance(template, v[i], template, np.array(c.vector), span_m) >= APART for c in chosen):
+        if away[i]:
             chosen.append(Spot(template, tuple(map(float, v[i])), float(objective[i]), float(short[i])))
+            away &= _distances(template, v, template, v[i], span_m) >= APART
     return chosen
 
 
@@ -188,37 +191,39 @@ def _zoom(
     project: Project,
     request: SearchRequest,
     template: Template,
-    spot: Spot,
-    others: list[Spot],
+    picked: list[Spot],
     contacts: Array,
     score: Callable[[Array], Array],
-) -> Spot:
-    """The spot improved one coordinate after the other in shrinking windows.
-
-    others : better spots from which it is kept apart; contacts : (c,) starts in exact contact with something,
-    m, tried as they are; score : (n, coordinates) layouts to (n,) objectives, lower is better.
-    """
-    best, value = np.array(spot.vector), spot.objective
+) -> list[Spot]:
+    """The spots, best first, improved one coordinate after the other in shrinking windows, side by side; none
+    comes near a better one."""
+    if not picked:
+        return []
+    best, value = np.array([s.vector for s in picked]), np.array([s.objective for s in picked])
     low, high, span = np.array(template.low), np.array(template.high), project.structure.span_m
     movable = np.flatnonzero(high > low).tolist()
     for reach in ZOOMS[1 if len(movable) == 1 else 0 :]:
+        going = list(range(len(picked)))
         for _ in range(ZOOM_ROUNDS):
-            before = value
+            before = value.copy()
             for k in movable:
                 is_start = not template.varies_length or k % 2 == 0
-                v = _along(best, k, reach * span, low, high, contacts if is_start else contacts[:0])
-                found = score(v)
-                for other in others:
-                    taken = np.array(other.vector)
-                    near_it = [distance(template, row, template, taken, span) < APART for row in v]
-                    found = np.where(near_it, np.inf, found)
-                i = int(found.argmin())
-                if found[i] < value:
-                    best, value = v[i], float(found[i])
-            if value >= before or len(movable) == 1:
+                near = contacts if is_start else contacts[:0]
+                tries = [_along(best[i], k, reach * span, low, high, near) for i in going]
+                found = np.split(score(np.concatenate(tries)), np.cumsum([len(v) for v in tries])[:-1])
+                for i, v, each in zip(going, tries, found, strict=True):
+                    for other in best[:i]:
+                        each = np.where(_distances(template, v, template, other, span) < APART, np.inf, each)
+                    j = int(each.argmin())
+                    if each[j] < value[i]:
+                        best[i], value[i] = v[j], each[j]
+            going = [i for i in going if value[i] < before[i]]
+            if not going or len(movable) == 1:
                 break
-    short = evaluate(project, request, template, best[None]).shortfall[0]
-    return Spot(template, tuple(map(float, best)), value, float(short))
+    short = evaluate(project, request, template, best).shortfall
+    return [
+        Spot(template, tuple(map(float, v)), float(o), float(s)) for v, o, s in zip(best, value, short, strict=True)
+    ]
 
 
 def _along(best: Array, k: int, reach_m: float, low: Array, high: Array, contacts: Array) -> Array:
