@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,8 @@ SETTLED = 1e-6
 S_STEP, LOG_STEP = 1e-3, 1e-4
 """Of differences along s, relative, and along the logarithms of values."""
 BESIDE = np.array([-1.0, 0.0, 1.0])
+PROBES = (1e-3, 0.02, 0.2)
+"""How far about the best values of one mode a weighted sum is looked at, in logarithms."""
 STEPS = 14
 FIRST_STEPS = 3
 """Of the pole or the values alone, before both move."""
@@ -93,14 +96,16 @@ def optimise(
     if not names or np.all(np.asarray(target.k2) <= 0):
         return values
     search = _Search(system, group, names, target)
-    by_conditions = goal == "damping" or (goal in ("peak", "mean square") and aim is None)
-    x = np.zeros((search.count, len(names)))
-    if by_conditions and len(names) <= 2:
+    of_damping = goal == "damping" or (goal in ("peak", "mean square") and aim is None)
+    weighted = goal == "weighted" and any(weights)
+    x, settled = np.zeros((search.count, len(names))), np.zeros(search.count, dtype=bool)
+    if (of_damping or weighted) and len(names) <= 2:
         x, _, settled = search.by_conditions(mode)
-        search.at_edges(mode, x, settled)
-        lost = np.flatnonzero(~settled & (search.k2 > 0))
-    else:
-        lost = np.flatnonzero(search.k2 > 0)
+        if of_damping:
+            search.at_edges(mode, x, settled)
+        else:
+            settled &= search.stands(x, settled, mode, weights)
+    lost = np.flatnonzero(~settled & (search.k2 > 0))
     if len(lost):
         part = search.at(lost)
         objective = _objective(part.system, mode, goal, weights, aim if aim is None else aim.at(lost), part)
@@ -211,6 +216,21 @@ class _Search:
         """The circuit's other values, as `_pair` takes them."""
         values = self.system.connections[self.group].values
         return {n: np.asarray(v)[..., None] for n, v in values.items() if n not in self._start}
+
+    def stands(self, x: Array, asked: NDArray[np.bool_], mode: int, weights: Sequence[float]) -> NDArray[np.bool_]:
+        """(P,) of the layouts asked, where no place about x (P, d) has a larger weighted damping: the largest damping
+        of one mode is a peak as sharp as a root, and mostly that of a weighted sum too."""
+        rows, out = np.flatnonzero(asked), np.zeros(self.count, dtype=bool)
+        d = len(self.names)
+        ways = np.array([w for w in product((-1.0, 0.0, 1.0), repeat=d) if any(w)])
+        about = np.concatenate([np.zeros((1, d)), *(reach * ways for reach in PROBES)])
+        if len(rows):
+            part = self.at(np.repeat(rows, len(about)))
+            value = _objective(part.system, mode, "weighted", weights, None, part)
+            found = value(part.system_at(np.repeat(x[rows], len(about), axis=0) + np.tile(about, (len(rows), 1))))
+            found = found.reshape(len(rows), -1)
+            out[rows] = found[:, 0] <= found[:, 1:].min(axis=1)
+        return out
 
     def _pair(self, s: ComplexArray, x: Array) -> tuple[ComplexArray, ...]:
         """(a, b) and their derivatives along s and the logarithms: each (P,) or (P, d), scaled alike."""

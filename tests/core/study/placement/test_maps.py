@@ -13,6 +13,7 @@ from core.piezo.layout import solve
 from core.predict.electrode import LEAST_USE, use_remark
 from core.predict.predict import predict
 from core.project import library
+from core.project.candidate import Circuit, Group, Member, Tuning
 from core.project.edit import with_candidate, with_package, with_patch, with_view
 from core.project.structure import KeepOut
 from core.study.placement.map_values import AXES, QUANTITIES
@@ -181,3 +182,24 @@ def test_a_map_over_length_has_the_values_of_single_predictions(axis):
                 made = replace(project, packages=tuple(package if p.name == package.name else p for p in project.packages))
             made = with_patch(made, made.active, changed)
             assert found.values[i, j] == pytest.approx(predict(made).modes[0].zeta, rel=1e-3)
+
+
+@pytest.mark.parametrize("rule", ["closed form", "optimum"])
+def test_a_map_gives_what_the_prediction_gives_whatever_mode_the_circuits_are_tuned_on(rule):
+    """Two groups, one on a mode far above the one mapped: as many modes are kept as the prediction keeps."""
+    project = library.example("lab-beam")
+    candidate = project.candidate("A")
+    first = candidate.patches[0]
+    other = replace(first, id="PX", x_start_m=first.x_start_m + 0.4 * project.structure.span_m)
+    groups = tuple(
+        Group(f"G{mode}", (Member(patch.id),), circuit=Circuit("series R-L", {}, Tuning(mode, rule)))
+        for patch, mode in ((first, 9), (other, 2))
+    )
+    candidate = replace(candidate, patches=(first, other), groups=groups)
+    project = with_view(with_candidate(project, candidate), modes_shown=3)
+    request = dataclasses.replace(
+        default_request(project, first.id, mode=2, shape=(2, 2)),
+        x_start_m=(first.x_start_m,), size_m=(first.length_m,), respect_limits=False,
+    )  # fmt: skip
+    found = placement_map(project, request)
+    assert found.values[0, 0] == pytest.approx(predict(project, candidate.id).modes[1].zeta, rel=1e-5)
