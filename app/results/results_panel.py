@@ -41,8 +41,8 @@ SOMETIMES = ("temperature", "remarks", "assumed")
 """Sections that are shown when they have something to say; to show one and hide it again would cost
 a layout of the panel in every frame of a drag."""
 RING_EVERY = 4
-"""Of the frames of a drag, those that draw the ring-down anew: thousands of points for a curve whose numbers
-stand above it in every frame. Where the hand rests it is that of the place."""
+"""Of the frames of a drag, those that work the ring-down out anew and draw its thousands of points. Where the hand
+rests it is that of the place."""
 ROOM_FOR = {"bars": 0, "response": 440}
 TALL = 550
 """Heights of the panel below which a section is folded to a line, unless a person unfolds it."""
@@ -327,8 +327,9 @@ class ResultsPanel(QScrollArea):
 
     def _show_ring_down(self, p: Prediction, stale: bool, dragging: bool) -> None:
         self._frame = self._frame + 1 if dragging else 0
-        if self._frame % RING_EVERY == 0:
-            self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
+        if self._frame % RING_EVERY:
+            return
+        self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["ring"].set_about(self._about_ring)
 
@@ -341,7 +342,8 @@ class ResultsPanel(QScrollArea):
         if p is not None:
             self._show_sentences(p)
             if self._is_seen("ring", True):
-                self.ring_down.show_ring_down(p.ring_down, dragging=True, stale=stale)
+                self._frame = -1
+                self._show_ring_down(p, stale, True)
 
     def _show_sentences(self, p: Prediction) -> None:
         # errors stand in the banner at the top

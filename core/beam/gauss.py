@@ -33,11 +33,27 @@ class Rule:
 
     def to(self, s: Array) -> Array:
         """(q, len(s)) from values at the points to values at s."""
+        if s.size <= FEW:
+            return _few(len(self.s), s.tobytes(), False)
         return self.to_legendre @ legendre(s, len(self.s)).T
 
     def integral_to(self, s: Array) -> Array:
         """(q, len(s)) from values at the points to integrals from 0 to s."""
+        if s.size <= FEW:
+            return _few(len(self.s), s.tobytes(), True)
         return self.to_legendre @ _integrals(s, len(self.s)).T
+
+
+FEW = 8
+"""Tables to so few places are remembered: the same few are asked for at every layout."""
+
+
+@lru_cache(maxsize=256)
+def _few(points: int, places: bytes, integral: bool) -> Array:
+    own, s = rule(points), np.frombuffer(places)
+    out = own.to_legendre @ (_integrals if integral else legendre)(s, points).T
+    out.flags.writeable = False
+    return out
 
 
 def legendre(s: Array, n: int) -> Array:

@@ -31,9 +31,15 @@ class Fields:
     section: Section
 
     @cached_property
+    def mode_moment(self) -> Array:
+        """(N, e, q) bending moment of the modes at the Gauss points."""
+        solution = self.beam.beam
+        return solution.bending.moment(solution.mode_vectors(self.beam.n_kept))
+
+    @cached_property
     def mode_curvature(self) -> Array:
         """(N, e, s)"""
-        return self.curvature_of(self.beam.beam.mode_vectors(self.beam.n_kept))
+        return self.mode_moment @ self.beam.mesh.rule.to(SAMPLES) / self.stiffness_nm2
 
     @cached_property
     def width_m(self) -> Array:
@@ -102,52 +108,58 @@ def shapes(over_x: Fields, modes: int) -> Shapes:
     )
 
 
-def strain_nodes(shown: Shapes, beam: CoupledBeam | None = None) -> tuple[tuple[float, ...], ...]:
+def strain_nodes(shown: Shapes, over_x: Fields | None = None) -> tuple[tuple[float, ...], ...]:
     """For every mode drawn, the x inside the span at which its bending moment changes sign, m.
 
-    Between samples the moment is taken as the polynomial through those of its element; with the beam
-    the root is then mended by the curvature there. A moment that only dies away at an end (free, pinned)
+    Between samples the moment is taken as the polynomial through those of its element; with the fields
+    the root is then mended by the moment there. A moment that only dies away at an end (free, pinned)
     is no node.
     """
     moments = shown.curvature * shown.bending_stiffness_nm2
-    found = [_sign_changes(shown.x_m, moment) for moment in moments]
-    if beam is not None and any(found):
-        at = np.array([x for nodes in found for x, _ in nodes])
-        slope = np.array([s for nodes in found for _, s in nodes])
-        mode = np.repeat(np.arange(len(found)), [len(nodes) for nodes in found])
-        left = (beam.beam.mode_vectors(len(found))[mode] * beam.curvature_row(at)).sum(axis=-1)
-        left = left * np.interp(at, shown.x_m, shown.bending_stiffness_nm2)
-        mended = iter((at - left / np.where(slope == 0, np.inf, slope)).tolist())
-        return tuple(tuple(next(mended) for _ in nodes) for nodes in found)
-    return tuple(tuple(x for x, _ in nodes) for nodes in found)
+    mode, at, slope = _sign_changes(shown.x_m, moments)
+    if over_x is not None and len(at):
+        at = at - _moment_at(over_x, mode, at) / np.where(slope == 0, np.inf, slope)
+    cuts = np.searchsorted(mode, np.arange(1, len(moments)))
+    return tuple(tuple(nodes.tolist()) for nodes in np.split(at, cuts))
+
+
+def _moment_at(over_x: Fields, mode: NDArray[np.intp], x: Array) -> Array:
+    """(k,) bending moment of some modes, each at a place of its own."""
+    mesh = over_x.beam.mesh
+    element = np.searchsorted(mesh.bounds_m[1:-1], x, side="right")
+    s = np.clip(mesh.parameter(x, element), 0.0, 1.0)
+    return np.asarray((over_x.mode_moment[mode, element] * mesh.rule.to(s).T).sum(axis=1))
 
 
 NOTHING, NOTHING_AT_END = 1e-5, 1e-3
 """A moment below this share of the largest is nothing; what is left of it at a free end has any sign."""
 _INTO_POLYNOMIAL = np.linalg.inv(np.vander(SAMPLES, increasing=True))
+_POWERS = np.arange(len(SAMPLES))
 
 
-def _sign_changes(x: Array, moment: Array) -> list[tuple[float, float]]:
-    """(place, slope of the moment there) of every change of sign."""
+def _sign_changes(x: Array, moments: Array) -> tuple[NDArray[np.intp], Array, Array]:
+    """(mode, place, slope of the moment there) of every change of sign of moments (N, n), mode by mode."""
     samples = len(SAMPLES)
-    size = np.abs(moment) / np.abs(moment).max(initial=1e-300)
-    size[[0, -1]] *= NOTHING / NOTHING_AT_END
-    there = np.flatnonzero(size > NOTHING)
-    before, after = there[:-1], there[1:]
-    change = moment[before] * moment[after] < 0
-    out = []
-    for i, j in zip(before[change].tolist(), after[change].tolist(), strict=True):
-        at = x[i] + (x[j] - x[i]) * moment[i] / (moment[i] - moment[j])
-        slope = (moment[j] - moment[i]) / max(x[j] - x[i], 1e-300)
-        first = i - i % samples
-        if j < first + samples <= len(x):
-            start, length = x[first], x[first + samples - 1] - x[first]
-            a = _INTO_POLYNOMIAL @ moment[first : first + samples]
-            s, grown = (at - start) / length, 0.0
-            for _ in range(4):
-                grown = sum(k * a[k] * s ** (k - 1) for k in range(1, samples))
-                s -= float(a @ s ** np.arange(samples)) / grown if grown else 0.0
-            if x[i] <= start + s * length <= x[j]:
-                at, slope = start + s * length, grown / length
-        out.append((float(at), float(slope)))
-    return out
+    size = np.abs(moments) / np.abs(moments).max(axis=1, initial=1e-300, keepdims=True)
+    size[:, [0, -1]] *= NOTHING / NOTHING_AT_END
+    mode, point = np.nonzero(size > NOTHING)
+    value = moments[mode, point]
+    change = np.flatnonzero((mode[:-1] == mode[1:]) & (value[:-1] * value[1:] < 0))
+    mode, i, j = mode[change], point[change], point[change + 1]
+    left, right = value[change], value[change + 1]
+    at = x[i] + (x[j] - x[i]) * left / (left - right)
+    slope = (right - left) / np.maximum(x[j] - x[i], 1e-300)
+    first = i - i % samples
+    inside = np.flatnonzero((j < first + samples) & (first + samples <= len(x)))
+    first = first[inside]
+    start, length = x[first], x[first + samples - 1] - x[first]
+    a = moments[mode[inside, None], first[:, None] + np.arange(samples)] @ _INTO_POLYNOMIAL.T
+    s, grown = (at[inside] - start) / length, np.zeros(len(inside))
+    for _ in range(2):
+        powers = s[:, None] ** _POWERS
+        grown = (a[:, 1:] * _POWERS[1:] * powers[:, :-1]).sum(axis=1)
+        s = s - np.where(grown == 0, 0.0, (a * powers).sum(axis=1) / np.where(grown == 0, 1.0, grown))
+    root = start + s * length
+    between = (x[i[inside]] <= root) & (root <= x[j[inside]])
+    at[inside[between]], slope[inside[between]] = root[between], (grown / length)[between]
+    return mode, at, slope

@@ -21,7 +21,7 @@ class Columns:
 
     @cached_property
     def strain_nodes_m(self) -> tuple[tuple[float, ...], ...]:
-        return strain_nodes(self.solved.shapes, self.solved.beam)
+        return strain_nodes(self.solved.shapes, self.solved.over_x)
 
     @cached_property
     def layer_shares(self) -> list[tuple[str, list[float]]]:

@@ -9,6 +9,7 @@ import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from operator import is_
 from typing import Any, TypeVar
 
 from core import units
@@ -137,8 +138,10 @@ def by_identity(function: Callable[..., T]) -> Callable[..., T]:
     kept: list[tuple[tuple[Any, ...], T]] = []
 
     def remembered(*arguments: Any) -> T:
-        for known, result in kept:
-            if len(known) == len(arguments) and all(a is b for a, b in zip(known, arguments, strict=True)):
+        for place, (known, result) in enumerate(kept):
+            if len(known) == len(arguments) and all(map(is_, known, arguments)):
+                if place:  # what stays while another moves must not be pushed out by it
+                    kept.insert(0, kept.pop(place))
                 return result
         result = function(*arguments)
         kept.insert(0, (arguments, result))

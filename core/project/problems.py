@@ -18,6 +18,7 @@ from core.project.measurement_checks import measurement_problems
 from core.project.model import Project
 from core.project.patch import Package
 from core.project.patch_checks import patch_problems, placement_cautions
+from core.project.service import Service
 from core.project.service_checks import service_problems, sheet_problems, view_problems
 from core.project.structure import Structure
 from core.project.structure_checks import structure_problems
@@ -40,7 +41,7 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
         found += _candidate_problems(
             candidate, structure, project.materials, project.packages, span_m is not None
         )
-    service_problems(found, project.service, span_m)
+    found += _service_problems(project.service, span_m)
     view_problems(found, project.view, span_m)
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
@@ -61,6 +62,13 @@ def _cautions(
     found: Found = []
     placement_cautions(found, candidate, structure, packages)
     return tuple(replace(problem, caution=True) for problem in found)
+
+
+@by_identity
+def _service_problems(service: Service, span_m: float | None) -> tuple[Problem, ...]:
+    found: Found = []
+    service_problems(found, service, span_m)
+    return tuple(found)
 
 
 def _candidates(found: Found, project: Project) -> None:
