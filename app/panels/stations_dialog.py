@@ -240,8 +240,8 @@ class StationsDialog(DraftDialog):
 
     @Slot()
     def remove_layer(self) -> None:
-        """The chosen layer away; the last one stays."""
-        if self.current() >= 0 and len(self.structure.layers) > 1 and not self.stations.errors():
+        """The chosen layer away; without any, the ceramics alone must hold the part together."""
+        if self.current() >= 0 and not self.stations.errors():
             self._put(edits.with_layer_removed(self.structure, self.current()))
 
     @Slot()

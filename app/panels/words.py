@@ -86,7 +86,9 @@ def thickness_range(structure: Structure) -> tuple[float, float]:
 
 
 def lay_up_text(structure: Structure) -> str:
-    """"1 layer, 3 mm", "5 layers, to 12.3 mm"."""
+    """"1 layer, 3 mm", "5 layers, to 12.3 mm", "no base, ceramics only"."""
+    if not structure.layers:
+        return "no base, ceramics only"
     low, high = thickness_range(structure)
     thick = units.show_with_unit(high, "mm", significant=3)
     return f"{count_text(len(structure.layers), 'layer')}, {thick if low == high else f'to {thick}'}"

@@ -97,10 +97,9 @@ def _capacitance_tip(group: GroupResult) -> str:
 
 
 def mass_rows(p: Prediction) -> tuple[Row, ...]:
-    share = p.added_mass_kg / p.bare_mass_kg if p.bare_mass_kg else 0.0
-    added = Row(
-        "Added mass", words.mass(p.added_mass_kg), f"{words.energy_share(share)} of the bare part"
-    )
+    bare = p.bare_mass_kg
+    of_it = f"{words.energy_share(p.added_mass_kg / bare)} of the bare part" if bare else ""
+    added = Row("Added mass", words.mass(p.added_mass_kg), of_it)
     total = Row("Total mass", words.mass(p.total_mass_kg))
     if p.tip_stiffness_n_m is None:
         return (added, total)

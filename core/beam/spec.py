@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
@@ -21,7 +22,7 @@ from core.beam.profile import Linear
 from core.beam.restraint import Restraint, restraints
 from core.project.material import Material
 from core.project.record import Constant
-from core.project.structure import Layer, Level, Structure
+from core.project.structure import Layer, Level, Piece, Structure
 
 Array = NDArray[np.float64]
 
@@ -84,6 +85,7 @@ class BeamSpec:
     """(1, n_lanes, n_layers, n_segments)"""
     width: NetWidth
     layer_names: tuple[str, ...]
+    """Empty for a part that is ceramics only."""
     mass_x_m: Array
     """(K,) where point masses sit."""
     mass_kg: Array
@@ -133,6 +135,11 @@ class BeamSpec:
     def _thickness(self) -> Linear:
         total = self.tables[:, 0].sum(axis=1)
         return Linear(self.bounds_m, total[0], total[1])
+
+    @property
+    def has_lay_up(self) -> bool:
+        """False where ceramics alone make the part."""
+        return bool(self.layer_names)
 
     def total_thickness_m(self, x: Array) -> Array:
         """Thickness of the bare lay-up at x."""
@@ -192,12 +199,20 @@ def _merged(bounds: Array, span: float) -> Array:
     return bounds[np.concatenate([[True], np.diff(bounds) > 1e-12 * span])]
 
 
+VANISHING = Layer("", 1e-12, (Piece(""),))
+NOTHING = Material("", Constant(1e9), Constant(1e3))
+"""Stands between the ceramics of a part without a lay-up: the limit of a layer whose stiffness and mass vanish, here
+to 1e-8 of two films of 0.1 mm, so that the part alone has moments and modes at all."""
+
+
 @lru_cache(maxsize=16)
 def beam_spec(
     structure: Structure, materials: tuple[Material, ...], temperature_c: float | None = None
 ) -> BeamSpec:
     """Compile a valid structure; KeyError if a piece names an unknown material."""
     by_name = {m.name: m for m in materials}
+    if not structure.layers:
+        structure, by_name = replace(structure, layers=(VANISHING,)), {"": NOTHING}
     stations = np.asarray(structure.stations_m, dtype=float)
     net = net_width(structure)
     net = _on(net, _bounds(structure, net.linear))
@@ -231,7 +246,7 @@ def beam_spec(
         loss_pa=loss,
         density_kg_m3=density,
         width=net,
-        layer_names=tuple(layer.name for layer in structure.layers),
+        layer_names=tuple(layer.name for layer in structure.layers if layer is not VANISHING),
         mass_x_m=np.array([m.x_m for m in structure.masses]),
         mass_kg=np.array([m.mass_kg for m in structure.masses], dtype=float),
         rotary_kg_m2=np.array([m.rotary_inertia_kg_m2 for m in structure.masses], dtype=float),

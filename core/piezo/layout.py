@@ -251,7 +251,8 @@ class CoupledBeam:
     @property
     def layer_share(self) -> dict[str, Array]:
         """Share per structural layer."""
-        return dict(zip(self.spec.layer_names, self.energy.layers, strict=True))
+        names = self.spec.layer_names
+        return dict(zip(names, self.energy.layers[: len(names)], strict=True))
 
     @cached_property
     def _best_use(self) -> Array:

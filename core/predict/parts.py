@@ -47,11 +47,12 @@ class Parts:
 
     @property
     def bare_mass_kg(self) -> float:
-        return self.solved.bare_beam.total_mass_kg
+        bare = self.solved.bare_beam
+        return bare.total_mass_kg if self.solved.project.structure.layers else bare.attached_mass_kg
 
     @property
     def tip_stiffness_n_m(self) -> float | None:
-        return self.solved.bare_beam.tip_stiffness_n_m
+        return self.solved.bare_beam.tip_stiffness_n_m if self.solved.project.structure.layers else None
 
     @property
     def unstable(self) -> tuple[str, ...]:

@@ -138,7 +138,7 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[R
         + plate.thickness_m
         + package.upper_skin.thickness_m
     )
-    if package_m > THICK_SHARE * thin:
+    if spec.has_lay_up and package_m > THICK_SHARE * thin:
         yield Remark(
             "thick patch",
             f"{patch.id} is {size(package_m)} thick on a structure of {size(thin)}: "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from core.project.candidate import Candidate
 from core.project.checking import Found, Range, check_profile, mm, number, tell, unique
 from core.project.fields import FIELDS
 from core.project.material import Material
@@ -18,24 +19,40 @@ _TINY_M = 1e-9
 def check_layers(
     found: Found, structure: Structure, materials: tuple[Material, ...], *, outline_fine: bool
 ) -> bool:
-    """Report what is wrong with the layers; True if they form a section everywhere.
+    """Report what is wrong with the layers; True if they form a section everywhere, or there are none.
 
-    Widths are compared with the outline only where that is fine itself.
+    Widths are compared with the outline only where that is fine itself. Whether a part without layers is held
+    together by its ceramics says `check_baseless`.
     """
     before = len(found)
-    if not structure.layers:
-        tell(found, "structure.layers", "The lay-up is empty. Add a layer with its thickness and material.")
-        return False
     unique(found, "structure.layers", "layer", (layer.name for layer in structure.layers))
     names = {m.name for m in materials}
     for i, layer in enumerate(structure.layers):
         _thickness(found, structure, f"structure.layers[{i}]", layer)
         _pieces(found, structure, f"structure.layers[{i}]", layer, names)
-    if outline_fine and len(found) == before:
+    if structure.layers and outline_fine and len(found) == before:
         for i, layer in enumerate(structure.layers):
             _widths(found, structure, f"structure.layers[{i}]", layer)
         _something_everywhere(found, structure)
     return len(found) == before
+
+
+def check_baseless(found: Found, candidate: Candidate, structure: Structure) -> None:
+    """Report where nothing holds a part together that has no lay-up: its ceramics are all there is."""
+    if structure.layers:
+        return
+    end = 0.0
+    for patch in sorted(candidate.patches, key=lambda patch: patch.x_start_m):
+        if patch.x_start_m > end + _TINY_M:
+            break
+        end = max(end, patch.x_end_m)
+    if end < structure.span_m - _TINY_M:
+        tell(
+            found,
+            "structure.layers",
+            f"The lay-up is empty, and in candidate {candidate.id} no ceramic lies at x = {mm(end)}. Add a layer with its "
+            f"thickness and material, or let ceramics cover the span from 0.0 to {mm(structure.span_m)}.",
+        )
 
 
 def _thickness(found: Found, structure: Structure, path: str, layer: Layer) -> None:

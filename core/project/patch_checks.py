@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from core.project.candidate import Candidate
 from core.project.checking import Found, number, tell, unique
 from core.project.fields import ACROSS, FIELDS, PLAN
+from core.project.layup_checks import check_baseless
 from core.project.material import Material
 from core.project.material_checks import check_bond
 from core.project.patch import Package, Patch
@@ -40,6 +41,8 @@ def patch_problems(
             )
         check_bond(found, f"{here}.bond", f"The bond of patch {patch.id}", patch.bond, names)
         placed += [patch] if _size(found, here, patch) and stations_fine else []
+    if stations_fine:
+        check_baseless(found, candidate, structure)
     for patch, touch in _told(structure, packages, candidate):
         if patch in placed and touch.severity == "error":
             tell(found, f"{path}[{patch.id}].{touch.field}", touch.sentence)

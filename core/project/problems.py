@@ -42,7 +42,7 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
             candidate, structure, project.materials, project.packages, span_m is not None
         )
     found += _service_problems(project.service, span_m)
-    view_problems(found, project.view, span_m)
+    view_problems(found, project.view, span_m, bare=bool(structure.layers))
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
     measurement_problems(found, project.measurements)

@@ -196,8 +196,11 @@ def asked_problems(found: Found, asked: Asked, loads: int) -> None:
         )
 
 
-def view_problems(found: Found, view: View, span_m: float | None) -> None:
-    """Everything wrong with what is asked to be shown."""
+def view_problems(found: Found, view: View, span_m: float | None, *, bare: bool = True) -> None:
+    """Everything wrong with what is asked to be shown; `bare` says whether there is a part without patches."""
+    if view.before == "bare structure" and not bare:
+        told = "The lay-up is empty, so there is no bare structure to compare with. Compare with the patch shorted."
+        tell(found, "view.before", told)
     if not 1 <= view.modes_shown <= MOST_MODES:
         tell(
             found,

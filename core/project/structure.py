@@ -136,6 +136,7 @@ class Structure(Record, frozen=True):
     stations_m: tuple[float, ...]
     width_m: Profile
     layers: tuple[Layer, ...]
+    """Bottom first; empty for a part that is ceramics only."""
     root: Support = Support("clamped")
     tip: Support = Support("free")
     cut_outs: tuple[CutOut, ...] = ()

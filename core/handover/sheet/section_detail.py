@@ -60,11 +60,12 @@ def detail_items(subject: Subject, box: Box, letters: Lettering) -> Iterator[Ite
 def _bands(subject: Subject) -> list[tuple[str, float, str]]:
     """(kind, share of the height, words) from the part outward."""
     placed = subject.placed
-    surface = subject.project.structure.layers[-1 if subject.face == "top" else 0]
-    material = surface.pieces[0].material
+    layers = subject.project.structure.layers
+    surface = layers[-1 if subject.face == "top" else 0] if layers else None
+    face = f", face {surface.name} ({surface.pieces[0].material})" if surface else ", without a base"
     part = shared(placed, lambda p: f"{subject.thickness_mm(p.centre[0]):.1f} thick at the patch")
     return [
-        ("part", 1.2, f"part: {part}, face {surface.name} ({material})"),
+        ("part", 1.2, f"part: {part}{face}"),
         ("bond", 0.8, "bond line " + shared(placed, lambda p: bond_line(p.patch.bond.thickness_m))),
         ("skin", 0.8, "lower skin " + shared(placed, lambda p: thin(p.package.lower_skin.thickness_m))),
         ("ceramic", 1.5, shared(

@@ -34,7 +34,7 @@ def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> 
     thickest = max(subject.thickness_mm(x) for x in subject.stations_mm)
 
     def drawn(x_mm: float) -> float:
-        return max(THINNEST_MM, PART_MM * subject.thickness_mm(x_mm) / thickest)
+        return max(THINNEST_MM, PART_MM * subject.thickness_mm(x_mm) / thickest if thickest else 0.0)
 
     # the sheet of the underside shows the part turned over, so that the view below the plan is the
     # neighbour of the plan's lower edge on both sheets (third angle); the underside is taken as flat

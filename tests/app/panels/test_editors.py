@@ -95,7 +95,11 @@ def test_layers_are_added_named_moved_and_removed(panel, session, type_into):
     dialog.remove_layer()
     assert len(dialog.structure.layers) == 1
     dialog.remove_layer()
-    assert len(dialog.structure.layers) == 1, "the last layer stays"
+    assert dialog.structure.layers == ()
+    assert "The lay-up is empty" in dialog.trouble.text(), "the patch does not cover the span"
+    dialog.add_layer()
+    assert len(dialog.structure.layers) == 1 and dialog.current() == 0
+    assert dialog.trouble.isHidden()
     press(dialog, CANCEL)
 
 

@@ -102,6 +102,13 @@ EXPERIMENTS: dict[str, tuple[str, tuple[Measured, ...]]] = {
             Measured("K² of mode 1", 113.0**2 / 107.0**2 - 1.0, "%", coupling(), (-0.30, 0.30), memory=True),
         ),
     ),
+    "films": (
+        "bimorph of two films without a base, Tzou 1989",
+        (
+            Measured("tip per volt", 3.15e-7, "m", tip_per_volt, (-0.15, 0.15), memory=True),
+            Measured("tip per volt", 3.45e-7, "m", tip_per_volt, (-0.02, 0.02), paper_model=True),
+        ),
+    ),
     "clamped-strip": (
         "clamped strip with two masses, Shin, Hong and Jeong 2012",
         (
