@@ -21,7 +21,7 @@ from core.beam.gauss import rule
 from core.beam.mesh import Mesh
 from core.beam.restraint import Restraint
 from core.beam.spec import BeamSpec
-from core.beam.strip_law import BEND, BOW, E0, WARP, StripLaw
+from core.beam.strip_law import BEND, BOW, E0, TWIST, WARP, StripLaw
 
 Array = NDArray[np.float64]
 
@@ -78,41 +78,32 @@ def slots_of(functions: tuple[Function, ...]) -> Slots:
 
 
 class Shapes:
-    """Values of the functions over strips: integrals over y of products, weights included.
+    """The functions' shapes over strips: integrals over y of their products.
 
-    inner, outer : (..., s, q) of |y|; lead as in `Function.shape`.
+    inner, outer : (..., s, q) of |y|; lead as in `Function.shape`. gram : (..., s, q, B, B) integrals of products of the
+    shape 1 and of Y, Y', Y'' of each function that has them, in that order.
     """
 
     def __init__(self, functions: tuple[Function, ...], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
         r = rule(ACROSS_POINTS)
-        y = inner[..., None, :] + (outer - inner)[..., None, :] * r.s[:, None]
-        self._weight = 2.0 * (outer - inner)[..., None, :] * r.weight[:, None]
         self.width = 2.0 * (outer - inner)
-        self._of = [f.shape(y, lead) if not isinstance(f, Warp) else None for f in functions]
-        self._known: dict[tuple[int, int, int, int], Array] = {}
+        y = inner[..., None] + 0.5 * self.width[..., None] * r.s
+        self._place: dict[int, int] = {}
+        values = [np.ones_like(y)]
+        for i, function in enumerate(functions):
+            if not isinstance(function, Warp):
+                self._place[i] = len(values)
+                values += function.shape(y, lead)
+        stacked = np.stack(values, axis=-2)
+        self.gram = (stacked * (self.width[..., None] * r.weight)[..., None, :]) @ np.swapaxes(stacked, -1, -2)
+
+    def place(self, function: int, derivative: int) -> int:
+        """Where a derivative of a shape stands; -1 is the shape 1."""
+        return 0 if function == -1 else self._place[function] + derivative
 
     def one(self, function: int, derivative: int) -> Array:
-        """(..., s, q) integral of a derivative (0, 1, 2) of a shape; -1 is the shape 1."""
-        return self.product(-1, 0, function, derivative)
-
-    def product(self, i: int, a: int, j: int, b: int) -> Array:
-        """(..., s, q) integral of the a-th derivative of shape i times the b-th of j."""
-        if (j, b) < (i, a):
-            i, a, j, b = j, b, i, a
-        if i == -1 and j == -1:
-            return self.width
-        found = self._known.get((i, a, j, b))
-        if found is None:
-            both = self._shape(j, b)
-            if i != -1:
-                both = self._shape(i, a) * both
-            found = self._known[i, a, j, b] = (both * self._weight).sum(axis=-2)
-        return found
-
-    def _shape(self, function: int, derivative: int) -> Array:
-        shape = self._of[function]
-        assert shape is not None
-        return shape[derivative]
+        """(..., s, q) integral of a derivative (0, 1, 2) of a shape."""
+        return np.asarray(self.gram[..., 0, self.place(function, derivative)])
 
 
 @dataclass(frozen=True)
@@ -121,6 +112,8 @@ class CoveredStrips:
 
     law: StripLaw
     shapes: Shapes
+    reference_m: Array
+    """(n, q) height from which the law counts."""
     warp_top: Array | None
     """(n, q) F at the top face."""
 
@@ -128,31 +121,40 @@ class CoveredStrips:
 def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, shear: Array | None) -> Array:
     """(..., N, N, q) of e0, w0'' and the functions' strains; `shear` (..., q) the stiffness against g."""
     slots = slots_of(functions)
-    sample = law(E0, E0)
-    out = np.zeros((*sample.shape[:-2], 2 + slots.count, 2 + slots.count, sample.shape[-1]))
-
-    def put(i: int, j: int, value: Array) -> None:
-        out[..., i, j, :] = out[..., j, i, :] = value
-
-    # Every strain that lies along or bends across: (place, strain of the strip, function, derivative of its shape).
-    terms = [(0, E0, -1, 0), (1, BEND, -1, 0)]
-    twists = []
+    # Every term: its place, the strain of the strip it is, and the shape that goes with it.
+    terms = [(0, law.place[E0], 0, 1.0), (1, law.place[BEND], 0, 1.0)]
     for i, function in enumerate(functions):
         at = [2 + k for k in slots.of(i)]
         if isinstance(function, Warp):
-            terms.append((at[0], WARP, -1, 0))
-            assert shear is not None
-            put(at[1], at[1], shear)
+            terms.append((at[0], law.place[WARP], 0, 1.0))
         else:
-            terms += [(at[0], BEND, i, 0), (at[2], BOW, i, 2)]
-            twists.append((at[1], i))
-    for n, (i, a, f, d) in enumerate(terms):
-        for j, b, g, e in terms[n:]:
-            put(i, j, (law(a, b) * shapes.product(f, d, g, e)).sum(axis=-2))
-    for n, (i, f) in enumerate(twists):
-        for j, g in twists[n:]:
-            put(i, j, 4.0 * (law.twist * shapes.product(f, 1, g, 1)).sum(axis=-2))
+            terms += [
+                (at[0], law.place[BEND], shapes.place(i, 0), 1.0),
+                (at[1], law.place[TWIST], shapes.place(i, 1), 2.0),
+                (at[2], law.place[BOW], shapes.place(i, 2), 1.0),
+            ]
+    pairs = [(t, u) for n, t in enumerate(terms) for u in terms[n:]]
+    found = np.einsum(
+        "...sqk,...sqk->...qk",
+        _taken(law.table, [(t[1], u[1]) for t, u in pairs]),
+        _taken(shapes.gram, [(t[2], u[2]) for t, u in pairs]) * np.array([t[3] * u[3] for t, u in pairs]),
+    )
+    out = np.zeros((*found.shape[:-2], 2 + slots.count, 2 + slots.count, found.shape[-2]))
+    for k, (t, u) in enumerate(pairs):
+        out[..., t[0], u[0], :] = out[..., u[0], t[0], :] = found[..., k]
+    for i, function in enumerate(functions):
+        if isinstance(function, Warp):
+            at = [2 + k for k in slots.of(i)]
+            assert shear is not None
+            out[..., at[1], at[1], :] = shear
     return out
+
+
+def _taken(table: Array, pairs: list[tuple[int, int]]) -> Array:
+    """(..., k) entries of square tables (..., n, n)."""
+    size = table.shape[-1]
+    index = np.array([a * size + b for a, b in pairs], dtype=np.intp)
+    return np.take(table.reshape(*table.shape[:-2], size * size), index, axis=-1)
 
 
 def over_width(functions: tuple[Function, ...], column: dict[int, Array], shapes: Shapes) -> Array:
@@ -174,13 +176,12 @@ def inertia(functions: tuple[Function, ...], mass: Array, shapes: Shapes) -> Arr
     """(..., F, F + 1, q) of the values with each other, and last with the deflection; mass per area (..., s, q)."""
     count = len(functions)
     out = np.zeros((*mass.shape[:-2], count, count + 1, mass.shape[-1]))
-    for i, function in enumerate(functions):
-        if isinstance(function, Warp):
-            continue
-        out[..., i, count, :] = (mass * shapes.one(i, 0)).sum(axis=-2)
-        for j in range(i + 1):
-            if not isinstance(functions[j], Warp):
-                out[..., i, j, :] = out[..., j, i, :] = (mass * shapes.product(j, 0, i, 0)).sum(axis=-2)
+    own = [i for i, f in enumerate(functions) if not isinstance(f, Warp)]
+    if own:
+        places = np.array([shapes.place(i, 0) for i in own] + [0], dtype=np.intp)
+        found = (mass[..., None, None] * shapes.gram[..., places[:-1, None], places]).sum(axis=-4)
+        to = np.array([*own, count], dtype=np.intp)
+        out[..., to[:-1, None], to, :] = np.moveaxis(found, -3, -1)
     return out
 
 

@@ -24,8 +24,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.across import FurtherSection, held_unknowns
-from core.beam.further import Further, Stiffness, further_of
+from core.beam.across import held_unknowns
+from core.beam.further import Further, Inertia, Stiffness, further_of
 from core.beam.gauss import integrate, integrate_transposed
 from core.beam.mesh import Mesh
 from core.beam.restraint import Primary, Restraint, primary_restraints
@@ -38,54 +38,27 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True)
 class Motion:
     """Deflection and slope of k shapes: at the points (..., k, e, q) and at the boundaries
-    (..., k, e + 1); and values of further functions at the points (..., k, e, F, q)."""
+    (..., k, e + 1); and windows of further functions (..., e, k, m)."""
 
     deflection: Array
     slope: Array
     deflection_at: Array
     slope_at: Array
-    values: Array | None = None
+    window: Array | None = None
 
 
 @dataclass(frozen=True)
 class Loads:
     """Forces on k motions: at the points (..., k, e, q), forces and moments at the boundaries
-    (..., k, e + 1); and at the points moments, what counts curvature times dx/ds there, and forces on the values
-    of further functions (..., k, e, F, q)."""
+    (..., k, e + 1); and at the points moments, what counts curvature times dx/ds there, and loads on windows of
+    further functions (..., e, k, m)."""
 
     inside: Array
     force_at: Array
     moment_at: Array
     moment: Array | None = None
     bend: Array | None = None
-    values: Array | None = None
-
-
-class _Masses:
-    """Inertia of further functions beside the centreline's, times the integration weight.
-
-    beside : (..., e, F, q) between the deflection and each; own : (..., e, F, F, q); rotary : (..., e, q) of the
-    slope, turned : (..., e, F, q) between slope and each."""
-
-    def __init__(self, section: FurtherSection, weight: Array) -> None:
-        self.beside = section.beside * weight[..., None, :]
-        self.own = section.own_mass * weight[..., None, None, :]
-        self.rotary = None if section.rotary is None else section.rotary * weight
-        self.turned = None if section.turned is None else section.turned * weight[..., None, :]
-
-    def loads(self, inside: Array, motion: Motion) -> tuple[Array, Array | None, Array]:
-        """Forces at the points, moments there and forces on the values, of a unit acceleration along motions."""
-        forces = motion.deflection[..., None, :] * self.beside[..., None, :, :, :]
-        turning = None if self.rotary is None else motion.slope * self.rotary[..., None, :, :]
-        if self.turned is not None:
-            forces = forces + motion.slope[..., None, :] * self.turned[..., None, :, :, :]
-        if motion.values is not None:
-            inside = inside + (motion.values * self.beside[..., None, :, :, :]).sum(axis=-2)
-            own = self.own[..., None, :, :, :, :]
-            forces = forces + (motion.values[..., None, :] * own).sum(axis=-3)
-            if self.turned is not None and turning is not None:
-                turning = turning + (motion.values * self.turned[..., None, :, :, :]).sum(axis=-2)
-        return inside, turning, forces
+    window: Array | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,10 +116,10 @@ class Bending:
         return self.section.mass * self.mesh.weight_m
 
     @cached_property
-    def _masses(self) -> _Masses | None:
-        """Inertia of further functions."""
+    def _rotary(self) -> Array | None:
+        """(..., e, q) inertia of the slope at the points."""
         own = self.section.further
-        return None if own is None else _Masses(own, self.mesh.weight_m)
+        return None if own is None or own.rotary is None else own.rotary * self.mesh.weight_m
 
     @cached_property
     def _lines(self) -> tuple[Array, Array]:
@@ -208,7 +181,7 @@ class Bending:
         _, points, z = self.parts(self.unfolded(vectors))
         root = self.root[..., None, :, :]
         found = points / np.where(root > 0.0, root, np.inf)
-        return found if self.further is None else found + self.further.move(z)[0]
+        return found if self.further is None else found + self.further.curvature(self.further.window(z))
 
     def moment(self, vectors: Array) -> Array:
         """(..., k, e, q) bending moment at the points, the centreline's share of further functions included: smooth
@@ -238,14 +211,14 @@ class Bending:
     def move(self, vectors: Array) -> Motion:
         """Motion of displacement vectors (..., k, n), free rigid-body motion taken out."""
         springs, points, z = self.parts(self.unfolded(vectors))
-        r, jacobian, values = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :], None
+        r, jacobian, window = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :], None
         bent = points * self._per_unknown
         if self.further is not None:
-            beside, values = self.further.move(z)
-            bent += beside * jacobian
+            window = self.further.window(z)
+            bent += self.further.curvature(window) * jacobian
         slope, slope_at = integrate(r, bent)
         deflection, deflection_at = integrate(r, slope * jacobian)
-        raw = Motion(deflection, slope, deflection_at, slope_at, values)
+        raw = Motion(deflection, slope, deflection_at, slope_at, window)
         ab = self._held_line(springs, raw)
         if ab is not None:
             raw = _sum(raw, self._straight(ab))
@@ -278,7 +251,7 @@ class Bending:
                 loads.moment_at - _combined(share, inertia.moment_at, 1),
                 _less(loads.moment, share, inertia.moment),
                 loads.bend,
-                _less(loads.values, share, inertia.values),
+                _less_window(loads.window, share, inertia.window),
             )
         return self.folded(self._rows(loads))
 
@@ -293,7 +266,7 @@ class Bending:
             points = points + loads.bend
         parts = [springs, flattened(self._per_unknown * points)]
         if self.further is not None:
-            parts.append(self.further.rows(points * jacobian, loads.values))
+            parts.append(self.further.rows(points * jacobian, loads.window))
         return _joined(parts)
 
     def _with_reactions(self, loads: Loads) -> tuple[Array, Array, Array]:
@@ -324,17 +297,21 @@ class Bending:
     def _inertia(self, motion: Motion) -> Loads:
         """Mass times motion: the loads of a unit acceleration along it."""
         inside = motion.deflection * self.point_mass_kg[..., None, :, :]
-        turning = values = None
-        if self._masses is not None:
-            inside, turning, values = self._masses.loads(inside, motion)
+        turning = window = None
+        if self._rotary is not None:
+            turning = motion.slope * self._rotary[..., None, :, :]
+        if self.further is not None:
+            pushed, turned, window = self.further.inertia(motion.deflection, motion.slope, motion.window)
+            inside = inside + pushed
+            turning = turning if turned is None or turning is None else turning + turned
         if not len(self.spec.mass_x_m):
             none = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
-            return Loads(inside, none, none, turning, None, values)
+            return Loads(inside, none, none, turning, None, window)
         at = self.mass_boundary
         back = np.swapaxes(at, -1, -2)
         force = ((motion.deflection_at @ back) * self.spec.mass_kg[..., None, :]) @ at
         moment = ((motion.slope_at @ back) * self.spec.rotary_kg_m2[..., None, :]) @ at
-        return Loads(inside, force, moment, turning, None, values)
+        return Loads(inside, force, moment, turning, None, window)
 
     def mass(self, motion: Motion) -> Array:
         """(..., k, k) kinetic energy matrix of motions."""
@@ -346,10 +323,14 @@ class Bending:
 
     def forces(self, motion: Motion) -> Array:
         """(..., k, e, F, q) inertia of motions against further functions, per length."""
-        values = self._inertia(motion).values
-        assert values is not None
-        weight = np.where(self.mesh.weight_m > 0.0, self.mesh.weight_m, np.inf)
-        return values / weight[..., None, :, None, :]
+        own = self.section.further
+        assert own is not None and self.further is not None and motion.window is not None
+        values = self.further.values(motion.window)
+        found = (values[..., None, :] * own.own_mass[..., None, :, :, :, :]).sum(axis=-3)
+        found += motion.deflection[..., None, :] * own.beside[..., None, :, :, :]
+        if own.turned is not None:
+            found += motion.slope[..., None, :] * own.turned[..., None, :, :, :]
+        return np.asarray(found)
 
     def moment_rows(self, density: Array, strains: Array | None = None, forces: Array | None = None) -> Array:
         """(..., k, n) rows of integral(density w'' dx), densities (..., k, e, q) at the points, of the strains of
@@ -362,7 +343,7 @@ class Bending:
             counted, pushed = (
                 None if v is None else v * weight[..., None, :, None, :] for v in (strains, forces)
             )
-            parts.append(self.further.rows(density * weight[..., None, :, :], pushed, counted))
+            parts.append(self.further.rows(density * weight[..., None, :, :], values=pushed, strains=counted))
         return _joined(parts)
 
     def base_row(self) -> Array:
@@ -371,8 +352,11 @@ class Bending:
         at = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
         if len(self.spec.mass_x_m):
             at = at - self.spec.mass_kg[..., None, :] @ self.mass_boundary
-        values = None if self._masses is None else -self._masses.beside[..., None, :, :, :]
-        return self.rows(Loads(inside, at, np.zeros_like(at), values=values))[..., 0, :]
+        window = None
+        if self.further is not None:
+            ones = np.ones_like(inside)
+            window = -self.further.inertia(ones, np.zeros_like(ones), None)[2]
+        return self.rows(Loads(inside, at, np.zeros_like(at), window=window))[..., 0, :]
 
     def stiffened(self, row: Array, stiffness: Array) -> Bending:
         """With a spring of the stiffness along a row (..., n) before the factors; exact for any, inf
@@ -391,7 +375,7 @@ def _replaced(b: Bending, factors: tuple[tuple[Array, Array], ...]) -> Bending:
     made = Bending(
         b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, b.further, factors
     )
-    for name in ("_masses", "root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
+    for name in ("_rotary", "root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
         if name in b.__dict__:
             made.__dict__[name] = b.__dict__[name]
     return made
@@ -403,17 +387,23 @@ def _sum(a: Motion, b: Motion) -> Motion:
         a.slope + b.slope,
         a.deflection_at + b.deflection_at,
         a.slope_at + b.slope_at,
-        a.values if b.values is None else b.values if a.values is None else a.values + b.values,
+        a.window if b.window is None else b.window if a.window is None else a.window + b.window,
     )
 
 
 def _less(loads: Array | None, share: Array, parts: Array | None) -> Array | None:
-    """Loads (..., k, ...) less shares (..., k, j) of others (..., j, ...)."""
+    """Loads (..., k, e, q) less shares (..., k, j) of others."""
     if parts is None:
         return loads
-    axes = parts.ndim - share.ndim + 1
-    flat = parts.reshape(*parts.shape[:-axes], -1)
-    taken = (share @ flat).reshape(*share.shape[:-1], *parts.shape[-axes:])
+    taken = _combined(share, parts, 2)
+    return -taken if loads is None else loads - taken
+
+
+def _less_window(loads: Array | None, share: Array, parts: Array | None) -> Array | None:
+    """The same of loads on windows (..., e, k, m)."""
+    if parts is None:
+        return loads
+    taken = share[..., None, :, :] @ parts
     return -taken if loads is None else loads - taken
 
 
@@ -439,8 +429,8 @@ def _product(motion: Motion, loads: Loads) -> Array:
         out = out + motion.slope_at @ np.swapaxes(loads.moment_at, -1, -2)
     if loads.moment is not None:
         out = out + flattened(motion.slope) @ np.swapaxes(flattened(loads.moment), -1, -2)
-    if loads.values is not None and motion.values is not None:
-        left, right = (v.reshape(*v.shape[:-3], -1) for v in (motion.values, loads.values))
+    if loads.window is not None and motion.window is not None:
+        left, right = (flattened(np.swapaxes(v, -2, -3)) for v in (motion.window, loads.window))
         out = out + left @ np.swapaxes(right, -1, -2)
     return np.asarray(out)
 
@@ -489,5 +479,7 @@ def _further(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restr
     if own is None:
         return None
     held = held_unknowns(own.functions, spec, mesh, supports)
-    orders = tuple(f.order for f in own.functions)
-    return further_of(mesh, orders, section.centreline_bending, Stiffness(own.coupling, own.own), held)
+    orders, weight = tuple(f.order for f in own.functions), mesh.weight_m[..., None, :]
+    turned = None if own.turned is None else own.turned * weight
+    inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned)
+    return further_of(mesh, orders, section.centreline_bending, Stiffness(own.coupling, own.own), inertia, held)

@@ -18,12 +18,15 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dpbtrf, dtbtrs
 
+from core.beam.gauss import rule
 from core.beam.mesh import Mesh
 
 Array = NDArray[np.float64]
 
 DEGREE = 5
+"""Of functions with a slope; of the others one less."""
 SHORTEST = 1e-4
 
 
@@ -68,19 +71,23 @@ class Table:
     def at(self, s: Array) -> tuple[Array, ...]:
         """Per function (unknowns, order + 1, len(s)) of derivatives by s, highest first."""
         places = tuple(s.tolist())
-        return tuple(_shapes(order, self.degree, places) for order in self.slots.orders)
+        return tuple(_shapes(order, degree_of(order, self.degree), places) for order in self.slots.orders)
+
+
+def degree_of(order: int, degree: int) -> int:
+    return degree + order - 2
 
 
 @lru_cache(maxsize=32)
 def table_of(orders: tuple[int, ...], degree: int = DEGREE) -> Table:
     """The element's unknowns for functions of these orders."""
     block = sum(orders)
-    bubbles = sum(degree + 1 - 2 * order for order in orders)
+    bubbles = sum(degree_of(order, degree) + 1 - 2 * order for order in orders)
     stride = block + bubbles
     own, slope = [], np.zeros(stride + block, dtype=bool)
     node, bubble = 0, block
     for order in orders:
-        inside = degree + 1 - 2 * order
+        inside = degree_of(order, degree) + 1 - 2 * order
         first, last = list(range(node, node + order)), list(range(stride + node, stride + node + order))
         own.append(np.array([*first, *last, *range(bubble, bubble + inside)], dtype=np.intp))
         if order == 2:
@@ -90,9 +97,13 @@ def table_of(orders: tuple[int, ...], degree: int = DEGREE) -> Table:
 
 
 @lru_cache(maxsize=64)
-def _products(order: int, other: int, degree: int, places: tuple[float, ...]) -> Array:
-    """(strains * strains * len(s), unknowns * unknowns) of the shapes of two functions."""
-    left, right = _shapes(order, degree, places), _shapes(other, degree, places)
+def _products(order: int, other: int, degree: int, places: tuple[float, ...] | None) -> Array:
+    """(strains * strains * len(s), unknowns * unknowns) of the shapes of two functions; for None of their integral."""
+    if places is None:
+        r = rule(degree + 1)
+        every = _products(order, other, degree, tuple(r.s.tolist())).reshape((order + 1) * (other + 1), len(r.s), -1)
+        return np.asarray((every * r.weight[:, None]).sum(axis=1))
+    left, right = (_shapes(each, degree_of(each, degree), places) for each in (order, other))
     return np.einsum("iaq,jbq->abqij", left, right).reshape(-1, len(left) * len(right))
 
 
@@ -121,32 +132,46 @@ def _integral(k: int, times: int, s: Array) -> Array:
     return np.asarray(poly.integ(times, lbnd=0.0)(s) if times else poly(s))
 
 
+@dataclass(frozen=True)
+class Inertia:
+    """Of the functions' values, times the integration weight: beside (..., e, F, q) with the deflection, own (..., e, F,
+    F, q) with each other, turned (..., e, F, q) with the slope (None without)."""
+
+    beside: Array
+    own: Array
+    turned: Array | None
+
+
 @dataclass(frozen=True, eq=False)
 class Further:
     """Functions on a mesh with their energy factored. Made by `further_of`.
 
-    scale : (..., e, m) of unknowns to shapes; length : (..., e) of elements. lean : (..., e, R, q) what the centreline curves
-    per unit of each strain without a change of its bending moment, with the sign turned. diagonal : per boundary
-    inverse Cholesky factors (..., stride, stride) or (..., block, block) for the last; below : (..., block, stride) what
-    a load there leaves for the next boundary, with the sign turned.
+    A window (..., e, k, m) holds what the unknowns of each element make of its shapes. scale : (..., e, m) of unknowns
+    to windows; length : (..., e) of elements; diagonal : per boundary inverse Cholesky factors (..., stride, stride) or
+    (..., block, block) for the last; below : (..., block, stride) what a load there leaves for the next boundary, with
+    the sign turned.
     """
 
     mesh: Mesh
     table: Table
     scale: Array
     length: Array
-    lean: Array
     diagonal: tuple[Array, ...]
     below: tuple[Array, ...]
     bend: Array
-    """(..., e, m, q) curvature of the centreline per unknown at the points."""
+    """(..., e, m, q) curvature of the centreline per window at the points, its bending moment unchanged."""
+    mass: Array
+    """(..., e, m, q + m), or (..., e, m, 2 q + m): force on the deflection per window, moment on the slope, and loads
+    on the window."""
     value: Array
-    """(m, F * q) of the functions at the points, before the scale."""
+    """(m, F * q) of the functions at the points per window."""
+    band: Array | None = None
+    """The factor of one layout as LAPACK keeps it, in place of `diagonal` and `below`."""
 
     @property
     def size(self) -> int:
         """Unknowns of all."""
-        return len(self.below) * self.table.stride + self.table.block
+        return self.length.shape[-1] * self.table.stride + self.table.block
 
     @property
     def functions(self) -> int:
@@ -154,6 +179,8 @@ class Further:
 
     def solve_lower(self, loads: Array) -> Array:
         """(..., k, n) z of loads (..., k, n) on v: L z = load."""
+        if self.band is not None:
+            return _band_solved(self.band, loads, "N")
         t, out, carried = self.table, np.empty_like(loads), None
         for i, inverse in enumerate(self.diagonal):
             start = i * t.stride
@@ -168,6 +195,8 @@ class Further:
 
     def solve_upper(self, z: Array) -> Array:
         """(..., k, n) v of z: L^T v = z."""
+        if self.band is not None:
+            return _band_solved(self.band, z, "T")
         t, out, later = self.table, np.empty_like(z), None
         for i in range(len(self.diagonal) - 1, -1, -1):
             inverse, start = self.diagonal[i], i * t.stride
@@ -180,7 +209,7 @@ class Further:
 
     def _windows(self, v: Array) -> Array:
         """(..., e, k, m) unknowns of each element, scaled to shapes."""
-        t, e = self.table, len(self.below)
+        t, e = self.table, self.length.shape[-1]
         inner = v[..., : e * t.stride].reshape(*v.shape[:-1], e, t.stride)
         ends = v[..., t.stride :]
         ends = np.concatenate([inner[..., 1:, : t.block], ends[..., None, -t.block :]], axis=-2)
@@ -189,7 +218,7 @@ class Further:
 
     def _gathered(self, window: Array) -> Array:
         """(..., k, n) loads on v from those on each element's unknowns (..., e, k, m), scaled."""
-        t, e = self.table, len(self.below)
+        t, e = self.table, self.length.shape[-1]
         window = np.swapaxes(window * self.scale[..., None, :], -2, -3)
         inner = np.zeros((*window.shape[:-1], t.stride))
         inner[...] = window[..., : t.stride]
@@ -197,27 +226,52 @@ class Further:
         flat = inner.reshape(*inner.shape[:-2], e * t.stride)
         return np.concatenate([flat, window[..., -1, t.stride :]], axis=-1)
 
-    def move(self, z: Array) -> tuple[Array, Array]:
-        """Of z (..., k, n): curvature they give the centreline (..., k, e, q), values (..., k, e, F, q)."""
-        window = self._windows(self.solve_upper(z))
-        q = self.lean.shape[-1]
-        values = (window @ self.value).reshape(*window.shape[:-1], self.functions, q)
-        return np.swapaxes(window @ self.bend, -2, -3), np.swapaxes(values, -4, -3)
+    def window(self, z: Array) -> Array:
+        """(..., e, k, m) windows of z (..., k, n)."""
+        return self._windows(self.solve_upper(z))
 
-    def rows(self, bend: Array, values: Array | None, strains: Array | None = None) -> Array:
-        """(..., k, n) z of loads: what counts the curvature they give (..., k, e, q), forces on the values
-        (..., k, e, F, q), and what counts every strain (..., k, e, R, q)."""
-        window = np.swapaxes(bend, -2, -3) @ np.swapaxes(self.bend, -1, -2)
+    def curvature(self, window: Array) -> Array:
+        """(..., k, e, q) what they bend the centreline by."""
+        return np.swapaxes(window @ self.bend, -2, -3)
+
+    def values(self, window: Array) -> Array:
+        """(..., k, e, F, q) of the functions at the points."""
+        found = (window @ self.value).reshape(*window.shape[:-1], self.functions, self.bend.shape[-1])
+        return np.swapaxes(found, -4, -3)
+
+    def inertia(self, deflection: Array, slope: Array, window: Array | None) -> tuple[Array, Array | None, Array]:
+        """Forces on the deflection and moments on the slope (..., k, e, q), and loads on windows, of a unit
+        acceleration along motions. Without windows the first two are nothing."""
+        q, m = self.bend.shape[-1], self.table.size
+        turned = self.mass.shape[-1] > q + m
+        loads = np.swapaxes(deflection, -2, -3) @ np.swapaxes(self.mass[..., :q], -1, -2)
+        if turned:
+            loads += np.swapaxes(slope, -2, -3) @ np.swapaxes(self.mass[..., q : 2 * q], -1, -2)
+        if window is None:
+            return np.zeros(()), None, loads
+        found = window @ self.mass
+        loads += found[..., -m:]
+        moment = np.swapaxes(found[..., q : 2 * q], -2, -3) if turned else None
+        return np.swapaxes(found[..., :q], -2, -3), moment, loads
+
+    def rows(
+        self, bend: Array, window: Array | None = None, values: Array | None = None, strains: Array | None = None
+    ) -> Array:
+        """(..., k, n) z of loads: what counts the curvature they give (..., k, e, q), loads on windows, forces on the
+        values (..., k, e, F, q), and what counts every strain (..., k, e, R, q)."""
+        found = np.swapaxes(bend, -2, -3) @ np.swapaxes(self.bend, -1, -2)
+        if window is not None:
+            found += window
         if values is not None:
             flat = np.swapaxes(values.reshape(*values.shape[:-2], self.value.shape[-1]), -2, -3)
-            window = window + flat @ self.value.T
+            found += flat @ self.value.T
         if strains is not None:
-            window = window + self._from_strains(strains, self.mesh.rule.s)
-        return self.solve_lower(self._gathered(window))
+            found += self._from_strains(strains, self.mesh.rule.s)
+        return self.solve_lower(self._gathered(found))
 
     def strains(self, z: Array, s: Array | None = None) -> Array:
         """(..., k, e, R, q) strains at the points, or at parameters s of every element."""
-        window, s = self._windows(self.solve_upper(z)), self.mesh.rule.s if s is None else s
+        window, s = self.window(z), self.mesh.rule.s if s is None else s
         out = np.zeros((*window.shape[:-1], self.table.slots.count, len(s)))
         for i, shape in enumerate(self.table.at(s)):
             found = window[..., self.table.own[i]] @ shape.reshape(len(shape), -1)
@@ -249,47 +303,101 @@ class Stiffness:
     own: Array
 
 
-def further_of(mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, held: NDArray[np.bool_], degree: int = DEGREE) -> Further:
+def further_of(
+    mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, inertia: Inertia, held: NDArray[np.bool_]
+) -> Further:
     """Factor the energy of functions of these orders; EI (..., e, q).
 
     held : (..., e + 1, block + bubbles) True where an unknown is zero, block by block (the bubbles behind the last
     boundary do not exist).
     """
-    table, r = table_of(orders, degree), mesh.rule
+    table, r = table_of(orders), mesh.rule
     least, weight = SHORTEST * float(mesh.bounds_m.max()), mesh.weight_m
     length, tied = np.maximum(mesh.length_m, least), mesh.length_m < least
     if tied.any():
         held, weight = _held_through(held, tied, table.block), np.where(tied[..., None], 0.0, weight)
-    safe = np.where(bending > 0.0, bending, np.inf)
-    lean = at.coupling / safe[..., None, :]
-    own = at.own - at.coupling[..., :, None, :] * lean[..., None, :, :]
-    shapes, q, places = table.at(r.s), len(r.s), tuple(r.s.tolist())
+    # Powers of the length that go with the derivatives, strain by strain.
+    powers = np.concatenate([length[..., None] ** -np.arange(order, -1.0, -1.0) for order in orders], axis=-1)[..., None]
+    coupling = at.coupling * powers
+    lean = coupling / np.where(bending > 0.0, bending, np.inf)[..., None, :]
+    own = at.own * (powers[..., None, :] * powers[..., None, :, :])
+    own -= coupling[..., :, None, :] * lean[..., None, :, :]
+    own *= weight.sum(axis=-1)[..., None, None, None] if own.shape[-1] == 1 else weight[..., None, None, :]
     scale = np.where(table.slope, length[..., None] / (0.05 * mesh.bounds_m.max()), 1.0)
     free = np.where(held, 0.0, 1.0)
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)
-    element = np.zeros((*length.shape, table.size, table.size))
-    bend = np.zeros((*length.shape, table.size, q))
-    value = np.zeros((table.size, len(orders), q))
-    powers = [length[..., None] ** -np.arange(order, -1.0, -1.0) for order in orders]
-    for i, left in enumerate(shapes):
-        a = table.slots.of(i)
-        mine = -(lean[..., a, :] * powers[i][..., None])
-        bend[..., table.own[i], :] = (mine[..., None, :, :] * left).sum(axis=-2)
-        value[table.own[i], i] = left[:, -1]
-        for j, right in enumerate(shapes[: i + 1]):
-            b = table.slots.of(j)
-            part = own[..., a, :, :][..., b, :] * (weight[..., None, None, :] * powers[i][..., :, None, None])
-            part = part * powers[j][..., None, :, None]
-            both = _products(orders[i], orders[j], degree, places)
-            found = (part.reshape(*length.shape, -1) @ both).reshape(*length.shape, len(left), len(right))
-            element[..., table.own[i][:, None], table.own[j]] = found
-            if i != j:
-                element[..., table.own[j][:, None], table.own[i]] = np.swapaxes(found, -1, -2)
+    element, bend, mass = _of_elements(table, tuple(r.s.tolist()), own, lean, inertia)
     element *= scale[..., :, None] * scale[..., None, :]
     if tied.any():
         bend[tied] = 0.0
-    diagonal, below = _factored(element, held, tied, table)
-    return Further(mesh, table, scale, length, lean, diagonal, below, bend, value.reshape(table.size, -1))
+    made = (bend, mass, _values(table, r.s))
+    if element.ndim == 3 and not tied.any():
+        return Further(mesh, table, scale, length, (), (), *made, _band(element, held, table))
+    return Further(mesh, table, scale, length, *_factored(element, held, tied, table), *made)
+
+
+def _band(element: Array, held: NDArray[np.bool_], table: Table) -> Array:
+    """Cholesky factor of one layout, (m, n) as LAPACK keeps the lower band."""
+    e, m, _ = element.shape
+    band = np.zeros((e + 1, table.stride, m))
+    for i in range(m):
+        at, own = divmod(i, table.stride)
+        band[at : at + e, own, : m - i] += element[:, i:, i]
+    flat = band.reshape(-1, m)[: e * table.stride + table.block]
+    flat[:, 0] += held.reshape(-1)[: len(flat)]
+    factor, info = dpbtrf(np.ascontiguousarray(flat.T), lower=1)
+    if info:
+        raise np.linalg.LinAlgError("energy of further functions is not positive")
+    return np.asarray(factor)
+
+
+def _band_solved(band: Array, loads: Array, trans: str) -> Array:
+    """(k, n) of loads (k, n): L or its transpose solved."""
+    if not loads.shape[-2]:
+        return loads
+    return np.asarray(dtbtrs(band, loads.T, uplo="L", trans=trans)[0].T)
+
+
+def _values(table: Table, s: Array) -> Array:
+    """(m, F * q) of the functions per window."""
+    out = np.zeros((table.size, len(table.own), len(s)))
+    for i, shape in enumerate(table.at(s)):
+        out[table.own[i], i] = shape[:, -1]
+    return out.reshape(table.size, -1)
+
+
+def _of_elements(
+    table: Table, places: tuple[float, ...], own: Array, lean: Array, inertia: Inertia
+) -> tuple[Array, Array, Array]:
+    """Energy (..., e, m, m) of the elements' windows, their `bend` and `mass`. Strains carry the powers of the
+    length."""
+    shapes, q, m = table.at(np.array(places)), len(places), table.size
+    lead, orders = own.shape[:-3], table.slots.orders
+    element, bend = np.zeros((*lead, m, m)), np.zeros((*lead, m, q))
+    at = None if own.shape[-1] == 1 and q > 1 else places
+    extra = 1 if inertia.turned is None else 2
+    mass = np.zeros((*lead, m, extra * q + m))
+    for i, left in enumerate(shapes):
+        place, mine = table.slots.of(i), table.own[i]
+        a = slice(place[0], place[-1] + 1)
+        value = left[:, -1]
+        bend[..., mine, :] = -(lean[..., None, a, :] * left).sum(axis=-2)
+        mass[..., mine, :q] = inertia.beside[..., i, None, :] * value
+        if inertia.turned is not None:
+            mass[..., mine, q : 2 * q] = inertia.turned[..., i, None, :] * value
+        for j, right in enumerate(shapes[: i + 1]):
+            b, other = table.slots.of(j), table.own[j]
+            part = own[..., a, b[0] : b[-1] + 1, :].reshape(*lead, -1)
+            size = (len(left), len(right))
+            found = (part @ _products(orders[i], orders[j], table.degree, at)).reshape(*lead, *size)
+            both = (value[:, None, :] * right[None, :, -1]).reshape(-1, q).T
+            heavy = (inertia.own[..., i, j, :] @ both).reshape(*lead, *size)
+            element[..., mine[:, None], other] = found
+            mass[..., mine[:, None], extra * q + other] = heavy
+            if i != j:
+                element[..., other[:, None], mine] = np.swapaxes(found, -1, -2)
+                mass[..., other[:, None], extra * q + mine] = np.swapaxes(heavy, -1, -2)
+    return element, bend, mass
 
 
 def _held_through(held: NDArray[np.bool_], tied: NDArray[np.bool_], block: int) -> NDArray[np.bool_]:

@@ -99,7 +99,9 @@ class _Sums:
     ) -> None:  # fmt: skip
         self.section, self.strips, self.functions, self.index = section, strips, functions, index
         segment, lead = mesh.segment[index], index[:-1]
-        self.layers = layers_at(spec, mesh.x_m[index], segment, lead)
+        # Where nothing varies along an element, one point tells of all: every array then has one in its last axis.
+        self.points = slice(1) if spec.is_even else slice(None)
+        self.layers = layers_at(spec, mesh.x_m[index][:, self.points], segment, lead)
         at = (*lead, segment) if spec.stacked else (segment,)
         n, lanes = self.layers.strips.width_m.shape[:2]
         layers = self.layers.moments.shape[1]
@@ -109,6 +111,11 @@ class _Sums:
         self.moments = self.layers.moments
         if self.warp is not None:
             self.moments = np.concatenate([self.layers.moments, self.warp.moments], axis=-2)
+        # Heights count from the bare part's own neutral axis: where Y(y) bends strips, it is that surface that does not
+        # stretch with them (in plane the part is stiff), not the underside.
+        axial, first, _ = self.layers.strips.stiffness
+        self.reference = np.divide(first, axial, out=np.zeros_like(first), where=axial > 0.0)
+        self.moments = about(self.moments, self.reference[:, None, :])
         self.bows = any(f.bows for f in functions)
         self.shape = mesh.segment.shape
 
@@ -121,7 +128,7 @@ class _Sums:
         length, share = None, None
         if self.warp is not None:
             free = StripLaw(lanes, bows=False, warps=np.zeros(()))
-            length = _warping_length(free, width, self.warp.stiffness)
+            length = _warping_length(_added(free, width), self.warp.stiffness)
             share = warp_share(width.sum(axis=-2), length)[..., None, :]
         whole = stiffness(self.functions, StripLaw(lanes, bows=self.bows, warps=share), shapes, shear)
         dense = sums_of(self.density[..., None], self.moments)[..., 0, :, :]
@@ -142,7 +149,8 @@ class _Sums:
         rows = place[at.index]
         lead, n = at.index[:-1], len(rows)
         own = lanes[rows]
-        sheets = self._sheet_moments(at, rows, strips)
+        sheets = self._sheet_moments(at, at.top_m[..., self.points], rows, strips)
+        outer, width = (v[..., self.points] for v in (at.outer_m, at.strips.width_m))
         sums = (at.lane @ own.reshape(*own.shape[:2], -1)).reshape(n, -1, MODULI, *own.shape[-2:])
         stiff = at_layouts(strips.stiffness_pa, lead, 2)[..., None, None] * sheets[:, :, None]
         field = at_layouts(field_term(strips), lead, 2)
@@ -153,11 +161,11 @@ class _Sums:
             assert length is not None
             top, shear = self.warp.top[rows], self.warp.stiffness[rows]
             bonded = np.asarray(at.there.any(axis=-1))[..., None]
-            under = 2.0 * (at.outer_m * bonded).max(axis=-2, keepdims=True)
-            wide = 2.0 * at.outer_m[..., -1:, :]
+            under = 2.0 * (outer * bonded).max(axis=-2, keepdims=True)
+            wide = 2.0 * outer[..., -1:, :]
             share = warp_share(np.where(bonded, under, wide), length[rows][..., None, :])
         law = StripLaw(sums, bows=self.bows, warps=share)
-        shapes = Shapes(self.functions, at.outer_m - 0.5 * at.strips.width_m, at.outer_m, lead)
+        shapes = Shapes(self.functions, outer - 0.5 * width, outer, lead)
         whole[rows] = stiffness(self.functions, law, shapes, shear)
         with np.errstate(divide="ignore", invalid="ignore"):
             density = np.nan_to_num(strips.mass_width / (2.0 * (strips.outer_m - strips.inner_m)))
@@ -166,19 +174,19 @@ class _Sums:
         here = dense[rows]
         total = (at.lane @ here.reshape(*here.shape[:2], -1)).reshape(added.shape) + added
         mass[rows] = inertia(self.functions, total[..., 0, :], shapes)
-        turning[rows] = (total * at.strips.width_m[..., None, :]).sum(axis=-3)
-        return CoveredStrips(law, shapes, top)
+        turning[rows] = (total * width[..., None, :]).sum(axis=-3)
+        return CoveredStrips(law, shapes, self.reference[rows], top)
 
-    def _sheet_moments(self, at: Covered, rows: NDArray[np.intp], strips: Strips) -> Array:
+    def _sheet_moments(self, at: Covered, at_top: Array, rows: NDArray[np.intp], strips: Strips) -> Array:
         """(n, k, M, q) moments of the sheets; F stays what it is at the face."""
         lead = at.index[:-1]
         t, mid = (at_layouts(v, lead, 1)[..., None] for v in (strips.thickness_m, strips.mid_m))
-        z = strips.on_top[:, None] * at.top_m[:, None, :] + mid
+        z = strips.on_top[:, None] * at_top[:, None, :] + mid
         parts = [t + 0.0 * z, t * z, t * (z * z + t * t / 12.0)]
         if self.warp is not None:
             f = strips.on_top[:, None] * self.warp.top[rows][:, None, :]
             parts += [f * parts[0], f * parts[1], f * f * parts[0]]
-        return np.stack(np.broadcast_arrays(*parts), axis=-2)
+        return about(np.stack(np.broadcast_arrays(*parts), axis=-2), self.reference[rows][:, None, :])
 
     def _joined(self, whole: Array, mass: Array, turning: Array, covered: CoveredStrips | None) -> FurtherSection:
         axial = whole[..., 0, 0, :]
@@ -219,14 +227,19 @@ def _warping_of(layers: Layers, q: Array) -> Warping:
     return warping(layers.moments[..., 0, :], *both)
 
 
-def warping_length(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> Array:
-    """(n, q) length over which the bare part's warping dies away at x (n, q) in segments (n,)."""
+def warping_of(spec: BeamSpec, x: Array, segment: NDArray[np.intp]) -> tuple[Array, Array]:
+    """(n, q) length over which the bare part's warping dies away, and EI over its stiffness in shear [m^2], at x (n, q)
+    in segments (n,)."""
     layers = layers_at(spec, x, segment)
     n, lanes = layers.strips.width_m.shape[:2]
     moduli = np.swapaxes(spec.stiffness_rows[segment].reshape(n, lanes, MODULI, -1), -1, -2)
     warp = _warping_of(layers, moduli)
     sums = sums_of(moduli, np.concatenate([layers.moments, warp.moments], axis=-2))
-    return _warping_length(StripLaw(sums, bows=False, warps=np.zeros(())), layers.strips.width_m, warp.stiffness)
+    a = _added(StripLaw(sums, bows=False, warps=np.zeros(())), layers.strips.width_m)
+    length = _warping_length(a, warp.stiffness)
+    # In the shear angle of the rotation, beta g, the stiffness is S = S_g/beta^2.
+    beta = np.divide(a[1], a[0], out=np.zeros_like(a[0]), where=a[0] > 0.0)
+    return length, np.divide(beta**2 * a[0], warp.stiffness, out=np.zeros_like(length), where=warp.stiffness > 0.0)
 
 
 def sums_of(values: Array, moments: Array) -> Array:
@@ -238,11 +251,29 @@ def sums_of(values: Array, moments: Array) -> Array:
     return flat.reshape(*flat.shape[:-2], lanes, kinds, m, q)
 
 
-def _warping_length(law: StripLaw, width: Array, shear: Array) -> Array:
-    """(..., q) lambda = sqrt(EI_Phi/S): over which warping dies away along the bare part."""
+def about(moments: Array, height: Array) -> Array:
+    """Moments (..., M, q) of 1, z, z^2 and, where they are there, F, z F, F^2, about a height (..., q)."""
+    out = moments.copy()
+    one, first = moments[..., 0, :], moments[..., 1, :]
+    out[..., 1, :] -= height * one
+    out[..., 2, :] -= height * (2.0 * first - height * one)
+    if moments.shape[-2] > 3:
+        out[..., 4, :] -= height * moments[..., 3, :]
+    return out
+
+
+def _added(law: StripLaw, width: Array) -> tuple[Array, Array, Array]:
+    """(..., q) stiffness against w0'', between it and g', and against g', without axial force."""
     a = {(i, j): (law(i, j) * width).sum(axis=-2) for i in (E0, BEND, WARP) for j in (E0, BEND, WARP) if i <= j}
     with np.errstate(divide="ignore", invalid="ignore"):
         ww = a[BEND, BEND] - a[E0, BEND] ** 2 / a[E0, E0]
         wg = a[BEND, WARP] - a[E0, BEND] * a[E0, WARP] / a[E0, E0]
         gg = a[WARP, WARP] - a[E0, WARP] ** 2 / a[E0, E0]
+    return np.nan_to_num(ww), np.nan_to_num(wg), np.nan_to_num(gg)
+
+
+def _warping_length(added: tuple[Array, Array, Array], shear: Array) -> Array:
+    """(..., q) lambda = sqrt(EI_Phi/S)."""
+    ww, wg, gg = added
+    with np.errstate(divide="ignore", invalid="ignore"):
         return np.sqrt(np.nan_to_num(np.maximum((gg - wg * wg / ww) / shear, 0.0)))

@@ -127,6 +127,12 @@ class BeamSpec:
         return rows.reshape(*rows.shape[:-3], -1, rows.shape[-1])
 
     @cached_property
+    def is_even(self) -> bool:
+        """Whether nothing varies within a segment: one point of an element tells of all."""
+        varies = (self.tables[0] != self.tables[1]).any() or (self.lane_width_m[0] != self.lane_width_m[1]).any()
+        return not (varies or self.round.any())
+
+    @cached_property
     def density_rows(self) -> Array:
         """(..., n_segments, lanes, L): the same of density."""
         return np.ascontiguousarray(np.moveaxis(self.density_kg_m3[0], (0, 1), (-2, -1)))

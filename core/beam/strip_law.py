@@ -15,12 +15,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.free_strip import ACROSS, ALONG, MIXED, TWIST
+from core.beam.free_strip import ACROSS, ALONG, MIXED
+from core.beam.free_strip import TWIST as IN_PLANE
 
 Array = NDArray[np.float64]
 
-E0, BEND, WARP, H, BOW, WARP_ACROSS = range(6)
-"""Strains of a strip: along (1, -z, F), then across (1, -z, F)."""
+E0, BEND, WARP, H, BOW, WARP_ACROSS, TWIST = range(7)
+"""Strains of a strip: along (1, -z, F), then across (1, -z, F), and its twist w_xy."""
 _MOMENTS = {(0, 0): (0, 1.0), (0, 1): (1, -1.0), (1, 1): (2, 1.0), (0, 2): (3, 1.0), (1, 2): (4, -1.0), (2, 2): (5, 1.0)}
 """Which moment of 1, z, z^2, F, zF, F^2 goes with two of (1, -z, F), and its sign."""
 
@@ -28,7 +29,7 @@ _MOMENTS = {(0, 0): (0, 1.0), (0, 1): (1, -1.0), (1, 1): (2, 1.0), (0, 2): (3, 1
 class StripLaw:
     """Strips (..., s, q) from sums (..., s, 5, M, q) of their moduli times 1, z, z^2 and, with warping, F, z F, F^2.
 
-    `bows` tells whether the curvature across is a strain of its own; `warps` (..., s, q) is the share to which a strip warps across.
+    table : (..., s, q, K, K) stiffness between the strains that are kept and the twist, which stand at `place`. `bows` tells whether the curvature across is a strain of its own; `warps` (..., s, q) is the share to which a strip warps across.
     """
 
     def __init__(self, sums: Array, *, bows: bool, warps: Array | None = None) -> None:
@@ -58,8 +59,16 @@ class StripLaw:
                     key = (min(a, b), max(a, b))
                     self._s[key] = self._s[key] - row[a] * scaled[b]
             self._steps.append((i, scaled, inverse))
-        zeroth, first, second = (sums[..., TWIST, k, :] for k in range(3))
-        self.twist = second - np.divide(first * first, zeroth, out=np.zeros_like(first), where=zeroth > 0.0)
+        zeroth, first, second = (sums[..., IN_PLANE, k, :] for k in range(3))
+        twist = second - np.divide(first * first, zeroth, out=np.zeros_like(first), where=zeroth > 0.0)
+        self.place = {a: i for i, a in enumerate([*self.kept, TWIST])}
+        count = len(self.place)
+        self.table = np.zeros((*twist.shape, count, count))
+        for n, a in enumerate(self.kept):
+            for b in self.kept[n:]:
+                i, j = self.place[a], self.place[b]
+                self.table[..., i, j] = self.table[..., j, i] = self._s[min(a, b), max(a, b)]
+        self.table[..., -1, -1] = twist
 
     def __call__(self, a: int, b: int) -> Array:
         """(..., s, q) stiffness between two strains that are kept."""

@@ -111,6 +111,7 @@ class Charges:
         thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
         volts = PerVolt(section, bonded)
         neutral, membrane = further.neutral_axis_m[at.index], further.membrane[at.index]
+        points = slice(neutral.shape[-1])
         columns, forces = {}, {}
         for k in volts.sheets:
             j = int(bonded.plate[k])
@@ -119,7 +120,7 @@ class Charges:
             warp = None
             if further.covered.warp_top is not None:
                 warp = (bonded.strips.on_top[k] * further.covered.warp_top)[..., None, :]
-            columns[k] = law.column(along, across, volts.height_m(k)[..., None, :], warp)
+            columns[k] = law.column(along, across, (volts.height_m(k)[..., points] - further.covered.reference_m)[..., None, :], warp)
             whole = over_width(further.functions, columns[k], shapes)
             force = forces[k] = whole[:, 0]
             # theta is minus the charge of a strain; e0 goes with every strain by the axial balance

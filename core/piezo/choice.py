@@ -8,12 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.functions import Beside, Function, Power, Warp
-from core.beam.section_further import warping_length
+from core.beam.section_further import warping_of
 from core.beam.spec import WARPING, BeamSpec
 from core.piezo.package import Plates
 
 Array = NDArray[np.float64]
 
+SHORT = 0.1
+"""Of the thickness: warping that dies away sooner (a metal's in 0.056) is over within the build-up of the bond."""
+SLIGHT = 5e-3
+"""Share of the frequency of mode `LOOKED_AT` that shear takes, below which it is left out."""
+LOOKED_AT = 5
 NEARLY_WHOLE = 0.93
 """Of the part's largest width: a ceramic as wide leaves nothing beside it."""
 
@@ -23,7 +28,7 @@ def bare_functions(spec: BeamSpec) -> tuple[Function, ...]:
     """Functions of the part without patches."""
     if spec.level not in WARPING:
         return ()
-    found: list[Function] = [Warp()]
+    found: list[Function] = [Warp()] if warps(spec) else []
     if spec.level == "across":
         half = half_width_m(spec)
         found += [Power(2, half), Power(4, half)]
@@ -54,10 +59,24 @@ def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> 
 
 
 @lru_cache(maxsize=16)
+def warps(spec: BeamSpec) -> bool:
+    """Whether the part's sections warp so much that it is seen: a soft core, or a part thick for its waves."""
+    middle = 0.5 * (spec.bounds_m[1:] + spec.bounds_m[:-1])
+    thickness = spec.total_thickness_m(middle)
+    length, softness = warping_of(spec, middle[:, None], np.arange(len(middle)))
+    if (length[:, 0] > SHORT * thickness).any():
+        return True
+    # Waves along the part: their number squared times EI/S is what shear adds to the flexibility, halved in f.
+    waves = np.diff(spec.phase) / np.diff(spec.bounds_m) * (LOOKED_AT - 0.5) * np.pi / spec.phase[-1]
+    share = np.diff(spec.phase) / spec.phase[-1]
+    return bool(0.5 * (softness[:, 0] * waves**2 * share).sum() > SLIGHT)
+
+
+@lru_cache(maxsize=16)
 def warping_length_m(spec: BeamSpec) -> float:
     """The longest length over which the bare part's warping dies away."""
     middle = 0.5 * (spec.bounds_m[1:] + spec.bounds_m[:-1])[:, None]
-    return float(warping_length(spec, middle, np.arange(len(middle))).max())
+    return float(warping_of(spec, middle, np.arange(len(middle)))[0].max())
 
 
 def half_width_m(spec: BeamSpec) -> float:
