@@ -43,10 +43,12 @@ def linear_ticks(low: float, high: float, unit: str = "", *, wanted: int = 5) ->
     power = 10.0 ** floor(log10(rough))
     step = next(s * power for s in _LINEAR_STEPS if s * power >= rough * 0.999)
     top = max(abs(low), abs(high))
-    thousand = 3 * floor(log10(top) / 3) if unit else 0
+    percent = unit == "of the start"
+    thousand = -2 if percent else 3 * floor(log10(top) / 3) if unit else 0
     if thousand == 0 and top < 10.0 and unit == "s":
         thousand = 0 if top >= 0.5 else -3
-    prefix = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M"}.get(thousand)
+    unit = "%" if percent else unit
+    prefix = "" if percent else {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M"}.get(thousand)
     if prefix is None:
         thousand, prefix = 0, ""
     decimals = max(0, -floor(log10(step / 10.0**thousand) + 1e-9))

@@ -35,3 +35,8 @@ def test_linear_marks_are_evenly_spaced_and_told_apart(low, high, unit):
 def test_no_marks_on_an_axis_without_length():
     assert linear_ticks(1.0, 1.0) == []
     assert log_ticks(2.0, 2.0) == []
+
+
+def test_a_decay_of_what_it_started_with_is_marked_in_per_cent():
+    assert [text for _, text, _ in linear_ticks(-1.0, 1.0, "of the start", wanted=2)] == ["−100 %", "0 %", "100 %"]
+    assert [text for _, text, _ in linear_ticks(0.0, 0.02, "of the start", wanted=4)][1] == "0.5 %"
