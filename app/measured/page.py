@@ -49,7 +49,7 @@ from core.measured.kept import (
 from core.measured.passband import pass_bands
 from core.measured.readers import READERS
 from core.measured.record import MeasuredError
-from core.measured.report_text import compared_label, compared_value
+from core.measured.report_text import compared_label, compared_value, kept_of
 from core.units import words
 
 if TYPE_CHECKING:
@@ -116,6 +116,10 @@ class MeasuredPage(AwayPage):
         self.doubts.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.ratios = RatioRows(self._middle)
         self.ratios_about = PlainLabel("", self._middle)
+        self.keep = QPushButton("Keep for the record", self._middle)
+        self.keep.setObjectName("keepMeasured")
+        self.keep.setToolTip("Verdict and comparison go into the decision record, measured frequencies onto the response")
+        self.keep.clicked.connect(self._keep)
         self.overlay = OverlayChart(self._middle)
         self.overlay_about = PlainLabel("", self._middle)
 
@@ -150,6 +154,7 @@ class MeasuredPage(AwayPage):
         layout.addWidget(self.doubts)
         layout.addLayout(ratio_head)
         layout.addWidget(self.ratios)
+        layout.addWidget(self.keep, 0, Qt.AlignmentFlag.AlignRight)
         layout.addLayout(overlay_head)
         layout.addWidget(self.overlay)
         self._under = QVBoxLayout()
@@ -263,6 +268,14 @@ class MeasuredPage(AwayPage):
             window = (round(low_s, 6), round(high_s, 6))
             self._session.apply(f"Look at another part of {file.name}", with_file(self._session.project, replace(file, window_s=window)))
 
+    @Slot()
+    def _keep(self) -> None:
+        """What was found goes into the papers and onto the drawing."""
+        if self.outcome is not None and self.outcome.evaluation is not None:
+            measurement = measurement_of(self._session.project)
+            kept = replace(measurement, kept=kept_of(self.outcome.evaluation))
+            self._change_measurement("Keep what was measured", kept)
+
     # ---- work ----------------------------------------------------------------------------
 
     @Slot()
@@ -278,9 +291,10 @@ class MeasuredPage(AwayPage):
         """Show the session's measurement; work out anew what it or the model changed."""
         project = self._session.project
         measurement = measurement_of(project)
-        wanted = (measurement, project.structure, project.materials, project.packages, project.candidate(), project.service, project.view)
+        wanted = (replace(measurement, kept=None), project.structure, project.materials, project.packages, project.candidate(), project.service, project.view)
         self.files.refresh(self.outcome)
         if self._asked_for and all(a is b or a == b for a, b in zip(wanted, self._asked_for, strict=True)):
+            self._show_ratios()
             return
         self._asked_for = wanted
         if not measurement.files:
@@ -409,6 +423,11 @@ class MeasuredPage(AwayPage):
         bands = pass_bands(self._session.project, self._session.tolerance, compared) if compared else {}
         self.ratios.show_rows(tuple(RatioRow(c, bands.get(c)) for c in compared))
         self.ratios.setVisible(bool(compared))
+        kept = measurement_of(self._session.project).kept
+        fresh = found is None or kept == kept_of(found)
+        self.keep.setVisible(bool(compared))
+        self.keep.setEnabled(not fresh)
+        self.keep.setText("Kept in the record" if fresh else "Keep for the record" if kept is None else "Keep anew for the record")
         self._found_heads[1].setVisible(bool(compared))
         self.ratios_about.setVisible(bool(compared))
         self.ratios_about.setText("shaded: eight in ten good parts, from the tolerance study" if bands else "run the tolerance study to see how good parts scatter")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from PySide6.QtCore import QPointF
+from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
 from app.results.chart import Chart
@@ -13,6 +15,7 @@ from core.predict.prediction import Response, RingDown
 from core.units import words
 
 if TYPE_CHECKING:
+    from core.project.measurement import KeptMode
     from core.study.tolerance.tolerance import ResponseBand
 
 BEFORE, AFTER = "before", "after"
@@ -26,6 +29,7 @@ class ResponseChart(Chart):
         self.setMinimumHeight(170)
         self._unit = ""
         self._band_shown: tuple[ResponseBand | None, str] = (None, "")
+        self._measured: tuple[KeptMode, ...] = ()
 
     def show_response(self, response: Response, *, dragging: bool, stale: bool = False) -> None:
         """Draw both curves, faded when stale; the view is fitted unless a hand is dragging."""
@@ -48,6 +52,25 @@ class ResponseChart(Chart):
         empty = np.zeros(0)
         x, low, high = (empty,) * 3 if band is None else (band.frequency_hz, band.p10, band.p90)
         self.set_band(x, low, high, look.faded(look.current().after, 0.22))
+
+    def show_measured(self, modes: tuple[KeptMode, ...]) -> None:
+        """Mark where the prototype's modes were measured, leads shorted."""
+        if modes != self._measured:
+            self._measured = modes
+            told = ", ".join(f"mode {m.mode} {words.frequency(m.f_hz)}" for m in modes)
+            self.setAccessibleDescription(f"Measured: {told}" if told else "")
+            self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        area = self._area()
+        with QPainter(self) as p:
+            p.setClipRect(area.box)
+            p.setFont(look.font(11))
+            for mode, x in zip(self._measured, area.x_px(np.log10([m.f_hz for m in self._measured])).tolist(), strict=True):
+                p.setPen(look.pen(look.current().mode(mode.mode), 1.0, self, (2.0, 2.0)))
+                p.drawLine(QPointF(x, area.box.top()), QPointF(x, area.box.bottom()))
+                p.drawText(QPointF(x + 3.0, area.box.top() + 11.0), "meas.")
 
     def reading_at(self, x: float) -> str:
         before, after = self.values_at(BEFORE, x), self.values_at(AFTER, x)

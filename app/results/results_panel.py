@@ -314,6 +314,8 @@ class ResultsPanel(QScrollArea):
         project, response = self._session.predicted_for, p.response
         self.response.show_response(response, dragging=dragging, stale=stale)
         if project is not None:
+            kept = next((m.kept for m in project.measurements if m.candidate == p.candidate), None)
+            self.response.show_measured(() if kept is None else kept.modes)
             self.peaks.show_peaks(peaks_of(p, asked_modes(project), project.service.asked), faded=stale)
         told = f"with circuit, {response.unit} over Hz; shorted leads have no voltage"
         if not isnan(response.mean_square_change_db):

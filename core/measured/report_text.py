@@ -6,6 +6,7 @@ from typing import Any
 
 from core.measured.evaluate import Compared, Evaluation
 from core.measured.modes import ModeFound, Way
+from core.project.measurement import Kept, KeptMode
 from core.units import words
 
 
@@ -63,6 +64,18 @@ def _is_number(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def kept_of(found: Evaluation) -> Kept:
+    """What the papers and the drawing keep of an evaluation."""
+    verdict = found.verdict
+    k2 = {c.mode: c.k2 for c in found.couplings}
+    return Kept(
+        "Measured." if verdict is None else verdict.title,
+        "" if verdict is None else verdict.text,
+        tuple((compared_label(c), compared_value(c, c.predicted), compared_value(c, c.measured), words.fixed(c.ratio, 3)) for c in found.compared),
+        tuple(KeptMode(n, m.f_hz, m.zeta, k2.get(n)) for n, m in found.shorted.items()),
+    )
 
 
 def evaluation_json(found: Evaluation) -> dict[str, Any]:

@@ -53,6 +53,25 @@ class MeasuredFile(Record, frozen=True):
     data: str = ""
 
 
+class KeptMode(Record, frozen=True):
+    """What was measured of a mode with the leads shorted, and its K^2 where that was measured."""
+
+    mode: int
+    f_hz: float
+    zeta: float
+    k2: float | None = None
+
+
+class Kept(Record, frozen=True):
+    """What was found, kept for the papers: the verdict, rows of (what, predicted, measured, ratio) as they
+    were read, and the modes."""
+
+    title: str
+    text: str = ""
+    rows: tuple[tuple[str, str, str, str], ...] = ()
+    modes: tuple[KeptMode, ...] = ()
+
+
 class Measurement(Record, frozen=True):
     """The files of one part, measured as a candidate, and what a meter read.
 
@@ -65,3 +84,4 @@ class Measurement(Record, frozen=True):
     serial: str = ""
     capacitance_f: float | None = None
     capacitance_before_f: float | None = None
+    kept: Kept | None = None

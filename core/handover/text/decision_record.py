@@ -35,6 +35,7 @@ MOST_EXCEEDED = 2
 MOST_ASSUMED = 8
 MOST_CHANGES = 8
 MOST_CAUSES = 5
+MOST_MEASURED = 8
 PAGES = 2
 
 
@@ -70,6 +71,7 @@ def decision_record(
         Heading("Limits of the choice, worst first"),
         *_limits(prediction),
         *_temperature(temperature),
+        *_measured(project, chosen),
         *_changed(project, chosen),
         Heading("What this rests on"),
         *_spread(project, tolerance),
@@ -254,6 +256,20 @@ def _temperature(study: TemperatureStudy | None) -> Iterator[Block]:
     )
     yield Heading("Damping ratio over temperature, circuit values held")
     yield Table(("", *(f"mode {n}" for n in modes)), rows, (2.0, *(1.5 for _ in modes)))
+
+
+def _measured(project: Project, chosen: Candidate) -> Iterator[Block]:
+    """What the prototype did, as it was kept on the page of measurements."""
+    kept = next((m.kept for m in project.measurements if m.candidate == chosen.id), None)
+    if kept is None:
+        return
+    yield Heading("What the prototype did")
+    yield Paragraph(f"{kept.title} {kept.text}".strip())
+    if kept.rows:
+        rows = kept.rows[:MOST_MEASURED]
+        yield Table(("Measured over predicted", "predicted", "measured", "ratio"), rows, (3.0, 1.4, 1.4, 1.0), right=(1, 2, 3))
+        if len(kept.rows) > MOST_MEASURED:
+            yield Paragraph(f"And {len(kept.rows) - MOST_MEASURED} more, in the project file.")
 
 
 def _changed(project: Project, chosen: Candidate) -> Iterator[Block]:

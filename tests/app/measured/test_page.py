@@ -11,6 +11,9 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QPushButton, QToolButton
 
+from core.handover.text.decision_record import decision_record
+from core.handover.text.markdown import document_markdown
+from core.handover.text.pages import document_pages
 from core.measured.kept import measurement_of
 from core.measured.root import with_root
 from core.measured.thinned import thinned
@@ -144,7 +147,8 @@ def test_a_guess_is_shown_once_and_can_be_told_otherwise(window, qtbot, folder, 
     page = window._measured
     wait_for(qtbot, page)
     right = page.findChild(QPushButton, "right bare shorted.txt")
-    assert right is not None and right.isVisible()
+    assert right is not None
+    qtbot.waitUntil(right.isVisible, timeout=READ_MS)
     QTest.mouseClick(right, Qt.MouseButton.LeftButton)
     assert measurement_of(window.session.project).files[0].confirmed
     wait_for(qtbot, page)
@@ -161,6 +165,22 @@ def test_a_guess_is_shown_once_and_can_be_told_otherwise(window, qtbot, folder, 
     assert file.told.units == ("", "mm")
     qtbot.waitUntil(lambda: page.outcome.evaluation is not None and page.outcome.measurement.files[0].told.units == ("", "mm"), timeout=READ_MS)
     assert page.outcome.evaluation.shorted[1].f_hz == pytest.approx(f1, rel=1e-6)
+
+
+def test_what_is_kept_stands_in_the_record_and_on_the_response(window, qtbot, measured):
+    assert measured.keep.isEnabled()
+    QTest.mouseClick(measured.keep, Qt.MouseButton.LeftButton)
+    project = window.session.project
+    assert window.session.undo_stack.undoText() == "Keep what was measured"
+    assert not measured.keep.isEnabled() and measured.keep.text() == "Kept in the record"
+    record = decision_record(project, "A", {"A": window.session.prediction.whole()})
+    text = document_markdown(record)
+    assert "What the prototype did" in text and "The bond is good. The root is softer than drawn." in text
+    assert "frequency, shorted, mode 1" in text and len(document_pages(record, "A4")) == 2
+    window.show_drawing()
+    qtbot.waitUntil(lambda: "Measured: mode 1 18.7" in window.results.response.accessibleDescription(), timeout=READ_MS)
+    window.session.undo_stack.undo()
+    qtbot.waitUntil(lambda: window.results.response.accessibleDescription() == "", timeout=READ_MS)
 
 
 def test_an_end_of_the_part_looked_at_is_dragged(window, qtbot, measured):
