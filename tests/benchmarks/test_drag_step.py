@@ -1,5 +1,4 @@
-"""Speed of the engine: one drag step of the ski, beside the general-purpose route and plain numpy, and what a
-frame of the window computes.
+"""Speed of the engine: one drag step of the ski, beside the general-purpose route and plain numpy.
 
 `pytest tests/benchmarks -m benchmark` prints the table; `extra_info` carries the ratio and the
 accuracy against a finely divided solution.
@@ -15,9 +14,7 @@ import numpy as np
 import pytest
 
 from core.piezo.layout import solve
-from core.predict.predict import predict
 from core.project import library
-from core.project.edit import with_candidate
 from core.study.placement.position import damping_against_position
 from tests.benchmarks.reference_route import plain_step, reference_step
 from tests.benchmarks.ski_scene import MODES, drag_step, moved, ski
@@ -67,18 +64,6 @@ def test_drag_step(benchmark):
         np.testing.assert_allclose(ours.damping, general.damping, rtol=1e-4)
         assert info["frequency_error"] < min(1e-6, 1.2 * info[name + "frequency_error"])
         assert info["k2_error"] < min(1e-6, 2.0 * info[name + "k2_error"])
-
-
-def test_what_a_frame_computes(benchmark):
-    """`predict` as the window calls it, the patch moving, over the ski."""
-    project = library.example("touring-ski")
-    starts = iter(np.tile(np.linspace(0.017, 0.6, 97), 1000))
-
-    def frame(start_m: float) -> None:
-        predict(with_candidate(project, moved(project.candidate("A"), start_m)), "A")
-
-    gc.freeze()
-    benchmark.pedantic(frame, setup=lambda: ((float(next(starts)),), {}), rounds=200, warmup_rounds=20)
 
 
 def _worst(values: np.ndarray, exact: np.ndarray) -> float:
