@@ -6,6 +6,7 @@ from core.project.candidate import Candidate
 from core.project.checking import Found, Range, check_profile, mm, number, tell, unique
 from core.project.fields import FIELDS
 from core.project.material import Material
+from core.project.placement.gaps import gaps_m
 from core.project.plan import check_points, net_width_at, profile_at
 from core.project.structure import Layer, Piece, Structure
 
@@ -38,19 +39,13 @@ def check_layers(
 
 
 def check_baseless(found: Found, candidate: Candidate, structure: Structure) -> None:
-    """Report where nothing holds a part together that has no lay-up: its ceramics are all there is."""
-    if structure.layers:
-        return
-    end = 0.0
-    for patch in sorted(candidate.patches, key=lambda patch: patch.x_start_m):
-        if patch.x_start_m > end + _TINY_M:
-            break
-        end = max(end, patch.x_end_m)
-    if end < structure.span_m - _TINY_M:
+    """Report where nothing holds a part together that has no lay-up."""
+    gaps = gaps_m(structure, candidate.patches)
+    if gaps:
         tell(
             found,
             "structure.layers",
-            f"The lay-up is empty, and in candidate {candidate.id} no ceramic lies at x = {mm(end)}. Add a layer with its "
+            f"The lay-up is empty, and in candidate {candidate.id} no ceramic lies at x = {mm(gaps[0][0])}. Add a layer with its "
             f"thickness and material, or let ceramics cover the span from 0.0 to {mm(structure.span_m)}.",
         )
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
+from core.project.placement.gaps import TINY_M, gaps_m
 from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings
 from core.project.placement.shapes import ALONG, Array, Bools, Boxes, overlaps, stretches
 from core.project.plan import package_margins
@@ -75,6 +76,10 @@ def judge(
         mark(bare, thing.over)
     for thing, whole, _ in touched:
         mark(whole, f"with its margin {thing.over}")
+    for start, end in gaps_m(project.structure, (p for p in candidate.patches if p.id not in (patch.id, *moving))):
+        bare = (x > start + TINY_M) | (x + length < end - TINY_M)
+        error |= bare
+        mark(bare, "where it leaves a part without a lay-up in pieces")
     return Judged(code, tuple(reasons), error)
 
 

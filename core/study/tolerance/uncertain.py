@@ -131,6 +131,8 @@ def _unit(path: str) -> str:
 
 
 def _places(project: Project, held: Candidate) -> list[Uncertain]:
+    if not project.structure.layers:
+        return []  # the part begins and ends where its ceramics do
     out = []
     for patch in held.patches:
         path = f"candidates[{held.id}].patches[{patch.id}].x_start_m"

@@ -10,6 +10,8 @@ from core.handover.drawing.items import Text
 from core.handover.sheet.diagram import placement_diagrams
 from core.predict.predict import predict
 from core.predict.problems import find_problems
+from core.project.placement.many import judge
+from core.study.tolerance.uncertain import uncertain_inputs
 from tests.published.build import EPS0, ceramic, group, package, place, project, strip
 from tests.published.experiments import project_of
 
@@ -51,6 +53,14 @@ def test_nothing_is_the_limit_of_a_thin_layer():
 def test_its_placement_diagram_shows_that_it_has_no_base():
     sheets = placement_diagrams(project_of("films"))
     assert "without a base" in " ".join(item.text for sheet in sheets for item in sheet.items if isinstance(item, Text))
+
+
+def test_no_place_is_offered_that_leaves_it_in_pieces():
+    project = replace(films(), candidates=(replace(films().candidate(), patches=films().candidate().patches[:1]),))
+    patch = project.candidate().patches[0]
+    judged = judge(project, project.candidate(), patch, np.array([0.0, 0.01]))
+    assert judged.allowed.tolist() == [True, False] and judged.error.tolist() == [False, True]
+    assert not any("Position" in item.label for item in uncertain_inputs(films(), films().candidate()))
 
 
 def test_where_nothing_holds_the_part_together_is_told():
