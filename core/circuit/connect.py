@@ -8,7 +8,7 @@ whole coupled model started there.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from core.beam.varied import Number, Variation
 from core.circuit import instrument, tuned_mass
 from core.circuit.kind import CircuitKind, Target, Values
+from core.circuit.negative_capacitance import LEAST_LEFT
 from core.circuit.optimum import Aim, optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
@@ -69,6 +70,7 @@ def coupled_system(
     added = np.where(own > 0, 0.0, np.maximum(smallest, SMALLEST_CAPACITANCE_F))
     if hung:
         added = added + np.stack(np.broadcast_arrays(*(h.beside for h in started)), axis=-1)
+        corrected = _truly_stored(beam, corrected, added)
     system = CoupledSystem(
         omega_rad_s=beam.omega_rad_s,
         zeta=beam.zeta0,
@@ -78,6 +80,19 @@ def coupled_system(
         connections=tuple(Connection(h.kind, h.values, h.instrument_s) for h in started),
     )
     return _optimised(system, beam, started, aim)
+
+
+def _truly_stored(beam: CoupledBeam, corrected: Array, added: Array) -> Array:
+    """The corrected capacitance, where something negative hangs beside it and is more than the blocked one
+    the blocked: modes beyond those kept would run away, and the poles must tell."""
+    groups = len(beam.group_ids)
+    if not groups or (added[..., :groups] >= 0.0).all():
+        return corrected
+    blocked = beam.group_blocked_f + added[..., :groups, None] * np.eye(groups)
+    used_up = (np.linalg.eigvalsh(blocked)[..., 0] <= 0.0)[..., None, None]
+    out = np.broadcast_to(corrected, (*np.broadcast_shapes(corrected.shape[:-2], used_up.shape[:-2]), *corrected.shape[-2:])).copy()
+    out[..., :groups, :groups] = np.where(used_up, beam.group_blocked_f, out[..., :groups, :groups])
+    return out
 
 
 def beside_f(group: Group, values: Values) -> Number:
@@ -93,7 +108,8 @@ def target_of(beam: CoupledBeam, group: int, mode: int, beside: Number) -> Targe
     own = beam.modal_capacitance_f[..., mode, group]
     blocked = np.maximum(beam.group_blocked_f[..., group, group], SMALLEST_CAPACITANCE_F)
     own = np.where(own > 0, own, blocked)
-    total = own + beside
+    # what a negative capacitance uses up altogether is unstable, and no target
+    total = np.maximum(own + beside, LEAST_LEFT * own)
     k2 = beam.group_k2[..., mode, group] * own / total
     return _target(beam.omega_rad_s[..., mode], k2, total)
 
@@ -132,7 +148,7 @@ def _target_at(beam: CoupledBeam, hung: _Hung, index: int, mode: int, aim: Aim |
     """The mode (from 0) as what hangs on a port meets it."""
     place = index - len(beam.group_ids)
     if place < 0:
-        return target_of(beam, index, mode, hung.beside)
+        return replace(target_of(beam, index, mode, hung.beside), given=hung.values)
     mode = min(max(mode, 0), beam.omega_rad_s.shape[-1] - 1)
     mu = mass_ratios(beam, place, hung.values[tuned_mass.MASS.name])[..., mode]
     return _target(beam.omega_rad_s[..., mode], mu, np.ones_like(mu), aim is not None and aim.load.base != 0.0)

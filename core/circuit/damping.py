@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.secular import Secular, roots, secular_of
-from core.circuit.spectrum import LEAST_MECHANICAL, spectra
+from core.circuit.spectrum import LEAST_MECHANICAL, STANDING, is_active, spectra
 from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_ports
 
 Array = NDArray[np.float64]
@@ -27,6 +27,20 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
         out[open_] = _by_matrices(system.at(open_), modes)
     for lost in np.flatnonzero(np.isnan(out).any(axis=1)):
         out[lost] = mode_damping(system.one(int(lost)), modes)
+    if is_active(system):
+        out[_grows(system)] = np.nan
+    return out
+
+
+def _grows(system: CoupledSystem) -> NDArray[np.bool_]:
+    """(P,) layouts of which any pole grows, real ones (`spectrum.drifts`) too: no damping is left to tell."""
+    out = np.zeros(system.lead, dtype=bool)
+    for loss_at, real in ((np.asarray(system.omega_rad_s[..., 0]), False), (np.zeros(1), True)):
+        matrices = full_matrices(system, loss_at)[0]
+        poles = np.linalg.eigvals(matrices)
+        size = np.abs(matrices).max(axis=(-1, -2))[..., None]
+        kind = (np.abs(poles.imag) <= 1e-7 * np.abs(poles)) == real
+        out |= (kind & (poles.real > STANDING * size + 1e-9 * np.abs(poles))).any(axis=-1)
     return out
 
 

@@ -26,7 +26,7 @@ Values, ports and targets may be arrays over layouts (a leading axis) in place o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal, TypeVar
 
@@ -142,6 +142,8 @@ class Target:
     k2: Number
     capacitance_f: Number
     by_base: bool = False
+    given: Values = field(default_factory=dict)
+    """Values that no rule sets."""
 
 
 @dataclass(frozen=True)
@@ -161,6 +163,8 @@ class CircuitKind:
     closed_form: Callable[[str, Target], dict[str, Number]] | None = None
     across: Callable[[Values], Number] = lambda values: 0.0
     hangs_on: Literal["leads", "place"] = "leads"
+    active: bool = False
+    """Whether it has a supply and may feed: told by its poles, and never offered as passive."""
 
     @property
     def tuned(self) -> tuple[str, ...]:

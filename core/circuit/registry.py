@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from core.circuit import negative_capacitance, parallel_rl, resistor, series_rl, shorted, tuned_mass
 from core.circuit import open as open_leads
-from core.circuit import parallel_rl, resistor, series_rl, shorted, tuned_mass
 from core.circuit.added_capacitance import with_added_capacitance
 from core.circuit.kind import CircuitKind
 
@@ -17,6 +17,7 @@ PORTS: dict[str, CircuitKind] = {
         kind.key: kind
         for kind in map(with_added_capacitance, (resistor.KIND, series_rl.KIND, parallel_rl.KIND))
     },
+    **{kind.key: kind for kind in (negative_capacitance.SERIES, negative_capacitance.PARALLEL)},
     "tuned mass": tuned_mass.KIND,
 }
 CIRCUITS = {key: kind for key, kind in PORTS.items() if kind.hangs_on == "leads"}

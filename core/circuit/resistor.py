@@ -36,7 +36,8 @@ def _port(values: Values) -> Port:
     return shorted_lead() if is_zero(resistance) else one_lead(conductance_s=ratio(1.0, resistance))
 
 
-def _closed_form(goal: str, target: Target) -> dict[str, Number]:
+def closed_form(goal: str, target: Target) -> dict[str, Number]:
+    """R for a goal on one undamped mode."""
     tau: Number
     if goal == "peak":
         tau = 1 / (1 + target.k2 / 2) ** 0.5
@@ -47,4 +48,4 @@ def _closed_form(goal: str, target: Target) -> dict[str, Number]:
     return {"resistance_ohm": tau / (target.capacitance_f * target.omega_rad_s)}
 
 
-KIND = CircuitKind("resistor", "Resistor", (RESISTANCE,), _immittance, _port, _closed_form)
+KIND = CircuitKind("resistor", "Resistor", (RESISTANCE,), _immittance, _port, closed_form)

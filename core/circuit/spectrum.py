@@ -25,6 +25,8 @@ from core.circuit.system import (
 Array = NDArray[np.float64]
 
 ROUNDING = 20 * float(np.finfo(float).eps)
+STANDING = 1e-9
+"""The same where a charge that nothing conducts away stands for ever: a pole at zero, known less well."""
 LEAST_MECHANICAL = 0.1
 """A pole with less of its energy mechanical does not count for a mode's damping."""
 
@@ -100,6 +102,25 @@ class Spectrum:
 
 def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
     """A spectrum per mode, the dielectric loss of each taken at that mode's frequency."""
+    found = _spectra(system, modes)
+    if not is_active(system) or not system.is_lossy or drifts(system):
+        return found
+    return [s.moved_to(np.where(s.unstable & ~s.oscillatory, 0.0, s.value_rad_s)) for s in found]
+
+
+def is_active(system: CoupledSystem) -> bool:
+    """Whether anything with a supply hangs on it."""
+    return any(c.kind.active for c in system.connections)
+
+
+def drifts(system: CoupledSystem) -> bool:
+    """Whether a real pole grows. The dielectric's conductance is that at a mode's frequency; at rest it does not
+    conduct, and must not make a negative capacitance run away."""
+    at_rest = spectrum_at(system, 0.0)
+    return bool((at_rest.unstable & ~at_rest.oscillatory).any())
+
+
+def _spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
     if modes == 0 or system.n_modes == 0:
         return []
     lossy = system.is_lossy and any(not c.port().short for c in system.connections)
@@ -232,7 +253,7 @@ def _spectra_from(
     share = participation.sum(axis=1)
     dominant = per_mode.argmax(axis=1)
     oscillatory = np.abs(values.imag) > 1e-7 * np.abs(values)
-    rounding = ROUNDING * np.abs(matrices).max(axis=(1, 2))
+    rounding = (STANDING if is_active(system) else ROUNDING) * np.abs(matrices).max(axis=(1, 2))
     out = []
     for b in range(len(matrices)):
         keep = np.flatnonzero(values[b].imag >= 0)

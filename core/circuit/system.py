@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 FAST = 1e5
+LEAST_STORED = 1e-60
+"""F; keeps a rate finite where a negative capacitance leaves exactly nothing."""
 
 
 @dataclass(frozen=True)
@@ -293,13 +295,13 @@ def _storage(capacitance: Array) -> tuple[Array, Array | None]:
     """T with V = T v and V^T C V = sum of sign v^2; the signs (..., n), None where all are positive."""
     if capacitance.shape[-1] == 1:
         negative = capacitance < 0.0
-        root = np.abs(capacitance) ** -0.5
+        root = np.maximum(np.abs(capacitance), LEAST_STORED) ** -0.5
         return root, np.where(negative, -1.0, 1.0)[..., 0] if negative.any() else None
     try:
         return np.swapaxes(np.linalg.inv(np.linalg.cholesky(capacitance)), -1, -2), None
     except np.linalg.LinAlgError:
         value, vectors = np.linalg.eigh(capacitance)
-        return vectors * (np.abs(value) ** -0.5)[..., None, :], np.where(value < 0.0, -1.0, 1.0)
+        return vectors * (np.maximum(np.abs(value), LEAST_STORED) ** -0.5)[..., None, :], np.where(value < 0.0, -1.0, 1.0)
 
 
 def fast_ones(a: Array, system: CoupledSystem) -> NDArray[np.bool_]:
@@ -338,7 +340,8 @@ def _eliminate(system: CoupledSystem, loss_omega_rad_s: Array) -> _Left:
     electrical = list(range(start, len(kept)))
     gone: list[int] = []
     while electrical:
-        diagonal = np.abs(a[:, electrical, electrical]).min(axis=0)
+        # what grows fast is no state to take out: the poles must tell
+        diagonal = -a[:, electrical, electrical].max(axis=0)
         worst = int(np.argmax(diagonal))
         if diagonal[worst] <= limit:
             break

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from core.circuit import instrument
+from core.circuit import instrument, negative_capacitance
 from core.circuit.connect import beside_f, target_of
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
@@ -15,6 +16,8 @@ from core.project.candidate import Group
 from core.units import words
 
 LARGEST_WOUND_H = 1.0
+MARGIN = 0.05
+"""From where a negative capacitance fails to what is named as holding."""
 
 
 def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> tuple[str, ...]:
@@ -22,6 +25,7 @@ def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Con
     return tuple(
         [
             *_inductor(connection),
+            *_negative(beam, group, index, connection),
             *_instrument(beam, group, index, connection),
             *_edge(beam, group, index, connection),
         ]
@@ -35,6 +39,27 @@ def _inductor(connection: Connection) -> Iterator[str]:
             f"{words.engineering(inductance, 'H')} is not a wound part: synthetic inductor, added capacitance "
             "(at the cost of K²), a higher mode, or the plain resistor."
         )
+
+
+def _negative(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:
+    """How far a negative capacitance is from where it fails, and what holds."""
+    value = connection.numbers.get(negative_capacitance.NAME)
+    if value is None:
+        return
+    blocked, free = float(beam.group_blocked_f[index, index]), float(beam.group_free_f[index, index])
+    cable = instrument.capacitance_f(group.instrument)
+    in_series = connection.kind.key == negative_capacitance.SERIES.key
+    limit, room, which = (
+        (free + cable, value / (free + cable) - 1.0, "free") if in_series
+        else (blocked + cable, 1.0 - value / (blocked + cable), "blocked")
+    )  # fmt: skip
+    side = "above" if in_series else "below"
+    told = f"stable {side} {words.capacitance(limit)}, the {which} capacitance on the leads"
+    if room > 0.0:
+        yield f"Negative capacitance {words.capacitance(value)}: {told}; {words.share(room)} to spare. It needs a supply."
+    else:
+        holds = limit * (1.0 + MARGIN if in_series else 1.0 - MARGIN)
+        yield f"Negative capacitance {words.capacitance(value)} fails: {told}. {words.capacitance(holds)} holds."
 
 
 def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:
@@ -62,9 +87,8 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
     rule = connection.kind.closed_form
     if tuning is None or tuning.rule != "optimum" or rule is None:
         return
-    start = rule(
-        tuning.goal, target_of(beam, index, tuning.mode - 1, beside_f(group, connection.values))
-    )
+    target = target_of(beam, index, tuning.mode - 1, beside_f(group, connection.values))
+    start = rule(tuning.goal, replace(target, given=connection.values))
     for name, value in start.items():
         if value > 0 and abs(np.log(connection.numbers[name] / value)) > 0.95 * SEARCH_SPAN:
             yield f"The optimum of {name.split('_')[0]} lies at the edge of the search: treat it as a bound."

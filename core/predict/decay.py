@@ -27,6 +27,7 @@ class Decay:
     rate: ComplexArray
     amplitude: ComplexArray
 
+    @np.errstate(over="ignore", invalid="ignore")
     def analytic(self, start_s: float, step_s: float, count: int) -> ComplexArray:
         """(..., count) complex sum, whose real part is y and whose size is the envelope."""
         blocks = -(-count // _BLOCK)

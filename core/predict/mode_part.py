@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import nan
 
 import numpy as np
 
@@ -111,7 +112,10 @@ class Mode:
 def modes_of(solved: Solved) -> tuple[Mode, ...]:
     """The modes shown."""
     columns, beam = Columns(solved), solved.beam
+    # a circuit that runs away leaves no mode as it was
+    drifts = any((s.unstable & ~s.oscillatory).any() for s in solved.spectra)
     hertz, k2 = (beam.omega_rad_s / (2 * np.pi)).tolist(), beam.k2.tolist()
     return tuple(
-        Mode(n, hertz[n], k2[n], mode_damping(solved.spectra[n], n), columns) for n in range(solved.modes)
+        Mode(n, hertz[n], k2[n], nan if drifts else mode_damping(solved.spectra[n], n), columns)
+        for n in range(solved.modes)
     )

@@ -45,6 +45,8 @@ def unstable_sentences(spectra: list[Spectrum]) -> tuple[str, ...]:
         for i in np.flatnonzero(spectrum.unstable):
             if spectrum.oscillatory[i] and spectrum.dominant[i] != mode:
                 continue
+            if not spectrum.oscillatory[i] and mode:
+                continue  # the same one with the dielectric's loss of another mode
             found[_sentence(spectrum, int(i))] = None
     return tuple(found)
 

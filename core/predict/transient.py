@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.spectrum import drifts, is_active
 from core.circuit.system import CoupledSystem, StateSpace, live_ports, state_slices, state_space
 from core.predict.forcing import Forcing
 from core.project.service import BaseShock, BaseStep, Impact, Load, Release
@@ -113,6 +114,10 @@ def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
     if not system.n_ports:
         return _apart(space, system)
     rate, vectors = np.linalg.eig(space.matrix)
+    if is_active(system) and ((rate.imag == 0.0) & (rate.real > 0.0)).any() and not drifts(system):
+        # at rest the dielectric does not conduct; what its conductance alone makes run away goes without
+        space = state_space(system, 0.0)
+        rate, vectors = np.linalg.eig(space.matrix)
     inverse = np.linalg.inv(vectors)
     pick = np.flatnonzero(rate.imag >= 0)
     twice = np.where(rate[pick].imag > 0, 2.0, 1.0)

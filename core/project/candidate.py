@@ -16,6 +16,8 @@ CircuitName = Literal[
     "resistor + C",
     "series R-L + C",
     "parallel R-L + C",
+    "negative C series R",
+    "negative C parallel R",
 ]
 
 

@@ -191,6 +191,7 @@ FIELDS: dict[str, Field] = {
     "tuning.weights": Field("Weights of the modes", Range("1", 0.0, 1e6)),
     "values.resistance_ohm": Field("Resistance", Range("kohm", 0.0), 0.05),
     "values.inductance_h": Field("Inductance", Range("H", 0.0, above=True), 0.05),
+    "values.negative_capacitance_f": Field("Negative capacitance", Range("nF", 0.0, 1e-3, above=True), 0.05),
     "values.added_capacitance_f": Field("Added capacitance", Range("nF", 0.0, 1e-3), 0.05),
     "instrument": Field("Instrument input"),
     "instrument.resistance_ohm": Field("Input resistance", Range("Mohm", 0.0, 1e18, above=True)),

@@ -21,10 +21,10 @@ def test_states_and_immittance_describe_the_same_circuit(kind):
         return
     states, flow = np.eye(port.states), port.flow
     found = [flow[0, 0] - flow[0, 1:] @ np.linalg.solve(x * states + flow[1:, 1:], flow[1:, 0]) for x in s]
-    np.testing.assert_allclose(found, wanted, rtol=1e-12)
+    np.testing.assert_allclose(found, wanted, rtol=1e-10)
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=list(PORTS))
+@pytest.mark.parametrize("kind", [k for k in KINDS if not k.active], ids=lambda k: k.key)
 def test_no_circuit_gives_power_back(kind):
     values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
     y = kind.admittance(values, 1j * FREQUENCIES)
@@ -37,7 +37,7 @@ def test_closed_form_sets_every_parameter_even_without_coupling(kind, goal):
     for k2 in (0.0, 1e-12, 0.01, 1.5):
         values = kind.closed_form(goal, Target(120.0, k2, 7e-8))
         assert set(values) == set(kind.tuned) <= {p.name for p in kind.parameters}
-        assert {p.name for p in kind.parameters} - set(kind.tuned) <= {"added_capacitance_f", "mass_kg"}
+        assert {p.name for p in kind.parameters} - set(kind.tuned) <= {"added_capacitance_f", "mass_kg", "negative_capacitance_f"}
         assert all(np.isfinite(v) and v >= 0 for v in values.values())
 
 

@@ -16,7 +16,7 @@ INPUT = st.one_of(st.just(0.0), st.floats(-12, 9).map(lambda p: 10.0**p))
 
 @st.composite
 def circuits(draw):
-    kind = CIRCUITS[draw(st.sampled_from(list(CIRCUITS)))]
+    kind = CIRCUITS[draw(st.sampled_from([key for key, kind in CIRCUITS.items() if not kind.active]))]
     given_values = {"resistance_ohm": draw(RESISTANCE), "inductance_h": draw(INDUCTANCE)}
     return Connection(kind, kind.complete(given_values), draw(INPUT))
 
