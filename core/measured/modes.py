@@ -182,7 +182,9 @@ def identify_response(
     at = [f for _, f in found]
     spacing = float(np.median(np.diff(hertz)))
     peaks = [half_power(hertz, np.abs(values), spacing, f - _half_width(f, at), f + _half_width(f, at)) for f in at]
-    start = np.array([2 * np.pi * f * (-(p.zeta if p else 0.01) + 1j) for f, p in zip(at, peaks, strict=True)])
+    # a peak between two lines tells no width: it is one spacing wide at most
+    widths = [max(p.zeta, 0.25 * spacing / f) if p is not None else 0.01 for f, p in zip(at, peaks, strict=True)]
+    start = np.array([2 * np.pi * f * (-width + 1j) for f, width in zip(at, widths, strict=True)])
     poles = _fit_response(hertz, values, start, at) if np.iscomplexobj(chosen.values) and np.any(values.imag) else None
     modes = []
     length = 1.0 / spacing

@@ -22,6 +22,8 @@ Shapes = Callable[[Complex], Complex]
 """Poles (K,) to their shapes (lines, 2 K): real and imaginary part of each amplitude."""
 
 LARGEST_RATIO = 0.5
+LEAST_DECAY = 1e-9
+"""Damping ratio that no pole of a response function falls below in the fit."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +78,7 @@ def response_shapes(lines_rad_s: Array) -> Shapes:
     s = 1j * lines_rad_s[:, None]
 
     def shapes(poles: Complex) -> Complex:
+        poles = poles - LEAST_DECAY * np.abs(poles)  # a pole on a line would be infinite there
         plus, minus = 1.0 / (s - poles[None, :]), 1.0 / (s - np.conj(poles)[None, :])
         return np.asarray(np.concatenate([plus + minus, 1j * (plus - minus)], axis=1))
 
@@ -106,6 +109,8 @@ def fit_poles(shapes: Shapes, lines: Complex, bands: NDArray[np.int64], start: C
         matrix = np.concatenate([shapes(of(x)), rest], axis=1)
         norms = np.linalg.norm(matrix, axis=0)
         norms[norms == 0.0] = 1.0
+        if not np.isfinite(norms).all():
+            raise ValueError("shapes without bound")
         stacked = np.concatenate([(matrix / norms).real, (matrix / norms).imag])
         wanted = np.concatenate([data.real, data.imag])
         found = np.linalg.lstsq(stacked, wanted, rcond=1e-13)[0]

@@ -252,3 +252,15 @@ def test_response_function_and_coherence_from_force_and_response(estimator):
 def test_a_response_without_a_force_is_refused():
     with pytest.raises(MeasuredError, match="force and a response"):
         response_function((decay(F, ZETA, SWING),))
+
+
+@pytest.mark.parametrize("spacing", [0.3125, 1.0])
+def test_peaks_between_coarse_lines_are_told_and_nothing_breaks(spacing):
+    # as lines of a two-channel analyser over 500 Hz: the half-power band holds less than one
+    f = np.arange(0.0, 500.0, spacing)
+    sharp = receptance(np.maximum(f, 1e-6), ((34.375, 1e-5, 1.0), (212.5, 2e-5, -20.0), (400.0, 1e-3, 30.0)))
+    block = Block("response function", (Channel("h", sharp, "m/N"),), uneven=f)
+    with np.errstate(all="raise"):
+        found = identify_response(block)
+    assert all(np.isfinite([m.f_hz, m.zeta]).all() for m in found.modes) and found.modes
+    assert {d.code for d in doubts_of(None, block, found)} >= {"coarse"}
