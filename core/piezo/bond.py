@@ -85,8 +85,11 @@ def shear_lag_m(
     modulus_pa: Array,
     stack: BondStack,
 ) -> Array:
-    """Build-up length 1/Gamma of the ceramic strain, m, for each bare section (..., n, 1);
-    the other arrays are (..., n).
+    """(..., n) build-up length 1/Gamma of the ceramic strain, m.
+
+    bare : sections of the part under each ceramic (..., n, 1); on_top, paired : (..., n) which face, and whether
+    the other carries one wired for bending; width_m, thickness_m, modulus_pa : (..., n) of the ceramic; stack :
+    thickness and shear modulus of the sheets between ceramic and part.
 
     Gamma^2 = b_p/(t_b/G_b + t_s/G_s) [1/(E_p b_p t_p) + 1/A1 + c_s c_p/EI], for a patch on one
     face (Crawley & de Luis 1987, AIAA J. 25, 1373, the bonded actuator, extended to an

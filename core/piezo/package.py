@@ -305,6 +305,11 @@ def _row(
     temperature_c: float | None,
     varied: Variation,
 ) -> _Row:
+    """What one patch is made of, in SI at a temperature (None: the constants' own).
+
+    materials : by name; path : of the patch in the project, under which `varied` may give (P,) values; level :
+    of the mechanics, by which moduli are reduced.
+    """
     of_package = f"packages[{package.name}]"
 
     def own(name: str, nominal: float) -> Number:
@@ -439,7 +444,11 @@ def _sheets(
     lower: Stock,
     upper: Stock,
 ) -> BondedStrips:
-    """Every sheet of every plate, kind by kind as `bonded_strips` places them."""
+    """Every sheet of every plate, kind by kind as `bonded_strips` places them.
+
+    on_top : (J,) which face; width, thickness, side_margin : (..., J) of the ceramics, m; c : their constants;
+    bond, lower, upper : the sheets below and above, with thickness and moduli.
+    """
     half = 0.5 * width
     full = half + side_margin
     over, none, count = bond.thickness_m + lower.thickness_m, np.zeros(len(on_top)), len(on_top)
