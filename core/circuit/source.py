@@ -49,10 +49,10 @@ class Source:
             if len(leads) > 1:
                 self._joined.append((np.array(leads), connection))
             else:
-                single.append((leads[0], _polynomials(connection, float(omega.max()))))
+                single.append((leads[0], connection.polynomials))
         self._at = np.array([k for k, _ in single], dtype=np.intp)
         # (3, 2, ..., m): coefficients of 1, s, s^2 of a and b of the circuits on one lead.
-        self._pairs = np.stack(np.broadcast_arrays(*(c for _, c in single)), axis=-1) if single else None
+        self._pairs = np.stack(_alike([c for _, c in single]), axis=-1) if single else None
 
     @np.errstate(divide="ignore", invalid="ignore")
     def __call__(self, s: ComplexArray, loss_omega_rad_s: Array) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
@@ -109,6 +109,12 @@ class Source:
         return np.asarray(moved)
 
 
+def _alike(arrays: list[ComplexArray]) -> list[ComplexArray]:
+    """Arrays as of one shape."""
+    shapes = {a.shape for a in arrays}
+    return arrays if len(shapes) == 1 else list(np.broadcast_arrays(*arrays))
+
+
 def _eliminated(each: list[ComplexArray]) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """Of symmetric admittances [[A, b^T], [b, D]] and their first two derivatives, with the other groups' voltages
     x = D^-1 b eliminated: Y = A - b^T x and, with r = b' - D' x,
@@ -126,19 +132,6 @@ def _eliminated(each: list[ComplexArray]) -> tuple[ComplexArray, ComplexArray, C
         a1 + (x * (turned1 - 2.0 * b1)).sum(axis=-1),
         a2 + (x * (turned2 - 2.0 * b2) - 2.0 * r * bent).sum(axis=-1),
     )
-
-
-def _polynomials(connection: Connection, omega_rad_s: float) -> ComplexArray:
-    """(3, 2, ...) coefficients of 1, s, s^2 of a and b, from their values at 0 and at +-i omega."""
-    lead = np.broadcast_shapes(*(np.shape(v) for v in connection.values.values()))
-    pair = np.empty((2, *lead, 3), dtype=complex)
-    at = np.zeros((*lead, 3), dtype=complex)
-    at[..., 1], at[..., 2] = 1j * omega_rad_s, -1j * omega_rad_s
-    pair[0], pair[1] = connection.immittance(at)
-    zero, up, down = pair[..., 0], pair[..., 1], pair[..., 2]
-    out = np.empty((3, 2, *lead), dtype=complex)
-    out[0], out[1], out[2] = zero, (up - down) / (2j * omega_rad_s), (2.0 * zero - up - down) / (2.0 * omega_rad_s**2)
-    return out
 
 
 def _circuit(connection: Connection, s: ComplexArray) -> tuple[ComplexArray, ComplexArray, ComplexArray]:

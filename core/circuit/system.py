@@ -36,6 +36,8 @@ ComplexArray = NDArray[np.complex128]
 FAST = 1e5
 LEAST_STORED = 1e-60
 """F; keeps a rate finite where a negative capacitance leaves exactly nothing."""
+NEAR_RAD_S = 3e3
+"""Amid the frequencies that parts vibrate at."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,20 @@ class Connection:
         """(a, b) as matrices (..., F, n, n)."""
         a, b = self.immittance(s)
         return (a, b) if len(self.leads) > 1 else (a[..., None, None], b[..., None, None])
+
+    @cached_property
+    def polynomials(self) -> ComplexArray:
+        """(3, 2, ...) coefficients of 1, s, s^2 of a and b of a circuit on one lead, both at most quadratic, from
+        their values at 0 and at +-i NEAR_RAD_S."""
+        lead = np.broadcast_shapes(*(np.shape(v) for v in self.values.values()))
+        at = np.zeros((*lead, 3), dtype=complex)
+        at[..., 1], at[..., 2] = 1j * NEAR_RAD_S, -1j * NEAR_RAD_S
+        pair = np.empty((2, *lead, 3), dtype=complex)
+        pair[0], pair[1] = self.immittance(at)
+        zero, up, down = pair[..., 0], pair[..., 1], pair[..., 2]
+        out = np.empty((3, 2, *lead), dtype=complex)
+        out[0], out[1], out[2] = zero, (up - down) / (2j * NEAR_RAD_S), (zero - 0.5 * (up + down)) / NEAR_RAD_S**2
+        return out
 
     def one(self, index: tuple[int, ...]) -> Connection:
         """Of one layout."""
