@@ -9,7 +9,7 @@ primary restraints times sqrt(k). In them the strain energy is half the squared 
 * a functional of the deflection is a row, and the static compliance between two of them a dot product.
 
 Deflection is the curvature integrated twice plus the straight line a + b x that the primary restraints
-leave; further springs, and the inner nodes of series groups, are rank-one factors that are exact for any
+leave; further springs, and the inner nodes of series groups, are rank-one updates that are exact for any
 stiffness up to infinity; rigid-body motion that nothing holds is taken out mass-orthogonally.
 
 Every array may have leading axes: layouts that differ in sections, boundaries and stiffnesses, with one
@@ -75,7 +75,7 @@ class Bending:
     mass_boundary: Array
     """(..., K, e + 1) one at the boundary where each point mass sits."""
     further: Further | None = None
-    factors: tuple[tuple[Array, Array], ...] = field(default=())
+    updates: tuple[tuple[Array, Array], ...] = field(default=())
     """(unit vector (..., n), gamma (...)): vectors become u - gamma (u . v) v."""
 
     @property
@@ -83,7 +83,7 @@ class Bending:
         return len(self.primary.elastic)
 
     def parts(self, vectors: Array) -> tuple[Array, Array, Array]:
-        """Of vectors as they are before the factors: springs (..., k, s), points (..., k, e, q), further
+        """Of vectors as they are before the updates: springs (..., k, s), points (..., k, e, q), further
         functions (..., k, n)."""
         s, shape = self.n_springs, self.mesh.x_m.shape[-2:]
         end = s + shape[0] * shape[1]
@@ -162,23 +162,23 @@ class Bending:
             return values_at[..., -1]
         return (values_at * boundary_of(self.mesh, r.x_m)[..., None, :]).sum(axis=-1)
 
-    def folded(self, vectors: Array) -> Array:
-        """Vectors in unknowns before the factors as they are behind them."""
-        for v, gamma in self.factors:
+    def updated(self, vectors: Array) -> Array:
+        """Vectors (..., k, n) after the rank-one updates by springs and inner nodes."""
+        for v, gamma in self.updates:
             along = (vectors * v[..., None, :]).sum(axis=-1, keepdims=True)
             vectors = vectors - gamma[..., None, None] * along * v[..., None, :]
         return vectors
 
-    def unfolded(self, vectors: Array) -> Array:
-        """Vectors (..., k, n) as they are before the factors."""
-        for v, gamma in reversed(self.factors):
+    def before_updates(self, vectors: Array) -> Array:
+        """Vectors (..., k, n) as they are before the rank-one updates."""
+        for v, gamma in reversed(self.updates):
             along = (vectors * v[..., None, :]).sum(axis=-1, keepdims=True)
             vectors = vectors - gamma[..., None, None] * along * v[..., None, :]
         return vectors
 
     def curvature(self, vectors: Array) -> Array:
         """(..., k, e, q) curvature at the points of displacement vectors (..., k, n)."""
-        _, points, z = self.parts(self.unfolded(vectors))
+        _, points, z = self.parts(self.before_updates(vectors))
         root = self.root[..., None, :, :]
         found = points / np.where(root > 0.0, root, np.inf)
         return found if self.further is None else found + self.further.curvature(self.further.window(z))
@@ -186,7 +186,7 @@ class Bending:
     def moment(self, vectors: Array) -> Array:
         """(..., k, e, q) bending moment at the points, the centreline's share of further functions included: smooth
         where the section jumps."""
-        _, points, _ = self.parts(self.unfolded(vectors))
+        _, points, _ = self.parts(self.before_updates(vectors))
         safe = np.where(self.per_moment > 0.0, self.per_moment, np.inf)
         return points / safe[..., None, :, :]
 
@@ -201,16 +201,16 @@ class Bending:
         flat = flattened(density / np.where(size > 0.0, size, np.inf)[..., None, :, :])
         rest = 0 if self.further is None else self.further.size
         ends = [np.zeros((*flat.shape[:-1], n)) for n in (self.n_springs, rest)]
-        return self.folded(_joined([ends[0], flat, ends[1]]))
+        return self.updated(_joined([ends[0], flat, ends[1]]))
 
     def strains(self, vectors: Array, s: Array | None = None) -> Array:
         """(..., k, e, R, q) strains of further functions at the points, or at parameters s of every element."""
         assert self.further is not None
-        return self.further.strains(self.parts(self.unfolded(vectors))[2], s)
+        return self.further.strains(self.parts(self.before_updates(vectors))[2], s)
 
     def move(self, vectors: Array) -> Motion:
         """Motion of displacement vectors (..., k, n), free rigid-body motion taken out."""
-        springs, points, z = self.parts(self.unfolded(vectors))
+        springs, points, z = self.parts(self.before_updates(vectors))
         r, jacobian, window = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :], None
         bent = points * self._per_unknown
         if self.further is not None:
@@ -253,7 +253,7 @@ class Bending:
                 loads.bend,
                 _less_window(loads.window, share, inertia.window),
             )
-        return self.folded(self._rows(loads))
+        return self.updated(self._rows(loads))
 
     def _rows(self, loads: Loads) -> Array:
         r, jacobian = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :]
@@ -319,7 +319,7 @@ class Bending:
 
     def flexed(self, motion: Motion) -> Array:
         """(..., k, n) static answer to the inertia of motions: S applied."""
-        return self.folded(self._rows(self._inertia(motion)))
+        return self.updated(self._rows(self._inertia(motion)))
 
     def forces(self, motion: Motion) -> Array:
         """(..., k, e, F, q) inertia of motions against further functions, per length."""
@@ -359,21 +359,21 @@ class Bending:
         return self.rows(Loads(inside, at, np.zeros_like(at), window=window))[..., 0, :]
 
     def stiffened(self, row: Array, stiffness: Array) -> Bending:
-        """With a spring of the stiffness along a row (..., n) before the factors; exact for any, inf
+        """With a spring of the stiffness along a row (..., n) before the updates; exact for any, inf
         included: F = 1 - gamma v v^T with F F^T = (1 + k r r^T)^-1."""
-        row = self.folded(row[..., None, :])[..., 0, :]
+        row = self.updated(row[..., None, :])[..., 0, :]
         norm2 = (row**2).sum(axis=-1)
         with np.errstate(divide="ignore", invalid="ignore"):
             gamma = np.where(np.isinf(stiffness), 1.0, 1.0 - 1.0 / np.sqrt(1.0 + stiffness * norm2))
             unit = row / np.sqrt(norm2)[..., None]
         used = (norm2 > 0.0) & (stiffness > 0.0)
         gamma, unit = np.where(used, gamma, 0.0), np.where(used[..., None], unit, 0.0)
-        return _replaced(self, (*self.factors, (unit, gamma)))
+        return _replaced(self, (*self.updates, (unit, gamma)))
 
 
-def _replaced(b: Bending, factors: tuple[tuple[Array, Array], ...]) -> Bending:
+def _replaced(b: Bending, updates: tuple[tuple[Array, Array], ...]) -> Bending:
     made = Bending(
-        b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, b.further, factors
+        b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, b.further, updates
     )
     for name in ("_rotary", "root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
         if name in b.__dict__:
@@ -464,12 +464,12 @@ def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Res
         none = np.zeros_like(at_r)
         inside = np.zeros((*at_r.shape[:-1], *mesh.x_m.shape[-2:]))
         loads = Loads(inside, *((at_r, none) if r.order == 0 else (none, at_r)))
-        row = _row_before_factors(made, loads)
+        row = _row_before_updates(made, loads)
         made = made.stiffened(row, spec.stiffness[..., i])
     return made
 
 
-def _row_before_factors(made: Bending, loads: Loads) -> Array:
+def _row_before_updates(made: Bending, loads: Loads) -> Array:
     plain = _replaced(made, ())
     return plain.rows(loads)[..., 0, :]
 

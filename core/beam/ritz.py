@@ -91,7 +91,7 @@ class Moments:
             rows[..., : bending.n_springs] = (
                 self.reactions[:count] / bending.spring_root[..., None, :]
             )
-        return bending.folded(rows)
+        return bending.updated(rows)
 
 
 def orthonormal(vectors: Array) -> Array:
@@ -167,7 +167,7 @@ def bare_moments(
     coefficients = np.moveaxis(moments @ mesh.rule.to_legendre, 0, -1)
     forces = None
     if bending.further is not None:
-        each = bending.forces(bending.move(bending.folded(unit)))
+        each = bending.forces(bending.move(bending.updated(unit)))
         forces = np.moveaxis(each / mu[:, None, None, None] @ mesh.rule.to_legendre, (0, 2), (2, 3))
     return Moments(
         mesh, np.ascontiguousarray(coefficients), unit[:, :s] * bending.spring_root, forces
@@ -177,14 +177,14 @@ def bare_moments(
 def bare_modes(
     spec: BeamSpec, mesh_modes: int, count: int, functions: tuple[Function, ...] = (), finer: int = 0
 ) -> tuple[Bending, Array, Array]:
-    """The bare structure's operator, its mu and unit vectors (before the factors)."""
+    """The bare structure's operator, its mu and unit vectors (before the updates)."""
     mesh = base_mesh(spec, mesh_modes, finer=finer)
     whole = with_base_functions(spec, mesh, functions)
     bending = bending_of(spec, mesh, whole, spec.restraints)
     start = polynomials(bending, count + BARE_SPARE)
     basis = trial_space(bending, start, np.zeros((0, start.shape[-1])), Accuracy(0, BARE_STEPS))
     mu, unit, _ = modes_in(bending, basis)
-    return bending, mu[:count], bending.unfolded(unit[:count])
+    return bending, mu[:count], bending.before_updates(unit[:count])
 
 
 def polynomials(bending: Bending, count: int) -> Array:
@@ -202,7 +202,7 @@ def polynomials(bending: Bending, count: int) -> Array:
                 each = np.zeros((forces.shape[-1], *mesh.x_m.shape[:-1], bending.further.functions, mesh.x_m.shape[-1]))
                 each[..., i, :] = np.moveaxis(forces, -1, 0)
                 found.append(bending.moment_rows(np.zeros_like(each[..., 0, :]), forces=each))
-    return bending.folded(np.concatenate(found))
+    return bending.updated(np.concatenate(found))
 
 
 def _nonzero(a: Array) -> Array:

@@ -435,7 +435,7 @@ def solve(
     for f in range(terminals.stiffeners.shape[-1]):
         row = (terminals.stiffeners[..., f][..., None, :] @ theta_rows)[..., 0, :]
         bending = bending.stiffened(row, np.ones(()))
-    theta_rows = bending.folded(theta_rows)
+    theta_rows = bending.updated(theta_rows)
     group_rows = _t(terminals.combine) @ theta_rows
     if places.size:
         place_rows = point_rows(bending, places, 0, "right")
