@@ -74,7 +74,7 @@ def _series_form(goal: str, target: Target) -> dict[str, Number]:
 
 SERIES = CircuitKind(
     "negative C series R",
-    "Negative C, series R",
+    "−C and R, series",
     (_parameter(1e-6), resistor.RESISTANCE),
     _series_immittance,
     _series_port,
@@ -83,7 +83,7 @@ SERIES = CircuitKind(
 )
 PARALLEL = CircuitKind(
     "negative C parallel R",
-    "Negative C, parallel R",
+    "−C and R, parallel",
     (_parameter(1e-9), resistor.RESISTANCE),
     resistor.KIND.immittance,
     resistor.KIND.port,

@@ -13,6 +13,7 @@ from core.circuit.connect import mass_ratios
 from core.predict.prediction import PowerMeaning, VoltageMeaning
 from core.predict.solved import Solved
 from core.project.candidate import Absorber
+from core.project.plan import package_margins
 from core.units import words
 
 LEAST_RATIO = 1e-4
@@ -126,11 +127,21 @@ class HungMass:
             parts.append(f"{words.engineering(self.energy_j, 'J')} in all")
         return ", ".join(parts)
 
+    def _under(self) -> Iterator[str]:
+        """Patches of the top face whose package reaches under the mass."""
+        project = self.solved.project
+        for patch in self.solved.candidate.patches:
+            margin = package_margins(project.package(patch.package))[0]
+            if patch.face != "underside" and patch.x_start_m - margin < self.x_m < patch.x_end_m + margin:
+                yield patch.id
+
     @cached_property
     def remarks(self) -> tuple[str, ...]:
         return tuple(self._remarks())
 
     def _remarks(self) -> Iterator[str]:
+        for patch in self._under():
+            yield f"It sits on the package of {patch}: bond it to the part beside, or move one of them."
         tuning = self._saved.tuning
         if tuning is None or not 1 <= tuning.mode <= len(self.mass_ratios):
             return
