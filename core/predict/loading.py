@@ -308,7 +308,7 @@ def _held(rows: Readings, system: CoupledSystem, item: Forcing, load: Release) -
     """(R,) readings of the static bend before the release."""
     voltage, force = held_bend(system, item, load.deflection_m)
     q = (item.aim.load.modal * force - system.theta @ voltage) / system.omega_rad_s**2
-    return rows.modal @ q + rows.load * force + rows.voltage @ voltage
+    return rows.table @ np.concatenate([q, [force], voltage])
 
 
 def _current_terms(system: CoupledSystem, item: Forcing, moved: Motion) -> ComplexArray:

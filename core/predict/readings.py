@@ -28,33 +28,55 @@ assert len(_BOOLE) == len(SAMPLES)
 
 @dataclass(frozen=True)
 class Readings:
-    """R rows: modal (R, N), load (R,), voltage (R, G)."""
+    """R rows in one table (R, N + 1 + P): on N modes, the load, P voltages."""
 
-    modal: Array
-    load: Array
-    voltage: Array
+    table: Array
+    modes: int
+
+    @property
+    def modal(self) -> Array:
+        """(R, N)"""
+        return self.table[:, : self.modes]
+
+    @property
+    def load(self) -> Array:
+        """(R,)"""
+        return self.table[:, self.modes]
+
+    @property
+    def voltage(self) -> Array:
+        """(R, P)"""
+        return self.table[:, self.modes + 1 :]
 
     def __len__(self) -> int:
-        return len(self.load)
+        return len(self.table)
+
+    def __getitem__(self, rows: slice | NDArray[np.intp]) -> Readings:
+        return Readings(self.table[rows], self.modes)
 
     def of(self, q: ComplexArray, load: ComplexArray | Array, voltage: ComplexArray) -> ComplexArray:
-        """(R, k) values of columns q (N, k), load (k,), voltage (G, k)."""
-        return self.modal @ q + np.multiply.outer(self.load, load) + self.voltage @ voltage
+        """(R, k) values of columns q (N, k), load (k,), voltage (P, k)."""
+        return self.table @ np.concatenate([q, load[None], voltage])
 
     def weighed(self, weights: Array) -> Readings:
         """Rows (S, R) of sums of these."""
-        return Readings(weights @ self.modal, weights @ self.load, weights @ self.voltage)
+        return Readings(weights @ self.table, self.modes)
+
+    def scaled(self, factor: Array) -> Readings:
+        """Each row times a number of its own, (R,)."""
+        return Readings(self.table * factor[:, None], self.modes)
 
     def plus(self, other: Readings) -> Readings:
-        return Readings(self.modal + other.modal, self.load + other.load, self.voltage + other.voltage)
+        return Readings(self.table + other.table, self.modes)
+
+    @staticmethod
+    def made(modal: Array, load: Array, voltage: Array) -> Readings:
+        """From the columns of each kind: (R, N), (R,), (R, P)."""
+        return Readings(np.concatenate([modal, load[:, None], voltage], axis=1), modal.shape[1])
 
     @staticmethod
     def stacked(parts: Sequence[Readings]) -> Readings:
-        return Readings(
-            np.concatenate([p.modal for p in parts]),
-            np.concatenate([p.load for p in parts]),
-            np.concatenate([p.voltage for p in parts]),
-        )
+        return Readings(np.concatenate([p.table for p in parts]), parts[0].modes)
 
 
 @dataclass(frozen=True)
@@ -82,7 +104,7 @@ def plate_readings(over_x: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
 
 def group_voltages(groups: int, modes: int) -> Readings:
     """The voltage across the leads of every group; the force at every place."""
-    return Readings(np.zeros((groups, modes)), np.zeros(groups), np.eye(groups))
+    return Readings.made(np.zeros((groups, modes)), np.zeros(groups), np.eye(groups))
 
 
 def _rest(over_x: Fields, item: Forcing) -> tuple[Array, Readings]:
@@ -93,14 +115,14 @@ def _rest(over_x: Fields, item: Forcing) -> tuple[Array, Readings]:
     rest = rows - (rows @ beam.units.T) @ beam.units
     static = over_x.curvature_of(rest).reshape(len(rest), -1)
     modal = over_x.mode_curvature.reshape(len(over_x.mode_curvature), -1)
-    return rest, Readings(modal.T, static[0], static[1:].T)
+    return rest, Readings(np.concatenate([modal, static]).T, len(modal))
 
 
 def _voltages(over_x: Fields, rest: Array) -> Readings:
     """(J rows) voltage across each ceramic: its share of its group's, and what floats in a series."""
     beam = over_x.beam
     terminals = beam.terminals
-    out = Readings(
+    out = Readings.made(
         np.zeros((len(beam.plates), len(beam.omega_rad_s))),
         np.zeros(len(beam.plates)),
         np.pad(terminals.combine, ((0, 0), (0, beam.place_rows.shape[0]))),
@@ -109,7 +131,7 @@ def _voltages(over_x: Fields, rest: Array) -> Readings:
     if half.shape[1] == 0:
         return out
     charge = rest @ beam.theta_rows.T
-    moved = Readings(beam.theta.T, charge[0], charge[1:].T)
+    moved = Readings.made(beam.theta.T, charge[0], charge[1:].T)
     return out.plus(moved.weighed(half @ half.T))
 
 
@@ -120,12 +142,11 @@ def _plate(
     elements = over_x.under(plate)
     samples = over_x.x_m.shape[1]
     at = (elements[:, None] * samples + np.arange(samples)).ravel()
-    own = Readings(voltages.modal[j : j + 1], voltages.load[j : j + 1], voltages.voltage[j : j + 1])
-    bent = Readings(curvature.modal[at], curvature.load[at], curvature.voltage[at])
+    own, bent = voltages[j : j + 1], curvature[at]
     stretch = voltages.weighed(np.array([m[at] for m in stretches]).T.reshape(len(at), len(stretches)))
     lever_arms = ceramic_lever_arms(over_x, plate, elements).reshape(2, -1)
-    sides = [_scaled(bent, -arm).plus(stretch) for arm in lever_arms]
-    middle = _scaled(bent, -lever_arms.mean(axis=0)).plus(stretch)
+    sides = [bent.scaled(-arm).plus(stretch) for arm in lever_arms]
+    middle = bent.scaled(-lever_arms.mean(axis=0)).plus(stretch)
     shear, shear_x = _shear(plate, middle, own, over_x.x_m[elements].ravel())
     length = np.diff(over_x.x_m[elements][:, [0, -1]], axis=1)
     weights = (length * _BOOLE).reshape(1, -1)
@@ -138,10 +159,6 @@ def _plate(
         voltage=own,
         mean_strain=middle.weighed(weights / total if total > 0 else weights),
     )
-
-
-def _scaled(readings: Readings, factor: Array) -> Readings:
-    return Readings(readings.modal * factor[:, None], readings.load * factor, readings.voltage * factor[:, None])
 
 
 def _shear(plate: CeramicPlate, middle: Readings, own: Readings, x: Array) -> tuple[Readings, Array]:

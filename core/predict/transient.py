@@ -11,6 +11,7 @@ constant. The dielectric's conductance is that of the mode which holds most of t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +65,7 @@ class Stretch:
     free: Motion
     forced: Motion | None = None
 
-    @property
+    @cached_property
     def whole(self) -> Motion:
         return self.free if self.forced is None else self.free.with_(self.forced)
 
