@@ -24,6 +24,7 @@ COUNTS = 1e-3
 WINDOWS = 40
 """Looked at in one stretch at most: an undamped sum of modes has no end."""
 _BLOCK = 25
+_COARSE, _FINE = _BLOCK * np.arange(STEPS // _BLOCK), np.arange(_BLOCK)
 
 
 @dataclass(frozen=True)
@@ -125,11 +126,11 @@ class _Search:
     def _values(self, rows: NDArray[np.intp], terms: NDArray[np.intp], start: float, step: float) -> Array:
         """(rows, STEPS) values of the terms that count."""
         rate = self.rate[terms]
-        coarse = np.exp(np.outer(rate, start + step * _BLOCK * np.arange(STEPS // _BLOCK)))
-        fine = np.exp(np.outer(rate, step * np.arange(_BLOCK)))
+        coarse = np.exp(rate[:, None] * (start + step * _COARSE))
+        fine = np.exp(rate[:, None] * (step * _FINE))
         waves = (coarse[:, :, None] * fine[:, None, :]).reshape(len(rate), STEPS)
-        a = self.amplitude[np.ix_(rows, terms)]
-        return np.asarray(np.hstack([a.real, -a.imag]) @ np.vstack([waves.real, waves.imag]))
+        a = self.amplitude[rows[:, None], terms]
+        return np.asarray(np.concatenate([a.real, -a.imag], axis=1) @ np.concatenate([waves.real, waves.imag]))
 
     def _top(self, rows: NDArray[np.intp], values: Array) -> None:
         """Take the highest and the lowest value of each row, by the parabola through its neighbours."""

@@ -281,7 +281,7 @@ def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
     for stretch in stretches:
         moved = stretch.whole
         seen = readings.of(moved.q, moved.load, moved.voltage)
-        values = np.vstack([seen, _current_terms(system, item, moved), *moved.inner, *_travel_terms(system, moved)])
+        values = np.concatenate([seen, _current_terms(system, item, moved), *moved.inner, *_travel_terms(system, moved)])
         here = extremes_in_time(moved.rate, values, owner, count, stretch.length_s)
         found = here if found is None else found.with_(here)
     assert found is not None

@@ -125,7 +125,7 @@ def _voltages(over_x: Fields, rest: Array) -> Readings:
     out = Readings.made(
         np.zeros((len(beam.plates), len(beam.omega_rad_s))),
         np.zeros(len(beam.plates)),
-        np.pad(terminals.combine, ((0, 0), (0, beam.place_rows.shape[0]))),
+        np.concatenate([terminals.combine, np.zeros((len(beam.plates), len(beam.place_rows)))], axis=1),
     )
     half = terminals.stiffeners
     if half.shape[1] == 0:

@@ -47,9 +47,9 @@ class Motion:
         """Both at once."""
         return Motion(
             np.concatenate([self.rate, other.rate]),
-            np.hstack([self.q, other.q]),
-            np.hstack([self.voltage, other.voltage]),
-            tuple(np.hstack(pair) for pair in zip(self.inner, other.inner, strict=True)),
+            np.concatenate([self.q, other.q], axis=1),
+            np.concatenate([self.voltage, other.voltage], axis=1),
+            tuple(np.concatenate(pair, axis=1) for pair in zip(self.inner, other.inner, strict=True)),
             np.concatenate([self.load, other.load]),
         )
 
