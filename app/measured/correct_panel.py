@@ -187,11 +187,11 @@ class CorrectPanel(QWidget):
         self._ticked = ticked
         chosen = tuple(u for u in unknowns_of(outcome.project) if u.path in ticked)
         values, bench = values_of(outcome.evaluation), outcome.measurement.bench
-        held, project = self.held.value(), outcome.project
+        held, project, inherent = self.held.value(), outcome.project, outcome.evaluation.inherent
         source = ", ".join(run.name for run in outcome.evaluation.runs)[:120] or "impedance sweep"
 
         def work(stop: threading.Event) -> Correction:
-            return correct(project, values, chosen, bench=bench, held_back=held, source=source)
+            return correct(project, values, chosen, bench=bench, held_back=held, source=source, inherent=inherent)
 
         self.work.setEnabled(False)
         self.work.setText("Working it out ...")

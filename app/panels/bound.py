@@ -80,6 +80,7 @@ class BoundRow(FormRow[F]):
     def _connect(self, field: ValueField) -> None:
         if isinstance(field, NumberListField):
             field.committed.connect(self._take)
+            field.cleared.connect(self._take_nothing)
         elif isinstance(field, QuantityField):
             field.committed.connect(self._take)
             field.cleared.connect(self._take_none)
@@ -98,6 +99,11 @@ class BoundRow(FormRow[F]):
     def _take(self, value: object) -> None:
         session = self._session
         session.apply(self._title, self._write(session.project, self.path, value))
+
+    @Slot()
+    def _take_nothing(self) -> None:
+        """An empty list."""
+        self._take(())
 
     @Slot()
     def _take_none(self) -> None:

@@ -106,6 +106,9 @@ class StructureSection(InputSection):
         field = list_for("damping.ratios", "Damping ratios")
         field.setToolTip("Damping ratio of mode 1; mode 2; ... The last one serves all higher modes.")
         self.ratios = self.row("Damping ratios", field, "structure.damping.ratios", origin=True)
+        large = list_for("damping.service_ratios", "At service swing", optional=True, hint="not known")
+        large.setToolTip("Inherent damping where the part swings as in service, mode 1; mode 2; ... Both are then told.")
+        self.service_ratios = self.row("At service swing", large, "structure.damping.service_ratios", origin=True)
 
     def _build_checks(self) -> None:
         self.mass = self.add(ReadOut("Total mass"))
@@ -148,6 +151,7 @@ class StructureSection(InputSection):
         set_shown(self.material, len(structure.layers) == 1 and len(structure.layers[0].pieces) == 1)
         self.material.field.set_options(material_options(project))
         set_shown(self.ratios, not structure.damping.from_loss_factors)
+        set_shown(self.service_ratios, not structure.damping.from_loss_factors)
 
     def update_rows(self, project: Project) -> None:
         structure = project.structure

@@ -78,6 +78,14 @@ def absorber_rows(absorbers: tuple[AbsorberResult, ...]) -> tuple[Row, ...]:
     return tuple(rows)
 
 
+def service_rows(p: Prediction) -> tuple[Row, ...]:
+    """Damping at the swing of service, beside the modes that are told for a small one."""
+    return tuple(
+        Row(f"Mode {one.mode} at service swing", words.zeta_change(one.zeta_inherent, one.zeta), "", "", "Inherent damping there, and with the circuit.")
+        for one in p.at_service
+    )
+
+
 def lead_rows(p: Prediction) -> tuple[Row, ...]:
     """The largest voltage a person can meet at the leads, and whether they may be touched."""
     leads = p.leads
@@ -174,7 +182,7 @@ def results_table(p: Prediction) -> list[list[str]]:
     table += [
         [row.name, "", row.value, " · ".join(part for part in (row.note, row.second) if part)]
         for row in (
-            *limit_rows(p.limits), *group_rows(p.groups), *absorber_rows(p.absorbers), *lead_rows(p), *mass_rows(p)
+            *limit_rows(p.limits), *group_rows(p.groups), *absorber_rows(p.absorbers), *service_rows(p), *lead_rows(p), *mass_rows(p)
         )
     ]
     table += [["Remark", "", "", text] for _, text in remark_lines(p)]

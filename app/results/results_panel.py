@@ -157,6 +157,7 @@ class ResultsPanel(QScrollArea):
             rows = (
                 *facts.group_rows(prediction.groups),
                 *facts.absorber_rows(prediction.absorbers),
+                *facts.service_rows(prediction),
                 *facts.lead_rows(prediction),
             )
             self.groups.show_rows(rows, faded=stale)

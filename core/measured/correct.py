@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from msgspec.structs import replace
 
-from core.measured.evaluate import Compared, Evaluation
+from core.measured.evaluate import Compared, Evaluation, Inherent
 from core.measured.predicted import modes_of, prediction_in
 from core.measured.record import Array, MeasuredError
 from core.measured.root import with_root
@@ -176,10 +176,12 @@ def correct(
     candidate_id: str | None = None,
     held_back: int | None = None,
     source: str = "",
+    inherent: tuple[Inherent, ...] = (),
 ) -> Correction:
     """The project with the chosen unknowns found, marked as measured from `source`.
 
-    `held_back` is a mode whose values are not fitted. MeasuredError where there are more unknowns than
+    `held_back` is a mode whose values are not fitted. `inherent` tells where damping depends on the swing: the
+    small one is taken for the prediction, the large one for service. MeasuredError where there are more unknowns than
     values, or none of either.
     """
     bench = bench or Bench()
@@ -198,7 +200,7 @@ def correct(
         x, cov = _fit(_Model(project, used, bench, candidate_id), moved)
         corrected = _with(project, moved, tuple(x.tolist()))
     if damped:
-        corrected = _with_damping(corrected, fitted)
+        corrected = _with_damping(corrected, fitted, inherent)
     before, after = (
         _Model(p, values, bench, candidate_id).residuals((), ()) * [v.sigma for v in values] for p in (project, corrected)
     )
@@ -326,7 +328,7 @@ _CHANGES: dict[Kind, Callable[[Project, str, float], Project]] = {
 }  # fmt: skip
 
 
-def _with_damping(project: Project, values: tuple[Value, ...]) -> Project:
+def _with_damping(project: Project, values: tuple[Value, ...], inherent: tuple[Inherent, ...]) -> Project:
     """Inherent damping as measured, mode by mode; modes that were not measured keep what they had."""
     old = project.structure.damping
     measured = {v.mode: v.compared.measured for v in values if v.compared.quantity == "damping" and v.mode is not None}
@@ -338,7 +340,12 @@ def _with_damping(project: Project, values: tuple[Value, ...]) -> Project:
         ratios[mode - 1] = float(f"{max(zeta, 0.0):.4g}")
     if len(old.ratios) <= max(measured):  # the last one serves all higher modes, as before
         ratios.append(old.ratios[-1])
-    damping: Damping = replace(old, ratios=tuple(ratios))
+    large = list(old.service_ratios)
+    for one in inherent:
+        if one.mode in measured and one.small is not None and one.large is not None:
+            large = [*(large or ratios), *ratios[len(large or ratios) :]]
+            ratios[one.mode - 1], large[one.mode - 1] = float(f"{one.small:.4g}"), float(f"{one.large:.4g}")
+    damping: Damping = replace(old, ratios=tuple(ratios), service_ratios=tuple(large))
     return replace(project, structure=replace(project.structure, damping=damping))
 
 

@@ -16,8 +16,9 @@ from core.predict.leads import Leads
 from core.predict.limits import check_limits
 from core.predict.mode_part import Mode, modes_of
 from core.predict.poles import circuit_poles
-from core.predict.prediction import Limit, PlateResult, Pole, Remark, Response, RingDown, Shapes
+from core.predict.prediction import AtService, Limit, PlateResult, Pole, Remark, Response, RingDown, Shapes
 from core.predict.ringdown import ring_down
+from core.predict.service_swing import at_service
 from core.predict.solved import Solved
 from core.predict.validity import errors, remarks
 from core.project.provenance import assumed, gathered
@@ -69,6 +70,10 @@ class Parts:
     @cached_property
     def absorbers(self) -> tuple[HungMass, ...]:
         return tuple(HungMass(self.solved, k) for k in range(len(self.solved.candidate.absorbers)))
+
+    @cached_property
+    def at_service(self) -> tuple[AtService, ...]:
+        return at_service(self.solved)
 
     @cached_property
     def response(self) -> Response:

@@ -85,6 +85,15 @@ class ModeResult(Protocol):
 
 
 @dataclass(frozen=True)
+class AtService:
+    """A mode at the swing of service: its inherent damping ratio there, and that with the circuits."""
+
+    mode: int
+    zeta_inherent: float
+    zeta: float
+
+
+@dataclass(frozen=True)
 class PartValue:
     """A circuit value in effect, after tuning."""
 
@@ -328,6 +337,9 @@ class Prediction(Protocol):
     @property
     def absorbers(self) -> tuple[AbsorberResult, ...]:
         """The tuned masses."""
+    @property
+    def at_service(self) -> tuple[AtService, ...]:
+        """Damping at the swing of service; empty where nobody gave the inherent one there."""
     @property
     def response(self) -> Response: ...
     @property

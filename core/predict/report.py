@@ -40,6 +40,9 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "stable": not prediction.unstable,
         "unstable": list(prediction.unstable),
         "modes": [_mode(m) for m in prediction.modes],
+        "service_swing": [
+            {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta)} for s in prediction.at_service
+        ],
         "groups": [_group(g) for g in prediction.groups],
         "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],
         "circuit_poles": [_pole(p) for p in prediction.circuit_poles],

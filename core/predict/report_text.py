@@ -22,6 +22,7 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
         [f"Before: {prediction.before_label}. Circuits and all modes solved together."],
         list(prediction.unstable),
         ["", "Modes", *_table(_MODE_HEADS, [_mode_row(m) for m in prediction.modes])],
+        ["", "At service swing", *_service_lines(prediction)] if prediction.at_service else [],
         ["", "Poles", *_table(_POLE_HEADS, list(_pole_rows(prediction)))],
         ["", "Groups", *_group_lines(prediction)] if prediction.groups else [],
         ["", "Tuned masses", *_absorber_lines(prediction)] if prediction.absorbers else [],
@@ -38,6 +39,11 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
         else [],
     ]
     return "\n".join(line for part in parts for line in part)
+
+
+def _service_lines(prediction: Prediction) -> Iterator[str]:
+    for one in prediction.at_service:
+        yield f"  mode {one.mode}: damping {words.zeta_change(one.zeta_inherent, one.zeta)}, inherent and with the circuit"
 
 
 _MODE_HEADS = (

@@ -114,6 +114,7 @@ FIELDS: dict[str, Field] = {
     "springs.x_m": Field("Place", LENGTH),
     "structure.level": Field("Sections"),
     "damping.ratios": Field("Inherent damping", Range("%", 0.0, 1.0, below=True), 0.3),
+    "damping.service_ratios": Field("Inherent damping at service swing", Range("%", 0.0, 1.0, below=True), 0.3),
     "damping.from_loss_factors": Field("Inherent damping from loss factors"),
     "keep_outs.face": Field("Face"),
     "keep_outs.x_start_m": Field("Start", EITHER_SIDE),

@@ -79,6 +79,8 @@ class Damping(Record, frozen=True):
 
     ratios: tuple[float, ...] = (0.003,)
     from_loss_factors: bool = False
+    service_ratios: tuple[float, ...] = ()
+    """The same at the swing of service, where it is larger and known; the prediction tells both."""
 
 
 class KeepOut(Record, frozen=True):

@@ -200,15 +200,17 @@ def _damping(found: Found, structure: Structure) -> None:
             "structure.damping.ratios",
             "No inherent damping is given. Type a damping ratio, for example 0.3 %.",
         )
-    for i, ratio in enumerate(ratios):
-        number(
-            found,
-            f"structure.damping.ratios[{i}]",
-            f"Inherent damping ratio of mode {i + 1}",
-            ratio,
-            DAMPING,
-            "A lightly damped part has 0.1 to 2 %.",
-        )
+    named = (("ratios", ratios, ""), ("service_ratios", structure.damping.service_ratios, " at service swing"))
+    for name, values, where in named:
+        for i, ratio in enumerate(values):
+            number(
+                found,
+                f"structure.damping.{name}[{i}]",
+                f"Inherent damping ratio of mode {i + 1}{where}",
+                ratio,
+                DAMPING,
+                "A lightly damped part has 0.1 to 2 %.",
+            )
 
 
 def _marks(found: Found, structure: Structure) -> None:

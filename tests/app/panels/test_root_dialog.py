@@ -7,6 +7,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialogButtonBox, QPushButton
 
+from app.results.facts import service_rows
+
 
 @pytest.fixture
 def dialog(panel, qtbot):
@@ -50,3 +52,15 @@ def test_f2_is_a_check_with_its_answer(dialog, session, type_into):
     type_into(dialog.frequencies[0], f"{0.962 * modes[0].f_short_hz:.4f}")
     type_into(dialog.frequencies[1], f"{1.03 * modes[1].f_short_hz:.4f}")
     assert "not the root alone" in dialog.checks_text.text()
+
+
+def test_damping_at_service_swing_is_typed_told_and_taken_back(session, panel, row_of, type_into):
+    row = row_of("structure.damping.service_ratios")
+    assert row.field.text() == ""
+    type_into(row.field, "1.0; 0.8")
+    assert session.project.structure.damping.service_ratios == (0.01, 0.008)
+    assert [row.name for row in service_rows(session.prediction)][:2] == ["Mode 1 at service swing", "Mode 2 at service swing"]
+    row.field.clear()
+    row.field.commit()
+    assert session.project.structure.damping.service_ratios == ()
+    assert service_rows(session.prediction) == ()

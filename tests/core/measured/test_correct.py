@@ -7,10 +7,12 @@ import pytest
 from msgspec.structs import replace
 
 from core.measured.correct import Value, correct, reasons, unknowns_of, values_of
-from core.measured.evaluate import Compared, Entry, evaluate
+from core.measured.evaluate import Compared, Entry, Inherent, evaluate
 from core.measured.predicted import modes_of, prediction_in
 from core.measured.record import MeasuredError, Recording
 from core.measured.root import with_root
+from core.predict.predict import predict
+from core.predict.report_text import prediction_text
 from core.project.at_path import replaced_at, value_at
 from core.project.measurement import Bench
 from core.project.structure import Damping, Support
@@ -144,3 +146,20 @@ def test_from_records_to_the_corrected_prediction():
     assert f == pytest.approx(true, rel=1e-3)
     zeta = [m.zeta for m in prediction_in(fixed, "shorted", BENCH).modes[:3]]
     assert zeta == pytest.approx((0.0017, 0.0012, 0.0013), rel=0.03)
+
+
+def test_damping_at_small_and_at_large_swing_are_both_kept_and_told():
+    # 0.64 and 1.0 % of one part in a laboratory test; the circuit adds the same to both
+    values = tuple(v for v in measured(truth()) if v.compared.quantity in ("damping", "frequency"))
+    inherent = (Inherent(1, 0.0082, 1e-5, small=0.0064, large=0.0100), Inherent(2, 0.0012, 1e-5))
+    new = correct(LAB, values, chosen("damping"), inherent=inherent).project
+    damping = new.structure.damping
+    assert (damping.ratios[0], damping.service_ratios[0]) == (0.0064, 0.0100)
+    assert damping.service_ratios[1] == damping.ratios[1] == 0.0012
+    prediction = predict(new)
+    small, large = prediction.modes[0], prediction.at_service[0]
+    assert large.zeta_inherent == 0.0100
+    assert large.zeta - large.zeta_inherent == pytest.approx(small.zeta - small.zeta_inherent, rel=0.02)
+    told = prediction_text(new, prediction)
+    assert "At service swing" in told and "mode 1: damping 1.00 →" in told
+    assert predict(LAB).at_service == ()
