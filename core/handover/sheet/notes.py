@@ -29,7 +29,7 @@ from core.project.placement.lead import RELIEF_M, lead_run
 from core.project.placement.room import edge_distance, near_things
 from core.project.plan import package_margins
 from core.project.sheet import Sheet
-from core.project.structure import KeepOut
+from core.project.structure import KeepOut, Level
 from core.project.wiring_words import joined_leads
 from core.units import words
 
@@ -239,7 +239,7 @@ def _across(subject: Subject, ys_mm: list[float]) -> str:
 def _inspect(subject: Subject) -> tuple[str, ...]:
     placed = subject.placed
     value = shared(placed, _capacitance)
-    drop = shared(placed, lambda p: _drops(p))
+    drop = shared(placed, lambda p: _drops(p, subject.project.structure.level))
     return (
         f"Capacitance at 1 kHz before bonding {value}.",
         f"Bonding may lower it by up to {drop}: crack or lifted electrode until proven otherwise.",
@@ -256,8 +256,8 @@ def _capacitance(placed: Placed) -> str:
     return f"{words.engineering(value, 'F')} ± {words.share(tolerance)} ({words.between(low, high)})"
 
 
-def _drops(placed: Placed) -> str:
-    drop = largest_clamping_drop(placed.package)
+def _drops(placed: Placed, level: Level) -> str:
+    drop = largest_clamping_drop(placed.package, level)
     return f"{words.share(round(drop, 2))}; a fall of more than {words.share(round(drop + EXTRA_DROP, 2))}"
 
 

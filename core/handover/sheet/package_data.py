@@ -10,9 +10,10 @@ import re
 from dataclasses import dataclass
 
 from core.handover.drawing.items import SheetError
-from core.piezo.ceramic import VACUUM_PERMITTIVITY_F_M
+from core.piezo.ceramic import coefficients
 from core.project.patch import Package
 from core.project.sheet import Sheet
+from core.project.structure import Level
 from core.units import words
 
 USUAL_CAPACITANCE_TOLERANCE = 0.2
@@ -26,14 +27,14 @@ def capacitance_tolerance(package: Package) -> float:
     return USUAL_CAPACITANCE_TOLERANCE if stated is None else stated
 
 
-def largest_clamping_drop(package: Package) -> float:
-    """Largest relative fall of capacitance that bonding alone can cause, d31^2/(s11E eps33T).
+def largest_clamping_drop(package: Package, level: Level) -> float:
+    """Largest relative fall of capacitance that bonding alone can cause: that of a perfectly stiff part, which
+    prevents all strain in the directions that the level of the mechanics couples; a real one less.
 
-    A perfectly stiff part prevents all strain along the patch; a real one less.
+    Along only (plain) it is d31^2/(s11E eps33T), in both directions of the face about three times as much.
     """
-    ceramic = package.ceramic
-    permittivity = ceramic.eps33t_relative.value * VACUUM_PERMITTIVITY_F_M
-    return ceramic.d31_c_n.value**2 / (ceramic.s11e_1_pa.value * permittivity)
+    held = coefficients(package.ceramic, level=level, temperature_c=None)
+    return float(1.0 - held.permittivity_blocked / held.permittivity_free)
 
 
 def is_ceramic(package: Package) -> bool:

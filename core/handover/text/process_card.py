@@ -38,6 +38,7 @@ from core.handover.text.shop import (
 from core.piezo.ceramic import free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
+from core.project.structure import Level
 from core.units import words
 
 RECORD_ROWS = 8
@@ -69,10 +70,10 @@ def process_card(
         Heading("Bonding"),
         Steps(_bonding(project, faces[0], placed)),
         Heading("Ten-minute electrical check, before the part goes further"),
-        Steps(_check(faces, placed)),
+        Steps(_check(faces, placed, project.structure.level)),
         Paragraph("In this order, on every part. Leads go back under the clip after each step."),
         Heading("What a finding means"),
-        _findings(placed),
+        _findings(placed, project.structure.level),
         Heading("Record"),
         _record(project, placed),
         *_more_rows(project, placed),
@@ -163,10 +164,14 @@ def _bonding(project: Project, face: Subject, placed: Sequence[Placed]) -> tuple
     return tuple(step for step in steps if step.strip())
 
 
-def _check(faces: Sequence[Subject], placed: Sequence[Placed]) -> tuple[str, ...]:
-    drop = shared(
-        tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2))
+def _largest_fall(placed: Sequence[Placed], level: Level) -> str:
+    return shared(
+        tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package, level) + EXTRA_DROP, 2))
     )
+
+
+def _check(faces: Sequence[Subject], placed: Sequence[Placed], level: Level) -> tuple[str, ...]:
+    drop = _largest_fall(placed, level)
     presses = tuple(dict.fromkeys(press_test(subject) for subject in faces))
     return (
         "Cold to the touch, an hour out of the oven. Clip off: hand away from the leads, short them once.",
@@ -182,10 +187,8 @@ def _check(faces: Sequence[Subject], placed: Sequence[Placed]) -> tuple[str, ...
     )
 
 
-def _findings(placed: Sequence[Placed]) -> Table:
-    drop = shared(
-        tuple(placed), lambda p: words.share(round(largest_clamping_drop(p.package) + EXTRA_DROP, 2))
-    )
+def _findings(placed: Sequence[Placed], level: Level) -> Table:
+    drop = _largest_fall(placed, level)
     rows = (
         (f"capacitance down by more than {drop}", "crack or lifted electrode until proven otherwise",
          "set aside, tell quality"),

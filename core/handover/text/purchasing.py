@@ -10,7 +10,6 @@ from core.handover.drawing.dimensions import number
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.notes import shown_remarks
 from core.handover.sheet.package_data import (
-    VACUUM_PERMITTIVITY_F_M,
     capacitance_tolerance,
     heat_limit,
     is_ceramic,
@@ -26,7 +25,7 @@ from core.handover.text.shop import (
     identity,
     subjects,
 )
-from core.piezo.ceramic import free_capacitance_f
+from core.piezo.ceramic import VACUUM_PERMITTIVITY_F_M, free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
 from core.project.record import Constant

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
@@ -11,6 +12,8 @@ from core.handover.drawing.items import Drawing, SheetError, Text
 from core.handover.drawing.strokes import strokes
 from core.handover.sheet.diagram import placement_diagram, placement_diagrams
 from core.handover.sheet.identity import fingerprint
+from core.handover.sheet.notes import EXTRA_DROP
+from core.handover.sheet.package_data import largest_clamping_drop
 from core.handover.sheet.subject import faces_used
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
@@ -18,6 +21,8 @@ from core.project import library
 from core.project.model import Project
 from core.project.sheet import Revision
 from core.project.structure import DatumFeature
+from core.study.tolerance.pass_bands import PassBands, Reading
+from core.study.tolerance.tolerance import tolerance_study
 from tests.core.handover.sheet_scenes import lab, on_paper, patch, scenes, with_patches
 
 FORBIDDEN = re.compile(r"\bK\^?2\b|K²|\bdB\b|\bHz\b(?<!1 kHz)|mode shape|damping ratio|zeta|ζ|coupling", re.I)
@@ -213,3 +218,14 @@ def test_no_result_of_the_prediction_stands_on_a_sheet(name):
     for drawing in placement_diagrams(project):
         text = words(drawing).replace("1 kHz", "")
         assert FORBIDDEN.search(text) is None
+
+
+def test_a_good_bond_never_reads_as_a_crack():
+    """The fall that the card allows holds good parts of the tolerance study, at every level of the mechanics."""
+    for level in ("plain", "section", "across"):
+        project = library.example("lab-beam")
+        project = replace(project, structure=replace(project.structure, level=level))
+        package = project.package(project.candidate().patches[0].package)
+        study = tolerance_study(project, samples=200)
+        falls = 1.0 - PassBands(study).values(Reading("bonding", 0, "G1"))
+        assert np.mean(falls < largest_clamping_drop(package, level) + EXTRA_DROP) > 0.97
