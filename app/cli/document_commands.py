@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-CARDS = ("process", "purchasing", "circuit", "test")
+CARDS = ("process", "purchasing", "circuit", "test", "bonding")
 COMMANDS = ("sheet", "template", "record", "card")
 
 
@@ -17,7 +17,7 @@ def add_parsers(commands: Any) -> None:
         ("sheet", "write the placement diagram"),
         ("template", "write the 1:1 template in tiles"),
         ("record", "write the decision record"),
-        ("card", "write the process, purchasing, circuit or test card"),
+        ("card", "write the process, purchasing, circuit or test card, or the bonding record"),
     ):
         one = commands.add_parser(name, help=words)
         one.add_argument("file", metavar="FILE")

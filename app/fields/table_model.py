@@ -182,6 +182,14 @@ class TableModel(QAbstractTableModel):
                 last = self.index(len(self.cells) - 1, len(self.columns) - 1)
                 self.dataChanged.emit(self.index(0, 0), last)
 
+    def show_fixed(self, row: int, key: str, text: str) -> None:
+        """Write a cell that only shows, without touching what is being typed beside it."""
+        c = next(i for i, column in enumerate(self.columns) if column.key == key)
+        cell = self.cells[row][c]
+        if cell.text != text:
+            cell.text, cell.value = text, text
+            self.dataChanged.emit(self.index(row, c), self.index(row, c))
+
     def error_at(self, row: int, column: int) -> str:
         return self.cells[row][column].error or self._told.get((row, self.columns[column].key), "")
 

@@ -69,7 +69,7 @@ class ComputedResults(QObject):
 
 def _inputs(project: Project) -> Project:
     """The project without what no result depends on."""
-    return msgspec.structs.replace(project, sheet=Sheet(), releases=())
+    return msgspec.structs.replace(project, sheet=Sheet(), releases=(), measurements=(), bonded=(), notes="")
 
 
 def _compute(

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from app.fields import ErrorLabel
 from app.fields.plain import PlainLabel
 from app.fields.within_screen import resize_within
+from app.handover.bonding_bar import BondingBar
 from app.handover.changes_dialog import ChangesDialog
 from app.handover.computed import ComputedResults
 from app.handover.document_bar import DocumentBar
@@ -35,6 +36,7 @@ from core.handover.documents import Order
 from core.handover.drawing.items import Drawing, SheetError
 from core.handover.releases import follow_revisions
 from core.project.model import Project
+from core.study.tolerance.pass_bands import PassBands
 
 FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md"))
 NOTHING_CHANGED = "Nothing is exported while a field holds an error. Mend it first."
@@ -61,6 +63,8 @@ class HandOverDialog(QDialog):
         self._computed = ComputedResults(session, self)
         self.form = SheetForm(session.project, self)
         self.bar = DocumentBar(self)
+        self.bonding = BondingBar(session, self._bands, self)
+        self.bonding.told.connect(self._on_bonding_told)
         self.preview = SheetPreview(self)
         self.everything = ExportAll(self)
         self.everything.ended.connect(self._on_exported)
@@ -72,6 +76,7 @@ class HandOverDialog(QDialog):
         self._lay_out()
         self.form.changed.connect(self._turn.start)
         self._computed.arrived.connect(self.refresh)
+        self._computed.arrived.connect(self.bonding.refresh)
         self._computed.failed.connect(self.preview.show_words)
         self.bar.chosen.connect(self._on_document)
         self.bar.turned.connect(self._turn_page)
@@ -103,6 +108,7 @@ class HandOverDialog(QDialog):
         """Draw the document anew, or say what keeps it from being drawn."""
         self._turn.stop()
         order, which = self.order(), self.bar.kind()
+        self.bonding.setVisible(which.key == "bonding")
         if self._computed.is_missing(order.project, which):
             self._computed.request(order.project, which)
             self._drawings = ()
@@ -239,6 +245,15 @@ class HandOverDialog(QDialog):
         self.errors.show_text(error)
         self.said.setText(said)
 
+    def _bands(self) -> PassBands | None:
+        """Pass bands of the open project, as far as they were computed."""
+        tolerance = self._computed.of(self.session.project).tolerance
+        return None if tolerance is None else PassBands(tolerance)
+
+    @Slot(str, str)
+    def _on_bonding_told(self, error: str, said: str) -> None:
+        self._tell(error=error, said=said)
+
     # ---- pages ---------------------------------------------------------------------------
 
     @Slot()
@@ -267,6 +282,7 @@ class HandOverDialog(QDialog):
         column = QVBoxLayout(right)
         column.setContentsMargins(8, 0, 0, 0)
         column.addWidget(self.bar)
+        column.addWidget(self.bonding)
         column.addWidget(self.preview, 1)
         column.addWidget(QLabel("Wheel enlarges, drag shifts, double click fits.", right))
         splitter = QSplitter(Qt.Orientation.Horizontal, self)

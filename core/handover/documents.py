@@ -13,6 +13,7 @@ from core.handover.drawing.items import Drawing, SheetError
 from core.handover.mirrored import mirrored_guard, mirrored_order
 from core.handover.sheet.diagram import placement_diagrams
 from core.handover.template.template import templates
+from core.handover.text.bonding_record import bonding_record
 from core.handover.text.circuit_card import circuit_card
 from core.handover.text.decision_record import decision_record
 from core.handover.text.document import Document
@@ -158,6 +159,12 @@ def _test(order: Order) -> Document:
     return lab_card(order.project, order.candidate_id, order.prediction, order.results.tolerance)
 
 
+def _bonding(order: Order) -> Document:
+    if order.prediction is None:
+        raise SheetError(f"Candidate {order.candidate_id} has no prediction: mend its inputs first.")
+    return bonding_record(order.project, order.candidate_id, order.prediction, order.results.tolerance)
+
+
 KINDS: tuple[Kind, ...] = (
     Kind("sheet", "Placement diagram", "the shop", "prediction", ("pdf", "svg", "png", "dxf"), _sheet),
     Kind("template", "1:1 template", "the shop", "nothing", ("pdf", "svg", "dxf"), _template),
@@ -165,6 +172,7 @@ KINDS: tuple[Kind, ...] = (
     _text("purchasing", "Purchasing and compliance", "purchasing", "prediction", _purchasing),
     _text("circuit", "Circuit card", "the electronics bench", "temperature", _circuit),
     _text("test", "Test card", "the test lab", "tolerance", _test),
+    _text("bonding", "Bonding record", "the bench", "tolerance", _bonding),
     _text("record", "Decision record", "the customer", "all candidates", _record),
     Kind(
         "mirrored-sheet", "Placement diagram, mirrored part", "the shop", "prediction",

@@ -49,7 +49,7 @@ class Table:
 def read_table(path: Path, told: Told) -> Table:
     """The table in a text file; MeasuredError in words where there is none."""
     raw = path.read_bytes()
-    raw = _plain(raw)
+    raw = utf8_of(raw)
     head = raw[:200_000].decode("utf-8", errors="replace").splitlines()
     if len(raw) > 200_000:
         head = head[:-1]  # the last one may be cut
@@ -59,7 +59,7 @@ def read_table(path: Path, told: Told) -> Table:
     return Table(numbers, tuple(head[:start]), delimiter, mark, tuple(head[: start + 6]), skipped)
 
 
-def _plain(raw: bytes) -> bytes:
+def utf8_of(raw: bytes) -> bytes:
     """UTF-8 of whatever the box wrote, with line feeds only."""
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raw = raw.decode("utf-16", errors="replace").encode()

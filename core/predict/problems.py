@@ -35,5 +35,5 @@ def problems_of(project: Project, candidate_id: str) -> tuple[Problem, ...]:
 
 
 def blocks_prediction(problem: Problem) -> bool:
-    """Trouble with the sheet's title block or datum, or with what was measured, keeps nothing from being predicted."""
-    return not problem.path.startswith(("sheet", "measurements"))
+    """Trouble with the sheet's title block or datum, or with what was measured on parts, keeps nothing from being predicted."""
+    return not problem.path.startswith(("sheet", "measurements", "bonded"))

@@ -30,6 +30,8 @@ MOST_SAMPLES = 40_000_000
 LARGEST_MEASUREMENT_BYTES = 600_000_000
 MOST_MEASURED_FILES = 60
 """Of one candidate."""
+MOST_BONDED = 2_000
+"""Parts of a bonding record."""
 MOST_CARRIED_BYTES = 12_000_000
 """Of measured files inside a project."""
 
@@ -44,6 +46,7 @@ def over_ceilings(project: Project) -> Iterator[tuple[str, str]]:
         ("service.loads", "loads", len(project.service.loads), MOST_ITEMS),
         ("service.static_forces", "static forces", len(project.service.static_forces), MOST_ITEMS),
         ("releases", "released revisions", len(project.releases), MOST_RELEASES),
+        ("bonded", "bonded parts", len(project.bonded), MOST_BONDED),
         ("measurements", "measured candidates", len(project.measurements), MOST_CANDIDATES),
     ):
         yield from too_many(path, "The project", what, count, most)

@@ -244,6 +244,16 @@ FIELDS: dict[str, Field] = {
     "measurements.exponential_window_s": Field("Exponential window", Range("s", 0.0, 1e6, above=True)),
     "measurements.interval_s": Field("Time between samples", Range("ms", 0.0, 1e6, above=True)),
     "measurements.window_s": Field("Part of the record looked at", Range("s", -1e6, 1e7)),
+    # what the bench read of bonded parts
+    "bonded.serial": Field("Serial number"),
+    "bonded.group": Field("Group"),
+    "bonded.before_f": Field("Capacitance before bonding", Range("nF", 1e-12, 1e-4)),
+    "bonded.after_f": Field("Capacitance after bonding", Range("nF", 1e-12, 1e-4)),
+    "bonded.insulation_ohm": Field("Insulation", Range("Mohm", 0.0, 1e18)),
+    "bonded.press": Field("Press test"),
+    "modes.f_short_hz": Field("Frequency, shorted, of mode", FREQUENCY),
+    "modes.f_open_hz": Field("Frequency, open, of mode", FREQUENCY),
+    "bonded.note": Field("Note"),
     # the sheet
     "sheet.paper": Field("Paper"),
     "sheet.title": Field("Title"),

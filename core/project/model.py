@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from core.project.bonded import BondedPart
 from core.project.candidate import Candidate
 from core.project.material import Material
 from core.project.measurement import Measurement
@@ -99,6 +100,8 @@ class Project(Record, frozen=True):
     """Released revisions, oldest first."""
     measurements: tuple[Measurement, ...] = ()
     """What was measured, one a candidate."""
+    bonded: tuple[BondedPart, ...] = ()
+    """What the bench read of bonded parts."""
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""

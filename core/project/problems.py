@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.project.absorber_checks import absorber_problems
+from core.project.bonded_checks import bonded_problems
 from core.project.candidate import Candidate
 from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
@@ -46,6 +47,7 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
     measurement_problems(found, project.measurements)
+    bonded_problems(found, project.bonded)
     return tuple(found)
 
 

@@ -20,6 +20,7 @@ from core.handover.sheet.package_data import (
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import room_words
+from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
@@ -243,7 +244,7 @@ def _inspect(subject: Subject) -> tuple[str, ...]:
     return (
         f"Capacitance at 1 kHz before bonding {value}.",
         f"Bonding may lower it by up to {drop}: crack or lifted electrode until proven otherwise.",
-        "Insulation above 100 MΩ at 50 V, leads parted and no bleed resistor connected, unless the supplier says "
+        f"Insulation above {words.engineering(LEAST_INSULATION_OHM, 'ohm')} at 50 V, leads parted and no bleed resistor connected, unless the supplier says "
         "otherwise. Voids below 5 % of the area, "
         "none at the ends. Position with a rule from A.",
     )

@@ -14,6 +14,7 @@ import numpy as np
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Steps, Table
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
+from core.measured.bonded import LEAST_INSULATION_OHM, band_words, reading_words
 from core.measured.damping import least_record_s, widest_spacing_hz
 from core.measured.evaluate import MOST_MODES
 from core.measured.predicted import LEAST_K2, modal_masses, modes_of
@@ -22,7 +23,7 @@ from core.predict.metered import METER_HZ, clearest
 from core.predict.prediction import GroupResult, ModeResult, Prediction
 from core.project.model import Project
 from core.project.structure import Support
-from core.study.tolerance.pass_bands import Measured, PassBands, Reading
+from core.study.tolerance.pass_bands import PassBands, Reading
 from core.study.tolerance.tolerance import ToleranceResult
 from core.units import show_with_unit, words
 
@@ -32,7 +33,6 @@ NEAR_C = 2.0
 """Temperature between the states: a patch's frequencies move by some tenths of a per cent in ten degrees."""
 CABLE = 0.01
 """Of the capacitance: takes as much of K^2."""
-INSULATION_OHM = 100e6
 NONE = words.NO_VALUE
 
 
@@ -221,18 +221,18 @@ def _expected(prediction: Prediction, modes: tuple[ModeResult, ...], bands: Pass
         n = mode.number
         rows.append((
             str(n), "shorted" if prediction.groups else "as it is",
-            words.frequency(mode.f_short_hz), band_cell(bands, Reading("f_short_hz", n)),
-            words.damping(mode.zeta_inherent), band_cell(bands, Reading("zeta_short", n)),
+            words.frequency(mode.f_short_hz), band_words(bands, Reading("f_short_hz", n)),
+            words.damping(mode.zeta_inherent), band_words(bands, Reading("zeta_short", n)),
         ))  # fmt: skip
         for group, k2 in zip(prediction.groups, mode.group_k2, strict=True):
             f = mode.f_short_hz * math.sqrt(1.0 + k2)
             rows.append((
                 "", f"open {group.id}" if several else "open",
-                words.frequency(f), band_cell(bands, Reading("f_open_hz", n, group.id)), words.damping(mode.zeta_inherent), "",
+                words.frequency(f), band_words(bands, Reading("f_open_hz", n, group.id)), words.damping(mode.zeta_inherent), "",
             ))  # fmt: skip
         if circuits:
             rows.append((
-                "", "circuit", words.frequency(at_poles[n]), "", words.damping(mode.zeta), band_cell(bands, Reading("zeta", n)),
+                "", "circuit", words.frequency(at_poles[n]), "", words.damping(mode.zeta), band_words(bands, Reading("zeta", n)),
             ))  # fmt: skip
     heads = ("Mode", "State", "Frequency", "passes from ... to", "Damping ratio", "passes from ... to")
     yield Table(heads, tuple(rows), (0.7, 1.2, 1.4, 2.2, 1.4, 2.0))
@@ -245,7 +245,7 @@ def _coupling(prediction: Prediction, modes: tuple[ModeResult, ...], bands: Pass
     for mode in modes:
         for group, k2 in zip(prediction.groups, mode.group_k2, strict=True):
             judged = "yes" if k2 >= LEAST_K2 else "no: a small part of the patch decides it"
-            rows.append((str(mode.number), group.id, words.coupling(k2), band_cell(bands, Reading("k2", mode.number, group.id)), judged))
+            rows.append((str(mode.number), group.id, words.coupling(k2), band_words(bands, Reading("k2", mode.number, group.id)), judged))
     yield Table(("Mode", "Group", "K²", "passes from ... to", "Bond judged on it"), tuple(rows), (0.7, 0.9, 1.1, 2.2, 3.2))
     yield Paragraph("K² is (open² − shorted²) / shorted² of the frequencies, the other groups shorted.")
 
@@ -257,35 +257,16 @@ def _capacitance(prediction: Prediction, bands: PassBands | None) -> Table:
 
 def _capacitances(group: GroupResult, bands: PassBands | None) -> Iterator[tuple[str, ...]]:
     bonded, loose = clearest(group.metered), group.unbonded_capacitance_f
-    yield (group.id, f"before bonding, {_at_hz(METER_HZ[-1])}", words.capacitance(loose), band_cell(bands, Reading("unbonded_f", 0, group.id)))
-    yield ("", f"bonded, {_at_hz(bonded.frequency_hz)}", words.capacitance(bonded.capacitance_f), band_cell(bands, Reading("bonded_f", 0, group.id)))
+    yield (group.id, f"before bonding, {_at_hz(METER_HZ[-1])}", words.capacitance(loose), band_words(bands, Reading("unbonded_f", 0, group.id)))
+    yield ("", f"bonded, {_at_hz(bonded.frequency_hz)}", words.capacitance(bonded.capacitance_f), band_words(bands, Reading("bonded_f", 0, group.id)))
     if loose > 0.0:
-        change = band_cell(bands, Reading("bonding", 0, group.id))
+        change = band_words(bands, Reading("bonding", 0, group.id))
         yield ("", "change by bonding", reading_words("bonding", bonded.capacitance_f / loose), change)
-    yield ("", "insulation, 50 V, no bleed resistor", f"over {words.engineering(INSULATION_OHM, 'ohm')}", "")
+    yield ("", "insulation, 50 V, no bleed resistor", f"over {words.engineering(LEAST_INSULATION_OHM, 'ohm')}", "")
 
 
 def _at_hz(hertz: float) -> str:
     return f"{words.plain(hertz)} Hz"
-
-
-def band_cell(bands: PassBands | None, reading: Reading) -> str:
-    """P10 to P90 of a reading: "12.31 to 12.44 Hz"; empty where it was not studied."""
-    found = None if bands is None else bands.of(reading)
-    if found is None:
-        return ""
-    return words.between(*(reading_words(reading.quantity, value) for value in (found.band.p10, found.band.p90)))
-
-
-def reading_words(quantity: Measured, value: float) -> str:
-    """A value of that kind with its unit."""
-    if quantity in ("f_short_hz", "f_open_hz"):
-        return words.frequency(value)
-    if quantity == "k2":
-        return words.coupling(value)
-    if quantity in ("zeta", "zeta_short"):
-        return words.damping(value)
-    return words.shift(value - 1.0) if quantity == "bonding" else words.capacitance(value)
 
 
 def _on_bands(bands: PassBands | None) -> Iterator[Block]:

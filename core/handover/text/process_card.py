@@ -35,6 +35,7 @@ from core.handover.text.shop import (
     identity,
     subjects,
 )
+from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
@@ -177,7 +178,7 @@ def _check(faces: Sequence[Subject], placed: Sequence[Placed], level: Level) -> 
         "Cold to the touch, an hour out of the oven. Clip off: hand away from the leads, short them once.",
         f"Capacitance at 1 kHz: lower than before by no more than {drop}.",
         "Dissipation factor: as before within a tenth of it.",
-        "Insulation above 100 MΩ at 50 V between the leads, and from each lead to the part, with no bleed "
+        f"Insulation above {words.engineering(LEAST_INSULATION_OHM, 'ohm')} at 50 V between the leads, and from each lead to the part, with no bleed "
         "resistor connected yet (unless the supplier says otherwise).",
         *presses,
         "Voids: tap with a pencil or look from the side; below 5 % of the area, none at the ends.",

@@ -25,6 +25,7 @@ from core.handover.text.shop import (
     identity,
     subjects,
 )
+from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import VACUUM_PERMITTIVITY_F_M, free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
@@ -126,7 +127,7 @@ def _specification(placed: Placed) -> Table:
         ("Dissipation factor", words.share(ceramic.tan_delta.value), _tolerance(ceramic.tan_delta), CONDITION),
         ("Capacitance", words.engineering(capacitance, "F"), f"± {words.share(capacitance_tolerance(package))}",
          CONDITION),
-        ("Insulation", "above 100 MΩ", "", "50 V, one minute, leads parted, without a bleed resistor"),
+        ("Insulation", f"above {words.engineering(LEAST_INSULATION_OHM, 'ohm')}", "", "50 V, one minute, leads parted, without a bleed resistor"),
         ("Temperature in use", words.between(*(words.celsius(t) for t in package.limits.temperature_c)),
          "", f"never above {words.celsius(round(heat_limit(package).limit_c))} in cure"),
         ("Polarity", "dot on the lead that is positive along the poling", "", "100 %, press test"),

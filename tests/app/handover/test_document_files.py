@@ -60,13 +60,13 @@ def test_a_corrected_reprint_from_the_command_line(qapp, file, tmp_path):
     assert "corrected x 1.0040" in text(out) and "corrected x 1.0030" in text(out)
 
 
-@pytest.mark.parametrize("which", ["process", "purchasing", "circuit", "test"])
+@pytest.mark.parametrize("which", ["process", "purchasing", "circuit", "test", "bonding"])
 def test_each_card_is_written_upright_and_as_text(qapp, file, tmp_path, which):
     out = tmp_path / "card.pdf"
     assert command("card", file, "--which", which, "--out", out) == 0
     box = PdfReader(out).pages[0].mediabox
     assert (float(box.width) * POINT_MM, float(box.height) * POINT_MM) == pytest.approx((210, 297), abs=0.2)
-    head = {"process": "PROCESS CARD", "purchasing": "PURCHASING AND COMPLIANCE", "circuit": "CIRCUIT CARD", "test": "TEST CARD"}
+    head = {"process": "PROCESS CARD", "purchasing": "PURCHASING AND COMPLIANCE", "circuit": "CIRCUIT CARD", "test": "TEST CARD", "bonding": "BONDING RECORD"}
     assert head[which] in text(out)
     assert command("card", file, "--which", which, "--out", tmp_path / "card.md") == 0
     assert (tmp_path / "card.md").read_text(encoding="utf-8").startswith("# Lab beam: A at the clamp")
