@@ -49,7 +49,7 @@ from core.measured.kept import (
 from core.measured.passband import pass_bands
 from core.measured.readers import READERS
 from core.measured.record import MeasuredError
-from core.measured.report_text import compared_label, compared_value, kept_of
+from core.measured.report_text import compared_label, compared_value, kept_of, repeats_text
 from core.units import words
 
 if TYPE_CHECKING:
@@ -110,6 +110,10 @@ class MeasuredPage(AwayPage):
         self.envelope_text = PlainLabel("", self._middle)
         self.envelope_text.setWordWrap(True)
         self.modes = TextTable("modesFound", "Modes found in the record shown", COLUMNS, self._middle)
+        self.repeats = PlainLabel("", self._middle)
+        self.repeats.setObjectName("measuredRepeats")
+        self.repeats.setWordWrap(True)
+        self.repeats.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.doubts = PlainLabel("", self._middle)
         self.doubts.setObjectName("measuredDoubts")
         self.doubts.setWordWrap(True)
@@ -151,6 +155,7 @@ class MeasuredPage(AwayPage):
         layout.addWidget(self.envelope_text)
         layout.addWidget(self._found_heads[0])
         layout.addWidget(self.modes)
+        layout.addWidget(self.repeats)
         layout.addWidget(self.doubts)
         layout.addLayout(ratio_head)
         layout.addWidget(self.ratios)
@@ -364,7 +369,7 @@ class MeasuredPage(AwayPage):
         runs = () if found is None else found.runs
         has_runs = bool(runs)
         for widget in (self._traces_head, self.run, self.mode, self.record, self.envelope, self.envelope_text, self.modes,
-                       self._found_heads[0], self.doubts, self._found_heads[2], self.overlay, self.overlay_about):  # fmt: skip
+                       self._found_heads[0], self.repeats, self.doubts, self._found_heads[2], self.overlay, self.overlay_about):  # fmt: skip
             widget.setVisible(has_runs)
         self.run.set_options(tuple((r.name, f"{r.name}: {_state(r)}") for r in runs))
         if has_runs and self.run.value() not in {r.name for r in runs}:
@@ -394,6 +399,9 @@ class MeasuredPage(AwayPage):
         self.mode.set_options(tuple((m.number, f"mode {m.number}") for m in run.found.modes))
         if self.mode.value() is None and run.found.modes:
             self.mode.set_value(run.found.modes[0].number)
+        repeats = repeats_text(outcome.evaluation)
+        self.repeats.setText("\n".join(f"Mean and spread over {line}" for line in repeats))
+        self.repeats.setVisible(bool(repeats))
         self._show_mode()
         overlay = outcome.overlays.get(run.name)
         self.overlay.show_overlay(overlay)

@@ -8,6 +8,7 @@ import numpy as np
 
 from core.measured.predicted import in_state
 from core.measured.record import Array, Block
+from core.measured.response import response_function
 from core.measured.runs import Run
 from core.predict.predict import predict
 from core.project.measurement import Bench
@@ -36,8 +37,13 @@ def overlay_of(project: Project, run: Run, block: Block, bench: Bench, candidate
     standing = in_state(project, run.leads, bench, candidate_id, run.resistance_ohm)
     response = predict(standing, points=POINTS, temperature_c=bench.temperature_c).response
     hertz, predicted = response.frequency_hz, np.abs(response.after)
+    channel = run.found.channel
+    if block.kind == "time" and block.force is not None:
+        which = next((n for n, c in enumerate(block.responses) if c is channel), 0)
+        block, _ = response_function((block,), channel=which)
+        channel = block.channels[0]
     if block.kind == "response function":
-        f, values = block.axis, np.abs(np.asarray(run.found.channel.values, dtype=complex))
+        f, values = block.axis, np.abs(np.asarray(channel.values, dtype=complex))
     else:
         first = round((run.found.window_s[0] - block.start) / block.step)
         last = round((run.found.window_s[1] - block.start) / block.step)
@@ -48,7 +54,7 @@ def overlay_of(project: Project, run: Run, block: Block, bench: Bench, candidate
     if inside.sum() < 8 or not np.isfinite(predicted).any():
         return None
     f, values = _few(np.asarray(f[inside], dtype=float), np.asarray(values[inside], dtype=float))
-    comparable = block.kind == "response function" and run.found.channel.unit in KINDS and standing.view.output == KINDS[run.found.channel.unit]
+    comparable = block.kind == "response function" and channel.unit in KINDS and standing.view.output == KINDS[channel.unit]
     if not comparable:
         values = values * float(np.nanmax(predicted)) / float(values.max())
     return Overlay(hertz, predicted, f, values, response.unit, not comparable)

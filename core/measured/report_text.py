@@ -21,6 +21,7 @@ def evaluation_text(found: Evaluation) -> str:
         for mode in run.found.modes:
             lines.append(f"  mode {mode.number}: {words.fine_frequency(mode.f_hz)}, damping {words.damping(mode.zeta)}  ({ways_text(mode)})")
         lines += [f"  {doubt.text}" for doubt in run.doubts]
+    lines += [f"Mean and spread over {line}" for line in repeats_text(found)]
     if found.sweep is not None:
         lines.append(f"Impedance: {words.capacitance(found.sweep.capacitance_f)} at {words.frequency(found.sweep.at_hz)}, loss {words.percent(found.sweep.loss, 1)}")
     for c in found.couplings:
@@ -64,6 +65,24 @@ def _is_number(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def repeats_text(found: Evaluation) -> tuple[str, ...]:
+    """Means over the repeats of a state with their spread: "3 runs, leads shorted: mode 1 19.0701 Hz +/- ...";
+    empty where nothing was repeated."""
+    out = []
+    states = [("leads shorted", found.shorted), ("leads open", found.opened)]
+    states += [(f"with {words.part(ohm, 'ohm')}", modes) for ohm, modes in found.with_resistor.items()]
+    for state, modes in states:
+        repeated = [m for m in modes.values() if m.runs > 1]
+        if repeated:
+            told = "; ".join(
+                f"mode {m.mode} {words.fine_frequency(m.f_hz)} ± {words.significant(max(m.spread_f_hz, 1e-4), 1)}, "
+                f"damping {words.damping(m.zeta)} ± {words.percent(m.spread_zeta, 3)}"
+                for m in repeated
+            )
+            out.append(f"{repeated[0].runs} runs, {state}: {told}")
+    return tuple(out)
 
 
 def kept_of(found: Evaluation) -> Kept:

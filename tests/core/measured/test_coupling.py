@@ -7,18 +7,22 @@ import pytest
 from msgspec.structs import replace
 
 from core.measured.coupling import Coupling, coupling, couplings, read_sweep
+from core.measured.evaluate import Entry, evaluate
 from core.measured.modes import Identified, ModeFound, Way
+from core.measured.overlay import overlay_of
 from core.measured.predicted import prediction_in
-from core.measured.record import Block, Channel, MeasuredError
+from core.measured.record import Block, Channel, MeasuredError, Recording
+from core.measured.report_text import repeats_text
 from core.measured.root import with_root
 from core.measured.runs import Mean, Run, means, state_of_name
 from core.measured.verdict import Evidence, judge
 from core.piezo.ceramic import free_capacitance_f
+from core.piezo.layout import solve
 from core.project.at_path import replaced_at, value_at
 from core.project.candidate import Group, Instrument, Member
 from core.project.measurement import Bench
 from core.project.structure import Support
-from tests.core.measured.bench import lab, runs_of, with_patch
+from tests.core.measured.bench import lab, record, runs_of, with_patch
 
 
 def verdict(drawn, truth, *, bench=None, capacitance_f=None, before_f=None, **options):
@@ -195,3 +199,56 @@ def test_a_sweep_with_the_phase_turned_is_refused():
     turned = Block("impedance", (Channel("admittance", np.conj(channel.values), "S"),), uneven=block.uneven)
     with pytest.raises(MeasuredError, match="phase"):
         read_sweep(turned)
+
+
+# ---- everything of one part --------------------------------------------------------------------
+
+
+def test_a_struck_part_is_laid_over_the_prediction_in_its_own_unit():
+    beam = solve(LAB, LAB.candidate())
+    f, zeta = beam.omega_rad_s[:8] / (2 * np.pi), beam.zeta0[:8]
+    tip = beam.omega_rad_s[:8] * (beam.units[:8] @ beam.deflection_row(beam.spec.span_m))
+    rate, count = 4096.0, 1 << 17
+    t = np.arange(count) / rate
+    blow = np.where(t < 2e-3, np.sin(np.pi * t / 2e-3), 0.0)
+    hertz = np.fft.rfftfreq(2 * count, 1 / rate)
+    w = 2 * np.pi * hertz
+    h = sum(a**2 / ((2 * np.pi * n) ** 2 - w**2 + 2j * z * 2 * np.pi * n * w) for n, z, a in zip(f, zeta, tip, strict=True))
+    swing = np.fft.irfft(np.fft.rfft(blow, 2 * count) * h)[:count]
+    block = Block("time", (Channel("tip", swing, "m"), Channel("hammer", blow, "N", "force")), 0.0, 1 / rate)
+    found = evaluate((Entry(Recording("struck shorted", "", "table", (block,)), "shorted"),), LAB)
+    overlay = overlay_of(LAB, found.runs[0], found.blocks["struck shorted"], Bench())
+    assert not overlay.scaled and overlay.unit == "m/N"
+    at = 60.0  # between two modes, where neither lines nor damping matter
+    measured, predicted = (np.interp(at, x, y) for x, y in ((overlay.measured_hz, overlay.measured), (overlay.predicted_hz, overlay.predicted)))
+    assert measured == pytest.approx(predicted, rel=0.05)
+
+
+def test_repeats_are_told_with_their_spread():
+    runs = runs_of(LAB, LAB, length_s=4.0)
+    blocks = [record(LAB, is_open=r.leads == "open", seed=r.order, length_s=4.0) for r in runs]
+    entries = tuple(Entry(Recording(r.name, "", "table", (b,)), r.leads) for r, b in zip(runs, blocks, strict=True))
+    found = evaluate(entries, LAB)
+    told = repeats_text(found)
+    assert told[0].startswith("2 runs, leads shorted: mode 1 19.78") and told[1].startswith("2 runs, leads open")
+    assert "±" in told[0] and found.shorted[2].spread_f_hz > 0.0
+
+
+def test_a_sweep_alone_judges_the_bond():
+    drawn = prediction_in(LAB, "shorted", Bench())
+    modes = tuple((m.f_short_hz, m.k2, m.zeta_inherent) for m in drawn.modes[:3])
+    hertz = np.unique(np.concatenate([np.linspace(10.0, 1200.0, 8000), *(np.linspace(0.98 * f, 1.03 * f, 1500) for f, _, _ in modes)]))
+    c = drawn.groups[0].modal_capacitance_f[0]
+    found = evaluate((Entry(Recording("patch 017.csv", "", "table", (sweep(modes, c, hertz=hertz),))),), LAB)
+    assert found.verdict.code == "good" and found.sweep.capacitance_f == pytest.approx(c, rel=0.03)
+    assert [c.mode for c in found.couplings] == [1, 2, 3]
+
+
+def test_a_resistor_actually_used_is_compared_with_its_own_prediction():
+    ohm = 120e3
+    shorted, loaded = record(LAB, is_open=False, seed=1), record(LAB, is_open=True, seed=2, resistance_ohm=ohm)
+    entries = (Entry(Recording("a", "", "table", (shorted,)), "shorted"), Entry(Recording("b", "", "table", (loaded,)), "resistor", ohm))
+    compared = {(c.quantity, c.state, c.mode): c for c in evaluate(entries, LAB).compared}
+    damping = compared["damping", "120000", 1]
+    assert damping.predicted > 2.0 * LAB.structure.damping.ratios[0]
+    assert damping.ratio == pytest.approx(1.0, abs=0.06)  # the dielectric loss is not in the record
