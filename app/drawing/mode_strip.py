@@ -15,6 +15,7 @@ from app.theme import look as looks
 from core.units import words
 
 FADED = 0.35
+_LEFT = Align.AlignLeft | Align.AlignVCenter
 TALL = 36.0
 """Strips of this height have room for two lines beside them."""
 
@@ -25,6 +26,34 @@ def paint_mode_frame(painter: QPainter, rect: QRectF, ink: Ink) -> None:
     painter.setPen(ink.pen(ink.look.line))
     painter.drawRect(rect)
     painter.drawLine(QLineF(rect.left(), rect.center().y(), rect.right(), rect.center().y()))
+
+
+def paint_mode_name(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, asked: str, *, faded: bool) -> None:
+    """The number beside the strip; one that is `asked` for has a frame and a bar of its colour, and says so."""
+    colour = ink.look.mode(mode.colour)
+    if asked:
+        painter.setPen(ink.pen(colour))
+        painter.drawRect(rect)
+        painter.fillRect(QRectF(rect.left() - 5, rect.top(), 4, rect.height()), colour)
+    painter.setPen(ink.pen(ink.look.faint_text if faded else colour))
+    painter.setFont(ink.font(12, bold=True))
+    top, chip = _label_top(rect, asked)
+    if rect.height() < TALL:
+        painter.drawText(QRectF(4, top, 12, 16), _LEFT, str(mode.number))
+        return
+    painter.drawText(QRectF(8, top, 62, 17), _LEFT, f"Mode {mode.number}")
+    if chip:
+        font = ink.font(11)
+        box = QRectF(8, top + 34, text_width(font, asked) + 8, 15)
+        painter.fillRect(box, looks.faded(colour, 0.15))
+        painter.setFont(font)
+        painter.drawText(box, Align.AlignCenter, asked)
+
+
+def _label_top(rect: QRectF, asked: str) -> tuple[float, bool]:
+    """Where the label beside a strip begins, and whether there is room for what it is asked as."""
+    chip = bool(asked) and rect.height() >= 50.0
+    return rect.center().y() - (8 if rect.height() < TALL else 25 if chip else 17), chip
 
 
 def paint_mode_caption(painter: QPainter, rect: QRectF, view: DrawingView, ink: Ink) -> None:
@@ -63,14 +92,9 @@ def paint_mode(
     stale: bool,
     asked: str = "",
 ) -> None:
-    """Curvature, deflection, strain nodes and the label of one mode in its strip; one that is `asked`
-    for has a frame and a bar of its colour, and says so."""
+    """Curvature, deflection, strain nodes and the frequency of one mode in its strip."""
     look = ink.look
     colour = look.mode(mode.colour)
-    if asked:
-        painter.setPen(ink.pen(colour))
-        painter.drawRect(rect)
-        painter.fillRect(QRectF(rect.left() - 5, rect.top(), 4, rect.height()), colour)
     if stale:
         colour = looks.faded(colour, FADED)
     x = scale.px_array(mode.x_m)
@@ -86,7 +110,7 @@ def paint_mode(
     for node in mode.strain_nodes_m.tolist():
         _node(painter, scale.px(node), middle, colour, ink)
     strong_curve(painter, scale.px_array(mode.deflection_x_m), middle - reach * mode.deflection, colour, ink)
-    _paint_label(painter, rect, mode, ink, asked, faded=stale)
+    _paint_frequency(painter, rect, mode, ink, asked, faded=stale)
 
 
 def _node(painter: QPainter, x: float, y: float, colour: QColor, ink: Ink) -> None:
@@ -97,35 +121,13 @@ def _node(painter: QPainter, x: float, y: float, colour: QColor, ink: Ink) -> No
     painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
-def _paint_label(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, asked: str, *, faded: bool) -> None:
-    """Number and frequency beside the strip, in one line where it is thin."""
-    middle = rect.center().y()
-    left = Align.AlignLeft | Align.AlignVCenter
-    name_colour = ink.look.faint_text if faded else ink.look.mode(mode.colour)
-    text_colour = ink.look.faint_text if faded else ink.look.text
-    frequency = words.frequency(mode.frequency_hz)
-    if rect.height() < TALL:
-        painter.setPen(ink.pen(name_colour))
-        painter.setFont(ink.font(12, bold=True))
-        painter.drawText(QRectF(4, middle - 8, 12, 16), left, str(mode.number))
-        painter.setPen(ink.pen(text_colour))
-        painter.setFont(ink.font(11))
-        painter.drawText(QRectF(17, middle - 8, rect.left() - 22, 16), left, frequency)
-        return
-    chip = bool(asked) and rect.height() >= 50.0
-    top = middle - (25 if chip else 17)
-    painter.setPen(ink.pen(name_colour))
-    painter.setFont(ink.font(12, bold=True))
-    painter.drawText(QRectF(8, top, 62, 17), left, f"Mode {mode.number}")
-    painter.setPen(ink.pen(text_colour))
+def _paint_frequency(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, asked: str, *, faded: bool) -> None:
+    """Beside the number where the strip is thin, else under it."""
+    top, _ = _label_top(rect, asked)
+    painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.text))
     painter.setFont(ink.font(11))
-    painter.drawText(QRectF(8, top + 17, 62, 16), left, frequency)
-    if chip:
-        font = ink.font(11)
-        box = QRectF(8, top + 34, text_width(font, asked) + 8, 15)
-        painter.fillRect(box, looks.faded(ink.look.mode(mode.colour), 0.15))
-        painter.setPen(ink.pen(name_colour))
-        painter.drawText(box, Align.AlignCenter, asked)
+    box = QRectF(17, top, rect.left() - 22, 16) if rect.height() < TALL else QRectF(8, top + 17, 62, 16)
+    painter.drawText(box, _LEFT, words.frequency(mode.frequency_hz))
 
 
 def paint_folded(painter: QPainter, rect: QRectF, modes: Sequence[ModeView], ink: Ink) -> None:

@@ -12,7 +12,13 @@ from app.drawing.arrangement import Arrangement, arrange
 from app.drawing.axis import paint_ruler
 from app.drawing.dimensions import paint_dimensions
 from app.drawing.ink import Align, Ink, text_width
-from app.drawing.mode_strip import paint_folded, paint_mode, paint_mode_caption, paint_mode_frame
+from app.drawing.mode_strip import (
+    paint_folded,
+    paint_mode,
+    paint_mode_caption,
+    paint_mode_frame,
+    paint_mode_name,
+)
 from app.drawing.plan import paint_plan_ground, paint_plan_patches, paint_zone_mark
 from app.drawing.position_strip import paint_strip_ground, paint_strip_marker, paint_strip_nodes
 from app.drawing.side import paint_side_ground, paint_side_patches, z_scale
@@ -31,6 +37,11 @@ def paint_ground(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     for rect in page.modes:
         if rect.height() > 0:
             paint_mode_frame(painter, rect, ink)
+    for mode, rect in zip(view.modes, page.modes, strict=False):
+        if rect.height() > 0:
+            paint_mode_name(painter, rect, mode, ink, _asked(view, mode.number), faded=view.stale)
+    if page.mode_caption.height() > 0:
+        paint_mode_caption(painter, page.mode_caption, view, ink)
     if page.with_strip:
         paint_strip_ground(painter, page.strip_caption, page.strip, view, scale, ink)
     if page.strain.height() > 0:
@@ -44,13 +55,11 @@ def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     if patch is not None:
         left, right = scale.px(patch.x_a_m), scale.px(patch.x_b_m)
         for rect in page.strips:
-            area = QRectF(left, rect.top(), right - left, rect.height()).intersected(rect)
+            area = QRectF(left, rect.top() + 1, right - left, rect.height() - 1).intersected(rect)
             painter.fillRect(area, ink.look.band)
     paint_plan_patches(painter, page.plan, view, scale, ink)
     paint_dimensions(painter, page.dimensions, view, scale, ink)
     paint_side_patches(painter, page.side, view, scale, ink)
-    if page.mode_caption.height() > 0:
-        paint_mode_caption(painter, page.mode_caption, view, ink)
     for mode, rect in zip(view.modes, page.modes, strict=False):
         if rect.height() > 0:
             paint_mode(painter, rect, mode, scale, ink, stale=view.stale, asked=_asked(view, mode.number))
@@ -154,7 +163,10 @@ class Surface(QWidget):
             view.faces_looked_at,
             z_scale(page.side, view.structure, view.patches, page.scale).factor,
             view.datum,
-            view.asked_flags,
+            view.asked,
+            view.is_asked,
+            view.stale,
+            tuple((mode.number, mode.colour) for mode in view.modes),
             view.with_strip,
             view.with_strain,
             () if strip is None else (strip.inherent, strip.needed),

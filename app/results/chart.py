@@ -25,7 +25,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QMenu, QSizePolicy, QWidget
 
-from app.drawing.ink import Align, Ink, polygon, strong_curve
+from app.drawing.ink import Align, Ink, polygon, strong_curve, text_width
 from app.fields.wheel import zooms
 from app.results.chart_area import Area, Range
 from app.results.ticks import linear_ticks, log_ticks
@@ -204,13 +204,16 @@ class Chart(QWidget):
         tall = QFontMetricsF(font).height()
         p.setFont(font)
         x_maker, y_maker = (log_ticks if log else linear_ticks for log in (self._log_x, self._log_y))
-        line, words = ink.pen(ink.look.line), ink.pen(ink.look.faint_text)
+        line, words, taken = ink.pen(ink.look.line), ink.pen(ink.look.faint_text), 0.0
         for at, text in area.x_marks(x_maker, self._units[0], X_MARKS):
             p.setPen(line)
             p.drawLine(QLineF(at, box.top(), at, box.bottom()))
-            p.setPen(words)
-            half = min(40.0, self.width() - at)
-            p.drawText(QRectF(at - half, box.bottom() + 2.0, 2.0 * half, tall), Align.AlignCenter, text)
+            half = 0.5 * text_width(font, text) + 1.0
+            left = min(at - half, self.width() - 2.0 * half)
+            if left >= taken:  # marks too near to each other share the first one's words
+                p.setPen(words)
+                p.drawText(QRectF(left, box.bottom() + 2.0, 2.0 * half, tall), Align.AlignCenter, text)
+                taken = left + 2.0 * half + 4.0
         for at, text in area.y_marks(y_maker, self._units[1], Y_MARKS):
             p.setPen(line)
             p.drawLine(QLineF(box.left(), at, box.right(), at))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import isnan
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFont, QHelpEvent, QPainter, QPolygonF
+from PySide6.QtGui import QFont, QHelpEvent, QPainter, QPixmap, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
@@ -38,6 +38,7 @@ class ModeBars(QWidget):
         self.setObjectName("modeBars")
         self.setAccessibleName("Damping on each mode")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self._modes: tuple[ModeResult, ...] = ()
         self._cells: tuple[Cells, ...] = ()
         self._columns_of: tuple[object, ...] = ()
@@ -47,6 +48,8 @@ class ModeBars(QWidget):
         self._bands: tuple[tuple[float, float, float], ...] = ()
         self._asked: tuple[int, ...] = ()
         self._needed: dict[int, tuple[float, str]] = {}
+        self._ground: QPixmap | None = None
+        self._ground_of: tuple[object, ...] = ()
         look.look_changed.connect(self.update)
 
     def show_modes(self, modes: tuple[ModeResult, ...], *, stale: bool, dragging: bool) -> None:
@@ -100,14 +103,13 @@ class ModeBars(QWidget):
 
     def paintEvent(self, event: QEvent) -> None:
         with QPainter(self) as painter:
+            columns = self._columns(painter)
+            painter.drawPixmap(0, 0, self._ground_picture(columns))
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             if self._stale:
                 painter.setOpacity(0.55)
-            columns = self._columns(painter)
-            self._paint_head(painter, columns)
             for row, (mode, cells) in enumerate(zip(self._modes, self._cells, strict=True)):
                 self._paint_row(painter, mode, cells, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
-            self._paint_foot(painter, HEAD_HEIGHT + len(self._modes) * ROW_HEIGHT)
 
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
@@ -164,40 +166,64 @@ class ModeBars(QWidget):
         for text, right in (("% critical", c.damping), ("K² %", c.k2), ("peak", c.peak)):
             p.drawText(QRectF(right - 90, 0, 90, HEAD_HEIGHT), _RIGHT, text)
 
-    def _paint_row(self, p: QPainter, mode: ModeResult, cells: Cells, top: float, c: _Columns) -> None:
+    def _ground_picture(self, columns: _Columns) -> QPixmap:
+        """What stays while the values move: head, foot, discs, tints and empty bars."""
+        now, ratio = look.current(), self.devicePixelRatioF()
+        numbers = tuple(mode.number for mode in self._modes)
+        needed = tuple(dict.fromkeys(text for _, text in self._needed.values()))
+        key = (numbers, self._asked, needed, self._scale, self._stale, columns, now.name, ratio, self.width(), self.height())
+        if self._ground is None or key != self._ground_of:
+            made = QPixmap(self.size() * ratio)
+            made.setDevicePixelRatio(ratio)
+            made.fill(now.window)
+            with QPainter(made) as painter:
+                painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+                if self._stale:
+                    painter.setOpacity(0.55)
+                self._paint_head(painter, columns)
+                for row, number in enumerate(numbers):
+                    self._paint_disc(painter, number, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
+                self._paint_foot(painter, HEAD_HEIGHT + len(numbers) * ROW_HEIGHT, needed)
+            self._ground, self._ground_of = made, key
+        return self._ground
+
+    def _paint_disc(self, p: QPainter, number: int, top: float, c: _Columns) -> None:
         now = look.current()
-        colour = now.mode(mode.number)
-        asked = mode.number in self._asked
-        tall = ROW_HEIGHT - 2.0
+        colour, asked = now.mode(number), number in self._asked
         if asked:
-            p.fillRect(QRectF(-2, top, self.width() + 4, tall), look.faded(colour, 0.10))
-            p.fillRect(QRectF(0, top, 3, tall), colour)
+            p.fillRect(QRectF(-2, top, self.width() + 4, ROW_HEIGHT - 2.0), look.faded(colour, 0.10))
+            p.fillRect(QRectF(0, top, 3, ROW_HEIGHT - 2.0), colour)
         disc = QRectF(5, top + 4, 17, 17)
         p.setPen(look.pen(colour, 1.0, self))
         p.setBrush(colour if asked else now.panel)
         p.drawEllipse(disc)
         p.setPen(now.panel if asked else colour)
         p.setFont(look.font(11, bold=True))
-        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, str(mode.number))
-        p.setPen(now.text)
-        p.setFont(look.font(12, bold=asked))
-        p.drawText(QRectF(_DISC, top, c.hertz - _DISC, tall), _RIGHT, cells.shorted)
-        if c.shows_open:
-            p.setFont(look.font(12))
-            p.setPen(now.faint_text)
-            p.drawText(QRectF(c.hertz, top, c.bar_left - c.hertz, tall), _LEFT, cells.opened)
-        area = QRectF(c.bar_left, top + 8.0, max(c.bar_right - c.bar_left, 10.0), 9.0)
+        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, str(number))
+        p.setPen(Qt.PenStyle.NoPen)
+        p.setBrush(look.faded(now.line, 0.6))
+        p.drawRoundedRect(_bar_area(top, c), 2, 2)
+
+    def _paint_row(self, p: QPainter, mode: ModeResult, cells: Cells, top: float, c: _Columns) -> None:
+        now = look.current()
+        asked, tall = mode.number in self._asked, ROW_HEIGHT - 2.0
+        area = _bar_area(top, c)
         self._paint_bar(p, mode, area)
         if mode.number <= len(self._bands):
             self._paint_band(p, self._bands[mode.number - 1], area)
         self._paint_tick(p, mode, area)
+        p.setPen(now.text)
+        p.setFont(look.font(12, bold=asked))
+        p.drawText(QRectF(_DISC, top, c.hertz - _DISC, tall), _RIGHT, cells.shorted)
+        p.drawText(QRectF(c.k2 - 70, top, 70, tall), _RIGHT, cells.k2)
+        p.drawText(QRectF(c.peak - 80, top, 80, tall), _RIGHT, cells.peak)
         p.setFont(look.font(12, bold=True))
         p.setPen(now.danger if isnan(mode.zeta) else now.text)
         p.drawText(QRectF(c.damping - 130, top, 130, tall), _RIGHT, cells.damping)
-        p.setPen(now.text)
-        p.setFont(look.font(12, bold=asked))
-        p.drawText(QRectF(c.k2 - 70, top, 70, tall), _RIGHT, cells.k2)
-        p.drawText(QRectF(c.peak - 80, top, 80, tall), _RIGHT, cells.peak)
+        if c.shows_open:
+            p.setFont(look.font(12))
+            p.setPen(now.faint_text)
+            p.drawText(QRectF(c.hertz, top, c.bar_left - c.hertz, tall), _LEFT, cells.opened)
 
     def _paint_tick(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
         """A stroke at the damping the target needs; with an arrow where it lies past the scale."""
@@ -213,8 +239,6 @@ class ModeBars(QWidget):
     def _paint_bar(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
         look_now = look.current()
         p.setPen(Qt.PenStyle.NoPen)
-        p.setBrush(look.faded(look_now.line, 0.6))
-        p.drawRoundedRect(area, 2, 2)
         if isnan(mode.zeta):
             _paint_unstable(p, area)
             return
@@ -240,14 +264,13 @@ class ModeBars(QWidget):
         for x, half in ((low, 2.5), (middle, 2.5), (high, 2.5)):
             p.drawLine(QPointF(x, y - half), QPointF(x, y + half))
 
-    def _paint_foot(self, p: QPainter, top: float) -> None:
+    def _paint_foot(self, p: QPainter, top: float, told: tuple[str, ...]) -> None:
         """What the ticks stand for, and how far the bars reach."""
         p.setPen(look.current().faint_text)
         p.setFont(look.font(11))
         box = QRectF(0, top, self.width(), FOOT_HEIGHT)
         end = f"bars to {words.significant(100 * self._scale, 1)} %"
         p.drawText(box, _RIGHT, end)
-        told = dict.fromkeys(text for _, text in self._needed.values())
         if told:
             room = int(self.width() - p.fontMetrics().horizontalAdvance(end) - 10)
             text = "| " + ", ".join(told)
@@ -268,6 +291,10 @@ class _Columns:
     @property
     def shows_open(self) -> bool:
         return self.bar_left - self.hertz > 2.0 * _GAP
+
+
+def _bar_area(top: float, c: _Columns) -> QRectF:
+    return QRectF(c.bar_left, top + 8.0, max(c.bar_right - c.bar_left, 10.0), 9.0)
 
 
 @dataclass(frozen=True)
