@@ -14,11 +14,12 @@ functions stay what they are: a sliver would cost the blocks their digits.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
+from types import ModuleType
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpbtrf, dtbtrs
 
 from core.beam.gauss import rule
 from core.beam.mesh import Mesh
@@ -345,17 +346,25 @@ def _band(element: Array, held: NDArray[np.bool_], table: Table) -> Array:
         band[at : at + e, own, : m - i] += element[:, i:, i]
     flat = band.reshape(-1, m)[: e * table.stride + table.block]
     flat[:, 0] += held.reshape(-1)[: len(flat)]
-    factor, info = dpbtrf(np.ascontiguousarray(flat.T), lower=1)
+    factor, info = _lapack().dpbtrf(np.ascontiguousarray(flat.T), lower=1)
     if info:
         raise np.linalg.LinAlgError("energy of further functions is not positive")
     return np.asarray(factor)
+
+
+@cache
+def _lapack() -> ModuleType:
+    # imported here: only levels beyond the plain one need it, and the window is up sooner without
+    from scipy.linalg import lapack
+
+    return cast(ModuleType, lapack)
 
 
 def _band_solved(band: Array, loads: Array, trans: str) -> Array:
     """(k, n) of loads (k, n): L or its transpose solved."""
     if not loads.shape[-2]:
         return loads
-    return np.asarray(dtbtrs(band, loads.T, uplo="L", trans=trans)[0].T)
+    return np.asarray(_lapack().dtbtrs(band, loads.T, uplo="L", trans=trans)[0].T)
 
 
 def _values(table: Table, s: Array) -> Array:
