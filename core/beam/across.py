@@ -205,6 +205,9 @@ def held_unknowns(
             for x in _stiff_places(spec, supports):
                 out[..., node] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
             continue
+        # What turns with the section, a mass with rotary inertia or a spring against turning, is taken as stiff across.
+        for x in _stiff_places(spec, supports):
+            out[..., node[1:]] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
         for place, x in ((0, 0.0), (-1, spec.span_m)):
             for order in {r.order for r in supports if r.x_m == x}:
                 out[..., place, node[order]] = True

@@ -29,6 +29,9 @@ Array = NDArray[np.float64]
 DEGREE = 5
 """Of functions with a slope; of the others one less."""
 SHORTEST = 1e-4
+APART = 1e-10
+"""Of its own energy, added to each unknown's: where two functions are one (bending beside a patch as wide as the part) it
+shares between them, elsewhere it is nothing."""
 
 
 @dataclass(frozen=True)
@@ -329,6 +332,8 @@ def further_of(
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)
     element, bend, mass = _of_elements(table, tuple(r.s.tolist()), own, lean, inertia)
     element *= scale[..., :, None] * scale[..., None, :]
+    every = np.arange(table.size)
+    element[..., every, every] *= 1.0 + APART
     if tied.any():
         bend[tied] = 0.0
     made = (bend, mass, _values(table, r.s))

@@ -112,11 +112,13 @@ class Density:
     """(..., N, e, q) integration weight times curvature squared over omega squared, and the same of the section's
     shear angle (None without): times a stiffness and summed, shares of the energy.
 
-    The curvature is that of a section free across; what holding it adds is left out, and shares are of what is counted.
+    The curvature is that of a section free across; what holding it adds is left out, and shares are scaled to the
+    `part` (..., N) that layers and packages hold of the energy (the rest is in springs and floating electrodes).
     """
 
     bent: Array
     sheared: Array | None
+    part: Array
 
 
 def energy_density(beam: BeamSolution, omega: Array) -> Density:
@@ -125,18 +127,21 @@ def energy_density(beam: BeamSolution, omega: Array) -> Density:
     scale = bending.mesh.weight_m[..., None, :, :] / omega[..., None, None] ** 2
     bent = beam.gauss_curvature(omega.shape[-1]) ** 2 * scale
     further = bending.section.further
+    _, points, z = bending.parts(bending.before_updates(beam.unit[..., : omega.shape[-1], :]))
+    part = (points * points).sum(axis=(-1, -2)) + (z * z).sum(axis=-1)
     if further is None or further.shear_layers is None:
-        return Density(bent, None)
+        return Density(bent, None, part)
     slot = further.slots.of(further.warp)[-1]
-    return Density(bent, bending.strains(vectors)[..., slot, :] ** 2 * scale)
+    return Density(bent, bending.strains(vectors)[..., slot, :] ** 2 * scale, part)
 
 
 def energy_shares(at: Sections, density: Density, n_plates: int) -> EnergyShares:
     """Shares from the density of `energy_density`."""
     found, whole = _counted(at, density, n_plates)
-    return found if at.section.further is None else EnergyShares(
-        found.layers / whole, found.ceramic / whole, found.package / whole
-    )  # fmt: skip
+    if at.section.further is None:
+        return found
+    scale = density.part[..., None, :] / whole
+    return EnergyShares(found.layers * scale, found.ceramic * scale, found.package * scale)
 
 
 def _counted(at: Sections, counted: Density, n_plates: int) -> tuple[EnergyShares, Array]:
@@ -166,7 +171,9 @@ def loss_factors(at: Sections, counted: Density, n_plates: int) -> Array:
     if at.bonded is not None and at.section.covered is not None:
         loss = at_layouts(at.bonded.loss_factor, at.section.covered.index[:-1], 1)
         eta = eta + _of_sheets(at, loss[..., None] * at.sheet_bending, density).sum(axis=-2)
-    return np.asarray(eta if at.section.further is None else eta / _counted(at, counted, n_plates)[1][..., 0, :])
+    if at.section.further is None:
+        return np.asarray(eta)
+    return np.asarray(eta * counted.part / _counted(at, counted, n_plates)[1][..., 0, :])
 
 
 def _of_sheets(at: Sections, bending: Array, density: Array) -> Array:

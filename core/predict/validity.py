@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from core.beam.spec import WARPING, BeamSpec
 from core.piezo.choice import warping_length_m
+from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import active_load, place
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
@@ -208,13 +209,13 @@ def _cancel_words(solved: Solved, group: Group, used: NDArray[np.intp]) -> str:
     )
 
 
-def _less_capacitance(beam: CoupledBeam, g: int, used: NDArray[np.intp], signs: Array) -> float:
-    """Blocked capacitance of a group over that with some patches' leads exchanged: patches over each other share
-    strain, along and across."""
-    now = beam.terminals.combine[used, g]
-    mutual = beam.blocked_f[np.ix_(used, used)]
-    exchanged = now * signs
-    return float(now @ mutual @ now / (exchanged @ mutual @ exchanged))
+def _exchanged_k2(beam: CoupledBeam, g: int, used: NDArray[np.intp], signs: Array, number: int) -> float:
+    """K^2 of a mode (from 1) with some patches' leads exchanged: patches over each other share strain, along and
+    across, so their capacitance changes with it."""
+    exchanged = beam.terminals.combine[used, g] * signs
+    blocked = exchanged @ beam.blocked_f[np.ix_(used, used)] @ exchanged
+    projection = beam.beam.unit @ (exchanged @ beam.theta_rows[used])
+    return float(coupling_single(beam.beam.mu_s2, projection, blocked, number)[0][number - 1])
 
 
 def _against_each_other(solved: Solved, group: Group, g: int, used: NDArray[np.intp]) -> Iterator[Remark]:
@@ -239,7 +240,7 @@ def _against_each_other(solved: Solved, group: Group, g: int, used: NDArray[np.i
         f"{p} ({'both faces' if len(faces) > 1 else faces[0]})" for p, faces in _faces(beam, per_patch).items()
     )
     signs = np.array([1.0 if per_patch[beam.plates[j].patch] * sign > 0 else -1.0 for j in used])
-    best = k2 * (possible / actual) ** 2 * _less_capacitance(beam, g, used, signs) if actual > 0 else 0.0
+    best = _exchanged_k2(beam, g, used, signs, number) if actual > 0 else 0.0
     instead = f"; K² is {percent(k2)}, with the leads of {against} exchanged about {percent(best)}" if best else ""
     yield Remark(
         "opposed",

@@ -145,7 +145,8 @@ class Structure(Record, frozen=True):
     masses: tuple[PointMass, ...] = ()
     springs: tuple[GroundSpring, ...] = ()
     level: Level = "section"
-    """Of the mechanics: 'section' holds layers to contract across together, 'plain' frees each by itself."""
+    """Of the mechanics: 'plain' frees each layer across by itself, 'section' holds them to contract together, 'shear' lets
+    sections warp, too, and 'across' curve across as supports and patches let them."""
     damping: Damping = Damping()
     keep_outs: tuple[KeepOut, ...] = ()
     datums: tuple[DatumFeature, ...] = ()
