@@ -99,7 +99,7 @@ def _of_mode(mode: ModeFound, block: Block) -> list[Doubt]:
         out.append(Doubt("short", f"Mode {n}: the record holds {words.significant(mode.time_constants, 2)} time constants, under six. Record {words.seconds(wanted)}.", n))
     if mode.peak is not None and mode.peak.lines < damping.FEWEST_LINES:
         spacing = damping.widest_spacing_hz(mode.zeta, mode.f_hz)
-        out.append(Doubt("coarse", f"Mode {n}: {words.fixed(mode.peak.lines, 0)} lines in the half-power band, five at least are needed: lines of {words.engineering(spacing, 'Hz', 2)}, a record of {words.seconds(1.0 / max(spacing, 1e-12))}.", n))
+        out.append(Doubt("coarse", f"Mode {n}: {lines_text(mode.peak.lines)} in the half-power band, five at least are needed: lines of {words.engineering(spacing, 'Hz', 2)}, a record of {words.seconds(1.0 / max(spacing, 1e-12))}.", n))
     line = mode.line
     if line is not None and line.zeta_large is not None and line.zeta_small is not None and line.bend_swing is not None:
         unit = mode_unit(line.bend_swing, block)
@@ -111,6 +111,12 @@ def _of_mode(mode: ModeFound, block: Block) -> list[Doubt]:
         why = f": {way.doubt}" if way.doubt else ""
         out.append(Doubt("disagreement", f"Mode {n}: {name} {words.damping(way.zeta)} is {words.shift(way.zeta / mode.zeta - 1.0, 0)} off {words.damping(mode.zeta)}{why}.", n))
     return out
+
+
+def lines_text(lines: float) -> str:
+    """"1 line", "4 lines": of a spectrum, within the half-power band."""
+    told = words.fixed(lines, 0)
+    return f"{told} line{'' if told == '1' else 's'}"
 
 
 def mode_unit(swing: float, block: Block) -> str:

@@ -129,7 +129,11 @@ def delete_candidate(project: Project, candidate_id: str) -> Project:
     start = f"candidates[{candidate_id}]"
     origins = {path: origin for path, origin in project.origins.items() if not path.startswith(start)}
     tolerances = {path: said for path, said in project.tolerances.items() if not path.startswith(start)}
-    return replace(project, candidates=left, active=active, origins=origins, tolerances=tolerances)
+    # what was measured on it must not come to a later candidate of the same letter
+    measurements = tuple(m for m in project.measurements if m.candidate != candidate_id)
+    return replace(
+        project, candidates=left, active=active, origins=origins, tolerances=tolerances, measurements=measurements
+    )
 
 
 def next_letter(project: Project) -> str:

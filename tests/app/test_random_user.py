@@ -20,12 +20,14 @@ from PySide6.QtWidgets import QApplication, QLabel
 from app.results.results_panel import ResultsPanel
 from app.shell.session import Session
 from core.circuit.registry import CIRCUITS
+from core.measured.kept import measurement_of, with_measurement
 from core.predict.predict import predict
 from core.predict.problems import blocks_prediction, problems_of
 from core.predict.report import prediction_json, prediction_text
 from core.project import edit, library, store
 from core.project.absorber_edits import add_absorber, without_absorber
 from core.project.candidate import Candidate, Circuit, Instrument, Tuning
+from core.project.measurement import Bench, MeasuredFile
 from core.project.model import Project
 from core.project.patch import Patch
 from core.study.placement.map_values import MapRequest
@@ -157,6 +159,14 @@ class User:
             added, _ = add_absorber(self.project, self.project.active, x, 10 ** self.dice.uniform(-4, -1))
             self.session.apply("Mass", added)
 
+    def measure(self) -> None:
+        """A file that is not there, or what stood on the bench."""
+        measurement = measurement_of(self.project)
+        files = (MeasuredFile("pluck shorted.csv", "/nowhere/pluck shorted.csv", "", "shorted"),)
+        bench = Bench(sensor_kg=self.dice.choice((0.0, 1e-3)))
+        changed = replace(measurement, files=self.dice.choice(((), files)), bench=bench)
+        self.session.apply("Change what was measured", with_measurement(self.project, changed))
+
     def keep(self) -> None:
         if len(self.project.candidates) < 6:
             self.session.apply("Keep", edit.keep_candidate(self.project))
@@ -196,7 +206,7 @@ class User:
     DEEDS: tuple[tuple[Callable[[User], None], int], ...] = (
         (drag, 6), (release, 4), (escape, 1), (type_a_place, 4), (type_a_length, 2), (turn_over, 2),
         (choose_circuit, 6), (hang_an_instrument_on, 1), (wire_in_series, 2), (exchange_leads, 1), (join, 1),
-        (add, 2), (remove, 1), (hang_a_mass, 2), (keep, 1), (switch, 2), (delete_candidate, 1), (look_at, 2), (load, 1), (undo, 3),
+        (add, 2), (remove, 1), (hang_a_mass, 2), (keep, 1), (switch, 2), (delete_candidate, 1), (look_at, 2), (load, 1), (undo, 3), (measure, 1),
         (redo, 1),
     )  # fmt: skip
 

@@ -198,7 +198,7 @@ def test_ways_that_disagree_are_flagged_with_the_reason():
     first = found.modes[0]
     assert "half-power" in first.odd_ways
     texts = [d.text for d in doubts_of(None, block, found) if d.code == "disagreement"]
-    assert any("Mode 1: half-power" in t and "lines" in t for t in texts)
+    assert any("Mode 1: half-power" in t and " line" in t for t in texts)
 
 
 # ---- response functions ------------------------------------------------------------------------

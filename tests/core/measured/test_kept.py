@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import zlib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from core.measured.kept import (
 )
 from core.measured.record import MeasuredError
 from core.predict.problems import blocks_prediction, problems_of
-from core.project import ceilings, store
+from core.project import ceilings, edit, store
 from core.project.candidate import Instrument
 from core.project.measurement import Bench, MeasuredFile, Measurement, Told
 from tests.core.measured.bench import lab
@@ -125,3 +126,13 @@ def test_impossible_numbers_are_told_and_keep_no_prediction_back():
             "measurements[0].files[0].told.interval_s", "measurements[0].files[0].window_s"} <= told  # fmt: skip
     assert not any(map(blocks_prediction, found))
     assert any("Mass of the sensor is −1000 g" in p.message for p in found)
+
+
+def test_a_new_candidate_of_an_old_letter_inherits_no_measurement(project):
+    two = edit.duplicate_candidate(project, "A")
+    letter = two.candidates[1].id
+    moved = with_files(two, (Path(measurement_of(project).files[0].path),), letter)
+    gone = edit.delete_candidate(moved, letter)
+    assert [m.candidate for m in gone.measurements] == ["A"]
+    again = edit.duplicate_candidate(gone, "A")
+    assert again.candidates[1].id == letter and measurement_of(again, letter).files == ()
