@@ -18,9 +18,9 @@ from core.circuit.transfer import answers
 
 Array = NDArray[np.float64]
 
-_INNER = np.linspace(0.0, 1.0, 41)
-_OUTER = np.geomspace(0.02, 1.0, 14)
-CLOSE = 13
+_INNER = np.linspace(0.0, 1.0, 33)
+_OUTER = np.geomspace(0.02, 1.0, 12)
+CLOSE = 9
 
 
 def peak_heights(system: CoupledSystem, aim: Aim, k2: Array, modes: tuple[int, ...]) -> tuple[Array, Array]:

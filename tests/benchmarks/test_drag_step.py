@@ -15,8 +15,9 @@ import pytest
 
 from core.piezo.layout import solve
 from core.project import library
+from core.project.edit import with_candidate
 from core.study.placement.position import damping_against_position
-from tests.benchmarks.reference_route import plain_step, reference_step
+from tests.benchmarks.reference_route import plain_step, reference_step, rival_seconds
 from tests.benchmarks.ski_scene import MODES, drag_step, moved, ski
 
 pytestmark = pytest.mark.benchmark
@@ -76,3 +77,6 @@ def test_position_strip(benchmark):
     patch = project.candidate("A").patches[0]
     strip = benchmark(damping_against_position, project, "A", patch.id, 120, 5)
     assert strip.zeta.shape == (120, 5)
+    places = [with_candidate(project, moved(project.candidate("A"), x)) for x in np.linspace(0.05, 0.5, 6).tolist()]
+    for name, each in rival_seconds(places, modes=5).items():
+        benchmark.extra_info[f"{name}, ms"] = round(1e3 * 120 * each, 1)

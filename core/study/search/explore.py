@@ -27,7 +27,7 @@ APART = 0.08
 starts and lengths)."""
 ZOOMS = (0.1, 0.03, 0.006)
 ZOOM_ROUNDS = 4
-ZOOM_POINTS = 25
+ZOOM_POINTS = 17
 
 
 @dataclass(frozen=True)
