@@ -120,6 +120,15 @@ def mass_ratios(beam: CoupledBeam, place: int, mass_kg: Number) -> Array:
     return np.asarray(np.asarray(mass_kg)[..., None] * phi**2)
 
 
+def strengths(beam: CoupledBeam, system: CoupledSystem) -> Array:
+    """(..., N) how far everything that hangs on a layout may move the peaks of each mode: K^2 of the groups
+    and mass ratios together, which split a mode alike."""
+    out, groups = beam.group_k2.sum(axis=-1), len(beam.group_ids)
+    for place, connection in enumerate(system.connections[groups:]):
+        out = out + mass_ratios(beam, place, connection.values[tuned_mass.MASS.name])
+    return np.asarray(out)
+
+
 def _target(omega: Array, k2: Array, total: Array | Number, by_base: bool = False) -> Target:
     if np.ndim(k2):
         return Target(omega, k2, total, by_base)

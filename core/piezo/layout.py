@@ -442,7 +442,7 @@ def solve(
     else:
         place_rows = np.zeros((0, theta_rows.shape[-1]))
     wanted = accuracy.moments(n_modes) + 8 * finer
-    if len(plates):
+    if len(plates) or count is not None:
         at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
         moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
         start = moments.on(bending, wanted)

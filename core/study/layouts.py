@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.beam.ritz import SURVEY, Accuracy
 from core.beam.varied import Variation
-from core.circuit.connect import coupled_system
+from core.circuit.connect import coupled_system, strengths
 from core.circuit.damping import mode_damping
 from core.circuit.optimum import Aim
 from core.circuit.peaks import peak_heights
@@ -58,7 +58,7 @@ class Layouts:
 
     def peaks(self, modes: tuple[int, ...]) -> tuple[Array, Array]:
         """(P, M) highest response about each mode (from 0): every group shorted, and with the circuits."""
-        return peak_heights(self.system, self.aim, self.beam.group_k2.sum(axis=-1), modes)
+        return peak_heights(self.system, self.aim, strengths(self.beam, self.system), modes)
 
     @cached_property
     def static(self) -> StaticStrain:

@@ -153,7 +153,7 @@ class Block(NamedTuple):
 def request_of(project: Project, candidate_id: str | None = None) -> Request:
     """What the study of a candidate needs. ValueError in words where there is nothing to vary."""
     candidate = project.candidate(candidate_id)
-    if not candidate.patches:
+    if not candidate.patches and not candidate.absorbers:
         raise ValueError("There is no patch whose tolerances could count. Add one first.")
     held = held_circuits(project, candidate)
     inputs = tuple(i for i in uncertain_inputs(project, held) if i.varies)

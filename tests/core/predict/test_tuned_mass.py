@@ -16,10 +16,11 @@ from core.predict.predict import held_circuits, predict
 from core.predict.problems import find_problems
 from core.predict.report import prediction_json, prediction_text
 from core.predict.transient import transient
-from core.project.candidate import Absorber, Circuit, Tuning
+from core.project.candidate import Absorber, Candidate, Circuit, Tuning
 from core.project.service import BaseShock, BaseStep, Impact, RandomBase, Release, RootAcceleration, TipForce
 from core.project.structure import Support
 from core.study.layouts import layouts
+from core.study.tolerance.tolerance import tolerance_study
 from tests.core.predict.scenes import BAND, FORCE, PLUCK, RESISTOR, RESONANT, SHAKE, lab, side, with_candidate
 from tests.published.build import plain
 from tests.reference import time_route
@@ -243,6 +244,23 @@ def test_two_patches_of_many_layouts_take_it_into_account():
         moved = replace(candidate, patches=(replace(candidate.patches[0], x_start_m=float(x[i])),))
         alone = predict(with_candidate(project, moved))
         assert found.damping(2)[i] == pytest.approx([m.zeta for m in alone.modes[:2]], rel=2e-4)
+
+
+def test_a_mass_without_any_patch_can_be_varied_too():
+    """Damping and peaks of many as of one; a tolerance study on it alone."""
+    project = lab(load=FORCE, modes_shown=2)
+    alone = Candidate("A", "mass alone", absorbers=(MASS,))
+    project = with_candidate(project, alone)
+    masses = np.array([2e-3, 5e-4])
+    found = layouts(project, alone, {"candidates[A].absorbers[M1].mass_kg": masses}, 2)
+    before, after = found.peaks((0, 1))
+    for i, mass in enumerate(masses.tolist()):
+        one = predict(with_candidate(project, replace(alone, absorbers=(replace(MASS, mass_kg=mass),))))
+        assert found.damping(2)[i] == pytest.approx([m.zeta for m in one.modes[:2]], rel=2e-4)
+        assert 20 * np.log10(after[i] / before[i]) == pytest.approx([m.peak_change_db for m in one.modes[:2]], abs=0.02)
+    spread = tolerance_study(project, samples=60).modes[0]
+    assert spread.zeta.p10 < predict(project).modes[0].zeta < spread.zeta.p90
+    assert any(cause.path.startswith("candidates[A].absorbers[M1].") for cause in spread.causes)
 
 
 @pytest.mark.parametrize(
