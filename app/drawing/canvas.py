@@ -38,6 +38,7 @@ class SpanCanvas(QScrollArea):
         super().__init__(parent)
         self._session = session
         self._colours: tuple[int, ...] = ()
+        self._names: tuple[str, ...] = ()
         self._tracked: Prediction | None = None
         self.setObjectName("span_canvas")
         self.setFrameShape(QFrame.Shape.NoFrame)
@@ -111,15 +112,21 @@ class SpanCanvas(QScrollArea):
             session.selected_patch,
             stale=session.stale,
             colours=self._colours,
+            names=self._names,
             with_strip=session.strip_wanted,
             selected_absorber=session.selected_absorber,
         )
 
     def _follow_modes(self) -> None:
-        """During a drag each mode keeps the colour of the shape it had; at rest colour is number."""
+        """During a drag each mode keeps colour and name of the shape it had; at rest colour is number."""
         prediction = self._session.prediction
         if prediction is None or not self._session.previewing:
             self._colours, self._tracked = (), prediction
+            self._names = ()
+            if prediction is not None:
+                from core.predict.prediction import names_told  # with the prediction, not with the window
+
+                self._names = names_told(prediction.modes)
             return
         before, self._tracked = self._tracked, prediction
         if before is None or before is prediction:

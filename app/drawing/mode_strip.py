@@ -29,7 +29,7 @@ def paint_mode_frame(painter: QPainter, rect: QRectF, ink: Ink) -> None:
 
 
 def paint_mode_name(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, asked: str, *, faded: bool) -> None:
-    """The number beside the strip; one that is `asked` for has a frame and a bar of its colour, and says so."""
+    """Number and, where it is told, name beside the strip; one that is `asked` for has a frame and a bar of its colour, and says so."""
     colour = ink.look.mode(mode.colour)
     if asked:
         painter.setPen(ink.pen(colour))
@@ -41,7 +41,7 @@ def paint_mode_name(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, a
     if rect.height() < TALL:
         painter.drawText(QRectF(4, top, 12, 16), _LEFT, str(mode.number))
         return
-    painter.drawText(QRectF(8, top, 62, 17), _LEFT, f"Mode {mode.number}")
+    painter.drawText(QRectF(8, top, 62, 17), _LEFT, f"{mode.number} · {mode.name}" if mode.name else f"Mode {mode.number}")
     if chip:
         font = ink.font(11)
         box = QRectF(8, top + 34, text_width(font, asked) + 8, 15)
@@ -127,7 +127,10 @@ def _paint_frequency(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, 
     painter.setPen(ink.pen(ink.look.faint_text if faded else ink.look.text))
     painter.setFont(ink.font(11))
     box = QRectF(17, top, rect.left() - 22, 16) if rect.height() < TALL else QRectF(8, top + 17, 62, 16)
-    painter.drawText(box, _LEFT, words.frequency(mode.frequency_hz))
+    text = words.frequency(mode.frequency_hz)
+    if mode.name and rect.height() < TALL:
+        text = f"{mode.name} {words.unitless(text)}"
+    painter.drawText(box, _LEFT, text)
 
 
 def paint_folded(painter: QPainter, rect: QRectF, modes: Sequence[ModeView], ink: Ink) -> None:

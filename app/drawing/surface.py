@@ -166,7 +166,7 @@ class Surface(QWidget):
             view.asked,
             view.is_asked,
             view.stale,
-            tuple((mode.number, mode.colour) for mode in view.modes),
+            tuple((mode.number, mode.colour, mode.name) for mode in view.modes),
             view.with_strip,
             view.with_strain,
             () if strip is None else (strip.inherent, strip.needed),

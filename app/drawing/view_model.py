@@ -47,6 +47,8 @@ class ModeView:
     curvature: Array
     """On its own `x_m`, where x repeats at a jump."""
     strain_nodes_m: Array
+    name: str = ""
+    """What it does where that is told: "C1" curves across."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +152,7 @@ def drawing_view(
     *,
     stale: bool = False,
     colours: tuple[int, ...] = (),
+    names: tuple[str, ...] = (),
     with_strip: bool = True,
     selected_absorber: str | None = None,
 ) -> DrawingView:
@@ -161,7 +164,7 @@ def drawing_view(
     return DrawingView(
         structure=structure,
         patches=patches,
-        modes=() if prediction is None else mode_views(prediction, shown, colours),
+        modes=() if prediction is None else mode_views(prediction, shown, colours, names),
         modes_shown=shown,
         neutral_axis=None
         if prediction is None or stale
@@ -196,23 +199,27 @@ def _now(limits: tuple[Limit, ...], patch: str | None, name: str) -> float | Non
     return next((abs(limit.value) for limit in limits if limit.patch == patch and limit.name == name), None)
 
 
-def mode_views(prediction: Prediction, shown: int, colours: tuple[int, ...] = ()) -> tuple[ModeView, ...]:
-    """The first `shown` modes of a prediction, scaled for drawing."""
+def mode_views(
+    prediction: Prediction, shown: int, colours: tuple[int, ...] = (), names: tuple[str, ...] = ()
+) -> tuple[ModeView, ...]:
+    """The first `shown` modes of a prediction, scaled for drawing; a mode wears the name of its colour."""
     shapes = prediction.shapes
     fine_x, fine = refined(shapes.x_m, shapes.deflection[:shown], shapes.curvature[:shown])
     views = []
     for index, mode in enumerate(prediction.modes[:shown]):
+        colour = colours[index] if index < len(colours) else mode.number
         curvature = _scaled(shapes.curvature[index])
         views.append(
             ModeView(
                 number=mode.number,
-                colour=colours[index] if index < len(colours) else mode.number,
+                colour=colour,
                 frequency_hz=mode.f_short_hz,
                 deflection_x_m=fine_x,
                 deflection=_scaled(fine[index]),
                 x_m=shapes.x_m,
                 curvature=curvature,
                 strain_nodes_m=np.array(mode.strain_nodes_m),
+                name=names[colour - 1] if colour <= len(names) else "",
             )
         )
     return tuple(views)

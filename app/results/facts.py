@@ -7,7 +7,15 @@ from math import isfinite
 from app.results.row_list import Level, Row
 from core.predict.leads import SOURCE
 from core.predict.limit_words import margin_words, share_words, value_words
-from core.predict.prediction import AbsorberResult, GroupResult, Limit, Prediction, Remark, RingDown
+from core.predict.prediction import (
+    AbsorberResult,
+    GroupResult,
+    Limit,
+    Prediction,
+    Remark,
+    RingDown,
+    names_told,
+)
 from core.units import words
 
 _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "danger"}
@@ -153,8 +161,8 @@ def remark_lines(p: Prediction) -> list[tuple[Level, str]]:
 def results_table(p: Prediction) -> list[list[str]]:
     """Everything the panel shows, as one table for a spreadsheet."""
     table = [["Quantity", "Before", "After", "Note"]]
-    for m in p.modes:
-        name = f"Mode {m.number}"
+    for m, told in zip(p.modes, names_told(p.modes), strict=True):
+        name = f"Mode {m.number} {told}".rstrip()
         table += [
             [f"{name} frequency, shorted", "", words.frequency(m.f_short_hz), ""],
             [f"{name} frequency, open", "", words.frequency(m.f_open_hz), ""],

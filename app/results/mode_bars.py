@@ -343,7 +343,7 @@ def _paint_unstable(p: QPainter, area: QRectF) -> None:
 def _explanation(mode: ModeResult) -> str:
     """The tool tip of a row: every number of the mode, with what it is a share of."""
     lines = [
-        f"Mode {mode.number}",
+        f"Mode {mode.number}, {mode.name}: {'bends along the span' if mode.name.startswith('B') else 'curves across the span'}",
         f"shorted {words.fine_frequency(mode.f_short_hz)}, open {words.fine_frequency(mode.f_open_hz)}",
         f"K² = {words.coupling(mode.k2)} of the squared shorted frequency, k_eff² = "
         f"{words.coupling(mode.k_eff2)}",

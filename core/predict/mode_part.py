@@ -8,6 +8,7 @@ from math import nan
 
 import numpy as np
 
+from core.beam.mode_kinds import bending_share, mode_names
 from core.predict.fields import strain_nodes
 from core.predict.poles import mode_damping, mode_poles
 from core.predict.prediction import Pole
@@ -19,6 +20,11 @@ class Columns:
     """What the modes of one solved layout share."""
 
     solved: Solved
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        beam = self.solved.beam.beam
+        return mode_names(bending_share(beam.bending, beam.unit[: self.solved.modes]))
 
     @cached_property
     def strain_nodes_m(self) -> tuple[tuple[float, ...], ...]:
@@ -53,6 +59,10 @@ class Mode:
     @property
     def number(self) -> int:
         return self.index + 1
+
+    @property
+    def name(self) -> str:
+        return self.columns.names[self.index]
 
     @property
     def f_open_hz(self) -> float:

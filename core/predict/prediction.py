@@ -6,6 +6,7 @@ window, the command line and the hand-over documents read it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol
 
@@ -36,11 +37,21 @@ class Pole:
     """Mode (from 1) holding most of the mechanical energy; None for a real pole."""
 
 
+def names_told(modes: Sequence[ModeResult]) -> tuple[str, ...]:
+    """The modes' names where they say more than the rank does: "" for each as long as all of them bend."""
+    names = tuple(mode.name for mode in modes)
+    return names if any(not name.startswith("B") for name in names) else ("",) * len(names)
+
+
 class ModeResult(Protocol):
     """One mode of the candidate."""
 
     @property
-    def number(self) -> int: ...
+    def number(self) -> int:
+        """Rank by frequency, from 1."""
+    @property
+    def name(self) -> str:
+        """What it does, and its rank among those: "B2" bends along the span, "C1" curves across it."""
     @property
     def f_short_hz(self) -> float: ...
     @property

@@ -103,6 +103,7 @@ def _number(value: float | None) -> float | None:
 def _mode(m: ModeResult) -> dict[str, Any]:
     return {
         "number": m.number,
+        "name": m.name,
         "f_short_hz": m.f_short_hz,
         "f_open_hz": m.f_open_hz,
         "k2": m.k2,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
-from core.predict.prediction import Limit, ModeResult, Prediction
+from core.predict.prediction import Limit, ModeResult, Prediction, names_told
 from core.project.model import Project
 from core.units import words
 
@@ -21,7 +21,7 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
         [f"{project.name}, candidate {candidate.id} {candidate.name}".rstrip()],
         [f"Before: {prediction.before_label}. Circuits and all modes solved together."],
         list(prediction.unstable),
-        ["", "Modes", *_table(_MODE_HEADS, [_mode_row(m) for m in prediction.modes])],
+        ["", "Modes", *_table(_MODE_HEADS, list(_mode_rows(prediction)))],
         ["", "At service swing", *_service_lines(prediction)] if prediction.at_service else [],
         ["", "Poles", *_table(_POLE_HEADS, list(_pole_rows(prediction)))],
         ["", "Groups", *_group_lines(prediction)] if prediction.groups else [],
@@ -59,6 +59,13 @@ _MODE_HEADS = (
     "damping %",
     "peak dB",
 )
+
+
+def _mode_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
+    names = names_told(prediction.modes)
+    for mode, name in zip(prediction.modes, names, strict=True):
+        number, *cells = _mode_row(mode)
+        yield (f"{number} {name}".rstrip(), *cells)
 
 
 def _mode_row(m: ModeResult) -> Sequence[str]:

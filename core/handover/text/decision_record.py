@@ -17,7 +17,7 @@ from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.asked import Answer
 from core.predict.limit_words import margin_cell, margin_words
-from core.predict.prediction import Limit, ModeResult, Prediction
+from core.predict.prediction import Limit, ModeResult, Prediction, names_told
 from core.project.candidate import Candidate
 from core.project.fields import label_of
 from core.project.model import Project
@@ -145,9 +145,10 @@ def _side_by_side(
     if asked:
         rows.append(("What was asked for", *(cell(asked.get(c.id)) for c in shown)))
     modes = min(MOST_MODES, project.view.modes_shown, *(len(p.modes) for p in found))
+    names = names_told(found[0].modes)
     for n in range(modes):
         f = found[0].modes[n].f_short_hz
-        row(f"Damping ratio, mode {n + 1} ({words.frequency(f)} in {shown[0].id})",
+        row(f"Damping ratio, mode {n + 1}{f' {names[n]}'.rstrip()} ({words.frequency(f)} in {shown[0].id})",
             lambda p, n=n: words.zeta_change(p.modes[n].zeta_before, p.modes[n].zeta))  # type: ignore[misc]
         row(f"Peak, mode {n + 1}", lambda p, n=n: words.decibel_and_percent(p.modes[n].peak_change_db))  # type: ignore[misc]
     settle = found[0].ring_down.settle_to

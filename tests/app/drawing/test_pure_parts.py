@@ -21,7 +21,7 @@ from app.drawing.snapping import Feature, Snapper, snapper
 from app.drawing.structure_view import structure_view
 from app.drawing.surface import arrangement_of
 from app.drawing.tracking import follow, mac
-from app.drawing.view_model import drawing_view
+from app.drawing.view_model import drawing_view, mode_views
 from core.predict.fields import strain_nodes
 from core.project.structure import Layer, Piece
 from tests.app.drawing import stand_in
@@ -220,3 +220,9 @@ def test_rounding_is_not_shown_as_an_effect_of_the_place():
     assert strip.best(1) is not None and flat.best(1) is None
     shown = damping_scale(flat, 130.0)
     assert shown.high - shown.low > 0.05  # not the scale of the rounding
+
+
+def test_a_mode_keeps_its_name_while_a_drag_crosses_it_with_another():
+    told = mode_views(stand_in.prediction(), 3, (1, 3, 2), ("B1", "C1", "B2"))
+    assert [(mode.number, mode.name) for mode in told] == [(1, "B1"), (2, "B2"), (3, "C1")]
+    assert [mode.name for mode in mode_views(stand_in.prediction(), 3)] == ["", "", ""]
