@@ -5,7 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from core.project.model import Project
 
 CARDS = ("process", "purchasing", "circuit", "test", "bonding")
 COMMANDS = ("sheet", "template", "record", "card")
@@ -30,6 +33,7 @@ def add_parsers(commands: Any) -> None:
             )
         if name == "card":
             one.add_argument("--which", choices=CARDS, default=CARDS[0], help="the process card if not given")
+            one.add_argument("--readings", metavar="TABLE", help="for the bonding record: a table of text with the parts' readings")
         if name == "template":
             for way in ("along", "across"):
                 one.add_argument(
@@ -52,6 +56,8 @@ def run(given: argparse.Namespace, load: Callable[[argparse.Namespace], Any]) ->
     project, candidate = load(given)
     key = given.which if given.command == "card" else given.command
     which = kind(f"mirrored-{key}" if getattr(given, "mirrored", False) else key)
+    if getattr(given, "readings", None):
+        project = _with_readings(project, candidate, Path(given.readings))
     results = compute_results(project, candidate, which.needs)
     order = Order(
         project, candidate, results,
@@ -71,3 +77,15 @@ def _length_mm(given: argparse.Namespace, name: str) -> float | None:
 
     text = getattr(given, name, None)
     return None if text is None else 1e3 * units.parse(text, "mm")
+
+
+def _with_readings(project: Project, candidate: str, table: Path) -> Project:
+    """The project with the readings of a table joined to its own."""
+    from msgspec.structs import replace
+
+    from core.measured.bonded_csv import read_bonded
+    from core.project.bonded import merged, read_of, with_read
+
+    groups = [group.id for group in project.candidate(candidate).groups]
+    parts = merged(read_of(project.bonded, candidate), read_bonded(table.read_bytes(), candidate, groups))
+    return replace(project, bonded=with_read(project.bonded, candidate, parts))

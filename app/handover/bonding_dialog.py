@@ -43,7 +43,10 @@ class BondingDialog(DraftDialog):
         self.setWindowTitle("Bonding record")
         self._bands = bands
         self._candidate = session.project.candidate()
-        self._modes = asked_of(session, read_of(session.project.bonded, self._candidate.id))
+        parts = read_of(session.project.bonded, self._candidate.id)
+        self._modes = asked_of(session, parts)
+        of_parts = (part.group for part in parts)  # also of a group that is no longer there
+        self._groups = tuple(dict.fromkeys((*(group.id for group in self._candidate.groups), *of_parts)))
         resize_within(self, 1180, 640)
         self.table = NumberTable("Readings", self._columns(), row_word="part", parent=self.page)
         self.table.model.most_rows = MOST_BONDED
@@ -104,7 +107,7 @@ class BondingDialog(DraftDialog):
     # ---- between rows and parts ---------------------------------------------------------------
 
     def _columns(self) -> tuple[Column, ...]:
-        groups = tuple((g.id, g.id) for g in self._candidate.groups)
+        groups = tuple((name, name) for name in self._groups)
         press = (("", ""), *PRESS_WORDS.items())
         modes: list[Column] = []
         for n in self._modes:
@@ -127,7 +130,7 @@ class BondingDialog(DraftDialog):
 
     def _new_row(self) -> dict[str, Value]:
         """A row without readings, whatever stands above it."""
-        group = self._candidate.groups[0].id if self._candidate.groups else ""
+        group = self._groups[0] if self._groups else ""
         row: dict[str, Value] = {column.key: None for column in self.table.model.columns}
         return row | {"serial": "", "group": group, "press": "", "note": ""}
 
@@ -141,10 +144,9 @@ class BondingDialog(DraftDialog):
         return row
 
     def _part(self, row: dict[str, Any]) -> BondedPart:
-        groups = self._candidate.groups
         modes = (BondedMode(n, row[f"f_short_hz{n}"], row[f"f_open_hz{n}"]) for n in self._modes)
         return BondedPart(
-            row["serial"] or "", self._candidate.id, row.get("group") or (groups[0].id if groups else ""),
+            row["serial"] or "", self._candidate.id, row.get("group") or (self._groups[0] if self._groups else ""),
             row["before_f"], row["after_f"], row["insulation_ohm"], row["press"] or None,
             tuple(mode for mode in modes if not mode.empty), row["note"] or "",
         )  # fmt: skip

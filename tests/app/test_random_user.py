@@ -20,12 +20,14 @@ from PySide6.QtWidgets import QApplication, QLabel
 from app.results.results_panel import ResultsPanel
 from app.shell.session import Session
 from core.circuit.registry import CIRCUITS
+from core.measured.bonded_csv import bonded_csv, read_bonded
 from core.measured.kept import measurement_of, with_measurement
 from core.predict.predict import predict
 from core.predict.problems import blocks_prediction, problems_of
 from core.predict.report import prediction_json, prediction_text
 from core.project import edit, library, store
 from core.project.absorber_edits import add_absorber, without_absorber
+from core.project.bonded import BondedMode, BondedPart, merged
 from core.project.candidate import Candidate, Circuit, Instrument, Tuning
 from core.project.measurement import Bench, MeasuredFile
 from core.project.model import Project
@@ -167,6 +169,18 @@ class User:
         changed = replace(measurement, files=self.dice.choice(((), files)), bench=bench)
         self.session.apply("Change what was measured", with_measurement(self.project, changed))
 
+    def read_a_part(self) -> None:
+        """The bench reads a bonded part: it changes no prediction, and comes back from text as it was."""
+        if self.session.previewing or not self.candidate.groups:
+            return
+        group = self.dice.choice(self.candidate.groups).id
+        modes = (BondedMode(1, self.dice.uniform(5, 50)),) if self.dice.random() < 0.5 else ()
+        part = BondedPart(str(self.dice.randrange(9)), self.candidate.id, group, self.dice.uniform(1e-9, 1e-6), modes=modes)
+        groups = [g.id for g in self.candidate.groups]
+        text = bonded_csv((part,), (1,), decimal_comma=self.dice.random() < 0.5)
+        assert read_bonded(text.encode(), self.candidate.id, groups) == (part,)
+        self.session.apply("Read a part", replace(self.project, bonded=merged(self.project.bonded, (part,))))
+
     def keep(self) -> None:
         if len(self.project.candidates) < 6:
             self.session.apply("Keep", edit.keep_candidate(self.project))
@@ -207,7 +221,7 @@ class User:
         (drag, 6), (release, 4), (escape, 1), (type_a_place, 4), (type_a_length, 2), (turn_over, 2),
         (choose_circuit, 6), (hang_an_instrument_on, 1), (wire_in_series, 2), (exchange_leads, 1), (join, 1),
         (add, 2), (remove, 1), (hang_a_mass, 2), (keep, 1), (switch, 2), (delete_candidate, 1), (look_at, 2), (load, 1), (undo, 3), (measure, 1),
-        (redo, 1),
+        (read_a_part, 1), (redo, 1),
     )  # fmt: skip
 
     def walk(self, steps: int) -> None:

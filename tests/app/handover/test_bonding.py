@@ -154,3 +154,17 @@ def test_typing_nothing_leaves_no_undo_step(qtbot, papers):
     session.replace(replace(session.project, bonded=(GOOD, elsewhere)), None)
     accept(qtbot, entering(qtbot, papers))
     assert session.undo_stack.count() == 0 and session.project.bonded == (GOOD, elsewhere)
+
+
+def test_a_part_of_a_group_that_is_gone_keeps_it(qtbot, papers):
+    session = papers.session
+    old = replace(GOOD, group="G7")
+    session.replace(replace(session.project, bonded=(old,)), None)
+    dialog = entering(qtbot, papers)
+    dialog.table.view.setFocus()
+    dialog.table.view.setCurrentIndex(dialog.table.model.index(0, 0))
+    qtbot.keyClick(dialog.table.view, Qt.Key.Key_Insert)
+    QGuiApplication.clipboard().setText("SN 9\tG1\t75")
+    qtbot.keyClick(dialog.table.view, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    accept(qtbot, dialog)
+    assert session.project.bonded == (old, BondedPart("SN 9", "A", "G1", 75e-9))

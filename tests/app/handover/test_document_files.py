@@ -100,3 +100,14 @@ def test_trouble_is_told_in_one_sentence(qapp, file, tmp_path, capsys):
     assert command("record", file, "--out", tmp_path / "r.dxf") == 1
     assert "End the name in one of: .pdf, .md" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == [file]
+
+
+def test_readings_of_a_table_stand_on_the_bonding_record(qapp, file, tmp_path, capsys):
+    table = tmp_path / "readings.csv"
+    table.write_text("serial number;C before [nF];C after [nF];press test\n7;75,2;41;right\n", encoding="utf-8")
+    out = tmp_path / "record.md"
+    assert command("card", file, "--which", "bonding", "--readings", table, "--out", out) == 0
+    assert "- 7, not a good part: C after 41.00 nF (46.73 to 71.19 nF)" in out.read_text(encoding="utf-8")
+    table.write_text("serial number;C before [nF]\n7;much\n", encoding="utf-8")
+    assert command("card", file, "--which", "bonding", "--readings", table, "--out", out) != 0
+    assert 'Line 2, column "C before [nF]" of 7 is "much"' in capsys.readouterr().err
