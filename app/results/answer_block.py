@@ -35,6 +35,7 @@ class AnswerBlock(QWidget):
         self.setObjectName("answerBlock")
         self.setAccessibleName("Answer")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self._lines: AnswerLines | None = None
         self._doubt: tuple[str, tuple[str, ...]] = ("", ())
         self._faded = False
@@ -131,11 +132,12 @@ class AnswerBlock(QWidget):
 
     def paintEvent(self, event: QEvent) -> None:
         self._told, self._cut = [], []
-        lines = self._lines
-        if lines is None:
-            return
-        now = look.current()
+        lines, now = self._lines, look.current()
         with QPainter(self) as p:
+            if lines is None or self._faded:
+                p.fillRect(self.rect(), now.window)
+            if lines is None:
+                return
             if self._faded:
                 p.setOpacity(0.55)
             p.setPen(look.pen(now.line, 1.0, self))

@@ -89,6 +89,7 @@ class PeakWindows(QWidget):
         self.setObjectName("peakWindows")
         self.setAccessibleName("Peaks before and after")
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self._peaks: tuple[Peak, ...] = ()
         self._faded = False
         look.look_changed.connect(self.update)
@@ -116,9 +117,10 @@ class PeakWindows(QWidget):
         return QSize(78 * len(self._peaks), 100)
 
     def paintEvent(self, event: QEvent) -> None:
-        if not self._peaks:
-            return
         with QPainter(self) as p:
+            p.fillRect(self.rect(), look.current().window)
+            if not self._peaks:
+                return
             if self._faded:
                 p.setOpacity(0.55)
             wide = (self.width() - GAP * (len(self._peaks) - 1)) / len(self._peaks)
