@@ -7,7 +7,7 @@ Y'' f. Strips (`core.beam.strip_law`) add over y by Gauss points; no axial force
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Function, Warp
+from core.beam.functions import Function, Shaped, Warp
 from core.beam.further import Slots, table_of
 from core.beam.gauss import rule
 from core.beam.mesh import Mesh
@@ -84,7 +84,7 @@ class Shapes:
     shape 1 and of Y, Y', Y'' of each function that has them, in that order.
     """
 
-    def __init__(self, functions: tuple[Function, ...], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
+    def __init__(self, functions: Sequence[Shaped], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
         r = rule(ACROSS_POINTS)
         self.width = 2.0 * (outer - inner)
         y = inner[..., None] + 0.5 * self.width[..., None] * r.s
@@ -136,8 +136,8 @@ def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, sh
     pairs = [(t, u) for n, t in enumerate(terms) for u in terms[n:]]
     found = np.einsum(
         "...sqk,...sqk->...qk",
-        _taken(law.table, [(t[1], u[1]) for t, u in pairs]),
-        _taken(shapes.gram, [(t[2], u[2]) for t, u in pairs]) * np.array([t[3] * u[3] for t, u in pairs]),
+        taken(law.table, [(t[1], u[1]) for t, u in pairs]),
+        taken(shapes.gram, [(t[2], u[2]) for t, u in pairs]) * np.array([t[3] * u[3] for t, u in pairs]),
     )
     out = np.zeros((*found.shape[:-2], 2 + slots.count, 2 + slots.count, found.shape[-2]))
     for k, (t, u) in enumerate(pairs):
@@ -150,7 +150,7 @@ def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, sh
     return out
 
 
-def _taken(table: Array, pairs: list[tuple[int, int]]) -> Array:
+def taken(table: Array, pairs: list[tuple[int, int]]) -> Array:
     """(..., k) entries of square tables (..., n, n)."""
     size = table.shape[-1]
     index = np.array([a * size + b for a, b in pairs], dtype=np.intp)
@@ -186,7 +186,7 @@ def inertia(functions: tuple[Function, ...], mass: Array, shapes: Shapes) -> Arr
 
 
 def held_unknowns(
-    functions: tuple[Function, ...], spec: BeamSpec, mesh: Mesh, supports: tuple[Restraint, ...]
+    functions: Sequence[Shaped], spec: BeamSpec, mesh: Mesh, supports: tuple[Restraint, ...]
 ) -> NDArray[np.bool_]:
     """(..., e + 1, unknowns) True where an unknown is zero: at a support, outside a function's reach."""
     table = table_of(tuple(f.order for f in functions))

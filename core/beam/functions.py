@@ -69,4 +69,24 @@ class Beside:
         return value, slope, np.where(inside, 1.0 / h2, 0.0)
 
 
+@dataclass(frozen=True, eq=False)
+class Odd:
+    """u, or u^3 - u, of torsion (`core.beam.torsion`); u is y over half the part's largest width."""
+
+    power: int
+    half_m: float
+    order: int = 2
+    bows: bool = True
+    reach_m: tuple[Array, Array] | None = None
+
+    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...]) -> tuple[Array, Array, Array]:
+        """Y, Y', Y'' at y."""
+        h = self.half_m
+        u = y / h
+        if self.power == 1:
+            return u, np.full_like(u, 1.0 / h), np.zeros_like(u)
+        return u * (u * u - 1.0), (3.0 * u * u - 1.0) / h, 6.0 * u / h**2
+
+
 Function = Warp | Power | Beside
+Shaped = Function | Odd

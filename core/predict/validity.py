@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.spec import WARPING, BeamSpec
+from core.beam.torsion import torsion_hz
 from core.piezo.choice import warping_length_m
 from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
@@ -168,10 +169,22 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
             "of a beam is a first guess only.",
             "caution",
         )
+    modes = min(solved.modes, len(omega))
+    highest = omega[modes - 1] / (2 * np.pi) if modes else 0.0
+    twists = torsion_hz(solved.beam.spec)
+    if twists:
+        among = [f"T{i + 1} at {words.frequency(f)}" for i, f in enumerate(twists) if f < highest]
+        if among:
+            yield Remark(
+                "torsion",
+                f"Among the modes shown the part also twists: {', '.join(among)} (without patches). A straight patch on "
+                "the centreline does not reach that.",
+                "caution" if ratio < WIDE else "note",
+            )
+        return
     poisson = 0.3
     torsion = (2 * m["bending"] / (1 + poisson) / m["polar"]) ** 0.5 / (4 * span)
-    modes = min(solved.modes, len(omega))
-    if modes and torsion < omega[modes - 1] / (2 * np.pi):
+    if torsion < highest:
         yield Remark(
             "torsion",
             f"A first torsion mode is to be expected near {torsion:.0f} Hz, among the modes shown; it is "

@@ -1,0 +1,70 @@
+"""Torsion of plates and strips, and bending of plates at the level 'across'.
+
+Square cantilever plate, nu = 0.3: omega a^2 sqrt(rho h/D) = 3.4917, 8.5246, 21.429, 27.331 (Leissa 1969, NASA SP-160, table
+4.1, Ritz, upper bounds, from memory); the plate's own limit is 3.471, 8.507, 21.29, 27.20, of which 8.507 is torsion.
+A slender strip twists at sqrt(6 (1 - nu)) pi a/b in the same measure (GJ = G b h^3/3, rho I = rho h b^3/12). Half board and
+bracket: a laminated plate of its own gave T1 82, T2 253 Hz and 413 Hz.
+"""
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from core.beam.spec import beam_spec
+from core.beam.torsion import torsion_hz
+from core.predict.predict import predict
+from core.project import library
+from core.project.edit import with_structure
+from core.project.record import Constant
+from tests.published.build import bare, material, strip
+
+E, RHO, NU = 70e9, 2700.0, 0.3
+
+
+def plate(ratio: float, width: float = 0.3, depth: float = 0.002):
+    """A strip `ratio` times as long as wide, stiff in shear, and what makes its omega dimensionless."""
+    metal = replace(material("metal", E, RHO, NU), shear_modulus_through_pa=Constant(1e5 * E))
+    span = ratio * width
+    scale = span**2 * np.sqrt(RHO * depth / (E * depth**3 / (12 * (1 - NU**2))))
+    return strip(span, width, [("metal", depth)], level="across"), metal, scale
+
+
+def test_square_cantilever_plate():
+    made, metal, scale = plate(1.0)
+    bends = bare(made, [metal]).omega_rad_s[:3] * scale
+    twists = 2 * np.pi * torsion_hz(beam_spec(made, (metal,)))[0] * scale
+    assert bends[:2] == pytest.approx([3.471, 21.29], rel=2e-3)
+    assert bends[2] == pytest.approx(27.20, rel=0.01)  # bends across most: wants the sixth power of y
+    assert twists == pytest.approx(8.507, rel=5e-3)
+    assert np.all(np.array([*bends, twists]) > [3.471, 21.29, 27.20, 8.507])
+    assert np.array([*bends[1:], twists]) == pytest.approx([21.429, 27.331, 8.5246], rel=6e-3)
+
+
+def test_slender_strip():
+    made, metal, scale = plate(50.0, 0.02, 0.5e-3)
+    twists = 2 * np.pi * np.array(torsion_hz(beam_spec(made, (metal,)))) * scale
+    assert twists / (np.pi * 50.0 * np.sqrt(6 * (1 - NU))) == pytest.approx([1.0, 3.0, 5.0], rel=7e-3)
+    bends = bare(made, [metal]).omega_rad_s[:3] * scale
+    beam = np.array([1.8751, 4.6941, 7.8548]) ** 2 * np.sqrt(1 - NU**2)
+    assert bends == pytest.approx(beam, rel=4e-3)
+
+
+@pytest.mark.parametrize(("key", "hz"), [("half-board", (82.0, 253.0)), ("gantry-bracket", (413.0,))])
+def test_examples_against_a_plate(key, hz):
+    """The plate has the patch on it: within 1 % where it is small, 3 % on the bracket."""
+    project = library.example(key)
+    found = torsion_hz(beam_spec(project.structure, project.materials))
+    assert found[: len(hz)] == pytest.approx(hz, rel=0.01 if key == "half-board" else 0.03)
+
+
+def test_nothing_is_said_where_nothing_holds_the_roll():
+    made, metal, _ = plate(5.0)
+    free = replace(made, root=replace(made.root, kind="free"))
+    assert torsion_hz(beam_spec(free, (metal,))) == ()
+
+
+def test_torsion_is_told_with_its_frequency():
+    remarks = {r.code: r.text for r in predict(library.example("half-board")).remarks}
+    assert "T1 at 81.86 Hz, T2 at 253.3 Hz" in remarks["torsion"] and "does not reach that" in remarks["torsion"]
+    plain = with_structure(library.example("half-board"), level="plain")
+    assert "expected near" in {r.code: r.text for r in predict(plain).remarks}["torsion"]
