@@ -10,8 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.io import wavfile
 
+from core.measured.modes import identify_decay
+from core.measured.quality import doubts_of
 from core.measured.readers import read_recording
-from core.measured.record import MeasuredError
+from core.measured.record import Block, Channel, MeasuredError, Recording
 from tests.core.measured.files import function, lines, record, universal
 
 T, Y = record(300)
@@ -65,3 +67,36 @@ def test_a_damaged_file_gives_words_or_sound_numbers(whole, tmp_path, name, data
         assert block.uneven is not None or block.step > 0.0
         for channel in block.channels:
             assert len(channel.values) == block.count and np.isfinite(channel.values).all()
+
+
+def odd_record(dice: np.random.Generator) -> np.ndarray:
+    """Samples as no decay has them: noise, nothing, a square, a ramp, what grows, what is tiny or huge."""
+    count = int(dice.integers(60, 4000))
+    t = np.arange(count)
+    shapes = (
+        dice.standard_normal(count), np.zeros(count), np.ones(count), t * 1.0, np.sign(np.sin(t * 0.1)),
+        np.exp(-t * 0.01) * np.sin(t * 0.3), np.exp(t * 0.01), dice.standard_normal(count) * 1e-300,
+    )  # fmt: skip
+    return shapes[dice.integers(0, len(shapes))] * 10.0 ** dice.integers(-200, 200)
+
+
+@pytest.mark.parametrize("seeds", [range(25), pytest.param(range(25, 600), marks=pytest.mark.slow)])
+def test_records_of_anything_give_words_or_finite_modes(seeds):
+    found = 0
+    for seed in seeds:
+        dice = np.random.default_rng(seed)
+        values = odd_record(dice)
+        step = 10.0 ** dice.uniform(-6, 2)
+        struck = np.where(np.arange(len(values)) == 5, 1.0, 0.0)
+        block = Block("time", (Channel("a", values, "m"), Channel("f", struck, "N", "force")), 0.0, step)
+        expected = tuple(np.sort(dice.uniform(0.001, 0.4, 3)) / step) if seed % 2 else ()
+        with np.errstate(all="ignore"):
+            try:
+                modes = identify_decay(block, expected_hz=expected)
+                doubts_of(Recording("a.wav", "", "wav", (block,)), block, modes)
+            except MeasuredError as error:
+                assert str(error).endswith(".")
+                continue
+        assert all(np.isfinite([m.f_hz, m.zeta]).all() for m in modes.modes)
+        found += 1
+    assert found > 0
