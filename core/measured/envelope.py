@@ -57,20 +57,20 @@ class Line:
         return np.asarray(np.exp(self.start + self.slope * time_s))
 
 
-def envelope(values: Array, step_s: float, f_hz: float, half_width_hz: float) -> Envelope | None:
-    """The envelope of what swings within the band; None where the record is too short for it."""
-    count = len(values)
+def envelope(
+    spectrum: NDArray[np.complex128], hertz: Array, count: int, step_s: float, f_hz: float, half_width_hz: float
+) -> Envelope | None:
+    """The envelope of what swings within the band, from the spectrum of a record of `count` samples; None where
+    the record is too short for it."""
     sigma_hz = half_width_hz / 2.5
     sigma_s = 1.0 / (2.0 * np.pi * sigma_hz)
     skip = int(np.ceil(ENDS * sigma_s / step_s))
     if count <= 2 * skip + FEWEST_POINTS:
         return None
-    spectrum = np.fft.rfft(values)
-    hertz = np.asarray(np.fft.rfftfreq(count, step_s), dtype=float)
-    bell = np.exp(-0.5 * ((hertz - f_hz) / sigma_hz) ** 2)
     low, high = np.searchsorted(hertz, [f_hz - 5 * sigma_hz, f_hz + 5 * sigma_hz])
     low = max(int(low), 1)
-    band = 2.0 * spectrum[low:high] * bell[low:high]
+    bell = np.exp(-0.5 * ((hertz[low:high] - f_hz) / sigma_hz) ** 2)
+    band = 2.0 * spectrum[low:high] * bell
     # the band alone, shifted to zero, has far fewer points than the record
     size = 1 << int(np.ceil(np.log2(max(2 * len(band), 64))))
     size = min(size, count)
@@ -92,8 +92,8 @@ def envelope(values: Array, step_s: float, f_hz: float, half_width_hz: float) ->
 
 def _noise(spectrum: NDArray[np.complex128], hertz: Array, f_hz: float, sigma_hz: float, count: int) -> float:
     """Root mean square that noise alone would have in the band, from the quiet lines on either side of it."""
-    around = (np.abs(hertz - f_hz) > 6 * sigma_hz) & (np.abs(hertz - f_hz) < 40 * sigma_hz)
-    lines = np.abs(spectrum[around])
+    a, b, c, d = np.searchsorted(hertz, f_hz + sigma_hz * np.array([-40.0, -6.0, 6.0, 40.0]))
+    lines = np.abs(np.concatenate([spectrum[a:b], spectrum[c:d]]))
     if len(lines) < 8:
         return 0.0
     quiet = np.sort(lines)[: max(len(lines) // 2, 4)]

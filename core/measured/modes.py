@@ -137,9 +137,10 @@ def identify_decay(
             "No mode stands out of the noise in the record. Look at the channel, pluck harder, or record at a place where the mode moves."
         )
     at = [f for _, f in found]
-    lines = [_first_line(part, block.step, f, _half_width(f, at)) for f in at]
+    lines = [_first_line(spectrum, hertz, len(part), block.step, f, _half_width(f, at)) for f in at]
+    slow, slow_step = _slowed(spectrum, len(part), block.step, 1.5 * max(at))
     start = np.array([_start_pole(f, line[1]) for f, line in zip(at, lines, strict=True)])
-    poles = _fit_decay(part, block.step, start, at)
+    poles = _fit_decay(spectrum, hertz, len(part), block.step, start, at)
     taken = exponential_window_s
     modes = []
     for k, ((number, f), (curve, line)) in enumerate(zip(found, lines, strict=True)):
@@ -147,7 +148,7 @@ def identify_decay(
         if fit is not None and not abs(fit.f_hz / f - 1.0) < 0.1:
             fit = None
         wave = None if line is None else _way_of_line(line, taken)
-        padded = _padded(part, block.step, f, _half_width(f, at))
+        padded = _padded(slow, slow_step, f, _half_width(f, at))
         peak = half_power(*padded, 1.0 / (len(part) * block.step), f - _half_width(f, at), f + _half_width(f, at))
         half = None if peak is None else _way_of_peak(peak, taken, part, block.step)
         if fit is None and wave is None and half is None:
@@ -303,8 +304,10 @@ def _half_width(f: float, at: list[float]) -> float:
 # ---- the three ways ----------------------------------------------------------------------------
 
 
-def _first_line(part: Array, step: float, f: float, half_width: float) -> tuple[Envelope | None, Line | None]:
-    curve = envelope(part, step, f, half_width)
+def _first_line(
+    spectrum: Complex, hertz: Array, count: int, step: float, f: float, half_width: float
+) -> tuple[Envelope | None, Line | None]:
+    curve = envelope(spectrum, hertz, count, step, f, half_width)
     return (None, None) if curve is None else (curve, decay_line(curve, f))
 
 
@@ -323,8 +326,9 @@ def _band_lines(hertz: Array, f: float, half_width: float, spacing: float, zeta:
     return np.asarray(inside[inside > 0], dtype=np.int64)
 
 
-def _fit_decay(part: Array, step: float, start: Complex, at: list[float]) -> Poles | None:
-    hertz, spectrum = _spectrum(part, step)
+def _fit_decay(
+    spectrum: Complex, hertz: Array, count: int, step: float, start: Complex, at: list[float]
+) -> Poles | None:
     chosen, bands = [], []
     for b, (f, s) in enumerate(zip(at, start, strict=True)):
         zeta = float(-s.real / abs(s))
@@ -334,7 +338,7 @@ def _fit_decay(part: Array, step: float, start: Complex, at: list[float]) -> Pol
     index, band = np.concatenate(chosen), np.concatenate(bands)
     if len(index) < 8:
         return None
-    shapes = decay_shapes(2.0 * np.pi * hertz[index] * step, len(part), step)
+    shapes = decay_shapes(2.0 * np.pi * hertz[index] * step, count, step)
     return fit_poles(shapes, spectrum[index], band, start)
 
 
@@ -351,6 +355,16 @@ def _fit_response(
     if len(index) < 8:
         return None
     return fit_poles(response_shapes(2.0 * np.pi * hertz[index]), values[index], band, start)
+
+
+def _slowed(spectrum: Complex, count: int, step: float, highest_hz: float) -> tuple[Array, float]:
+    """The record at a lower rate, from its lines up to twice a frequency: a long one is not gone through again
+    for every mode."""
+    lines = min(int(2.0 * highest_hz * count * step) + 16, len(spectrum))
+    if 2 * (lines - 1) >= count // 2:
+        return np.asarray(np.fft.irfft(spectrum, count), dtype=float), step
+    slow = 2 * (lines - 1)
+    return np.asarray(np.fft.irfft(spectrum[:lines], slow) * (slow / count), dtype=float), step * count / slow
 
 
 def _padded(part: Array, step: float, f: float, half_width: float) -> tuple[Array, Array]:
