@@ -112,15 +112,23 @@ def _capacitance_tip(group: GroupResult) -> str:
     return "\n".join((f"Capacitance of {group.id}, with the dielectric's loss left out", *seen))
 
 
+TORSION = (
+    "Modes in which the part twists about its length, patches left out: a centred patch does not reach them, and no\n"
+    "response shows them."
+)
+
+
 def mass_rows(p: Prediction) -> tuple[Row, ...]:
     bare = p.bare_mass_kg
     of_it = f"{words.energy_share(p.added_mass_kg / bare)} of the bare part" if bare else ""
     added = Row("Added mass", words.mass(p.added_mass_kg), of_it)
     total = Row("Total mass", words.mass(p.total_mass_kg))
-    if p.tip_stiffness_n_m is None:
-        return (added, total)
-    stiffness = Row("Tip stiffness, bare", words.stiffness(p.tip_stiffness_n_m))
-    return (added, total, stiffness)
+    rows = [added, total]
+    if p.tip_stiffness_n_m is not None:
+        rows.append(Row("Tip stiffness, bare", words.stiffness(p.tip_stiffness_n_m)))
+    if p.torsion_hz:
+        rows.append(Row("Torsion, bare", "", "", words.torsion(p.torsion_hz), TORSION))
+    return tuple(rows)
 
 
 def settling_text(ring: RingDown) -> str:

@@ -56,6 +56,14 @@ class Parts:
         return self.solved.bare_beam.tip_stiffness_n_m if self.solved.project.structure.layers else None
 
     @property
+    def torsion_hz(self) -> tuple[float, ...]:
+        from core.beam.torsion import (
+            torsion_hz,  # its band solver takes long to load, and a drag does without
+        )
+
+        return torsion_hz(self.solved.beam.spec) if self.solved.project.structure.layers else ()
+
+    @property
     def unstable(self) -> tuple[str, ...]:
         return self.solved.unstable
 

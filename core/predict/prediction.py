@@ -373,6 +373,9 @@ class Prediction(Protocol):
     @property
     def added_mass_kg(self) -> float: ...
     @property
+    def torsion_hz(self) -> tuple[float, ...]:
+        """T1, T2 ... of the part without patches; none where nothing keeps it from rolling, or sections stay flat."""
+    @property
     def tip_stiffness_n_m(self) -> float | None:
         """Static force over deflection at the tip, bare structure; None where the tip cannot move
         or the structure is not held."""

@@ -70,6 +70,7 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "bare_mass_kg": prediction.bare_mass_kg,
         "added_mass_kg": prediction.added_mass_kg,
         "tip_stiffness_n_m": _number(prediction.tip_stiffness_n_m),
+        "torsion_hz": list(prediction.torsion_hz),
         "remarks": [
             {"code": r.code, "severity": r.severity, "text": r.text, "x_m": r.x_m} for r in prediction.remarks
         ],

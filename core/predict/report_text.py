@@ -173,6 +173,8 @@ def added_by(prediction: Prediction) -> str:
 def _mass_lines(prediction: Prediction) -> Iterator[str]:
     total, added = words.mass(prediction.total_mass_kg), words.mass(prediction.added_mass_kg)
     yield f"Mass: {total}, of which {added_by(prediction)} {added}"
+    if prediction.torsion_hz:
+        yield f"Torsion, bare: {words.torsion(prediction.torsion_hz)}"
     if prediction.tip_stiffness_n_m is not None:
         yield f"Tip stiffness, bare: {words.stiffness(prediction.tip_stiffness_n_m)}"
 

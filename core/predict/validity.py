@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.spec import WARPING, BeamSpec
-from core.beam.torsion import torsion_hz
 from core.piezo.choice import warping_length_m
 from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
@@ -171,6 +170,8 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
         )
     modes = min(solved.modes, len(omega))
     highest = omega[modes - 1] / (2 * np.pi) if modes else 0.0
+    from core.beam.torsion import torsion_hz  # its band solver takes long to load, and a drag does without
+
     twists = torsion_hz(solved.beam.spec)
     if twists:
         among = [f"T{i + 1} at {words.frequency(f)}" for i, f in enumerate(twists) if f < highest]

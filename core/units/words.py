@@ -7,6 +7,7 @@ which leaves it the digits it was typed with.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import floor, inf, isfinite, isnan, log10
 
 _PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
@@ -210,6 +211,11 @@ def engineering(value: float, unit: str, digits: int = 3) -> str:
     power = 3 * floor(log10(abs(float(f"{value:.{digits}g}"))) / 3)
     power = min(max(power, -12), 9)
     return f"{significant(value / 10.0**power, digits)} {_PREFIXES[power]}{sign}"
+
+
+def torsion(hertz: Sequence[float]) -> str:
+    """Frequencies of torsion: "T1 82.0 Hz, T2 253 Hz"."""
+    return ", ".join(f"T{n} {frequency(f)}" for n, f in enumerate(hertz, 1))
 
 
 def frequency(hertz: float) -> str:

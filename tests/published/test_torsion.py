@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from core.beam.spec import beam_spec
 from core.beam.torsion import torsion_hz
 from core.predict.predict import predict
+from core.predict.report import prediction_json, prediction_text
 from core.project import library
 from core.project.edit import with_structure
 from core.project.record import Constant
@@ -68,3 +69,11 @@ def test_torsion_is_told_with_its_frequency():
     assert "T1 at 81.86 Hz, T2 at 253.3 Hz" in remarks["torsion"] and "does not reach that" in remarks["torsion"]
     plain = with_structure(library.example("half-board"), level="plain")
     assert "expected near" in {r.code: r.text for r in predict(plain).remarks}["torsion"]
+
+
+def test_torsion_is_told_in_terminal_and_json():
+    project = library.example("half-board")
+    found = predict(project)
+    first, second = prediction_json(project, found)["torsion_hz"][:2]
+    assert (first, second) == pytest.approx((82.0, 253.0), rel=0.02)
+    assert f"Torsion, bare: T1 {first:.2f} Hz, T2 {second:.1f} Hz" in prediction_text(project, found)
