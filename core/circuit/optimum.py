@@ -4,8 +4,9 @@ Parameters are varied in the logarithm, starting at the closed form. The largest
 found by Newton steps on its own conditions: with two free values the mode's two poles fall together, so
 the characteristic function F(s) = b + a Y and its slope vanish at once (Y what the group's leads meet,
 (a, b) the circuit's immittance pair); with one value F vanishes and the pole's direction stands still.
-Other goals, and layouts for which that does not settle, take a simplex search (Nelder & Mead 1965), all
-layouts walking side by side. Nothing depends on how many layouts are asked at once.
+A weighted sum of several modes is taken there too, unless a place about it is better. Other goals, and layouts
+for which that does not settle, take a simplex search (Nelder & Mead 1965), all layouts walking side by side.
+Nothing depends on how many layouts are asked at once.
 """
 
 from __future__ import annotations

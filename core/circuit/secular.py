@@ -180,6 +180,12 @@ def roots(equation: Secular) -> Roots:
     if equation.loss.any() and not np.array_equal(own, loss_at):
         s, good = _newton(equation, s, own)
     good &= (s.imag > -1e-9 * np.abs(s)) | ~np.isfinite(s)
+    if equation.ports > 1:
+        # Several circuits have real poles of their own: one found may stand in the place of a pair that swings.
+        good &= s.imag > 1e-7 * np.abs(s)
+    n = omega.shape[1]
+    order = np.sort(s[:, :n].imag, axis=1)
+    good[:, :n] &= (np.diff(order, axis=1).min(axis=1, initial=np.inf) > 1e-9 * order[:, -1])[:, None]
     return Roots(s, dominant, share, np.asarray(good.all(axis=1)))
 
 

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from core.beam.section import section
 from core.piezo.layout import solve
+from core.project import library
 from core.project.patch import Bond
 from tests.core.scenes import lab, one_group, placed, two_faces
 
@@ -128,3 +130,15 @@ def test_temperature_changes_capacitance_by_its_coefficient():
     rise = project.packages[0].ceramic.eps33t_relative.per_kelvin * 20.0
     assert rise > 0
     assert warm.group_free_f[0, 0] / cold.group_free_f[0, 0] - 1 == pytest.approx(rise, rel=0.3)
+
+
+def test_a_section_is_that_of_the_bare_structure_but_where_a_package_lies_or_ends():
+    """Worked out only there in a layout, it is the one worked out everywhere."""
+    project = library.example("touring-ski")
+    model = solve(project, project.candidate("A"), 8)
+    at = model.sections
+    anew = section(at.spec, at.mesh.x_m, at.mesh.segment, at.bonded.strips, at.active)
+    for kept, whole in zip(at.section.values, anew.values, strict=True):
+        np.testing.assert_allclose(kept, whole, rtol=1e-13)
+    untouched = at.mesh.of_base >= 0
+    assert untouched.any() and not untouched.all()
