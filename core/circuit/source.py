@@ -110,9 +110,11 @@ class Source:
 
 
 def _alike(arrays: list[ComplexArray]) -> list[ComplexArray]:
-    """Arrays as of one shape."""
-    shapes = {a.shape for a in arrays}
-    return arrays if len(shapes) == 1 else list(np.broadcast_arrays(*arrays))
+    """Arrays (3, 2) of one layout's circuit and (3, 2, P) of many, as of one shape."""
+    if len({a.shape for a in arrays}) == 1:
+        return arrays
+    most = max(a.ndim for a in arrays)
+    return list(np.broadcast_arrays(*(a.reshape(a.shape + (1,) * (most - a.ndim)) for a in arrays)))
 
 
 def _eliminated(each: list[ComplexArray]) -> tuple[ComplexArray, ComplexArray, ComplexArray]:

@@ -246,6 +246,19 @@ def test_two_patches_of_many_layouts_take_it_into_account():
         assert found.damping(2)[i] == pytest.approx([m.zeta for m in alone.modes[:2]], rel=2e-4)
 
 
+def test_a_fixed_mass_beside_tuned_circuits_in_many_layouts():
+    """One circuit of many values beside one of a single value, seen by a third."""
+    other = replace(MASS, id="M2", x_m=0.2, tuning=Tuning(2, "optimum"))
+    project = hung(FORCE, Circuit("resistor", {}, Tuning(1, "optimum")), MASS, other)
+    candidate = project.candidate()
+    x = np.array([0.005, 0.05])
+    found = layouts(project, candidate, {f"candidates[A].patches[{candidate.patches[0].id}].x_start_m": x}, 2)
+    for i in range(2):
+        moved = replace(candidate, patches=(replace(candidate.patches[0], x_start_m=float(x[i])),))
+        alone = predict(with_candidate(project, moved))
+        assert found.damping(2)[i] == pytest.approx([m.zeta for m in alone.modes[:2]], rel=1e-3)
+
+
 def test_a_mass_without_any_patch_can_be_varied_too():
     """Damping and peaks of many as of one; a tolerance study on it alone."""
     project = lab(load=FORCE, modes_shown=2)
