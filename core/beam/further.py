@@ -308,9 +308,12 @@ class Stiffness:
 
 
 def further_of(
-    mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, inertia: Inertia, held: NDArray[np.bool_]
+    mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, inertia: Inertia, held: NDArray[np.bool_],
+    *, banded: bool = True,
 ) -> Further:
     """Factor the energy of functions of these orders; EI (..., e, q).
+
+    banded : one layout by LAPACK's band, which is faster; False where it is asked once and LAPACK takes longer to load.
 
     held : (..., e + 1, block + bubbles) True where an unknown is zero, block by block (the bubbles behind the last
     boundary do not exist).
@@ -337,7 +340,7 @@ def further_of(
     if tied.any():
         bend[tied] = 0.0
     made = (bend, mass, _values(table, r.s))
-    if element.ndim == 3 and not tied.any():
+    if banded and element.ndim == 3 and not tied.any():
         return Further(mesh, table, scale, length, (), (), *made, _band(element, held, table))
     return Further(mesh, table, scale, length, *_factored(element, held, tied, table), *made)
 

@@ -46,7 +46,8 @@ def torsion_hz(spec: BeamSpec, count: int = 3) -> tuple[float, ...]:
     none = np.zeros((*own.shape[:-3], *own.shape[-2:]))
     held = held_unknowns(functions, spec, mesh, spec.restraints)
     further = further_of(
-        mesh, (2, 2), np.ones_like(mesh.x_m), Stiffness(none, own), Inertia(np.zeros_like(none[..., :2, :]), inertia, None), held
+        mesh, (2, 2), np.ones_like(mesh.x_m), Stiffness(none, own), Inertia(np.zeros_like(none[..., :2, :]), inertia, None), held,
+        banded=False,
     )
     unit = np.eye(further.size)
     window = further.window(unit)
