@@ -83,8 +83,9 @@ class Source:
         if self._pairs is None:
             none = np.zeros((*s.shape, 0), dtype=complex)
             return none, none, none
-        z = s[..., None]
-        c0, c1, c2 = self._pairs
+        z, pairs = s[..., None], self._pairs
+        # circuits of one value serve every layout
+        c0, c1, c2 = pairs.reshape(3, 2, *(1,) * (z.ndim + 2 - pairs.ndim), *pairs.shape[2:])
         (a0, b0), (a1, b1), (a2, b2) = c0 + z * (c1 + z * c2), c1 + 2.0 * z * c2, 2.0 * c2
         y = b0 / a0
         y1 = (b1 - a1 * y) / a0

@@ -246,14 +246,15 @@ def test_two_patches_of_many_layouts_take_it_into_account():
         assert found.damping(2)[i] == pytest.approx([m.zeta for m in alone.modes[:2]], rel=2e-4)
 
 
-def test_a_fixed_mass_beside_tuned_circuits_in_many_layouts():
+@pytest.mark.parametrize("tuning", [None, Tuning(2, "optimum")], ids=["both fixed", "one fixed"])
+def test_a_fixed_mass_beside_tuned_circuits_in_many_layouts(tuning):
     """One circuit of many values beside one of a single value, seen by a third."""
-    other = replace(MASS, id="M2", x_m=0.2, tuning=Tuning(2, "optimum"))
+    other = replace(MASS, id="M2", x_m=0.2, tuning=tuning)
     project = hung(FORCE, Circuit("resistor", {}, Tuning(1, "optimum")), MASS, other)
     candidate = project.candidate()
-    x = np.array([0.005, 0.05])
+    x = np.array([0.005, 0.05, 0.1])
     found = layouts(project, candidate, {f"candidates[A].patches[{candidate.patches[0].id}].x_start_m": x}, 2)
-    for i in range(2):
+    for i in range(3):
         moved = replace(candidate, patches=(replace(candidate.patches[0], x_start_m=float(x[i])),))
         alone = predict(with_candidate(project, moved))
         assert found.damping(2)[i] == pytest.approx([m.zeta for m in alone.modes[:2]], rel=1e-3)
