@@ -10,7 +10,7 @@ import numpy as np
 from core.measured.modes import NEAR
 from core.measured.poles import Complex, Poles, fit_poles, response_shapes
 from core.measured.record import Array, Block, MeasuredError
-from core.measured.runs import Run, means
+from core.measured.runs import Run, few_runs, means
 
 METER_HZ = (1000.0, 120.0)
 STANDS_OUT = 4.0
@@ -41,31 +41,48 @@ def couplings(runs: tuple[Run, ...]) -> tuple[Coupling, ...]:
     out = []
     for n in sorted(set(shorted) & set(opened)):
         s, o = shorted[n], opened[n]
-        k2, u = coupling(s.f_hz, s.u_f_hz, o.f_hz, o.u_f_hz)
-        steps = _differences(runs, n)
-        alternating = len(steps) >= 2
-        if alternating:
-            k2 = float(np.mean(steps))
-            own = coupling(s.f_hz, s.u_f_hz if s.runs == 1 else 0.0, o.f_hz, 0.0)[1]
-            u = max(float(np.std(steps, ddof=1)) / math.sqrt(len(steps)), own)
-        out.append(Coupling(n, k2, u, s.f_hz, o.f_hz, alternating))
+        differenced = _differenced(runs, n)
+        k2, u = differenced or coupling(s.f_hz, s.u_f_hz, o.f_hz, o.u_f_hz)
+        out.append(Coupling(n, k2, u, s.f_hz, o.f_hz, differenced is not None))
     return tuple(out)
 
 
-def _differences(runs: tuple[Run, ...], mode: int) -> list[float]:
-    """K^2 of each run between two of the other state, against their mean: a steady drift falls out."""
+def _differenced(runs: tuple[Run, ...], mode: int) -> tuple[float, float] | None:
+    """K^2 and its standard deviation from each run between two of the other state, against their mean: a
+    steady drift falls out. None with fewer than two of those.
+
+    Neighbouring differences share runs, so their scatter understates what they have in common: they are
+    averaged with their covariance, that of equally unsure runs (generalised least squares). The deviation
+    is what the scatter over the runs tells, or what the runs' own say where that is more.
+    """
     line = [
-        (r.leads, m.f_hz)
+        (r.leads, m)
         for r in sorted(runs, key=lambda r: r.order)
         if r.leads in ("shorted", "open") and (m := r.found.mode(mode)) is not None
     ]
-    out = []
-    for (a, before), (b, f), (c, after) in zip(line, line[1:], line[2:], strict=False):
+    steps, shares = [], []
+    for k in range(1, len(line) - 1):
+        (a, before), (b, at), (c, after) = line[k - 1 : k + 2]
         if a == c != b:
-            other = 0.5 * (before + after)
-            f_open, f_short = (f, other) if b == "open" else (other, f)
-            out.append(coupling(f_short, 0.0, f_open, 0.0)[0])
-    return out
+            other = 0.5 * (before.f_hz + after.f_hz)
+            f_open, f_short = (at.f_hz, other) if b == "open" else (other, at.f_hz)
+            k2 = coupling(f_short, 0.0, f_open, 0.0)[0]
+            per_hertz = math.copysign(coupling(f_short, 1.0, f_open, 0.0)[1], 1.0 if b == "open" else -1.0)
+            share = np.zeros(len(line))
+            share[k - 1 : k + 2] = per_hertz * np.array([-0.5, 1.0, -0.5])
+            steps.append(k2)
+            shares.append(share)
+    if len(steps) < 2:
+        return None
+    differences, share_of = np.array(steps), np.array(shares)
+    inverse = np.linalg.inv(share_of @ share_of.T)
+    total = float(inverse.sum())
+    weights = inverse.sum(axis=0) / total
+    k2 = float(weights @ differences)
+    off, freedom = differences - k2, len(steps) - 1
+    scatter = few_runs(freedom) * math.sqrt(max(float(off @ inverse @ off), 0.0) / freedom / total)
+    own = float(np.linalg.norm((weights @ share_of) * [m.best.u_f_hz for _, m in line]))
+    return k2, max(scatter, own)
 
 
 # ---- impedance ---------------------------------------------------------------------------------

@@ -36,7 +36,7 @@ class Mean:
     """A mode over the repeats of a state: mean, its standard deviation, and how many runs there are.
 
     With one run the deviation is the run's own; with more it is the spread over them, over the root of
-    their number, or the runs' own where that is larger.
+    their number and for as few as they are, or the runs' own where that is larger.
     """
 
     mode: int
@@ -63,6 +63,14 @@ def state_of_name(name: str) -> tuple[Leads, float | None] | None:
     return None
 
 
+def few_runs(freedom: int) -> float:
+    """How much wider than the spread of so few runs the range is that holds as much as one standard deviation
+    of many, by Student's t at 68.27 %; 1 where nothing is repeated."""
+    from scipy.special import stdtrit  # slow to import, needed only here
+
+    return float(stdtrit(freedom, 0.5 + 0.5 * math.erf(math.sqrt(0.5)))) if freedom > 0 else 1.0
+
+
 def means(runs: tuple[Run, ...], leads: Leads, resistance_ohm: float | None = None) -> dict[int, Mean]:
     """By mode number, the mean over the runs in one state."""
     mine = [
@@ -78,7 +86,7 @@ def means(runs: tuple[Run, ...], leads: Leads, resistance_ohm: float | None = No
         spread_f = float(f.std(ddof=1)) if count > 1 else 0.0
         spread_zeta = float(zeta.std(ddof=1)) if count > 1 else 0.0
         own_f, own_zeta = (float(np.sqrt((u**2).sum()) / count) for u in (u_f, u_zeta))
-        root = math.sqrt(count)
+        root = math.sqrt(count) / few_runs(count - 1)
         out[n] = Mean(
             n, float(f.mean()), max(own_f, spread_f / root), float(zeta.mean()), max(own_zeta, spread_zeta / root),
             count, spread_f, spread_zeta,

@@ -282,11 +282,10 @@ class _Judge:
         parts = []
         if unsure:
             parts.append("; ".join(f"K² of mode {r.mode} is {words.coupling(r.measured)} ± {words.coupling(r.u_measured)}, predicted {words.coupling(r.predicted)}" for r in unsure))
-            parts.append("the records do not tell the frequencies well enough: record longer, and alternate shorted and open")
+            parts.append("The records do not tell the frequencies well enough: record longer, and alternate shorted and open more often")
         if weak and not unsure:
-            parts.append("every mode found in both has less than 0.05 % of coupling, which a small part of the patch decides")
-        text = ". ".join(parts) + "."
-        return text[:1].upper() + text[1:]
+            parts.append("Every mode found in both has less than 0.05 % of coupling, which a small part of the patch decides")
+        return ". ".join(parts) + "."
 
     def _numbers(self, judged: list[Ratio]) -> str:
         told = words_of_ratios(judged)

@@ -8,13 +8,13 @@ from msgspec.structs import replace
 
 from core.measured.coupling import Coupling, coupling, couplings, read_sweep
 from core.measured.evaluate import Entry, evaluate
-from core.measured.modes import Identified, ModeFound, Way
+from core.measured.modes import Identified, ModeFound, Way, identify_decay
 from core.measured.overlay import overlay_of
-from core.measured.predicted import prediction_in
+from core.measured.predicted import prediction_in, state_modes
 from core.measured.record import Block, Channel, MeasuredError, Recording
 from core.measured.report_text import repeats_text
 from core.measured.root import with_root
-from core.measured.runs import Mean, Run, means, state_of_name
+from core.measured.runs import Mean, Run, few_runs, means, state_of_name
 from core.measured.verdict import Evidence, judge
 from core.piezo.ceramic import free_capacitance_f
 from core.piezo.layout import solve
@@ -22,6 +22,7 @@ from core.project.at_path import replaced_at, value_at
 from core.project.candidate import Group, Instrument, Member
 from core.project.measurement import Bench
 from core.project.structure import Support
+from core.units import words
 from tests.core.measured.bench import lab, record, runs_of, with_patch
 
 
@@ -127,6 +128,14 @@ def test_records_too_noisy_to_tell_are_not_judged():
     assert "K² of mode 1 is 1.42 % ± 0.43 %" in told.text
 
 
+@pytest.mark.parametrize("repeats", [1, 2])
+def test_short_records_in_as_much_noise_as_signal_are_not_judged(repeats):
+    told = verdict(LAB, LAB, repeats=repeats, length_s=1.0, snr_db=0.0)
+    assert told.code == "not judged" and ". The records do not tell" in told.text
+    (first,) = told.ratios
+    assert abs(first.ratio - 1.0) < 3.0 * first.u_ratio
+
+
 def test_nothing_measured_asks_for_both_states():
     told = judge(LAB, Evidence({}, {}, ()), Bench())
     assert told.code == "not judged" and "shorted and an open" in told.text
@@ -155,6 +164,36 @@ def test_alternating_runs_take_a_drift_of_the_temperature_out():
         run(k, "shorted" if k < 3 else "open", drift[k] * (1.0 if k < 3 else 1.004)) for k in range(6)
     ))  # fmt: skip
     assert not in_blocks.alternating and abs(in_blocks.k2 - (1.004**2 - 1)) > 5e-4
+
+
+@pytest.mark.parametrize("runs_of_each", [2, 3, 5])
+def test_alternating_runs_lie_within_the_range_they_tell(runs_of_each):
+    # neighbouring differences share runs: their bare scatter told a fifth of the deviation that two had
+    rng = np.random.default_rng(runs_of_each)
+    off = []
+    for _ in range(400):
+        f = [20.0 * (1.004 if k % 2 else 1.0) * (1 - 1e-4 * k) + 1e-3 * rng.standard_normal() for k in range(2 * runs_of_each)]
+        (found,) = couplings(tuple(run(k, "open" if k % 2 else "shorted", v) for k, v in enumerate(f)))
+        off.append(abs(found.k2 - (1.004**2 - 1)) / found.u_k2)
+    assert 0.6 < np.mean(np.array(off) < 1.0) < 0.76
+
+
+def test_one_standard_deviation_of_two_runs_is_wider_than_that_of_many():
+    # Student's t at 68.27 %: 1.837 for one degree of freedom, 1.321 for two (tables, from memory)
+    assert [few_runs(n) for n in (1, 2, 10_000)] == pytest.approx([1.837, 1.321, 1.0], abs=1e-3)
+
+
+def test_coupling_from_records_in_much_noise_lies_within_the_range_told():
+    shorted, opened = (tuple(m.f_hz for m in state_modes(LAB, leads, Bench())) for leads in ("shorted", "open"))
+    off = []
+    for seed in range(8):
+        made = []
+        for k in range(4):
+            block = record(LAB, is_open=k % 2 == 1, seed=100 * seed + k, snr_db=2.0, length_s=6.0)
+            made.append(Run(str(k), "open" if k % 2 else "shorted", identify_decay(block, expected_hz=shorted[:2], count=1), order=k))
+        found = {c.mode: c for c in couplings(tuple(made))}[1]
+        off.append(abs(found.k2 - ((opened[0] / shorted[0]) ** 2 - 1.0)) / found.u_k2)
+    assert np.mean(np.array(off) < 1.0) >= 0.5 and max(off) < 3.0
 
 
 @pytest.mark.parametrize(
@@ -252,3 +291,18 @@ def test_a_resistor_actually_used_is_compared_with_its_own_prediction():
     damping = compared["damping", "120000", 1]
     assert damping.predicted > 2.0 * LAB.structure.damping.ratios[0]
     assert damping.ratio == pytest.approx(1.0, abs=0.06)  # the dielectric loss is not in the record
+
+
+def test_an_input_that_is_a_shunt_is_told_of_the_open_record_alone():
+    entries = tuple(
+        Entry(Recording(f"{leads}.csv", "", "table", (record(LAB, is_open=leads == "open", seed=0, resistance_ohm=1e6, length_s=6.0),)), leads)
+        for leads in ("shorted", "open")
+    )
+    found = evaluate(entries, LAB, bench=Bench(instrument=Instrument(resistance_ohm=1e6)))
+    shorted, opened = ([d for d in r.doubts if d.code == "instrument"] for r in found.runs)
+    assert not shorted and {d.mode for d in opened} >= {1} and "it is a shunt, not open leads" in opened[0].text
+    # what the model itself gains in damping between the leads open and open with that input
+    bare, hung = (state_modes(LAB, "open", b)[0].zeta for b in (Bench(), Bench(instrument=Instrument(resistance_ohm=1e6))))
+    assert words.damping(hung - bare) in opened[0].text
+    clean = evaluate(entries, LAB, bench=Bench(instrument=Instrument(resistance_ohm=1e9)))
+    assert not [d for r in clean.runs for d in r.doubts if d.code == "instrument"]
