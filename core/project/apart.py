@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import logging
 import multiprocessing
+import pickle
 import sys
 import threading
 import time
@@ -74,7 +75,7 @@ class ReaderApart:
             if time.monotonic() > deadline:
                 self._kill()
                 return False, f"{path.name} was not read within {longest_s:.0f} s. {self.late}"
-        good, answer = pipe.recv()
+        good, answer = received(pipe)
         return good, answer
 
     def _start(self) -> Connection:
@@ -111,9 +112,32 @@ def _serve(pipe: Connection, read: Callable[..., Any], refusal: type[Exception],
         except EOFError:
             return
         try:
-            pipe.send((True, read(path, *more)))
+            answer = (True, read(path, *more))
         except refusal as error:
-            pipe.send((False, str(error)))
+            answer = (False, str(error))
+        send(pipe, answer)
+
+
+def send(pipe: Connection, answer: tuple[bool, Any]) -> None:
+    """Arrays go beside the pickle as they lie in memory: a long record is not copied into it first."""
+    beside: list[pickle.PickleBuffer] = []
+    told = pickle.dumps(answer, protocol=5, buffer_callback=beside.append)
+    pieces = [piece.raw() for piece in beside]
+    pipe.send((told, [piece.nbytes for piece in pieces]))
+    for piece in pieces:
+        if piece.nbytes:
+            pipe.send_bytes(piece)
+
+
+def received(pipe: Connection) -> tuple[bool, Any]:
+    """What `send` sent."""
+    told, sizes = pipe.recv()
+    pieces = [bytearray(size) for size in sizes]
+    for piece in pieces:
+        if piece:
+            pipe.recv_bytes_into(piece)
+    good, answer = pickle.loads(told, buffers=pieces)
+    return bool(good), answer
 
 
 def _bound_memory(most_bytes: int) -> None:
