@@ -16,6 +16,7 @@ from core.predict.prediction import (
     RingDown,
     names_told,
 )
+from core.predict.service_swing import peak_told
 from core.units import words
 
 _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "danger"}
@@ -89,7 +90,7 @@ def absorber_rows(absorbers: tuple[AbsorberResult, ...]) -> tuple[Row, ...]:
 def service_rows(p: Prediction) -> tuple[Row, ...]:
     """Damping at the swing of service, beside the modes that are told for a small one."""
     return tuple(
-        Row(f"Mode {one.mode} at service swing", words.zeta_change(one.zeta_inherent, one.zeta), "", "", "Inherent damping there, and with the circuit.")
+        Row(f"Mode {one.mode} at service swing", words.zeta_change(one.zeta_inherent, one.zeta), "", peak_told(one), "Inherent damping there, and with the circuit; below, what becomes of the peak with the circuit.")
         for one in p.at_service
     )
 

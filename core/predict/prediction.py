@@ -97,11 +97,13 @@ class ModeResult(Protocol):
 
 @dataclass(frozen=True)
 class AtService:
-    """A mode at the swing of service: its inherent damping ratio there, and that with the circuits."""
+    """A mode at the swing of service: its inherent damping ratio there, that with the circuits, and the change
+    of its peak with the circuits against small swing, dB (None where one of both has no peak)."""
 
     mode: int
     zeta_inherent: float
     zeta: float
+    peak_change_db: float | None
 
 
 @dataclass(frozen=True)

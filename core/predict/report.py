@@ -41,7 +41,8 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "unstable": list(prediction.unstable),
         "modes": [_mode(m) for m in prediction.modes],
         "service_swing": [
-            {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta)} for s in prediction.at_service
+            {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta), "peak_change_db": _number(s.peak_change_db)}
+            for s in prediction.at_service
         ],
         "groups": [_group(g) for g in prediction.groups],
         "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],

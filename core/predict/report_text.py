@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
 from core.predict.prediction import Limit, ModeResult, Prediction, names_told
+from core.predict.service_swing import peak_told
 from core.project.model import Project
 from core.units import words
 
@@ -43,7 +44,7 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
 
 def _service_lines(prediction: Prediction) -> Iterator[str]:
     for one in prediction.at_service:
-        yield f"  mode {one.mode}: damping {words.zeta_change(one.zeta_inherent, one.zeta)}, inherent and with the circuit"
+        yield f"  mode {one.mode}: damping {words.zeta_change(one.zeta_inherent, one.zeta)}, inherent and with the circuit; {peak_told(one)}"
 
 
 _MODE_HEADS = (

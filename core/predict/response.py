@@ -58,19 +58,29 @@ def sample(side: Side, spectra: list[Spectrum], bare: Side | None, *, modes: int
     outside = (centres <= band[0]) | (centres >= band[1])
     extra = clusters(centres[outside], widths[outside], EXTRA_POINTS, narrow=True)
     omega = np.concatenate([shown, extra[extra > 0]])
+    driven, before, after = _responses(side, omega)
+    if bare is not None:
+        before = _responses(bare, omega)[1]
+    changes = peak_changes(side, bare, omega, before, after, modes)
+    return Sampled(driven, points, before, after, changes, (centres, widths))
+
+
+def _responses(side: Side, omega: Array) -> tuple[Forced, NDArray[np.complex128], NDArray[np.complex128]]:
+    """What drives a side, and its response with every group shorted and with the circuits; (F,) each."""
     driven = forced(side.system, side.forcing.aim.load, omega)
     before, after = driven.output(side.forcing.aim.output, side.forcing.aim.residual)
     beyond = side.forcing.beyond_static(omega)
     before, after = before + beyond, after + beyond
-    if bare is not None:
-        other = forced(bare.system, bare.forcing.aim.load, omega)
-        before = other.output(bare.forcing.aim.output, bare.forcing.aim.residual)[0]
-        before = before + bare.forcing.beyond_static(omega)
     if side.forcing.factor:
         scale = (1j * omega) ** side.forcing.factor
         before, after = before * scale, after * scale
-    changes = _peak_changes(side, bare, omega, before, after, modes)
-    return Sampled(driven, points, before, after, changes, (centres, widths))
+    return driven, before, after
+
+
+def peak_changes_to(sampled: Sampled, other: Side, modes: int) -> tuple[float | None, ...]:
+    """Change of the highest peak near each mode, dB, from what was sampled to another side with its circuits."""
+    omega = sampled.driven.omega_rad_s
+    return peak_changes(other, None, omega, sampled.after, _responses(other, omega)[2], modes)
 
 
 def response(sampled: Sampled, load: Load, label: str, unit: str, before_label: str) -> Response:
@@ -148,7 +158,7 @@ def resonances(side: Side, spectra: list[Spectrum], bare: Side | None, modes: in
     return np.concatenate(centres), np.concatenate(widths)
 
 
-def _peak_changes(
+def peak_changes(
     side: Side,
     bare: Side | None,
     omega: Array,

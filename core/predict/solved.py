@@ -20,7 +20,7 @@ from core.predict.loading import Vibration, vibrate
 from core.predict.patch_output import at_patch, patch_words, without_before
 from core.predict.poles import unstable_sentences
 from core.predict.prediction import Response, Shapes
-from core.predict.response import Sampled, Side, response, sample
+from core.predict.response import Sampled, Side, peak_changes_to, response, sample
 from core.predict.transient import Stretch, transient
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -115,8 +115,17 @@ class Solved:
     @property
     def peak_change_db(self) -> tuple[float | None, ...]:
         """Of every mode, at the output shown."""
-        held = self._patch_output is None and self.side.forcing.output_held
-        return (None,) * self.modes if self.unstable or held else self._shown.peak_change_db
+        return (None,) * self.modes if self._no_peaks else self._shown.peak_change_db
+
+    @property
+    def _no_peaks(self) -> bool:
+        return bool(self.unstable) or (self._patch_output is None and self.side.forcing.output_held)
+
+    def peak_change_with(self, system: CoupledSystem) -> tuple[float | None, ...]:
+        """Change of every mode's peak at the output shown, dB, were the system that one; with the circuits both."""
+        if self._no_peaks:
+            return (None,) * self.modes
+        return peak_changes_to(self._shown, Side(system, self._patch_output or self.side.forcing), self.modes)
 
     @property
     def response(self) -> Response:

@@ -17,6 +17,7 @@ from core.handover.text.pages import document_pages
 from core.measured.kept import measurement_of
 from core.measured.root import with_root
 from core.measured.thinned import thinned
+from core.predict.predict import predict
 from core.project.measurement import MeasuredFile
 from core.project.structure import Support
 from tests.core.measured.bench import lab, record
@@ -73,6 +74,7 @@ def test_two_files_dropped_at_once_give_the_verdict(window, measured):
 def test_the_correction_is_one_step_and_marks_the_root_as_measured(window, qtbot, measured):
     correct = measured.correction
     before = window.session.project
+    (drawn_for,) = (v.value for v in window.session.prediction.groups[0].values)
     assert correct.switches["structure.root.k_r_nm_rad"].value()
     QTest.mouseClick(correct.work, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: correct.correction is not None, timeout=READ_MS)
@@ -82,6 +84,11 @@ def test_the_correction_is_one_step_and_marks_the_root_as_measured(window, qtbot
     project = window.session.project
     assert project.structure.root.k_r_nm_rad == pytest.approx(200.0, rel=0.03)
     assert project.origins["structure.root.k_r_nm_rad"].source == "pluck shorted.csv, pluck open.csv"
+    # the resistor is tuned to mode 1, which the soft root has brought down by 5 %: R omega C stays what it was
+    qtbot.waitUntil(lambda: window.session.prediction.modes[0].f_short_hz < 19.0, timeout=READ_MS)
+    (tuned_anew,) = (v.value for v in window.session.prediction.groups[0].values)
+    was, now = predict(before).modes[0].f_short_hz, window.session.prediction.modes[0].f_short_hz
+    assert tuned_anew / drawn_for == pytest.approx(was / now, rel=0.01) and was / now > 1.04
     wait_for(qtbot, measured)
     assert measured.verdict.title.text() == "The bond is good."
     window.session.undo_stack.undo()

@@ -60,6 +60,7 @@ def test_damping_at_service_swing_is_typed_told_and_taken_back(session, panel, r
     type_into(row.field, "1.0; 0.8")
     assert session.project.structure.damping.service_ratios == (0.01, 0.008)
     assert [row.name for row in service_rows(session.prediction)][:2] == ["Mode 1 at service swing", "Mode 2 at service swing"]
+    assert "dB against small swing" in service_rows(session.prediction)[0].second
     row.field.clear()
     row.field.commit()
     assert session.project.structure.damping.service_ratios == ()

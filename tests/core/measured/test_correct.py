@@ -16,6 +16,7 @@ from core.predict.report_text import prediction_text
 from core.project.at_path import replaced_at, value_at
 from core.project.measurement import Bench
 from core.project.structure import Damping, Support
+from core.units import words
 from tests.core.measured.bench import lab, record
 
 LAB, BENCH = lab(), Bench()
@@ -162,4 +163,13 @@ def test_damping_at_small_and_at_large_swing_are_both_kept_and_told():
     assert large.zeta - large.zeta_inherent == pytest.approx(small.zeta - small.zeta_inherent, rel=0.02)
     told = prediction_text(new, prediction)
     assert "At service swing" in told and "mode 1: damping 1.00 →" in told
+    # the peak of a mode alone goes as 1/zeta; held against a prediction with the damping of service put in as the only one
+    (peak,) = {one.peak_change_db for one in prediction.at_service if one.mode == 1}
+    there = predict(replace(new, structure=replace(new.structure, damping=Damping(damping.service_ratios))))
+    was, now = ((float(np.abs(p.response.after)[p.response.frequency_hz < 60.0].max())) for p in (prediction, there))
+    assert peak == pytest.approx(20 * np.log10(now / was), abs=0.02)
+    assert f"; peak {words.decibel(peak)} against small swing" in told
+    shorted = prediction_in(new, "shorted", BENCH).at_service
+    assert shorted[0].peak_change_db == pytest.approx(20 * np.log10(0.0064 / 0.0100), abs=0.1)
+    assert shorted[1].peak_change_db == pytest.approx(0.0, abs=0.1)
     assert predict(LAB).at_service == ()
