@@ -15,7 +15,7 @@ from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
 from core.beam.free_strip import MODULI
-from core.beam.mesh import Mesh
+from core.beam.mesh import SAME, Mesh
 from core.beam.section import Section, Strips
 from core.beam.spec import WARPING, BeamSpec, moduli, warming
 from core.beam.varied import Number, Variation, number, size_of
@@ -405,9 +405,10 @@ def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
 
 
 def working(mesh: Mesh, plates: Plates) -> NDArray[np.bool_]:
-    """(..., J, e) elements under each plate's working part."""
-    middle = mesh.middle_m[..., None, :]
-    return (middle > plates.x_a_eff_m[..., None]) & (middle < plates.x_b_eff_m[..., None])
+    """(..., J, e) elements under each plate's working part; what rounding leaves between the ends of two plates
+    belongs to neither."""
+    middle, is_one = mesh.middle_m[..., None, :], mesh.length_m[..., None, :] > SAME * mesh.bounds_m[..., -1:, None]
+    return is_one & (middle > plates.x_a_eff_m[..., None]) & (middle < plates.x_b_eff_m[..., None])
 
 
 def mid_height_m(section: Section, plates: Plates) -> Array:

@@ -49,3 +49,15 @@ def test_a_place_that_is_not_allowed_is_left():
     strip = damping_against_position(over, "A", "P1")
     found = best_place(over, "P1", strip, 1)
     assert found is not None and not found.stays and found.x_start_m == pytest.approx(0.016, abs=1e-6)
+
+
+def test_the_strips_static_strain_is_the_predictions_at_every_place():
+    """The ends of a pair's two plates differ by rounding: what is left between them belongs to neither."""
+    project = library.example("gantry-bracket")
+    strip = damping_against_position(project, "A", "P1", n=120, modes=1)
+    candidate = project.candidate("A")
+    for x, strain in zip(strip.x_start_m, strip.tension, strict=True):
+        moved = replace(candidate, patches=(replace(candidate.patches[0], x_start_m=float(x)),))
+        predicted = predict(edit.with_candidate(project, moved), "A")
+        static = max(limit.value for limit in predicted.limits if limit.name == "Tensile strain, static")
+        assert strain == pytest.approx(static, rel=1e-6)
