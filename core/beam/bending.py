@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.across import held_unknowns
+from core.beam.functions import Beside
 from core.beam.further import Further, Inertia, Stiffness, further_of
 from core.beam.gauss import integrate, integrate_transposed
 from core.beam.mesh import Mesh
@@ -482,4 +483,6 @@ def _further(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restr
     orders, weight = tuple(f.order for f in own.functions), mesh.weight_m[..., None, :]
     turned = None if own.turned is None else own.turned * weight
     inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned)
-    return further_of(mesh, orders, section.centreline_bending, Stiffness(own.coupling, own.own), inertia, held)
+    doubtful = [i for i, f in enumerate(own.functions) if isinstance(f, Beside)]
+    stiffness = Stiffness(own.coupling, own.own)
+    return further_of(mesh, orders, section.centreline_bending, stiffness, inertia, held, doubtful=doubtful)

@@ -13,6 +13,7 @@ functions stay what they are: a sliver would cost the blocks their digits.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from types import ModuleType
@@ -29,9 +30,12 @@ Array = NDArray[np.float64]
 DEGREE = 5
 """Of functions with a slope; of the others one less."""
 SHORTEST = 1e-4
-APART = 1e-10
-"""Of its own energy, added to each unknown's: where two functions are one (bending beside a patch as wide as the part) it
-shares between them, elsewhere it is nothing."""
+APART = 1e-14
+DOUBTFUL_APART = 1e-12
+"""Of its own energy, added to each unknown's, so that rounding leaves energies positive: little more than rounding, for in a
+short element the unknown's own energy is large, and what is added holds the function there as a spring to ground would.
+More for a function that may be one with another (bending beside a patch as wide as the part): it shares between
+them."""
 
 
 @dataclass(frozen=True)
@@ -309,11 +313,11 @@ class Stiffness:
 
 def further_of(
     mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, inertia: Inertia, held: NDArray[np.bool_],
-    *, banded: bool = True,
+    *, banded: bool = True, doubtful: Sequence[int] = (),
 ) -> Further:
     """Factor the energy of functions of these orders; EI (..., e, q).
 
-    banded : one layout by LAPACK's band, which is faster; False where it is asked once and LAPACK takes longer to load.
+    doubtful : which functions may be one with another. banded : one layout by LAPACK's band, which is faster; False where it is asked once and LAPACK takes longer to load.
 
     held : (..., e + 1, block + bubbles) True where an unknown is zero, block by block (the bubbles behind the last
     boundary do not exist).
@@ -335,8 +339,10 @@ def further_of(
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)
     element, bend, mass = _of_elements(table, tuple(r.s.tolist()), own, lean, inertia)
     element *= scale[..., :, None] * scale[..., None, :]
-    every = np.arange(table.size)
-    element[..., every, every] *= 1.0 + APART
+    every, apart = np.arange(table.size), np.full(table.size, 1.0 + APART)
+    for i in doubtful:
+        apart[table.own[i]] = 1.0 + DOUBTFUL_APART
+    element[..., every, every] *= apart
     if tied.any():
         bend[tied] = 0.0
     made = (bend, mass, _values(table, r.s))
