@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Function, Shaped, Warp
+from core.beam.functions import Function, Odd, Warp
 from core.beam.further import Slots, table_of
 from core.beam.gauss import rule
 from core.beam.mesh import Mesh
@@ -84,7 +84,7 @@ class Shapes:
     shape 1 and of Y, Y', Y'' of each function that has them, in that order.
     """
 
-    def __init__(self, functions: Sequence[Shaped], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
+    def __init__(self, functions: Sequence[Function], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
         r = rule(ACROSS_POINTS)
         self.width = 2.0 * (outer - inner)
         y = inner[..., None] + 0.5 * self.width[..., None] * r.s
@@ -123,6 +123,9 @@ def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, sh
     slots = slots_of(functions)
     # Every term: its place, the strain of the strip it is, and the shape that goes with it.
     terms = [(0, law.place[E0], 0, 1.0), (1, law.place[BEND], 0, 1.0)]
+    if isinstance(functions[0], Odd):
+        # Torsion does not meet bending; in plane the section turns, e_x = e0 u, and no moment about z takes e0 out.
+        terms = [(0, law.place[E0], shapes.place(0, 0), 1.0)]
     for i, function in enumerate(functions):
         at = [2 + k for k in slots.of(i)]
         if isinstance(function, Warp):
@@ -182,11 +185,13 @@ def inertia(functions: tuple[Function, ...], mass: Array, shapes: Shapes) -> Arr
         found = (mass[..., None, None] * shapes.gram[..., places[:-1, None], places]).sum(axis=-4)
         to = np.array([*own, count], dtype=np.intp)
         out[..., to[:-1, None], to, :] = np.moveaxis(found, -3, -1)
+    if isinstance(functions[0], Odd):
+        out[..., -1, :] = 0.0  # shapes are known on one half: on the other they take it back
     return out
 
 
 def held_unknowns(
-    functions: Sequence[Shaped], spec: BeamSpec, mesh: Mesh, supports: tuple[Restraint, ...]
+    functions: Sequence[Function], spec: BeamSpec, mesh: Mesh, supports: tuple[Restraint, ...]
 ) -> NDArray[np.bool_]:
     """(..., e + 1, unknowns) True where an unknown is zero: at a support, outside a function's reach."""
     table = table_of(tuple(f.order for f in functions))

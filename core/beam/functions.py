@@ -71,7 +71,8 @@ class Beside:
 
 @dataclass(frozen=True, eq=False)
 class Odd:
-    """u, or u^3 - u, of torsion (`core.beam.torsion`); u is y over half the part's largest width."""
+    """u, or u^3 - u, of torsion (`core.beam.torsion`), which come together, u first, and apart from even ones; u is y over
+    half the part's largest width."""
 
     power: int
     half_m: float
@@ -88,5 +89,4 @@ class Odd:
         return u * (u * u - 1.0), (3.0 * u * u - 1.0) / h, 6.0 * u / h**2
 
 
-Function = Warp | Power | Beside
-Shaped = Function | Odd
+Function = Warp | Power | Beside | Odd

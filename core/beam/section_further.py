@@ -59,10 +59,7 @@ def with_functions(
     """The section of layouts with what further functions do in it: worked out where a package lies, ends, or is
     felt; elsewhere it is the part's own."""
     if spec.stacked:
-        whole = np.nonzero(np.ones(mesh.segment.shape, dtype=bool))
-        made = _Sums(spec, mesh, section, whole, strips, functions).made()
-        shape = mesh.segment.shape
-        return replace(section, further=made.mapped(lambda v: v.reshape(*shape, *v.shape[1:])))
+        return replace(section, further=everywhere(spec, mesh, section, functions, strips))
     felt = mesh.of_base < 0
     if section.covered is not None:
         felt[section.covered.index] = True
@@ -75,6 +72,15 @@ def with_functions(
     bare = with_base_functions(nominal, base, own).further
     assert bare is not None
     return replace(section, further=_put(part, bare, mesh.of_base, index))
+
+
+def everywhere(
+    spec: BeamSpec, mesh: Mesh, section: Section, functions: tuple[Function, ...], strips: Strips | None
+) -> FurtherSection:
+    """What further functions do in every element of a mesh, worked out in each."""
+    shape = mesh.segment.shape
+    made = _Sums(spec, mesh, section, np.nonzero(np.ones(shape, dtype=bool)), strips, functions).made()
+    return made.mapped(lambda v: v.reshape(*shape, *v.shape[1:]))
 
 
 def _put(part: FurtherSection, bare: FurtherSection, of_base: NDArray[np.intp], index: tuple[NDArray[np.intp], ...]) -> FurtherSection:

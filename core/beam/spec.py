@@ -127,6 +127,11 @@ class BeamSpec:
         return rows.reshape(*rows.shape[:-3], -1, rows.shape[-1])
 
     @cached_property
+    def half_width_m(self) -> float:
+        """Half the largest width."""
+        return 0.5 * float(self.lane_width_m[:2].sum(axis=1).max())
+
+    @cached_property
     def is_even(self) -> bool:
         """Whether nothing varies within a segment: one point of an element tells of all."""
         varies = (self.tables[0] != self.tables[1]).any() or (self.lane_width_m[0] != self.lane_width_m[1]).any()

@@ -1,28 +1,27 @@
-"""Torsion of the part without patches: by functions odd across the width, beside the beam that bends.
+"""Torsion of a straight, centred layout: by functions odd across the width, beside the beam that bends.
 
     w(x, y) = Y1(y) f1(x) + Y3(y) f3(x),   Y1 = u,  Y3 = u^3 - u,  u = y over half the largest width
 
-Strips (`core.beam.strip_law`) add over y as for bending; in plane the section may turn, e_x = b y, and no moment about z
-takes b out. In a straight, centred layout torsion and bending do not meet, so that no patch reaches it. Point masses are
-taken as spread evenly over the width.
+Sections are those of bending (`core.beam.section_further`), packages included; in plane they may turn. Torsion and bending do
+not meet there, so that they are solved apart and no patch on the centreline reaches torsion. Point masses are
+taken as spread evenly over the width; tuned masses on the centreline stay where they are.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.across import Shapes, held_unknowns, taken
-from core.beam.free_strip import MODULI
+from core.beam.across import FurtherSection, held_unknowns
 from core.beam.functions import Odd
 from core.beam.further import Further, Inertia, Stiffness, further_of
 from core.beam.mesh import Mesh, base_mesh, mesh_on
-from core.beam.section import layers_at
-from core.beam.section_further import about, sums_of
+from core.beam.section import Section, Strips, base_section
+from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
-from core.beam.strip_law import BEND, BOW, E0, TWIST, StripLaw
 
 Array = NDArray[np.float64]
 
@@ -30,65 +29,62 @@ WAVES = 8
 """Modes of bending for which the elements are divided."""
 LAYERS = (0.6, 2.0)
 """Of half the width: boundaries so far from the ends, where the part is held from warping out of plane."""
+EDGE = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+"""Where in every element the deflection of an edge is told."""
+
+
+@dataclass(frozen=True)
+class Twists:
+    """Modes of torsion, lowest first: frequencies, and the deflection (k, n) of the edge at +y at places x (n,), largest 1;
+    the other edge moves the other way."""
+
+    frequency_hz: tuple[float, ...]
+    x_m: Array
+    edge: Array
+
+
+NONE = Twists((), np.zeros(0), np.zeros((0, 0)))
 
 
 @lru_cache(maxsize=16)
 def torsion_hz(spec: BeamSpec, count: int = 3) -> tuple[float, ...]:
-    """The first frequencies of torsion, Hz, with ends held as those of the beam; none where nothing holds the part
+    """The first frequencies of the part without patches, Hz; see `torsion`."""
+    steps = spec.half_width_m * np.array(LAYERS)
+    mesh = mesh_on(spec, base_mesh(spec, WAVES), np.concatenate([steps, spec.span_m - steps]))
+    return torsion(spec, mesh, base_section(spec, mesh), None, count).frequency_hz
+
+
+def torsion(spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None, count: int = 3) -> Twists:
+    """The first modes of one layout, with ends held as those of the beam; none where nothing holds the part
     from rolling, or at the level 'plain', where layers do not hold each other."""
     if not any(r.order == 0 and r.x_m in (0.0, spec.span_m) for r in spec.restraints) or spec.level == "plain":
-        return ()
-    half = 0.5 * float(spec.lane_width_m[:2].sum(axis=1).max())
-    steps = half * np.array(LAYERS)
-    mesh = mesh_on(spec, base_mesh(spec, WAVES), np.concatenate([steps, spec.span_m - steps]))
+        return NONE
+    half = spec.half_width_m
     functions = (Odd(1, half), Odd(3, half))
-    own, inertia = _section(spec, mesh, functions)
-    none = np.zeros((*own.shape[:-3], *own.shape[-2:]))
-    held = held_unknowns(functions, spec, mesh, spec.restraints)
-    further = further_of(
-        mesh, (2, 2), np.ones_like(mesh.x_m), Stiffness(none, own), Inertia(np.zeros_like(none[..., :2, :]), inertia, None), held,
-        banded=False,
-    )
-    unit = np.eye(further.size)
-    window = further.window(unit)
+    at = everywhere(spec, mesh, section, functions, strips)
+    further = _factored(spec, mesh, at, functions)
+    window = further.window(np.eye(further.size))
     still = np.zeros((further.size, *mesh.x_m.shape))
     loads = further.inertia(still, still, window)[2]
     mass = np.einsum("ekm,ejm->kj", window, loads) + _points(spec, mesh, further, functions)
-    mu = np.linalg.eigvalsh(0.5 * (mass + mass.T))[::-1][:count]
-    return tuple(float(1.0 / (2.0 * np.pi * np.sqrt(m))) for m in mu if m > 0.0)
+    mu, vectors = np.linalg.eigh(0.5 * (mass + mass.T))
+    first = [i for i in range(len(mu) - 1, max(len(mu) - 1 - count, -1), -1) if mu[i] > 0.0]
+    x = mesh.at(EDGE)
+    values = further.strains(vectors[:, first].T, EDGE)[..., further.table.slots.values, :]
+    y = 0.5 * spec.width.at(x)
+    shapes = np.stack([f.shape(y, ())[0] for f in functions], axis=-2)
+    edge = (shapes * values).sum(axis=-2).reshape(len(first), -1)
+    largest = np.take_along_axis(edge, np.abs(edge).argmax(axis=-1)[:, None], axis=-1)
+    return Twists(tuple(float(1.0 / (2.0 * np.pi * np.sqrt(mu[i]))) for i in first), x.ravel(), edge / largest)
 
 
-def _section(spec: BeamSpec, mesh: Mesh, functions: tuple[Odd, ...]) -> tuple[Array, Array]:
-    """Energy (e, R, R, q) of the strains f'', f', f of each, and inertia (e, F, F, q) times the integration weight."""
-    layers = layers_at(spec, mesh.x_m, mesh.segment)
-    e, lanes = layers.strips.width_m.shape[:2]
-    moduli = np.swapaxes(spec.stiffness_rows[mesh.segment].reshape(e, lanes, MODULI, -1), -1, -2)
-    axial, first, _ = layers.strips.stiffness
-    moments = about(layers.moments, np.divide(first, axial, out=np.zeros_like(first), where=axial > 0.0)[:, None, :])
-    law = StripLaw(sums_of(moduli, moments), bows=True)
-    outer = 0.5 * np.cumsum(layers.strips.width_m, axis=-2)
-    shapes = Shapes(functions, outer - 0.5 * layers.strips.width_m, outer, ())
-    terms = [(law.place[E0], shapes.place(0, 0), 1.0)]
-    for i in range(len(functions)):
-        terms += [
-            (law.place[BEND], shapes.place(i, 0), 1.0),
-            (law.place[TWIST], shapes.place(i, 1), 2.0),
-            (law.place[BOW], shapes.place(i, 2), 1.0),
-        ]
-    pairs = [(t, u) for t in terms for u in terms]
-    found = np.einsum(
-        "esqk,esqk->ekq",
-        taken(law.table, [(t[0], u[0]) for t, u in pairs]),
-        taken(shapes.gram, [(t[1], u[1]) for t, u in pairs]) * np.array([t[2] * u[2] for t, u in pairs]),
-    ).reshape(e, len(terms), len(terms), -1)
-    turn = found[:, 0, 0]
-    share = np.divide(found[:, 0, 1:], turn[:, None], out=np.zeros_like(found[:, 0, 1:]), where=turn[:, None] > 0.0)
-    own = found[:, 1:, 1:] - found[:, 1:, None, 0] * share[:, None]
-    dense = sums_of(spec.density_rows[mesh.segment][..., None], moments)[..., 0, 0, :]
-    values = [(shapes.place(i, 0), shapes.place(j, 0)) for i in range(len(functions)) for j in range(len(functions))]
-    mass = np.einsum("esq,esqk->ekq", dense, taken(shapes.gram, values))
-    count = len(functions)
-    return own, mass.reshape(e, count, count, -1) * mesh.weight_m[:, None, None, :]
+def _factored(spec: BeamSpec, mesh: Mesh, at: FurtherSection, functions: tuple[Odd, ...]) -> Further:
+    weight = mesh.weight_m[:, None, :]
+    shape = (*at.beside.shape[:-1], weight.shape[-1])
+    inertia = Inertia(np.zeros(shape), at.own_mass * weight[:, None], None)
+    held = held_unknowns(functions, spec, mesh, spec.restraints)
+    stiffness = Stiffness(at.coupling, at.own)
+    return further_of(mesh, (2, 2), np.ones_like(at.bending), stiffness, inertia, held, banded=False)
 
 
 def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> Array:

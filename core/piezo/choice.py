@@ -30,7 +30,7 @@ def bare_functions(spec: BeamSpec) -> tuple[Function, ...]:
         return ()
     found: list[Function] = [Warp()] if warps(spec) else []
     if spec.level == "across":
-        half = half_width_m(spec)
+        half = spec.half_width_m
         found += [Power(2, half), Power(4, half)]
     return tuple(found)
 
@@ -45,7 +45,7 @@ def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> 
     """(..., k) every x at which elements should end for the functions' sake: where they begin, and in the
     layers beside a ceramic's end or a support over which they settle."""
     found = [np.asarray(v) for f in functions if f.reach_m is not None for v in f.reach_m]
-    steps = [share * half_width_m(spec) for share in LAYERS] if any(f.bows for f in functions) else []
+    steps = [share * spec.half_width_m for share in LAYERS] if any(f.bows for f in functions) else []
     if any(isinstance(f, Warp) for f in functions):
         steps += [share * warping_length_m(spec) for share in WARPED]
     if steps:
@@ -79,17 +79,12 @@ def warping_length_m(spec: BeamSpec) -> float:
     return float(warping_of(spec, middle, np.arange(len(middle)))[0].max())
 
 
-def half_width_m(spec: BeamSpec) -> float:
-    """Half the largest width."""
-    return 0.5 * float(spec.lane_width_m[:2].sum(axis=1).max())
-
-
 def functions_of(spec: BeamSpec, plates: Plates) -> tuple[Function, ...]:
     """Functions of a layout, or of many: those of the part, and one beside each width of narrow ceramics."""
     found = list(bare_functions(spec))
     if spec.level != "across":
         return tuple(found)
-    half = half_width_m(spec)
+    half = spec.half_width_m
     seen: list[tuple[np.ndarray, list[int]]] = []
     for j in range(len(plates)):
         side = 0.5 * plates.width_m[..., j]
