@@ -1,3 +1,3 @@
 """The Qt front end. It may import core; nothing imports it."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
