@@ -6,8 +6,6 @@ then by the parabola through 1/|H|^2.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -28,13 +26,24 @@ def peak_heights(system: CoupledSystem, aim: Aim, k2: Array, modes: tuple[int, .
 
     `k2` (..., N) of all modes sets how far a circuit may move a peak.
     """
-    before, after = [], []
-    for mode in modes:
-        w = _about(system, k2[..., mode], mode)
-        was, now = sizes(system, aim, w)
-        before.append(_top(w, was, lambda at: sizes(system, aim, at)[0]))
-        after.append(_top(w, now, lambda at: sizes(system, aim, at)[1]))
-    return np.stack(before, axis=-1), np.stack(after, axis=-1)
+    w = np.stack([_about(system, k2[..., mode], mode) for mode in modes], axis=-2)
+    heights = np.stack(_at(system, aim, w), axis=-3)
+    best = heights.argmax(axis=-1)[..., None]
+    where = np.broadcast_to(w[..., None, :, :], heights.shape)
+    ends = [np.take_along_axis(where, np.clip(best + k, 0, w.shape[-1] - 1), -1) for k in (-1, 1)]
+    close = ends[0] + (ends[1] - ends[0]) * np.linspace(0.0, 1.0, CLOSE)
+    before, after = _at(system, aim, close)
+    near = np.stack([before[..., 0, :, :], after[..., 1, :, :]], axis=-3)
+    again = np.sqrt(highest(close, near * near)[1])
+    top = np.maximum(again, np.take_along_axis(heights, best, -1)[..., 0])
+    return top[..., 0, :], top[..., 1, :]
+
+
+def _at(system: CoupledSystem, aim: Aim, w: Array) -> tuple[Array, Array]:
+    """`sizes` at frequencies with further axes behind the layouts'."""
+    lead = system.omega_rad_s.shape[:-1]
+    before, after = sizes(system, aim, w.reshape(*lead, -1))
+    return before.reshape(w.shape), after.reshape(w.shape)
 
 
 def sizes(system: CoupledSystem, aim: Aim, omega_rad_s: Array) -> tuple[Array, Array]:
@@ -55,12 +64,3 @@ def _about(system: CoupledSystem, k2: Array, mode: int) -> Array:
     last = mode + 1 >= omega.shape[-1]
     high = 2.0 * centre if last else np.sqrt(omega[..., mode + 1 : mode + 2] * centre)
     return np.sort(np.clip(centre * (1.0 + around), low, high), axis=-1)
-
-
-def _top(w: Array, height: Array, size: Callable[[Array], Array]) -> Array:
-    """(...) the highest sample, looked at once more between its neighbours."""
-    best = height.argmax(axis=-1)[..., None]
-    ends = [np.take_along_axis(w, np.clip(best + k, 0, w.shape[-1] - 1), -1) for k in (-1, 1)]
-    close = ends[0] + (ends[1] - ends[0]) * np.linspace(0.0, 1.0, CLOSE)
-    again = np.sqrt(highest(close, size(close) ** 2)[1])
-    return np.maximum(again, np.take_along_axis(height, best, -1)[..., 0])

@@ -66,7 +66,9 @@ def _along(values: ComplexArray, weights: Array) -> ComplexArray:
 def forced(system: CoupledSystem, load: Functional, omega_rad_s: Array) -> Forced:
     """Modal amplitudes and voltages per unit of the load at each frequency (> 0), (..., F)."""
     w = np.asarray(omega_rad_s, dtype=float)
-    flexibility = _flexibility(system, w)
+    real, imag = _flexibility(system, w)
+    flexibility: ComplexArray = np.empty((*real.shape[:-2], *real.shape[:-3:-1]), dtype=complex)
+    flexibility.real, flexibility.imag = np.swapaxes(real, -1, -2), np.swapaxes(imag, -1, -2)
     before = flexibility * load.modal[..., None, :]
     rigid = -load.rigid[..., None, :] / w[..., None] ** 2 + 0j
     if not system.n_ports:
@@ -89,38 +91,39 @@ def answers(
     several times faster.
     """
     w, theta = omega_rad_s, system.theta
-    columns = [
+    rows = [
         (output.modal * load.modal)[..., None],
         load.modal[..., None] * theta,
         output.modal[..., None] * theta,
         _products(theta),
     ]
-    lead = np.broadcast_shapes(*(c.shape[:-1] for c in columns))
-    flexibility = _flexibility(system, w)
-    stacked = np.concatenate([np.broadcast_to(c, (*lead, c.shape[-1])) for c in columns], axis=-1)
-    sums: ComplexArray = np.empty((*flexibility.shape[:-1], stacked.shape[-1]), dtype=complex)
-    sums.real, sums.imag = flexibility.real @ stacked, flexibility.imag @ stacked
+    lead = np.broadcast_shapes(*(r.shape[:-1] for r in rows))
+    stacked = np.concatenate([np.broadcast_to(r, (*lead, r.shape[-1])) for r in rows], axis=-1)
+    stacked = np.swapaxes(stacked, -1, -2)
+    real, imag = _flexibility(system, w)
+    found: ComplexArray = np.empty((*real.shape[:-2], stacked.shape[-2], w.shape[-1]), dtype=complex)
+    found.real, found.imag = stacked @ real, stacked @ imag
     groups = theta.shape[-1]
     rigid = (load.rigid * output.rigid).sum(axis=-1)[..., None] / w**2
-    before = sums[..., 0] + np.asarray(residual)[..., None] - rigid
+    before = found[..., 0, :] + np.asarray(residual)[..., None] - rigid
     if not groups:
         return before, before
-    charge = (sums[..., 1 : 1 + groups] + load.electric[..., None, :]).astype(complex)
+    sums = np.swapaxes(found, -1, -2)
+    charge: ComplexArray = (sums[..., 1 : 1 + groups] + load.electric[..., None, :]).astype(complex)
     sensed = sums[..., 1 + groups : 1 + 2 * groups] + output.electric[..., None, :]
     voltage = _voltage(system, w, _inner(system, sums[..., 1 + 2 * groups :], w), charge, load.base)
     return before, before - (voltage * sensed).sum(axis=-1)
 
 
-def _flexibility(system: CoupledSystem, w: Array) -> ComplexArray:
-    """1/(omega_n^2 - w^2 + 2 j zeta_n omega_n w), (..., F, N), by real arithmetic (twice as fast)."""
-    omega, zeta = system.omega_rad_s[..., None, :], np.maximum(system.zeta, LEAST_ZETA)[..., None, :]
-    stiff = omega * omega - (w * w)[..., None]
-    loss = w[..., None] * (2.0 * zeta * omega)
+def _flexibility(system: CoupledSystem, w: Array) -> tuple[Array, Array]:
+    """Real and imaginary part of 1/(omega_n^2 - w^2 + 2 j zeta_n omega_n w), (..., N, F): by real arithmetic, and
+    along the frequencies, of which there are more (four times as fast)."""
+    omega, zeta = system.omega_rad_s[..., None], np.maximum(system.zeta, LEAST_ZETA)[..., None]
+    w = w[..., None, :]
+    stiff = omega * omega - w * w
+    loss = w * (2.0 * zeta * omega)
     size = 1.0 / (stiff * stiff + loss * loss)
-    out = np.empty(stiff.shape, dtype=complex)
-    out.real = stiff * size
-    out.imag = -loss * size
-    return out
+    return stiff * size, -loss * size
 
 
 def _products(theta: Array) -> Array:
