@@ -32,10 +32,10 @@ from core.study.tolerance.uncertain import Uncertain, uncertain_inputs
 
 Array = NDArray[np.float64]
 
-BLOCK = 128
+BLOCK = 256
 """Samples solved together; small enough for a processor's cache, and the same in every chunking."""
-CHUNK = 4 * BLOCK
-CURVES = 8 * BLOCK
+CHUNK = 2 * BLOCK
+CURVES = 4 * BLOCK
 """Samples whose whole response is kept for the band on the curve."""
 CURVE_POINTS = 240
 QUANTILES = (0.1, 0.5, 0.9)
