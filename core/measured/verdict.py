@@ -41,6 +41,8 @@ CAPACITANCE_UP, CAPACITANCE_DOWN = 0.04, -0.05
 """Change of capacitance that goes with a debonded end and with a crack or a lost electrode."""
 OTHER_PATCH = (0.65, 1.2)
 """A capacitance outside is another patch: suppliers hold 20 %, and below them a crack takes some more."""
+SHARE_LEFT = 0.06
+"""A capacitance this near to that of some of the ceramics says that the others are off the leads."""
 CROWDED = 0.12
 """Uncertainty of the ratio from which nothing is said of the bond."""
 SOFTER = 3e-3
@@ -134,7 +136,8 @@ class _Judge:
             return self.project, "", ""
         found, cause, text, left = min(tried, key=lambda t: t[3])
         falls = ", ".join(f"f{n} {words.shift(v)}" for n, v in sorted(off.items())[:3])
-        if left > EXPLAINED * abs(first):
+        # neither can raise a frequency, however well it meets the others
+        if left > EXPLAINED * abs(first) or max(off.values()) > SOFTER:
             return self.project, "", f"{falls} against the drawing, which neither a soft root nor a mass at the tip explains."
         return found, cause, f"{falls} against the drawing; {text}, {words.percent(left, 1)} left over."
 
@@ -247,6 +250,10 @@ class _Judge:
         softer = {"": "", "root": " The root is softer than drawn.", "mass": " A mass hangs on it that was not entered."}[freed]
         if mean < NOTHING:
             return self._said("polarity or lead", "Hardly any coupling: polarity or a lead.", f"{numbers} {self._on_polarity()}", mean)
+        missing = self._missing()
+        if missing is not None:
+            off, count = missing
+            return self._said("polarity or lead", f"{off} of the {count} ceramics {'is' if off == 1 else 'are'} not on the leads.", f"{numbers} Capacitance is {words.percent(capacitance or 0.0, 0)} of what was expected, as {count - off} of {count} ceramics give. Measure each at its own leads; where all are there, compare the label of the patch.", mean)
         if capacitance is not None and self.evidence.before_f is None and not OTHER_PATCH[0] < capacitance < OTHER_PATCH[1]:
             return self._said("wrong patch", "This is not the patch of the drawing.", f"{numbers} Capacitance is {words.percent(capacitance, 0)} of what was expected; suppliers hold 20 %. Compare the label, and count the patches on the leads.", mean)
         if loading is not None:
@@ -275,6 +282,21 @@ class _Judge:
             return self._said("crack", f"The ceramic is cracked or has lost an electrode.{softer}", f"{numbers} The capacitance is down by {words.percent(1.0 - capacitance, 1)}. Measure it at each lead, and look along the ceramic.", mean)
         told = "" if capacitance is None else f" The capacitance is as expected ({words.percent(capacitance, 0)}): no crack and no lost electrode."
         return self._said("debond", f"Debond, crack or wrong patch.{softer}", f"{numbers}{told} Measure the capacitance before and after bonding: up is a debonded end, down a crack.", mean)
+
+    def _missing(self) -> tuple[int, int] | None:
+        """How many of how many like ceramics in parallel are off the leads, by the capacitance; None where it does not tell."""
+        candidate = self.project.candidate(self.candidate_id)
+        each = [
+            held / (2 if patch.face == "both" else 1)
+            for held, patch in zip(_loose_capacitance(self.project, self.candidate_id), candidate.patches, strict=True)
+            for _ in range(2 if patch.face == "both" else 1)
+        ]
+        count, capacitance = len(each), self.capacitance
+        series = any(g.wiring == "series" for g in candidate.groups)
+        if capacitance is None or count < 2 or series or max(each) > 1.01 * min(each):
+            return None
+        left = round(capacitance * count)
+        return (count - left, count) if 0 < left < count and abs(capacitance - left / count) < SHARE_LEFT else None
 
     def _why_not(self) -> str:
         weak = [r for r in self.ratios if r.predicted < LEAST_K2]
