@@ -1,4 +1,4 @@
-"""The record, the envelope of a mode with its line, and the response measured over that predicted."""
+"""The record, the envelope of a mode with its line, the response measured over that predicted, and its coherence."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from core.measured.modes import ModeFound
 from core.measured.overlay import Overlay
 from core.measured.record import Block, Channel
 from core.measured.thinned import thinned
+from core.measured.transfer import LOW, lines_between
 from core.units import words
 
 GRAB = 6.0
@@ -172,3 +173,27 @@ class OverlayChart(Chart):
             if value is not None:
                 parts.append(f"{key} {words.level(value, self._unit)}")
         return f"{words.frequency(10.0**x)}: {', '.join(parts)}" if parts else ""
+
+
+class CoherenceChart(Chart):
+    """Coherence from 0 to 1 over the frequencies of the response above it and what is believed at least."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("coherenceChart", "Coherence of force and response", log_x=True, log_y=False, parent=parent)
+        self.setMinimumHeight(80)
+        self.setMaximumHeight(110)
+
+    def show_coherence(self, block: Block | None, overlay: Overlay | None) -> None:
+        """Draw it over the range of the response; None empties the chart."""
+        if block is None or overlay is None:
+            self.keep_only(())
+            return
+        low, high = float(overlay.predicted_hz[0]), float(overlay.predicted_hz[-1])
+        now, ends = look.current(), np.array([low, high])
+        self.set_curve("coherence", *lines_between(block, low, high), now.text, z=2)
+        self.set_curve("least", ends, np.full(2, LOW), now.before, dash=(4.0, 3.0), z=1)
+        self._show(Range(float(np.log10(low)), float(np.log10(high))), Range(0.0, 1.05))
+
+    def reading_at(self, x: float) -> str:
+        value = self.values_at("coherence", x) if "coherence" in self._curves else None
+        return "" if value is None else f"{words.frequency(10.0**x)}: coherence {words.fixed(value, 2)}"

@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 from app.fields import ChoiceField
 from app.fields.plain import PlainLabel
 from app.fields.scroll import scroll_of
-from app.measured.charts import EnvelopeChart, OverlayChart, RecordChart
+from app.measured.charts import CoherenceChart, EnvelopeChart, OverlayChart, RecordChart
 from app.measured.correct_panel import CorrectPanel
 from app.measured.files_panel import FilesPanel
 from app.measured.modes_table import COLUMNS, mode_rows
@@ -50,6 +50,7 @@ from core.measured.passband import pass_bands
 from core.measured.readers import READERS
 from core.measured.record import MeasuredError
 from core.measured.report_text import compared_label, compared_value, kept_of, repeats_text
+from core.measured.transfer import coherence_text
 from core.units import words
 
 if TYPE_CHECKING:
@@ -126,6 +127,10 @@ class MeasuredPage(AwayPage):
         self.keep.clicked.connect(self._keep)
         self.overlay = OverlayChart(self._middle)
         self.overlay_about = PlainLabel("", self._middle)
+        self.coherence = CoherenceChart(self._middle)
+        self.coherence_about = PlainLabel("", self._middle)
+        self.coherence_about.setObjectName("coherenceAbout")
+        self.coherence_about.setWordWrap(True)
 
     def _make_layout(self) -> None:
         progress = QHBoxLayout()
@@ -162,6 +167,8 @@ class MeasuredPage(AwayPage):
         layout.addWidget(self.keep, 0, Qt.AlignmentFlag.AlignRight)
         layout.addLayout(overlay_head)
         layout.addWidget(self.overlay)
+        layout.addWidget(self.coherence)
+        layout.addWidget(self.coherence_about)
         self._under = QVBoxLayout()
         layout.addLayout(self._under)
         layout.addStretch(1)
@@ -369,7 +376,8 @@ class MeasuredPage(AwayPage):
         runs = () if found is None else found.runs
         has_runs = bool(runs)
         for widget in (self._traces_head, self.run, self.mode, self.record, self.envelope, self.envelope_text, self.modes,
-                       self._found_heads[0], self.repeats, self.doubts, self._found_heads[2], self.overlay, self.overlay_about):  # fmt: skip
+                       self._found_heads[0], self.repeats, self.doubts, self._found_heads[2], self.overlay, self.overlay_about, self.coherence,
+                       self.coherence_about):  # fmt: skip
             widget.setVisible(has_runs)
         self.run.set_options(tuple((r.name, f"{r.name}: {_state(r)}") for r in runs))
         if has_runs and self.run.value() not in {r.name for r in runs}:
@@ -407,6 +415,12 @@ class MeasuredPage(AwayPage):
         self.overlay.show_overlay(overlay)
         self.overlay.setVisible(overlay is not None)
         self._found_heads[2].setVisible(overlay is not None)
+        transfer = outcome.evaluation.transfers.get(run.name)
+        coherence = None if transfer is None else transfer.coherence
+        self.coherence.show_coherence(coherence, overlay)
+        self.coherence.setVisible(coherence is not None and overlay is not None)
+        self.coherence_about.setText("" if transfer is None else coherence_text(run, transfer))
+        self.coherence_about.setVisible(bool(self.coherence_about.text()))
         scaled = " scaled to its peak" if overlay is not None and overlay.scaled else ""
         self.overlay_about.setText("" if overlay is None else f"dark measured{scaled}, dashed predicted, {_state(run)}")
 

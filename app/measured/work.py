@@ -78,7 +78,7 @@ class Reader:
             for run in found.runs:
                 if stop.is_set():
                     return None
-                made = overlay_of(project, run, found.blocks[run.name], bench, candidate_id)
+                made = overlay_of(project, run, found.blocks[run.name], bench, candidate_id, transfer=found.transfers.get(run.name))
                 if made is not None:
                     overlays[run.name] = made
         return Outcome(

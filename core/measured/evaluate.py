@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from core.measured.coupling import Coupling, Sweep, couplings, read_sweep
@@ -18,6 +18,7 @@ from core.measured.predicted import (
 from core.measured.quality import doubts_of
 from core.measured.record import Block, MeasuredError, Recording
 from core.measured.runs import Mean, Run, means
+from core.measured.transfer import Transfer, coherence_doubts, transfers
 from core.measured.verdict import Evidence, Verdict, judge
 from core.predict.prediction import Prediction
 from core.project.measurement import Bench, Leads
@@ -88,6 +89,8 @@ class Evaluation:
     """What could not be used, in words; the rest goes on without it."""
     blocks: dict[str, Block] = field(default_factory=dict, repr=False)
     """The block of each run by its name, for drawing."""
+    transfers: dict[str, Transfer] = field(default_factory=dict, repr=False)
+    """Response function and coherence by run, where there are any."""
 
 
 def evaluate(
@@ -124,7 +127,10 @@ def evaluate(
         doubts = doubts_of(entry.recording, block, found, sensor_kg=bench.sensor_kg, modal_mass_kg=masses, shunt_zeta=shunts if entry.leads == "open" else None)
         runs.append(Run(entry.name, entry.leads or "shorted", found, entry.resistance_ohm, doubts, order))
         blocks[entry.name] = block
-    made = tuple(runs)
+    across = transfers(tuple(runs), blocks, {entry.name: entry.recording for entry in entries})
+    made = tuple(
+        replace(run, doubts=(*run.doubts, *coherence_doubts(run, across[run.name]))) if run.name in across else run for run in runs
+    )
     shorted, opened = means(made, "shorted"), means(made, "open")
     resistors = sorted({r.resistance_ohm for r in made if r.leads == "resistor" and r.resistance_ohm})
     by_resistor = {r: means(made, "resistor", r) for r in resistors}
@@ -146,8 +152,9 @@ def evaluate(
             evidence = Evidence(shorted_for, opened, found_k2, capacitance_f, at_hz, capacitance_before_f, told)
             verdict = judge(project, evidence, bench, candidate_id)
     return Evaluation(
-        made, shorted, opened, by_resistor, found_k2, sweep, _inherent(made, shorted), compared, verdict, tuple(troubles), blocks
-    )
+        made, shorted, opened, by_resistor, found_k2, sweep, _inherent(made, shorted), compared, verdict, tuple(troubles), blocks,
+        across,
+    )  # fmt: skip
 
 
 def _identified(entry: Entry, expected: tuple[float, ...], modes: int) -> tuple[Block, Identified]:

@@ -8,8 +8,8 @@ import numpy as np
 
 from core.measured.predicted import in_state
 from core.measured.record import Array, Block
-from core.measured.response import response_function
 from core.measured.runs import Run
+from core.measured.transfer import Transfer
 from core.predict.predict import predict
 from core.project.measurement import Bench
 from core.project.model import Project
@@ -32,15 +32,17 @@ class Overlay:
     scaled: bool
 
 
-def overlay_of(project: Project, run: Run, block: Block, bench: Bench, candidate_id: str | None = None) -> Overlay | None:
-    """The overlay of one run; None where there is nothing to draw."""
+def overlay_of(
+    project: Project, run: Run, block: Block, bench: Bench, candidate_id: str | None = None, *, transfer: Transfer | None = None
+) -> Overlay | None:
+    """The overlay of one run, by the response function in `transfer` where there is one; None where there is
+    nothing to draw."""
     standing = in_state(project, run.leads, bench, candidate_id, run.resistance_ohm)
     response = predict(standing, points=POINTS, temperature_c=bench.temperature_c).response
     hertz, predicted = response.frequency_hz, np.abs(response.after)
     channel = run.found.channel
-    if block.kind == "time" and block.force is not None:
-        which = next((n for n, c in enumerate(block.responses) if c is channel), 0)
-        block, _ = response_function((block,), channel=which)
+    if transfer is not None and transfer.response is not None:
+        block = transfer.response
         channel = block.channels[0]
     if block.kind == "response function":
         f, values = block.axis, np.abs(np.asarray(channel.values, dtype=complex))

@@ -26,7 +26,7 @@ NOISE_GROWS = 2.0
 
 Code = Literal[
     "short", "coarse", "clipped", "double hit", "sensor mass", "instrument", "exponential window", "gain control",
-    "disagreement", "amplitude", "no unit",
+    "disagreement", "amplitude", "no unit", "coherence",
 ]  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from core.measured.evaluate import Compared, Evaluation
 from core.measured.modes import ModeFound, Way
+from core.measured.transfer import coherence_at_modes, coherence_text
 from core.project.measurement import Kept, KeptMode
 from core.units import words
 
@@ -20,6 +21,9 @@ def evaluation_text(found: Evaluation) -> str:
         lines.append(f"{run.name}: {state}")
         for mode in run.found.modes:
             lines.append(f"  mode {mode.number}: {words.fine_frequency(mode.f_hz)}, damping {words.damping(mode.zeta)}  ({ways_text(mode)})")
+        transfer = found.transfers.get(run.name)
+        if transfer is not None and (told := coherence_text(run, transfer)):
+            lines.append(f"  {told}")
         lines += [f"  {doubt.text}" for doubt in run.doubts]
     lines += [f"Mean and spread over {line}" for line in repeats_text(found)]
     if found.sweep is not None:
@@ -127,6 +131,12 @@ def evaluation_json(found: Evaluation) -> dict[str, Any]:
                     }
                     for m in run.found.modes
                 ],
+                "coherence": None
+                if (transfer := found.transfers.get(run.name)) is None or transfer.coherence is None
+                else {
+                    "averaged": transfer.averaged,
+                    "at_modes": [{"mode": n, "coherence": v} for n, v in coherence_at_modes(run, transfer).items()],
+                },
                 "doubts": [{"code": d.code, "mode": d.mode, "text": d.text} for d in run.doubts],
             }
             for run in found.runs

@@ -20,7 +20,7 @@ from core.measured.thinned import thinned
 from core.predict.predict import predict
 from core.project.measurement import MeasuredFile
 from core.project.structure import Support
-from tests.core.measured.bench import lab, record
+from tests.core.measured.bench import lab, record, struck
 
 READ_MS = 60_000
 
@@ -234,3 +234,24 @@ def test_ten_million_samples_are_thinned_without_losing_a_peak():
     assert len(x) < 7000 and y.max() == 1.0 and x[np.argmax(y)] == pytest.approx(65.4321, abs=0.1)
     x, y = thinned(values, 0.0, 1e-5, 65.43, 65.435)
     assert len(x) < 600 and x[np.argmax(y)] == pytest.approx(65.4321, abs=1e-4)
+
+
+def test_coherence_of_two_blows_stands_under_the_response(window, qtbot, tmp_path):
+    paths = []
+    for n in range(2):
+        block = struck(lab(), seed=n, noise=0.05)
+        table = np.stack([block.axis, 1e3 * block.responses[0].values, block.force.values], axis=1)
+        paths.append(tmp_path / f"blow {n} shorted.csv")
+        np.savetxt(paths[-1], table, fmt="%.9g", delimiter=";", header="Time (s);tip (mm);hammer (N)", comments="")
+    drop(window, *paths)
+    page = window._measured
+    wait_for(qtbot, page)
+    qtbot.waitUntil(page.coherence.isVisible, timeout=READ_MS)
+    assert page.coherence_about.text().startswith("Coherence at the peaks (2 records): mode 1 1.00")
+    x, y = page.coherence.curve_data("coherence")
+    assert len(x) > 100 and y.min() >= 0.0 and y.max() <= 1.0
+    assert page.coherence.shown_range[0] == pytest.approx(page.overlay.shown_range[0], abs=0.05)
+
+
+def test_a_decay_has_no_coherence_to_show(measured):
+    assert not measured.coherence.isVisible() and not measured.coherence_about.isVisible()

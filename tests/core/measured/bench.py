@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from core.measured.modes import identify_decay
 from core.measured.predicted import state_modes, with_sensor
 from core.measured.quality import doubts_of
+from core.measured.record import Block, Channel
 from core.measured.runs import Run
 from core.piezo.layout import solve
 from core.project import library
@@ -83,3 +84,19 @@ def runs_of(
         doubts = doubts_of(None, block, found)
         out.append(Run(f"run {order}", "open" if is_open else "shorted", found, None, doubts, order))
     return tuple(out)
+
+
+def struck(truth: Project, seed: int = 0, noise: float = 0.0, count: int = 1 << 15) -> Block:
+    """A blow of 2 ms at the tip of the shorted part and what the tip does, by its modes alone; `noise` (rms over
+    that of the first mode's band) is in the response of every line alike."""
+    beam = solve(truth, truth.candidate())
+    f, zeta = beam.omega_rad_s[:8] / (2 * np.pi), beam.zeta0[:8]
+    tip = beam.omega_rad_s[:8] * (beam.units[:8] @ beam.deflection_row(beam.spec.span_m))
+    rate = 4096.0
+    t = np.arange(count) / rate
+    blow = np.where(t < 2e-3, np.sin(np.pi * t / 2e-3), 0.0)
+    w = 2 * np.pi * np.fft.rfftfreq(4 * count, 1 / rate)
+    h = sum(a**2 / ((2 * np.pi * n) ** 2 - w**2 + 2j * z * 2 * np.pi * n * w) for n, z, a in zip(f, zeta, tip, strict=True))
+    swing = np.fft.irfft(np.fft.rfft(blow, 4 * count) * h)[:count]
+    swing = swing + noise * swing.std() * np.random.default_rng(seed).standard_normal(count)
+    return Block("time", (Channel("tip", swing, "m"), Channel("hammer", blow, "N", "force")), 0.0, 1 / rate)

@@ -17,13 +17,12 @@ from core.measured.root import with_root
 from core.measured.runs import Mean, Run, few_runs, means, state_of_name
 from core.measured.verdict import Evidence, judge
 from core.piezo.ceramic import free_capacitance_f
-from core.piezo.layout import solve
 from core.project.at_path import replaced_at, value_at
 from core.project.candidate import Group, Instrument, Member
 from core.project.measurement import Bench
 from core.project.structure import Support
 from core.units import words
-from tests.core.measured.bench import lab, record, runs_of, with_patch
+from tests.core.measured.bench import lab, record, runs_of, struck, with_patch
 
 
 def verdict(drawn, truth, *, bench=None, capacitance_f=None, before_f=None, **options):
@@ -244,19 +243,9 @@ def test_a_sweep_with_the_phase_turned_is_refused():
 
 
 def test_a_struck_part_is_laid_over_the_prediction_in_its_own_unit():
-    beam = solve(LAB, LAB.candidate())
-    f, zeta = beam.omega_rad_s[:8] / (2 * np.pi), beam.zeta0[:8]
-    tip = beam.omega_rad_s[:8] * (beam.units[:8] @ beam.deflection_row(beam.spec.span_m))
-    rate, count = 4096.0, 1 << 17
-    t = np.arange(count) / rate
-    blow = np.where(t < 2e-3, np.sin(np.pi * t / 2e-3), 0.0)
-    hertz = np.fft.rfftfreq(2 * count, 1 / rate)
-    w = 2 * np.pi * hertz
-    h = sum(a**2 / ((2 * np.pi * n) ** 2 - w**2 + 2j * z * 2 * np.pi * n * w) for n, z, a in zip(f, zeta, tip, strict=True))
-    swing = np.fft.irfft(np.fft.rfft(blow, 2 * count) * h)[:count]
-    block = Block("time", (Channel("tip", swing, "m"), Channel("hammer", blow, "N", "force")), 0.0, 1 / rate)
+    block = struck(LAB, count=1 << 17)
     found = evaluate((Entry(Recording("struck shorted", "", "table", (block,)), "shorted"),), LAB)
-    overlay = overlay_of(LAB, found.runs[0], found.blocks["struck shorted"], Bench())
+    overlay = overlay_of(LAB, found.runs[0], found.blocks["struck shorted"], Bench(), transfer=found.transfers["struck shorted"])
     assert not overlay.scaled and overlay.unit == "m/N"
     at = 60.0  # between two modes, where neither lines nor damping matter
     measured, predicted = (np.interp(at, x, y) for x, y in ((overlay.measured_hz, overlay.measured), (overlay.predicted_hz, overlay.predicted)))

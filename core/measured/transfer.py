@@ -1,0 +1,118 @@
+"""Response function and coherence of a run: from the file, or from the force and the responses of all its repeats.
+
+One blow alone has a coherence of 1 everywhere, which says nothing: it takes repeats in the same state, or one long
+record of a shaker, cut into parts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.measured.quality import Doubt
+from core.measured.record import Array, Block, MeasuredError, Recording
+from core.measured.response import response_function
+from core.measured.runs import Run
+from core.units import words
+
+LOW = 0.9
+"""Coherence at a peak below which a response function is not believed: common practice in the trade, not a standard."""
+PARTS = 8
+"""A long record is cut into so many parts, which overlap by half."""
+STRUCK = 0.05
+"""A force above 5 % of its largest for less than this share of the record is a blow."""
+
+
+@dataclass(frozen=True, eq=False)
+class Transfer:
+    """A run's response function and its coherence over the same or its own lines.
+
+    `response` None where the file holds it as the block identified; `coherence` None where nothing tells it;
+    `averaged` in words: "3 records", "15 parts", "from the file".
+    """
+
+    response: Block | None
+    coherence: Block | None
+    averaged: str = ""
+
+    def at(self, f_hz: float, zeta: float) -> float | None:
+        """Coherence at a peak: the mean over its half-power band, of the line on either side at least; None outside
+        the lines. One line of few averages scatters too much to be read alone."""
+        if self.coherence is None:
+            return None
+        hertz, values = self.coherence.axis, np.asarray(self.coherence.channels[0].values, dtype=float)
+        if not hertz[0] <= f_hz <= hertz[-1]:
+            return None
+        k = int(np.searchsorted(hertz, f_hz))
+        reach = zeta * f_hz
+        low, high = np.searchsorted(hertz, [f_hz - reach, f_hz + reach])
+        return float(values[max(min(int(low), k - 1), 0) : max(int(high), k + 1)].mean())
+
+
+def transfers(runs: tuple[Run, ...], blocks: dict[str, Block], recordings: dict[str, Recording]) -> dict[str, Transfer]:
+    """By the run's name; runs without force, response function and coherence are left out."""
+    out = {}
+    for run in runs:
+        block = blocks[run.name]
+        inside = recordings[run.name].block("coherence")
+        if block.kind == "response function":
+            if inside is not None:
+                out[run.name] = Transfer(None, inside, "from the file")
+        elif block.force is not None:
+            try:
+                out[run.name] = _computed(run, block, runs, blocks)
+            except MeasuredError:
+                continue  # records of another rate, or no response: what was found in this one stands
+    return out
+
+
+def _computed(run: Run, block: Block, runs: tuple[Run, ...], blocks: dict[str, Block]) -> Transfer:
+    which = next((n for n, c in enumerate(block.responses) if c is run.found.channel), 0)
+    alike = tuple(
+        other
+        for r in runs
+        if (r.leads, r.resistance_ohm) == (run.leads, run.resistance_ohm)
+        and (other := blocks[r.name]).kind == "time" and other.force is not None and len(other.responses) > which
+        and abs(other.step / block.step - 1.0) < 1e-9
+    )  # fmt: skip
+    if not _is_blow(block):
+        response, coherence = response_function((block,), line_spacing_hz=PARTS / block.length_s, channel=which)
+        return Transfer(response, coherence, f"{2 * PARTS - 1} parts")
+    response, coherence = response_function(alike, channel=which)
+    return Transfer(response, coherence if len(alike) > 1 else None, f"{len(alike)} records" if len(alike) > 1 else "")
+
+
+def _is_blow(block: Block) -> bool:
+    force = block.force
+    if force is None:
+        return False
+    pressed = np.abs(np.asarray(force.values, dtype=float) - float(np.median(force.values)))
+    return bool((pressed > 0.05 * pressed.max()).mean() < STRUCK)
+
+
+def coherence_at_modes(run: Run, transfer: Transfer) -> dict[int, float]:
+    """Coherence at the peak of each mode found, where it is known."""
+    found = {m.number: transfer.at(m.f_hz, m.zeta) for m in run.found.modes}
+    return {n: value for n, value in found.items() if value is not None}
+
+
+def coherence_doubts(run: Run, transfer: Transfer) -> tuple[Doubt, ...]:
+    """A remark on every mode whose peak has little coherence."""
+    return tuple(
+        Doubt("coherence", f"Mode {n}: coherence {words.fixed(value, 2)} at its peak ({transfer.averaged}), under {words.fixed(LOW, 1)}: noise, or something else than the force moves the part. Strike harder, or where the mode moves more.", n)
+        for n, value in coherence_at_modes(run, transfer).items()
+        if value < LOW
+    )
+
+
+def coherence_text(run: Run, transfer: Transfer) -> str:
+    """"Coherence (3 records): mode 1 0.99, mode 2 0.97"; empty where it is not known."""
+    told = ", ".join(f"mode {n} {words.fixed(value, 2)}" for n, value in coherence_at_modes(run, transfer).items())
+    return f"Coherence at the peaks ({transfer.averaged}): {told}" if told else ""
+
+
+def lines_between(block: Block, low_hz: float, high_hz: float) -> tuple[Array, Array]:
+    """Lines and values of a coherence within a range, for drawing."""
+    inside = (block.axis >= low_hz) & (block.axis <= high_hz)
+    return block.axis[inside], np.asarray(block.channels[0].values, dtype=float)[inside]

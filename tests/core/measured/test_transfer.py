@@ -1,0 +1,102 @@
+"""Coherence of blows and of a shaker: told where it says something, and remarked on where it is low at a peak."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from core.measured.evaluate import Entry, evaluate
+from core.measured.predicted import state_modes
+from core.measured.record import Block, Channel, Recording
+from core.measured.report_text import evaluation_json, evaluation_text
+from core.measured.transfer import coherence_at_modes
+from core.project.measurement import Bench
+from tests.core.measured.bench import lab, struck
+
+LAB = lab()
+
+
+def blows(count, noise, block=struck):
+    return tuple(
+        Entry(Recording(f"blow {n} shorted", "", "table", (block(LAB, seed=n, noise=noise),)), "shorted") for n in range(count)
+    )
+
+
+def remarks(found):
+    return [d for r in found.runs for d in r.doubts if d.code == "coherence"]
+
+
+def test_three_clean_blows_are_coherent_and_told_in_text_and_json():
+    found = evaluate(blows(3, 1e-4), LAB)
+    at = coherence_at_modes(found.runs[0], found.transfers["blow 0 shorted"])
+    assert set(at) == {1, 2, 3} and min(at.values()) > 0.99 and not remarks(found)
+    assert "Coherence at the peaks (3 records): mode 1 1.00, mode 2 1.00, mode 3 1.00" in evaluation_text(found)
+    told = json.loads(json.dumps(evaluation_json(found)))["files"][0]["coherence"]
+    assert told["averaged"] == "3 records" and [m["mode"] for m in told["at_modes"]] == [1, 2, 3]
+
+
+def still_swinging(part, seed, noise):
+    """A blow on a part whose second mode still swings from before, at any phase."""
+    block = struck(part, seed=seed, noise=noise)
+    tip, hammer = block.channels
+    mode = state_modes(part, "shorted", Bench())[1]
+    phase = np.random.default_rng(seed).uniform(0.0, 2.0 * np.pi)
+    w = 2 * np.pi * mode.f_hz
+    left = 0.5 * tip.values.std() * np.exp(-mode.zeta * w * block.axis) * np.cos(w * block.axis + phase)
+    return replace(block, channels=(replace(tip, values=tip.values + left), hammer))
+
+
+def test_a_mode_that_something_else_moves_is_remarked_on():
+    found = evaluate(blows(4, 1e-3, still_swinging), LAB)
+    at = coherence_at_modes(found.runs[0], found.transfers["blow 0 shorted"])
+    assert at[2] < 0.8 and min(at[1], at[3]) > 0.95
+    assert {d.mode for d in remarks(found)} == {2}
+    assert all(f"Mode 2: coherence {at[2]:.2f} at its peak (4 records), under 0.9" in d.text for d in remarks(found))
+
+
+def test_one_blow_alone_has_none():
+    found = evaluate(blows(1, 1.0), LAB)
+    assert found.transfers["blow 0 shorted"].coherence is None and "Coherence" not in evaluation_text(found)
+    assert evaluation_json(found)["files"][0]["coherence"] is None
+
+
+def test_blows_in_another_state_are_not_averaged_with_them():
+    entries = blows(2, 1e-4)
+    opened = Entry(Recording("blow open", "", "table", (struck(LAB, seed=9),)), "open")
+    found = evaluate((*entries, opened), LAB)
+    assert found.transfers["blow open"].coherence is None
+    assert found.transfers["blow 1 shorted"].averaged == "2 records"
+
+
+def test_coherence_of_a_universal_file_is_taken_as_it_stands():
+    hertz = np.arange(1.0, 400.0, 0.02)
+    w = 2 * np.pi * hertz
+    h = sum(1.0 / ((2 * np.pi * f) ** 2 - w**2 + 0.006j * 2 * np.pi * f * w) for f in (19.8, 118.9, 324.0))
+    gamma = np.where(np.abs(hertz - 118.9) < 5.0, 0.5, 0.999)
+    blocks = (
+        Block("response function", (Channel("tip", h, "m/N"),), uneven=hertz),
+        Block("coherence", (Channel("tip", gamma),), uneven=hertz),
+    )
+    found = evaluate((Entry(Recording("h shorted.uff", "", "uff", blocks), "shorted"),), LAB)
+    (remark,) = remarks(found)
+    assert remark.mode == 2 and "coherence 0.50 at its peak (from the file)" in remark.text
+
+
+def test_a_shaker_is_cut_into_parts():
+    block = struck(LAB)
+    force = np.random.default_rng(0).standard_normal(block.count)
+    hammer = block.force
+    assert hammer is not None
+    # the same part under noise: convolved with what a blow does, over the blow
+    size = 2 * block.count
+    over = np.fft.rfft(block.responses[0].values, size) / np.where(np.abs(np.fft.rfft(hammer.values, size)) > 1e-6, np.fft.rfft(hammer.values, size), 1.0)
+    response = np.fft.irfft(np.fft.rfft(force, size) * over)[: block.count]
+    shaken = Block("time", (Channel("tip", response, "m"), Channel("shaker", force, "N", "force")), 0.0, block.step)
+    found = evaluate((Entry(Recording("shaken shorted", "", "table", (shaken,)), "shorted"),), LAB)
+    transfer = found.transfers["shaken shorted"]
+    assert transfer.averaged == "15 parts" and transfer.coherence is not None
+    away = transfer.at(60.0, 1e-4)
+    assert away == pytest.approx(1.0, abs=0.05)
