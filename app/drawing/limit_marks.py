@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 NEAR = 0.9
 """Limits used to this share stand on the drawing too."""
 MOST = 3
+WORDS_TALL = 17.0
+"""Height at the top of the side view that the words take."""
 SHORT = (
     ("Tensile strain, static", "tension"), ("Compressive strain, static", "compression"),
     ("Field", "field"), ("Bond shear", "bond shear"), ("Strain in vibration", "strain in vibration"),
@@ -101,7 +103,7 @@ def paint_side_words(
     painter.setPen(ink.pen(look.danger if shown[0].broken else look.caution))
     if place is not None:
         painter.drawLines([QLineF(at, face_top, at, top + 8.0), QLineF(at, top + 8.0, min(left, at + 6.0), top + 8.0)])
-    painter.fillRect(QRectF(left - 2, top, wide + 4, 16), look.window)
+    painter.fillRect(QRectF(left - 2, top, wide + 4, WORDS_TALL - 1.0), look.window)
     x = left
     painter.setFont(font)
     for text, mark in zip(texts, shown, strict=False):

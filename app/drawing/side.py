@@ -12,7 +12,7 @@ from app.drawing.absorber_view import paint_in_side
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, hatch, polygon, polygon_path, text_width
 from app.drawing.labels import Labels, label_width
-from app.drawing.limit_marks import paint_side_words
+from app.drawing.limit_marks import WORDS_TALL, paint_side_words
 from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import paint_collision
 from app.drawing.structure_view import StructureView
@@ -148,9 +148,10 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
     """Packages in section and the neutral axis that goes with them."""
     zs = z_scale(rect, view.structure, view.patches, scale)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    words_end = rect.top() + WORDS_TALL if view.marks else rect.top()
     for patch in view.patches:
         for face, sign in zip(patch.faces, patch.signs, strict=True):
-            _paint_section(painter, patch, face, sign, view, scale, zs, ink)
+            _paint_section(painter, patch, face, sign, view, scale, zs, ink, words_end)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     if view.marks:
         place = next((m.x_m for m in view.marks if m.x_m is not None), 0.0)
@@ -197,6 +198,7 @@ def _paint_section(
     scale: XScale,
     zs: ZScale,
     ink: Ink,
+    words_end: float,
 ) -> None:
     look, structure = ink.look, view.structure
     package = section_polygon(patch, face, structure, scale, zs, "package")
@@ -212,7 +214,10 @@ def _paint_section(
     painter.setBrush(Qt.BrushStyle.NoBrush)
     box = package.boundingRect()
     label = f"{patch.id} {'+' if sign > 0 else '−'}"
-    _caption(painter, box.left() + 2, box.top() - 15 if face == "top" else box.bottom() + 1, label, ink)
+    left, top = box.left() + 2, box.top() - 15 if face == "top" else box.bottom() + 1
+    if face == "top" and top < words_end:  # the worst limits in words stand there
+        left, top = box.right() + 5, max(box.top() - 5, words_end)
+    _caption(painter, left, top, label, ink)
     for collision in patch.collisions:
         if collision.face == face:
             left, right = scale.px(collision.x_start_m), scale.px(collision.x_end_m)
