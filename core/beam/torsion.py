@@ -29,6 +29,8 @@ WAVES = 8
 """Modes of bending for which the elements are divided."""
 LAYERS = (0.6, 2.0)
 """Of half the width: boundaries so far from the ends, where the part is held from warping out of plane."""
+SMOOTH, STEPS = 6, 3
+"""Modes come of so many polynomials for each function, taken through the compliance so often."""
 EDGE = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
 """Where in every element the deflection of an edge is told."""
 
@@ -54,7 +56,9 @@ def torsion_hz(spec: BeamSpec, count: int = 3) -> tuple[float, ...]:
     return torsion(spec, mesh, base_section(spec, mesh), None, count).frequency_hz
 
 
-def torsion(spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None, count: int = 3) -> Twists:
+def torsion(
+    spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None, count: int = 3, *, banded: bool = False
+) -> Twists:
     """The first modes of one layout, with ends held as those of the beam; none where nothing holds the part
     from rolling, or at the level 'plain', where layers do not hold each other."""
     if not any(r.order == 0 and r.x_m in (0.0, spec.span_m) for r in spec.restraints) or spec.level == "plain":
@@ -62,15 +66,19 @@ def torsion(spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None,
     half = spec.half_width_m
     functions = (Odd(1, half), Odd(3, half))
     at = everywhere(spec, mesh, section, functions, strips)
-    further = _factored(spec, mesh, at, functions)
-    window = further.window(np.eye(further.size))
-    still = np.zeros((further.size, *mesh.x_m.shape))
-    loads = further.inertia(still, still, window)[2]
-    mass = np.einsum("ekm,ejm->kj", window, loads) + _points(spec, mesh, further, functions)
-    mu, vectors = np.linalg.eigh(0.5 * (mass + mass.T))
+    further = _factored(spec, mesh, at, functions, banded=banded)
+    operator = _Compliance(spec, mesh, further, functions)
+    vectors, block = [], operator.smooth()
+    for _ in range(STEPS):
+        block = np.linalg.qr(operator(block).T)[0].T
+        vectors.append(block)
+    basis = np.linalg.qr(np.concatenate(vectors).T)[0].T
+    mass = operator(basis) @ basis.T
+    mu, share = np.linalg.eigh(0.5 * (mass + mass.T))
+    vectors_of = share.T @ basis
     first = [i for i in range(len(mu) - 1, max(len(mu) - 1 - count, -1), -1) if mu[i] > 0.0]
     x = mesh.at(EDGE)
-    values = further.strains(vectors[:, first].T, EDGE)[..., further.table.slots.values, :]
+    values = further.strains(vectors_of[first], EDGE)[..., further.table.slots.values, :]
     y = 0.5 * spec.width.at(x)
     shapes = np.stack([f.shape(y, ())[0] for f in functions], axis=-2)
     edge = (shapes * values).sum(axis=-2).reshape(len(first), -1)
@@ -78,26 +86,51 @@ def torsion(spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None,
     return Twists(tuple(float(1.0 / (2.0 * np.pi * np.sqrt(mu[i]))) for i in first), x.ravel(), edge / largest)
 
 
-def _factored(spec: BeamSpec, mesh: Mesh, at: FurtherSection, functions: tuple[Odd, ...]) -> Further:
+def _factored(spec: BeamSpec, mesh: Mesh, at: FurtherSection, functions: tuple[Odd, ...], *, banded: bool) -> Further:
     weight = mesh.weight_m[:, None, :]
     shape = (*at.beside.shape[:-1], weight.shape[-1])
     inertia = Inertia(np.zeros(shape), at.own_mass * weight[:, None], None)
     held = held_unknowns(functions, spec, mesh, spec.restraints)
     stiffness = Stiffness(at.coupling, at.own)
-    return further_of(mesh, (2, 2), np.ones_like(at.bending), stiffness, inertia, held, banded=False)
+    return further_of(mesh, (2, 2), np.ones_like(at.bending), stiffness, inertia, held, banded=banded)
 
 
-def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> Array:
-    """(n, n) inertia of the point masses, spread evenly over the width where they sit."""
-    moved = further.solve_upper(np.eye(further.size))
-    out = np.zeros((further.size, further.size))
-    t = np.linspace(-1.0, 1.0, 201)
-    for x, mass in zip(spec.mass_x_m.tolist(), np.atleast_1d(spec.mass_kg).tolist(), strict=True):
+class _Compliance:
+    """What forces of inertia at unit acceleration along vectors (k, n) bend the part by; vectors are such that the
+    stiffness is the identity."""
+
+    def __init__(self, spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> None:
+        self._mesh, self._further = mesh, further
+        self._rows, self._mass = _points(spec, mesh, further, functions)
+
+    def __call__(self, vectors: Array) -> Array:
+        still = np.zeros((len(vectors), *self._mesh.x_m.shape))
+        loads = self._further.inertia(still, still, self._further.window(vectors))[2]
+        return self._further.rows(still, window=loads) + (vectors @ self._rows.T) @ self._mass @ self._rows
+
+    def smooth(self) -> Array:
+        """Vectors that forces make which are polynomials along the span."""
+        x = 2.0 * self._mesh.x_m / self._mesh.bounds_m[-1] - 1.0
+        forces = np.moveaxis(np.polynomial.legendre.legvander(x, SMOOTH - 1), -1, 0) * self._mesh.weight_m
+        values = np.zeros((2, SMOOTH, len(x), 2, x.shape[-1]))
+        for i in range(2):
+            values[i, :, :, i] = forces
+        values = values.reshape(-1, *values.shape[2:])
+        return self._further.rows(np.zeros((len(values), *x.shape)), values=values)
+
+
+def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> tuple[Array, Array]:
+    """Rows (k, n) of the functions' values at the point masses, and the inertia (k, k) of the masses with them, spread
+    evenly over the width where they sit."""
+    t, f = np.linspace(-1.0, 1.0, 201), len(functions)
+    loads = np.zeros((f * len(spec.mass_x_m), further.size))
+    mass = np.zeros((len(loads), len(loads)))
+    for k, (x, kg) in enumerate(zip(spec.mass_x_m.tolist(), np.atleast_1d(spec.mass_kg).tolist(), strict=True)):
         boundary = int(np.abs(mesh.bounds_m - x).argmin())
         width = float(spec.width.at(np.array([min(x, (1.0 - 1e-9) * spec.span_m)]))[0])
-        shapes = [f.shape(0.5 * width * t, ())[0] for f in functions]
-        values = [moved[:, boundary * further.table.stride + int(own[0])] for own in further.table.own]
+        shapes = [g.shape(0.5 * width * t, ())[0] for g in functions]
         for i, left in enumerate(shapes):
+            loads[f * k + i, boundary * further.table.stride + int(further.table.own[i][0])] = 1.0
             for j, right in enumerate(shapes):
-                out += mass * float(np.trapezoid(left * right, t)) / 2.0 * np.outer(values[i], values[j])
-    return out
+                mass[f * k + i, f * k + j] = kg * float(np.trapezoid(left * right, t)) / 2.0
+    return further.solve_lower(loads), mass

@@ -9,4 +9,4 @@ from core.piezo.layout import CoupledBeam
 def torsion_of(beam: CoupledBeam) -> Twists:
     """The first modes of torsion of one layout (`core.beam.torsion`), straight and centred."""
     bonded = beam.sections.bonded
-    return torsion(beam.spec, beam.mesh, beam.section, None if bonded is None else bonded.strips)
+    return torsion(beam.spec, beam.mesh, beam.section, None if bonded is None else bonded.strips, banded=True)
