@@ -8,6 +8,7 @@ from app.results.row_list import Level, Row
 from core.predict.leads import SOURCE
 from core.predict.limit_words import margin_words, share_words, value_words
 from core.predict.prediction import (
+    UNREACHED,
     AbsorberResult,
     GroupResult,
     Limit,
@@ -118,6 +119,11 @@ TORSION = (
     "response shows them."
 )
 
+WITH_PACKAGES = (
+    f"Modes in which the part twists about its length, packages on it: what {UNREACHED}.\n"
+    "No response shows them."
+)
+
 
 def mass_rows(p: Prediction) -> tuple[Row, ...]:
     bare = p.bare_mass_kg
@@ -127,7 +133,9 @@ def mass_rows(p: Prediction) -> tuple[Row, ...]:
     rows = [added, total]
     if p.tip_stiffness_n_m is not None:
         rows.append(Row("Tip stiffness, bare", words.stiffness(p.tip_stiffness_n_m)))
-    if p.torsion_hz:
+    if p.torsion:
+        rows.append(Row("Torsion", "", "", words.torsion([t.f_hz for t in p.torsion]), WITH_PACKAGES))
+    elif p.torsion_hz:
         rows.append(Row("Torsion, bare", "", "", words.torsion(p.torsion_hz), TORSION))
     return tuple(rows)
 

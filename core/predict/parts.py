@@ -16,7 +16,17 @@ from core.predict.leads import Leads
 from core.predict.limits import check_limits
 from core.predict.mode_part import Mode, modes_of
 from core.predict.poles import circuit_poles
-from core.predict.prediction import AtService, Limit, PlateResult, Pole, Remark, Response, RingDown, Shapes
+from core.predict.prediction import (
+    AtService,
+    Limit,
+    PlateResult,
+    Pole,
+    Remark,
+    Response,
+    RingDown,
+    Shapes,
+    TorsionMode,
+)
 from core.predict.ringdown import ring_down
 from core.predict.service_swing import at_service
 from core.predict.solved import Solved
@@ -62,6 +72,15 @@ class Parts:
         )
 
         return torsion_hz(self.solved.beam.spec) if self.solved.project.structure.layers else ()
+
+    @cached_property
+    def torsion(self) -> tuple[TorsionMode, ...]:
+        twists = self.solved.twists
+        if twists is None:
+            return ()
+        return tuple(
+            TorsionMode(f"T{n + 1}", f, twists.x_m, twists.edge[n]) for n, f in enumerate(twists.frequency_hz)
+        )
 
     @property
     def unstable(self) -> tuple[str, ...]:

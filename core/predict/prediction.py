@@ -37,6 +37,21 @@ class Pole:
     """Mode (from 1) holding most of the mechanical energy; None for a real pole."""
 
 
+UNREACHED = "cannot be reached by a centred patch"
+"""Of torsion: what stands in place of a K^2 of nothing."""
+
+
+@dataclass(frozen=True)
+class TorsionMode:
+    """A mode in which the part twists, its packages on it; x_m (n,) and the deflection (n,) of its edge at +y, largest 1.
+    The other edge moves the other way."""
+
+    name: str
+    f_hz: float
+    x_m: Array
+    edge: Array
+
+
 def names_told(modes: Sequence[ModeResult]) -> tuple[str, ...]:
     """The modes' names where they say more than the rank does: "" for each as long as all of them bend."""
     names = tuple(mode.name for mode in modes)
@@ -376,7 +391,10 @@ class Prediction(Protocol):
     def added_mass_kg(self) -> float: ...
     @property
     def torsion_hz(self) -> tuple[float, ...]:
-        """T1, T2 ... of the part without patches; none where nothing keeps it from rolling, or sections stay flat."""
+        """Frequencies of T1, T2 ... of the part without patches; none where nothing keeps it from rolling, or sections stay flat."""
+    @property
+    def torsion(self) -> tuple[TorsionMode, ...]:
+        """Modes of torsion with the packages, at the level 'across', where modes are told by what they do."""
     @property
     def tip_stiffness_n_m(self) -> float | None:
         """Static force over deflection at the tip, bare structure; None where the tip cannot move

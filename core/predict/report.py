@@ -7,6 +7,7 @@ from typing import Any
 
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
+    UNREACHED,
     AbsorberResult,
     ComplexArray,
     GroupResult,
@@ -15,6 +16,7 @@ from core.predict.prediction import (
     PlateResult,
     Pole,
     Prediction,
+    TorsionMode,
 )
 from core.predict.report_text import ROUNDING, prediction_text
 from core.project.model import Project
@@ -72,6 +74,7 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "added_mass_kg": prediction.added_mass_kg,
         "tip_stiffness_n_m": _number(prediction.tip_stiffness_n_m),
         "torsion_hz": list(prediction.torsion_hz),
+        "torsion": [_torsion(t) for t in prediction.torsion],
         "remarks": [
             {"code": r.code, "severity": r.severity, "text": r.text, "x_m": r.x_m} for r in prediction.remarks
         ],
@@ -81,6 +84,17 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
 
 def _curve(values: ComplexArray) -> dict[str, list[float | None]]:
     return {"real": [_number(v) for v in values.real], "imag": [_number(v) for v in values.imag]}
+
+
+def _torsion(one: TorsionMode) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "f_hz": one.f_hz,
+        "k2": None,
+        "k2_note": UNREACHED,
+        "edge_x_m": one.x_m.tolist(),
+        "edge_deflection": one.edge.tolist(),
+    }
 
 
 def _plate(one: PlateResult) -> dict[str, Any]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
-from core.predict.prediction import Limit, ModeResult, Prediction, names_told
+from core.predict.prediction import UNREACHED, Limit, ModeResult, Prediction, names_told
 from core.predict.service_swing import peak_told
 from core.project.model import Project
 from core.units import words
@@ -63,10 +63,17 @@ _MODE_HEADS = (
 
 
 def _mode_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
-    names = names_told(prediction.modes)
+    highest = max((m.f_short_hz for m in prediction.modes), default=0.0)
+    twists = [t for t in prediction.torsion if t.f_hz < highest]
+    names = tuple(m.name for m in prediction.modes) if twists else names_told(prediction.modes)
+    rows = []
     for mode, name in zip(prediction.modes, names, strict=True):
         number, *cells = _mode_row(mode)
-        yield (f"{number} {name}".rstrip(), *cells)
+        rows.append((mode.f_short_hz, (f"{number} {name}".rstrip(), *cells)))
+    for twist in twists:
+        hertz = words.unitless(words.frequency(twist.f_hz))
+        rows.append((twist.f_hz, (twist.name, hertz, hertz, *(words.NO_VALUE,) * (len(_MODE_HEADS) - 3))))
+    yield from (row for _, row in sorted(rows, key=lambda row: row[0]))
 
 
 def _mode_row(m: ModeResult) -> Sequence[str]:
@@ -174,7 +181,9 @@ def added_by(prediction: Prediction) -> str:
 def _mass_lines(prediction: Prediction) -> Iterator[str]:
     total, added = words.mass(prediction.total_mass_kg), words.mass(prediction.added_mass_kg)
     yield f"Mass: {total}, of which {added_by(prediction)} {added}"
-    if prediction.torsion_hz:
+    if prediction.torsion:
+        yield f"Torsion: {words.torsion([t.f_hz for t in prediction.torsion])}; {UNREACHED}"
+    elif prediction.torsion_hz:
         yield f"Torsion, bare: {words.torsion(prediction.torsion_hz)}"
     if prediction.tip_stiffness_n_m is not None:
         yield f"Tip stiffness, bare: {words.stiffness(prediction.tip_stiffness_n_m)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,6 +25,9 @@ from core.predict.response import Sampled, Side, peak_changes_to, response, samp
 from core.predict.transient import Stretch, transient
 from core.project.candidate import Candidate
 from core.project.model import Project
+
+if TYPE_CHECKING:
+    from core.beam.torsion import Twists
 
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
@@ -68,6 +72,17 @@ class Solved:
     @cached_property
     def shapes(self) -> Shapes:
         return shapes(self.over_x, self.modes)
+
+    @cached_property
+    def twists(self) -> Twists | None:
+        """Torsion with the packages; None at levels that do not let sections curve across."""
+        if self.beam.spec.level != "across":
+            return None
+        from core.piezo.twist import (
+            torsion_of,  # its band solver takes long to load, and other levels do without
+        )
+
+        return torsion_of(self.beam)
 
     @cached_property
     def bends(self) -> tuple[StaticBend, ...]:

@@ -13,7 +13,7 @@ from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import active_load, place
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
-from core.predict.prediction import Remark
+from core.predict.prediction import UNREACHED, Remark
 from core.predict.solved import Solved
 from core.project.candidate import Group
 from core.project.checking import by_identity
@@ -172,14 +172,16 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
     highest = omega[modes - 1] / (2 * np.pi) if modes else 0.0
     from core.beam.torsion import torsion_hz  # its band solver takes long to load, and a drag does without
 
-    twists = torsion_hz(solved.beam.spec)
+    found = solved.twists
+    twists = torsion_hz(solved.beam.spec) if found is None else found.frequency_hz
     if twists:
         among = [f"T{i + 1} at {words.frequency(f)}" for i, f in enumerate(twists) if f < highest]
         if among:
             yield Remark(
                 "torsion",
-                f"Among the modes shown the part also twists: {', '.join(among)} (without patches). A straight patch on "
-                "the centreline does not reach that.",
+                f"Among the modes shown the part also twists: {', '.join(among)} "
+                + ("(without patches). A straight patch on the centreline does not reach that." if found is None
+                   else f"(with the packages on it), which {UNREACHED}."),
                 "caution" if ratio < WIDE else "note",
             )
         return

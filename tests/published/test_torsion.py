@@ -100,6 +100,23 @@ def test_torsion_is_told_with_its_frequency():
     assert "expected near" in {r.code: r.text for r in predict(plain).remarks}["torsion"]
 
 
+def test_torsion_stands_among_the_modes_across():
+    project = with_structure(library.example("half-board"), level="across")
+    found = predict(project)
+    names = [t.name for t in found.torsion]
+    assert names == ["T1", "T2", "T3"] and [t.f_hz for t in found.torsion] == pytest.approx([83.0, 256.4, 508.5], rel=0.01)
+    modes = prediction_text(project, found).split("Modes")[1].split("Poles")[0].splitlines()
+    order = [line.split()[1] if line.split()[0].isdigit() else line.split()[0] for line in modes[2:] if line.strip()]
+    assert order[:5] == ["B1", "T1", "B2", "T2", "C1"]
+    assert "Torsion: T1 " in prediction_text(project, found)
+    assert "cannot be reached by a centred patch" in {r.code: r.text for r in found.remarks}["torsion"]
+    first = prediction_json(project, found)["torsion"][0]
+    assert first["k2"] is None and first["k2_note"] == "cannot be reached by a centred patch"
+    assert len(first["edge_x_m"]) == len(first["edge_deflection"]) and max(map(abs, first["edge_deflection"])) == 1.0
+    usual = predict(library.example("half-board"))
+    assert usual.torsion == () and prediction_json(library.example("half-board"), usual)["torsion"] == []
+
+
 def test_torsion_is_told_in_terminal_and_json():
     project = library.example("half-board")
     found = predict(project)
