@@ -28,6 +28,8 @@ Number = float | Array
 ALONG, MIXED, ACROSS, TWIST, SHEAR = range(5)
 """Q_x, Q_xy, Q_y, and the shear moduli in plane and through the thickness, in the arrays of stiffness."""
 MODULI = 5
+FREE = 3
+"""How many of them tell how a strip that is free across stretches and bends: the first."""
 
 
 def plane_stress(modulus_pa: Number, poisson: Number, across: Number = 1.0) -> tuple[Number, Number, Number]:
@@ -41,8 +43,7 @@ def plane_stress(modulus_pa: Number, poisson: Number, across: Number = 1.0) -> t
 class FreeStrips:
     """Strips side by side at the points of sections.
 
-    sums : (..., s, 5, 3, q) of Q_x, Q_xy, Q_y and the shear moduli over the plies, times 1, z and z^2, integrated
-    over z [N/m, N, N m].
+    sums : (..., s, 3, 3, q) of Q_x, Q_xy, Q_y over the plies, times 1, z and z^2, integrated over z [N/m, N, N m].
     width_m : (..., s, q) of both halves together.
     """
 

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.across import FurtherSection
-from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, FreeStrips
+from core.beam.free_strip import ACROSS, ALONG, FREE, MIXED, FreeStrips
 from core.beam.mesh import Mesh
 from core.beam.spec import BeamSpec
 
@@ -63,15 +63,15 @@ class Strips:
 
     @cached_property
     def six_numbers(self) -> Array:
-        """(..., k, 30) of each modulus: thickness integrals of 1; of z, without and with the height of the
+        """(..., k, 18) of each modulus of a strip free across: thickness integrals of 1; of z, without and with the height of the
         top face; of z^2, without it, with it and with its square."""
         t, d = self.thickness_m, self.mid_m
         face = self.on_top * t
         powers = (t, t * d, face, t * (d * d + t * t / 12.0), 2.0 * face * d, face)
         table = np.stack(np.broadcast_arrays(*powers), axis=-1)
-        whole = self.stiffness_pa[..., None] * table[..., None, :]
-        whole[..., :3, 3] += field_term(self)
-        return whole.reshape(*whole.shape[:-2], 6 * MODULI)
+        whole = self.stiffness_pa[..., :FREE, None] * table[..., None, :]
+        whole[..., 3] += field_term(self)
+        return whole.reshape(*whole.shape[:-2], 6 * FREE)
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,7 @@ def in_segments(table: Array, stacked: bool, segment: NDArray[np.intp]) -> Array
 def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp], lead: tuple[NDArray[np.intp], ...] = ()) -> Layers:
     """The lay-up at x (..., e, q) in segment (..., e), of the structures `lead` where the spec holds many."""
     at = (*lead, segment) if spec.stacked else (segment,)
-    ends, rows = spec.ends_of_segments[at], spec.stiffness_rows[at]
+    ends, rows = spec.ends_of_segments[at], spec.free_rows[at]
     start = spec.bounds_m[segment]
     f = (x - start[..., None]) / (spec.bounds_m[segment + 1] - start)[..., None]
     found = ends[..., 1, :, None] * f[..., None, :]
@@ -161,7 +161,8 @@ def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp], lead: tuple[N
     np.multiply(t, middle, out=moments[..., 1, :])
     np.multiply(t, middle * middle + t * t / 12.0, out=moments[..., 2, :])
     sums = rows @ moments.reshape(*t.shape[:-1], 3 * q)
-    strips = FreeStrips(sums.reshape(*t.shape[:-2], sums.shape[-2] // MODULI, MODULI, 3, q), np.maximum(found[..., 2 * n :, :], 0.0))
+    sums = sums.reshape(*t.shape[:-2], sums.shape[-2] // FREE, FREE, 3, q)
+    strips = FreeStrips(sums, np.maximum(found[..., 2 * n :, :], 0.0))
     return Layers(t.sum(axis=-2), moments, (found[..., n : 2 * n, :] * t).sum(axis=-2), strips)
 
 
@@ -264,7 +265,7 @@ def _cover(
     lane = ((inside < y) & (y < outside)).astype(float)
     there = ((inner[:, None, :] < y) & (y < outer[:, None, :]) & on[:, None, :]).astype(float)
     top, own = layers.top_m[rows], layers.strips.sums[rows]
-    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, MODULI, 3, q)
+    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, FREE, 3, q)
     _add_sheets(sums, strips, lead, there, top)
     return Covered(index, FreeStrips(sums, width[:, used]), lane, there, top)
 
@@ -279,11 +280,11 @@ def _distinct(cuts: Array) -> Array:
 
 
 def _add_sheets(sums: Array, strips: Strips, lead: tuple[NDArray[np.intp], ...], there: Array, top: Array) -> None:
-    """Add to the sums of strips (n, s, 5, 3, q) what the sheets that lie in them (n, s, k) do: on top the height is
+    """Add to the sums of strips (n, s, 3, 3, q) what the sheets that lie in them (n, s, k) do: on top the height is
     the top face's plus a distance, so that six numbers a sheet serve every point."""
     n, s, k = there.shape
     sheets = at_layouts(strips.six_numbers, lead, 2)
-    found = (there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets).reshape(n, s, MODULI, 6, 1)
+    found = (there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets).reshape(n, s, FREE, 6, 1)
     z = top[:, None, None, :]
     sums[..., 0, :] += found[..., 0, :]
     sums[..., 1, :] += found[..., 1, :]

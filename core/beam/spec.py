@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
-from core.beam.free_strip import MODULI, Number, plane_stress
+from core.beam.free_strip import FREE, MODULI, Number, plane_stress
 from core.beam.lanes import crossings_m, lanes_of
 from core.beam.outline import NetWidth, net_width
 from core.beam.profile import Linear
@@ -130,6 +130,12 @@ class BeamSpec:
     def half_width_m(self) -> float:
         """Half the largest width."""
         return 0.5 * float(self.lane_width_m[:2].sum(axis=1).max())
+
+    @cached_property
+    def free_rows(self) -> Array:
+        """(..., n_segments, lanes * 3, L): of these, what a strip free across needs."""
+        each = self.stiffness_rows.reshape(*self.stiffness_rows.shape[:-2], -1, MODULI, self.stiffness_rows.shape[-1])
+        return each[..., :FREE, :].reshape(*each.shape[:-3], -1, each.shape[-1])
 
     @cached_property
     def is_even(self) -> bool:
