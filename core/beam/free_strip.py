@@ -51,75 +51,80 @@ class FreeStrips:
     width_m: Array
 
     @cached_property
-    def soft(self) -> tuple[Array, Array, Array]:
-        """Inverse of the block across, in h and -k: three of its four numbers (..., s, q)."""
-        a, b, d = (self.sums[..., ACROSS, i, :] for i in range(3))
+    def _apart(self) -> Array:
+        """(3, 3, s, ..., q) the sums with the strips before the sections: numbers of one kind lie together, and what
+        follows runs along all points at once."""
+        return np.ascontiguousarray(np.moveaxis(self.sums, (-3, -2, -4), (0, 1, 2)))
+
+    @cached_property
+    def _width_m(self) -> Array:
+        """(s, ..., q)"""
+        return np.ascontiguousarray(np.moveaxis(self.width_m, -2, 0))
+
+    @cached_property
+    def _soft(self) -> tuple[Array, Array, Array]:
+        """Inverse of the block across, in h and -k: three of its four numbers (s, ..., q)."""
+        a, b, d = self._apart[ACROSS]
         det = a * d - b * b
         scale = np.divide(1.0, det, out=np.zeros_like(det), where=det > 0.0)
         return d * scale, -b * scale, a * scale
 
     @cached_property
     def _contraction(self) -> tuple[Array, Array]:
-        """h and -k, each per e0 and per -w'' (..., s, 2, q)."""
-        mixed = self.sums[..., MIXED, :, :]
-        hh, hk, kk = (v[..., None, :] for v in self.soft)
-        first, second = mixed[..., :2, :], mixed[..., 1:, :]
+        """h and -k, each per e0 and per -w'' (2, s, ..., q)."""
+        mixed = self._apart[MIXED]
+        hh, hk, kk = self._soft
+        first, second = mixed[:2], mixed[1:]
         return -(hh * first + hk * second), -(hk * first + kk * second)
-
-    @property
-    def contraction(self) -> tuple[Array, Array, Array, Array]:
-        """h per e0, h per -w'', -k per e0, -k per -w'' (..., s, q)."""
-        h, k = self._contraction
-        return h[..., 0, :], h[..., 1, :], k[..., 0, :], k[..., 1, :]
 
     @cached_property
     def stiffness(self) -> tuple[Array, Array, Array]:
         """A, B, D of the whole section (..., q), axial force not yet removed."""
         h, k = self._contraction
-        along, mixed = self.sums[..., ALONG, :, :], self.sums[..., MIXED, :, :]
-        each = along[..., :2, :] + mixed[..., :1, :] * h + mixed[..., 1:2, :] * k
-        last = along[..., 2, :] + mixed[..., 1, :] * h[..., 1, :] + mixed[..., 2, :] * k[..., 1, :]
-        both = (each * self.width_m[..., None, :]).sum(axis=-3)
-        return both[..., 0, :], both[..., 1, :], (last * self.width_m).sum(axis=-2)
+        along, mixed = self._apart[ALONG], self._apart[MIXED]
+        each = along.copy()
+        each[:2] += mixed[0] * h + mixed[1] * k
+        each[2] += mixed[1] * h[1] + mixed[2] * k[1]
+        each *= self._width_m
+        a, b, d = each.sum(axis=1)
+        return a, b, d
 
     def per_volt(self, there: Array, height_m: Array, along: Array, across: Array) -> tuple[Array, Array]:
         """Force and moment per volt (..., q) of a ceramic that lies in some strips.
 
         there : (..., s, 1) 1 in those; height_m : (..., q) of its mid-plane; along, across : (..., 1) e_x', e_y'.
         """
-        ha, hb, ka, kb = self.contraction
-        z, ex, ey = height_m[..., None, :], along[..., None, :], across[..., None, :]
-        width = there * self.width_m
-        force = ((ex + ey * (ha + z * ka)) * width).sum(axis=-2)
-        moment = ((ex * z + ey * (hb + z * kb)) * width).sum(axis=-2)
+        (ha, hb), (ka, kb) = self._contraction
+        width = np.moveaxis(there, -2, 0) * self._width_m
+        force = ((along + across * (ha + height_m * ka)) * width).sum(axis=0)
+        moment = ((along * height_m + across * (hb + height_m * kb)) * width).sum(axis=0)
         return force, moment
 
     def sideways(self, there: Array, height_m: tuple[Array, Array], across: tuple[Array, Array]) -> Array:
         """(..., q) capacitance per length between two ceramics (or of one) that comes of the freedom across;
         arguments as in `per_volt`, `there` where both lie."""
-        hh, hk, kk = self.soft
-        z, other = (h[..., None, :] for h in height_m)
-        product = (across[0] * across[1])[..., None, :]
+        hh, hk, kk = self._soft
+        z, other = height_m
         inner = hh + (z + other) * hk + z * other * kk
-        return np.asarray((product * inner * there * self.width_m).sum(axis=-2))
+        return np.asarray(across[0] * across[1] * (inner * np.moveaxis(there, -2, 0) * self._width_m).sum(axis=0))
 
     def energy(self, neutral_m: Array, stiffness: Array, moments: Array, there: Array) -> Array:
         """(..., p, q) twice the strain energy of plies at w'' = 1 without axial force.
 
         stiffness : (..., s, p, 5); moments : (..., p, 3, q) integrals of 1, z, z^2; there : (..., s, p)."""
-        ha, hb, ka, kb = self.contraction
+        (ha, hb), (ka, kb) = self._contraction
+        h, k = (ha * neutral_m - hb)[..., None, :], (ka * neutral_m - kb)[..., None, :]
         zn = neutral_m[..., None, :]
-        h, k = (ha * zn - hb)[..., None, :], (ka * zn - kb)[..., None, :]
-        zn = zn[..., None, :]
-        one, first, second = (moments[..., None, :, i, :] for i in range(3))
+        one, first, second = (moments[..., i, :] for i in range(3))
         xx = zn * zn * one - 2.0 * zn * first + second
         xy = zn * h * one + (zn * k - h) * first - k * second
         yy = h * h * one + 2.0 * h * k * first + k * k * second
-        q = stiffness[..., None]
+        q = np.moveaxis(stiffness, -3, 0)[..., None]
         each = q[..., ALONG, :] * xx + 2.0 * q[..., MIXED, :] * xy + q[..., ACROSS, :] * yy
-        return np.asarray((each * (there[..., None] * self.width_m[..., None, :])).sum(axis=-3))
+        width = np.moveaxis(there, -2, 0)[..., None] * self._width_m[..., None, :]
+        return np.asarray((each * width).sum(axis=0))
 
     def across_curvature(self, neutral_m: Array) -> Array:
         """(..., s, q) what a strip curves across, -k, at w'' = 1 without axial force."""
-        _, _, ka, kb = self.contraction
-        return ka * neutral_m[..., None, :] - kb
+        ka, kb = self._contraction[1]
+        return np.moveaxis(ka * neutral_m - kb, 0, -2)
