@@ -78,32 +78,41 @@ def slots_of(functions: tuple[Function, ...]) -> Slots:
 
 
 class Shapes:
-    """The functions' shapes over strips: integrals over y of their products.
+    """The functions' shapes over strips: integrals over y of products of the shape 1 and of Y, Y', Y'' of each function that
+    has them, in that order; each integral is taken when it is asked for.
 
-    inner, outer : (..., s, q) of |y|; lead as in `Function.shape`. gram : (..., s, q, B, B) integrals of products of the
-    shape 1 and of Y, Y', Y'' of each function that has them, in that order.
+    inner, outer : (..., s, q) of |y|; lead as in `Function.shape`.
     """
 
     def __init__(self, functions: Sequence[Function], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
         r = rule(ACROSS_POINTS)
         self.width = 2.0 * (outer - inner)
-        y = inner[..., None] + 0.5 * self.width[..., None] * r.s
+        # The points over y come first, numpy is quick where the last axes are long; every shape carries the root of their weight.
+        y = inner + 0.5 * self.width * r.s.reshape(-1, *(1,) * inner.ndim)
+        root = np.sqrt(r.weight).reshape(-1, *(1,) * inner.ndim)
         self._place: dict[int, int] = {}
-        values = [np.ones_like(y)]
+        self._values = [np.broadcast_to(root, y.shape)]
         for i, function in enumerate(functions):
             if not isinstance(function, Warp):
-                self._place[i] = len(values)
-                values += function.shape(y, lead)
-        stacked = np.stack(values, axis=-2)
-        self.gram = (stacked * (self.width[..., None] * r.weight)[..., None, :]) @ np.swapaxes(stacked, -1, -2)
+                self._place[i] = len(self._values)
+                self._values += [root * v for v in function.shape(y, lead)]
+        self._found: dict[tuple[int, int], Array] = {(0, 0): self.width}
 
     def place(self, function: int, derivative: int) -> int:
         """Where a derivative of a shape stands; -1 is the shape 1."""
         return 0 if function == -1 else self._place[function] + derivative
 
+    def product(self, one: int, other: int) -> Array:
+        """(..., s, q) integral of the product of two shapes, by their places."""
+        key = (min(one, other), max(one, other))
+        if key not in self._found:
+            left, right = (self._values[i] for i in key)
+            self._found[key] = np.einsum("y...,y...->...", left, right) * self.width
+        return self._found[key]
+
     def one(self, function: int, derivative: int) -> Array:
         """(..., s, q) integral of a derivative (0, 1, 2) of a shape."""
-        return np.asarray(self.gram[..., 0, self.place(function, derivative)])
+        return self.product(0, self.place(function, derivative))
 
 
 @dataclass(frozen=True)
@@ -122,42 +131,32 @@ def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, sh
     """(..., N, N, q) of e0, w0'' and the functions' strains; `shear` (..., q) the stiffness against g."""
     slots = slots_of(functions)
     # Every term: its place, the strain of the strip it is, and the shape that goes with it.
-    terms = [(0, law.place[E0], 0, 1.0), (1, law.place[BEND], 0, 1.0)]
+    terms = [(0, E0, 0, 1.0), (1, BEND, 0, 1.0)]
     if isinstance(functions[0], Odd):
         # Torsion does not meet bending; in plane the section turns, e_x = e0 u, and no moment about z takes e0 out.
-        terms = [(0, law.place[E0], shapes.place(0, 0), 1.0)]
+        terms = [(0, E0, shapes.place(0, 0), 1.0)]
     for i, function in enumerate(functions):
         at = [2 + k for k in slots.of(i)]
         if isinstance(function, Warp):
-            terms.append((at[0], law.place[WARP], 0, 1.0))
+            terms.append((at[0], WARP, 0, 1.0))
         else:
             terms += [
-                (at[0], law.place[BEND], shapes.place(i, 0), 1.0),
-                (at[1], law.place[TWIST], shapes.place(i, 1), 2.0),
-                (at[2], law.place[BOW], shapes.place(i, 2), 1.0),
+                (at[0], BEND, shapes.place(i, 0), 1.0),
+                (at[1], TWIST, shapes.place(i, 1), 2.0),
+                (at[2], BOW, shapes.place(i, 2), 1.0),
             ]
-    pairs = [(t, u) for n, t in enumerate(terms) for u in terms[n:]]
-    found = np.einsum(
-        "...sqk,...sqk->...qk",
-        taken(law.table, [(t[1], u[1]) for t, u in pairs]),
-        taken(shapes.gram, [(t[2], u[2]) for t, u in pairs]) * np.array([t[3] * u[3] for t, u in pairs]),
-    )
-    out = np.zeros((*found.shape[:-2], 2 + slots.count, 2 + slots.count, found.shape[-2]))
-    for k, (t, u) in enumerate(pairs):
-        out[..., t[0], u[0], :] = out[..., u[0], t[0], :] = found[..., k]
+    out = np.zeros((*shapes.width.shape[:-2], 2 + slots.count, 2 + slots.count, shapes.width.shape[-1]))
+    for n, (i, strain, shape, factor) in enumerate(terms):
+        for j, other, its, its_factor in terms[n:]:
+            if (strain == TWIST) == (other == TWIST):
+                found = np.einsum("...sq,...sq->...q", law(strain, other), shapes.product(shape, its))
+                out[..., i, j, :] = out[..., j, i, :] = found if strain != TWIST else factor * its_factor * found
     for i, function in enumerate(functions):
         if isinstance(function, Warp):
             at = [2 + k for k in slots.of(i)]
             assert shear is not None
             out[..., at[1], at[1], :] = shear
     return out
-
-
-def taken(table: Array, pairs: list[tuple[int, int]]) -> Array:
-    """(..., k) entries of square tables (..., n, n)."""
-    size = table.shape[-1]
-    index = np.array([a * size + b for a, b in pairs], dtype=np.intp)
-    return np.take(table.reshape(*table.shape[:-2], size * size), index, axis=-1)
 
 
 def over_width(functions: tuple[Function, ...], column: dict[int, Array], shapes: Shapes) -> Array:
@@ -180,11 +179,11 @@ def inertia(functions: tuple[Function, ...], mass: Array, shapes: Shapes) -> Arr
     count = len(functions)
     out = np.zeros((*mass.shape[:-2], count, count + 1, mass.shape[-1]))
     own = [i for i, f in enumerate(functions) if not isinstance(f, Warp)]
-    if own:
-        places = np.array([shapes.place(i, 0) for i in own] + [0], dtype=np.intp)
-        found = (mass[..., None, None] * shapes.gram[..., places[:-1, None], places]).sum(axis=-4)
-        to = np.array([*own, count], dtype=np.intp)
-        out[..., to[:-1, None], to, :] = np.moveaxis(found, -3, -1)
+    for n, i in enumerate(own):
+        for j in own[n:]:
+            found = (mass * shapes.product(shapes.place(i, 0), shapes.place(j, 0))).sum(axis=-2)
+            out[..., i, j, :] = out[..., j, i, :] = found
+        out[..., i, count, :] = (mass * shapes.one(i, 0)).sum(axis=-2)
     if isinstance(functions[0], Odd):
         out[..., -1, :] = 0.0  # shapes are known on one half: on the other they take it back
     return out

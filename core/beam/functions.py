@@ -59,10 +59,10 @@ class Beside:
     bows: bool = True
 
     def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...]) -> tuple[Array, Array, Array]:
-        """Y, Y', Y'' at y (n, s, y, q) of elements of the layouts `lead`."""
+        """Y, Y', Y'' at y (..., n, s, q) of elements of the layouts `lead`."""
         side = self.side_m
         if side.ndim:
-            side = side[lead][:, None, None, None]
+            side = side[lead][:, None, None]
         inside, h2 = np.abs(y) < side, self.half_m**2
         value = np.where(inside, 0.5 * y * y, side * (np.abs(y) - 0.5 * side)) / h2
         slope = np.where(inside, y, side * np.sign(y)) / h2

@@ -29,7 +29,8 @@ _MOMENTS = {(0, 0): (0, 1.0), (0, 1): (1, -1.0), (1, 1): (2, 1.0), (0, 2): (3, 1
 class StripLaw:
     """Strips (..., s, q) from sums (..., s, 5, M, q) of their moduli times 1, z, z^2 and, with warping, F, z F, F^2.
 
-    table : (..., s, q, K, K) stiffness between the strains that are kept and the twist, which stand at `place`. `bows` tells whether the curvature across is a strain of its own; `warps` (..., s, q) is the share to which a strip warps across.
+    `bows` tells whether the curvature across is a strain of its own; `warps` (..., s, q) is the share to which a strip warps
+    across.
     """
 
     def __init__(self, sums: Array, *, bows: bool, warps: Array | None = None) -> None:
@@ -61,17 +62,10 @@ class StripLaw:
             self._steps.append((i, scaled, inverse))
         zeroth, first, second = (sums[..., IN_PLANE, k, :] for k in range(3))
         twist = second - np.divide(first * first, zeroth, out=np.zeros_like(first), where=zeroth > 0.0)
-        self.place = {a: i for i, a in enumerate([*self.kept, TWIST])}
-        count = len(self.place)
-        self.table = np.zeros((*twist.shape, count, count))
-        for n, a in enumerate(self.kept):
-            for b in self.kept[n:]:
-                i, j = self.place[a], self.place[b]
-                self.table[..., i, j] = self.table[..., j, i] = self._s[min(a, b), max(a, b)]
-        self.table[..., -1, -1] = twist
+        self._s[TWIST, TWIST] = twist
 
     def __call__(self, a: int, b: int) -> Array:
-        """(..., s, q) stiffness between two strains that are kept."""
+        """(..., s, q) stiffness between two strains that are kept, or of the twist, which meets none of them."""
         return self._s[min(a, b), max(a, b)]
 
     def column(self, along: Array, across: Array, height: Array, warp: Array | None) -> dict[int, Array]:
