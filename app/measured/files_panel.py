@@ -12,9 +12,10 @@ from app.fields import FormRow, QuantityField, SwitchField, TextField, quantity_
 from app.fields.plain import PlainLabel
 from app.measured.file_card import FileCard
 from app.theme import look
-from core.measured.kept import measurement_of
+from core.measured.kept import measurement_of, read_capacitances
 from core.project.candidate import Instrument
 from core.project.measurement import Measurement
+from core.units import words
 
 if TYPE_CHECKING:
     from app.measured.work import Outcome
@@ -107,6 +108,12 @@ class FilesPanel(QWidget):
         for key, value in values.items():
             self.fields[key].set_value(value)
         self.serial.set_value(measurement.serial)
+        recorded = dict(zip(("capacitance_before_f", "capacitance_f"), read_capacitances(project), strict=True))
+        for key, value in recorded.items():
+            from_record = values[key] is None and value is not None
+            self.fields[key].setPlaceholderText("from the record" if from_record else "not measured")
+            tip = f"{words.capacitance(value)} in the bonding record of this serial number; type a value to use another." if value is not None else ""
+            self.fields[key].setToolTip(tip if from_record else "")
 
     def _make_cards(self, known: tuple[Any, ...]) -> None:
         for card in self.cards:

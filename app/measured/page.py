@@ -303,7 +303,8 @@ class MeasuredPage(AwayPage):
         """Show the session's measurement; work out anew what it or the model changed."""
         project = self._session.project
         measurement = measurement_of(project)
-        wanted = (replace(measurement, kept=None), project.structure, project.materials, project.packages, project.candidate(), project.service, project.view)
+        wanted = (replace(measurement, kept=None), project.structure, project.materials, project.packages, project.candidate(), project.service, project.view,
+                  project.bonded)  # fmt: skip
         self.files.refresh(self.outcome)
         if self._asked_for and all(a is b or a == b for a, b in zip(wanted, self._asked_for, strict=True)):
             self._show_ratios()

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from core.measured.evaluate import Entry, Evaluation, evaluate
-from core.measured.kept import measurement_of, open_kept
+from core.measured.kept import measurement_of, open_kept, read_capacitances
 from core.measured.overlay import Overlay, overlay_of
 from core.measured.record import MeasuredError, Recording
 from core.predict.problems import blocks_prediction, problems_of
@@ -68,10 +68,10 @@ class Reader:
         if not entries:
             return Outcome(measurement, project, recordings, None, {}, tuple(troubles), time.monotonic() - begun, sound)
         bench = Bench() if bad else measurement.bench
+        before_f, after_f = (None, None) if bad else read_capacitances(project, candidate_id)
         found = evaluate(
             entries, project if sound else None, candidate_id if sound else None, bench=bench,
-            capacitance_f=None if bad else measurement.capacitance_f,
-            capacitance_before_f=None if bad else measurement.capacitance_before_f,
+            capacitance_f=after_f, capacitance_before_f=before_f,
         )  # fmt: skip
         overlays = {}
         if sound:

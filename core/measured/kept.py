@@ -17,6 +17,7 @@ from core.measured.readers import check_file, hash_of
 from core.measured.record import MeasuredError, Recording
 from core.measured.runs import state_of_name
 from core.project import ceilings
+from core.project.bonded import read_of
 from core.project.measurement import MeasuredFile, Measurement
 from core.project.model import Project
 
@@ -25,6 +26,18 @@ def measurement_of(project: Project, candidate_id: str | None = None) -> Measure
     """What was measured on a candidate; an empty one where nothing was."""
     wanted = project.candidate(candidate_id).id
     return next((m for m in project.measurements if m.candidate == wanted), Measurement(wanted))
+
+
+def read_capacitances(project: Project, candidate_id: str | None = None) -> tuple[float | None, float | None]:
+    """Capacitance before bonding and of the bonded part, F: as typed beside the files, else as the bonding record has
+    them of the part with that serial number, where it has one group. None where neither was read."""
+    measurement = measurement_of(project, candidate_id)
+    before, after = measurement.capacitance_before_f, measurement.capacitance_f
+    parts = [p for p in read_of(project.bonded, measurement.candidate) if p.serial == measurement.serial]
+    if len(parts) != 1:
+        return before, after
+    (part,) = parts
+    return part.before_f if before is None else before, part.after_f if after is None else after
 
 
 def with_measurement(project: Project, measurement: Measurement) -> Project:

@@ -6,6 +6,7 @@ import time
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtTest import QTest
@@ -14,10 +15,11 @@ from PySide6.QtWidgets import QPushButton, QToolButton
 from core.handover.text.decision_record import decision_record
 from core.handover.text.markdown import document_markdown
 from core.handover.text.pages import document_pages
-from core.measured.kept import measurement_of
+from core.measured.kept import measurement_of, read_capacitances
 from core.measured.root import with_root
 from core.measured.thinned import thinned
 from core.predict.predict import predict
+from core.project.bonded import BondedPart
 from core.project.measurement import MeasuredFile
 from core.project.structure import Support
 from tests.core.measured.bench import lab, record, struck
@@ -214,6 +216,29 @@ def test_a_bench_field_is_one_step_and_counts(window, qtbot, measured):
     QTest.keyClick(field, Qt.Key.Key_Return)
     assert measurement_of(window.session.project).bench.instrument.resistance_ohm == pytest.approx(1e6)
     assert window.session.undo_stack.undoText() == "Change what stood on the bench"
+
+
+def test_a_capacitance_is_typed_once_in_the_bonding_record(window, qtbot, measured):
+    def told():
+        return [row for row in measured.ratios.sentences() if row.startswith("capacitance")]
+
+    assert not told()
+    part = BondedPart("S-017", "A", "G1", before_f=68e-9, after_f=66e-9)
+    window.session.apply("Enter readings", replace(window.session.project, bonded=(part,)))
+    serial = measured.files.serial
+    serial.setFocus()
+    QTest.keyClicks(serial, "S-017")
+    QTest.keyClick(serial, Qt.Key.Key_Return)
+    wait_for(qtbot, measured)
+    qtbot.waitUntil(lambda: any("66.00 nF over" in row for row in told()), timeout=READ_MS)
+    field = measured.files.fields["capacitance_f"]
+    assert field.text() == "" and field.placeholderText() == "from the record" and "66.00 nF in the bonding record" in field.toolTip()
+    assert measurement_of(window.session.project).capacitance_f is None
+    field.setFocus()  # a value typed here goes before
+    QTest.keyClicks(field, "70")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: any("70.00 nF over" in row for row in told()), timeout=READ_MS)
+    assert read_capacitances(window.session.project) == pytest.approx((68e-9, 70e-9))
 
 
 def test_a_short_table_dropped_alone_is_still_an_outline(window, tmp_path, monkeypatch):
