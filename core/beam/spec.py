@@ -91,6 +91,8 @@ class BeamSpec:
     mass_kg: Array
     """(..., K)"""
     rotary_kg_m2: Array
+    roll_kg_m2: Array
+    """About the span, for torsion; 0 where the mass counts as spread over the width."""
     """(..., K)"""
     restraints: tuple[Restraint, ...]
     stiffness: Array
@@ -267,6 +269,7 @@ def beam_spec(
         mass_x_m=np.array([m.x_m for m in structure.masses]),
         mass_kg=np.array([m.mass_kg for m in structure.masses], dtype=float),
         rotary_kg_m2=np.array([m.rotary_inertia_kg_m2 for m in structure.masses], dtype=float),
+        roll_kg_m2=np.array([m.roll_inertia_kg_m2 for m in structure.masses], dtype=float),
         restraints=found,
         stiffness=np.array([r.stiffness for r in found], dtype=float),
         level=structure.level,

@@ -3,8 +3,8 @@
     w(x, y) = Y1(y) f1(x) + Y3(y) f3(x),   Y1 = u,  Y3 = u^3 - u,  u = y over half the largest width
 
 Sections are those of bending (`core.beam.section_further`), packages included; in plane they may turn. Torsion and bending do
-not meet there, so that they are solved apart and no patch on the centreline reaches torsion. Point masses are
-taken as spread evenly over the width; tuned masses on the centreline stay where they are.
+not meet there, so that they are solved apart and no patch on the centreline reaches torsion. Point masses turn
+with the inertia given, else are taken as spread evenly over the width; tuned masses on the centreline stay where they are.
 """
 
 from __future__ import annotations
@@ -120,17 +120,20 @@ class _Compliance:
 
 
 def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> tuple[Array, Array]:
-    """Rows (k, n) of the functions' values at the point masses, and the inertia (k, k) of the masses with them, spread
-    evenly over the width where they sit."""
+    """Rows (k, n) of the functions' values at the point masses, and the inertia (k, k) of the masses with them: as they
+    turn with the centreline where that is given, else spread evenly over the width where they sit."""
     t, f = np.linspace(-1.0, 1.0, 201), len(functions)
     loads = np.zeros((f * len(spec.mass_x_m), further.size))
     mass = np.zeros((len(loads), len(loads)))
-    for k, (x, kg) in enumerate(zip(spec.mass_x_m.tolist(), np.atleast_1d(spec.mass_kg).tolist(), strict=True)):
+    kilograms, rolls = np.atleast_1d(spec.mass_kg).tolist(), spec.roll_kg_m2.tolist()
+    for k, (x, kg, roll) in enumerate(zip(spec.mass_x_m.tolist(), kilograms, rolls, strict=True)):
         boundary = int(np.abs(mesh.bounds_m - x).argmin())
         width = float(spec.width.at(np.array([min(x, (1.0 - 1e-9) * spec.span_m)]))[0])
         shapes = [g.shape(0.5 * width * t, ())[0] for g in functions]
+        turns = [float(g.shape(np.zeros(()), ())[1]) for g in functions]
         for i, left in enumerate(shapes):
             loads[f * k + i, boundary * further.table.stride + int(further.table.own[i][0])] = 1.0
             for j, right in enumerate(shapes):
-                mass[f * k + i, f * k + j] = kg * float(np.trapezoid(left * right, t)) / 2.0
+                spread = kg * float(np.trapezoid(left * right, t)) / 2.0
+                mass[f * k + i, f * k + j] = roll * turns[i] * turns[j] if roll else spread
     return further.solve_lower(loads), mass

@@ -161,8 +161,9 @@ def _structure_inputs(structure: Structure, origins: dict[str, Origin]) -> Input
     rows += _support_rows("structure.tip", "tip", structure.tip)
     for i, mass in enumerate(structure.masses):
         rows.append((f"structure.masses[{i}].mass_kg", f"{_label('masses.mass_kg')} of {mass.name}"))
-        if mass.rotary_inertia_kg_m2:
-            rows.append((f"structure.masses[{i}].rotary_inertia_kg_m2", f"{_label('masses.rotary_inertia_kg_m2')} of {mass.name}"))
+        for name in ("rotary_inertia_kg_m2", "roll_inertia_kg_m2"):
+            if getattr(mass, name):
+                rows.append((f"structure.masses[{i}].{name}", f"{_label(f'masses.{name}')} of {mass.name}"))
     for i, spring in enumerate(structure.springs):
         for field, value in (("k_t_n_m", spring.k_t_n_m), ("k_r_nm_rad", spring.k_r_nm_rad)):
             if value:

@@ -56,12 +56,14 @@ class Support(Record, frozen=True):
 
 
 class PointMass(Record, frozen=True):
-    """A mass bonded or bolted at x, with its own rotary inertia about its centre."""
+    """A mass bonded or bolted at x, with its own rotary inertia about its centre: across the part, and along it, which counts
+    in torsion (0: as of the mass spread evenly over the width)."""
 
     name: str
     x_m: float
     mass_kg: float
     rotary_inertia_kg_m2: float = 0.0
+    roll_inertia_kg_m2: float = 0.0
 
 
 class GroundSpring(Record, frozen=True):

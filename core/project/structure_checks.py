@@ -177,13 +177,11 @@ def _attachments(found: Found, structure: Structure) -> None:
         path, what = f"structure.masses[{i}]", f'Mass "{mass.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", mass.x_m, span, "Move it onto the span.")
         number(found, f"{path}.mass_kg", f"{what}: mass", mass.mass_kg, FIELDS["masses.mass_kg"].range)
-        number(
-            found,
-            f"{path}.rotary_inertia_kg_m2",
-            f"{what}: rotary inertia",
-            mass.rotary_inertia_kg_m2,
-            FIELDS["masses.rotary_inertia_kg_m2"].range,
-        )
+        for name, value in (
+            ("rotary_inertia_kg_m2", mass.rotary_inertia_kg_m2), ("roll_inertia_kg_m2", mass.roll_inertia_kg_m2)
+        ):  # fmt: skip
+            field = FIELDS[f"masses.{name}"]
+            number(found, f"{path}.{name}", f"{what}: {field.label.lower()}", value, field.range)
     for i, spring in enumerate(structure.springs):
         path, what = f"structure.springs[{i}]", f'Spring "{spring.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", spring.x_m, span, "Move it onto the span.")

@@ -9,6 +9,7 @@ bracket: a laminated plate of its own gave T1 82, T2 253 Hz and 413 Hz.
 import numpy as np
 import pytest
 from msgspec.structs import replace
+from scipy.optimize import brentq
 
 from core.beam.mesh import base_mesh, mesh_on
 from core.beam.section import base_section
@@ -21,6 +22,7 @@ from core.predict.report import prediction_json, prediction_text
 from core.project import library
 from core.project.edit import with_structure
 from core.project.record import Constant
+from core.project.structure import PointMass
 from tests.published.build import bare, material, strip
 
 E, RHO, NU = 70e9, 2700.0, 0.3
@@ -85,6 +87,22 @@ def test_short_elements_hold_nothing():
     short = mesh_on(spec, base, np.array([0.4, 0.4 + 1.2e-4 * spec.span_m]))
     found = [torsion(spec, mesh, base_section(spec, mesh), None).frequency_hz for mesh in (base, short)]
     assert found[1] == pytest.approx(found[0], rel=2e-3)
+
+
+def test_a_mass_turns_with_its_own_inertia():
+    """A mass at the tip of a slender strip, about the inertia of its own width: tan(a) a = J_strip/J_mass (rod in torsion)."""
+    made, metal, _ = plate(50.0, 0.02, 0.5e-3)
+    rod = RHO * 0.5e-3 * 0.02**3 / 12 * made.span_m
+    bare_hz = torsion_hz(beam_spec(made, (metal,)))[0]
+    for share in (0.5, 4.0):
+        mass = PointMass("head", made.span_m, 1e-3, roll_inertia_kg_m2=share * rod)
+        found = torsion_hz(beam_spec(replace(made, masses=(mass,)), (metal,)))[0]
+        a = brentq(lambda a, share=share: a * np.tan(a) - 1 / share, 1e-6, np.pi / 2 - 1e-6)
+        assert found / bare_hz == pytest.approx(a / (np.pi / 2), rel=5e-3)
+    spread = PointMass("bar", made.span_m, 0.01)
+    same = PointMass("bar", made.span_m, 0.01, roll_inertia_kg_m2=0.01 * 0.02**2 / 12)
+    hz = [torsion_hz(beam_spec(replace(made, masses=(m,)), (metal,)))[0] for m in (spread, same)]
+    assert hz[1] == pytest.approx(hz[0], rel=1e-3)
 
 
 def test_nothing_is_said_where_nothing_holds_the_roll():
