@@ -58,20 +58,21 @@ class Strips:
         offset, thickness, inner, outer, mass = (v[..., kept] for v in flat)
         stiffness, electrode = self.stiffness_pa[..., kept, :], self.electrode[..., kept, :]
         out = Strips(self.on_top[kept], offset, thickness, inner, outer, stiffness, electrode, mass, x0_m, x1_m)
-        out.__dict__["six_numbers"] = self.six_numbers[..., kept, :]  # they do not depend on x
+        out.__dict__["by_height"] = self.by_height[..., kept, :]  # they do not depend on x
         return out
 
     @cached_property
-    def six_numbers(self) -> Array:
-        """(..., k, 18) of each modulus of a strip free across: thickness integrals of 1; of z, without and with the height of the
-        top face; of z^2, without it, with it and with its square."""
+    def by_height(self) -> Array:
+        """(..., k, 27) of each modulus of a strip free across: thickness integrals of 1, z and z^2, each without the
+        height of the top face, with it and with its square."""
         t, d = self.thickness_m, self.mid_m
         face = self.on_top * t
-        powers = (t, t * d, face, t * (d * d + t * t / 12.0), 2.0 * face * d, face)
+        none = np.zeros_like(t)
+        powers = (t, none, none, t * d, face, none, t * (d * d + t * t / 12.0), 2.0 * face * d, face)
         table = np.stack(np.broadcast_arrays(*powers), axis=-1)
         whole = self.stiffness_pa[..., :FREE, None] * table[..., None, :]
-        whole[..., 3] += field_term(self)
-        return whole.reshape(*whole.shape[:-2], 6 * FREE)
+        whole[..., 6] += field_term(self)
+        return whole.reshape(*whole.shape[:-2], 9 * FREE)
 
 
 @dataclass(frozen=True)
@@ -281,17 +282,12 @@ def _distinct(cuts: Array) -> Array:
 
 def _add_sheets(sums: Array, strips: Strips, lead: tuple[NDArray[np.intp], ...], there: Array, top: Array) -> None:
     """Add to the sums of strips (n, s, 3, 3, q) what the sheets that lie in them (n, s, k) do: on top the height is
-    the top face's plus a distance, so that six numbers a sheet serve every point."""
+    the top face's plus a distance, so that a few numbers a sheet serve every point."""
     n, s, k = there.shape
-    sheets = at_layouts(strips.six_numbers, lead, 2)
-    found = (there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets).reshape(n, s, FREE, 6, 1)
-    z = top[:, None, None, :]
-    sums[..., 0, :] += found[..., 0, :]
-    sums[..., 1, :] += found[..., 1, :]
-    sums[..., 2, :] += found[..., 3, :]
-    if strips.on_top.any():
-        sums[..., 1, :] += found[..., 2, :] * z
-        sums[..., 2, :] += (found[..., 4, :] + found[..., 5, :] * z) * z
+    sheets = at_layouts(strips.by_height, lead, 2)
+    found = there.reshape(n * s, k) @ sheets[0] if len(sheets) == 1 else there @ sheets
+    powers = np.stack([np.ones_like(top), top, top * top], axis=-2)
+    sums += (found.reshape(n, 9 * s, 3) @ powers).reshape(sums.shape)
 
 
 def field_term(strips: Strips) -> Array:
