@@ -50,7 +50,7 @@ from core.measured.passband import pass_bands
 from core.measured.readers import READERS
 from core.measured.record import MeasuredError
 from core.measured.report_text import compared_label, compared_value, kept_of, repeats_text
-from core.measured.transfer import coherence_text
+from core.measured.transfer import coherence_text, shaken_text
 from core.units import words
 
 if TYPE_CHECKING:
@@ -400,7 +400,7 @@ class MeasuredPage(AwayPage):
         block = outcome.evaluation.blocks[run.name]
         is_time = block.kind == "time"
         self.record.setVisible(is_time)
-        self.envelope.setVisible(is_time)
+        self.envelope.setVisible(is_time and not run.found.cut_into)
         self.record.show_record(block if is_time else None, run.found.channel, run.found.window_s)
         self.modes.show_rows(mode_rows(run))
         self.doubts.setText("\n".join(f"\N{WHITE UP-POINTING TRIANGLE} {d.text}" for d in run.doubts))
@@ -432,7 +432,7 @@ class MeasuredPage(AwayPage):
         self.envelope.show_mode(mode)
         line = None if mode is None else mode.line
         if mode is None or line is None:
-            self.envelope_text.setText("")
+            self.envelope_text.setText("" if run is None else shaken_text(run))
             return
         told = f"Line through the envelope of mode {mode.number}: {words.damping(line.zeta)} of critical"
         if line.zeta_large is not None and line.zeta_small is not None and line.bend_time_s is not None:

@@ -17,8 +17,9 @@ from core.measured.predicted import (
 )
 from core.measured.quality import doubts_of
 from core.measured.record import Block, MeasuredError, Recording
+from core.measured.response import is_shaken
 from core.measured.runs import Mean, Run, means
-from core.measured.transfer import Transfer, coherence_doubts, transfers
+from core.measured.transfer import Transfer, coherence_doubts, identify_shaken, transfers
 from core.measured.verdict import Evidence, Verdict, judge
 from core.predict.prediction import Prediction
 from core.project.measurement import Bench, Leads
@@ -160,7 +161,8 @@ def evaluate(
 def _identified(entry: Entry, expected: tuple[float, ...], modes: int) -> tuple[Block, Identified]:
     block = entry.recording.block("time")
     if block is not None:
-        found = identify_decay(
+        identify = identify_shaken if is_shaken(block) else identify_decay
+        found = identify(
             block, expected_hz=expected, window_s=entry.window_s, exponential_window_s=entry.exponential_window_s, count=modes
         )
         return block, found

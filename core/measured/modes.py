@@ -101,6 +101,9 @@ class Identified:
     window_s: tuple[float, float]
     exponential_window_s: float | None
     poles: Poles | None = field(default=None, repr=False)
+    cut_into: int = 0
+    """Lengths of a record under a continuous force of which its response function was made; 0 for a free decay and
+    for a response function from a file."""
 
     def mode(self, number: int) -> ModeFound | None:
         return next((m for m in self.modes if m.number == number), None)
@@ -124,7 +127,7 @@ def identify_decay(
     responses = block.responses
     if not responses:
         raise MeasuredError("There is no response in the record: every channel is a force or left out. Say which channel responds.")
-    chosen = responses[channel] if channel is not None and channel < len(responses) else _liveliest(responses)
+    chosen = responses[channel] if channel is not None and channel < len(responses) else liveliest(responses)
     values = np.asarray(chosen.values, dtype=float)
     first, last = _window(values, block, window_s)
     part = values[first:last] - values[first:last].mean()
@@ -206,7 +209,7 @@ def identify_response(
 # ---- where to look -----------------------------------------------------------------------------
 
 
-def _liveliest(responses: tuple[Channel, ...]) -> Channel:
+def liveliest(responses: tuple[Channel, ...]) -> Channel:
     """The channel that stands furthest above what its steps alone would be."""
 
     def life(c: Channel) -> float:

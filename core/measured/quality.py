@@ -12,6 +12,7 @@ from core.circuit.instrument import added_damping, tau_adding, tau_of_most
 from core.measured import damping
 from core.measured.modes import Identified, ModeFound
 from core.measured.record import Array, Block, Channel, Recording
+from core.measured.response import is_shaken
 from core.units import words
 
 SENSOR_SHIFT = 3e-3
@@ -63,7 +64,7 @@ def doubts_of(
         worst = max((damping.window_damping(found.exponential_window_s, m.f_hz) for m in found.modes), default=0.0)
         out.append(Doubt("exponential window", f"An exponential window of {words.seconds(found.exponential_window_s)} was used; its damping, up to {words.damping(worst)}, is taken off."))
     for mode in found.modes:
-        out += _of_mode(mode, block)
+        out += _of_mode(mode, block, found.cut_into)
         if sensor_kg > 0.0 and modal_mass_kg and mode.number in modal_mass_kg:
             shift = sensor_shift(sensor_kg, modal_mass_kg[mode.number])
             if abs(shift) > SENSOR_SHIFT:
@@ -91,15 +92,15 @@ def least_input_ohm(zeta: float, k2: float, natural_hz: float, capacitance_f: fl
     return tau_adding(k2, SHUNT_DAMPING * zeta) / (2.0 * math.pi * natural_hz * capacitance_f)
 
 
-def _of_mode(mode: ModeFound, block: Block) -> list[Doubt]:
+def _of_mode(mode: ModeFound, block: Block, cut_into: int) -> list[Doubt]:
     out = []
     n = mode.number
-    if block.kind == "time" and mode.time_constants < damping.FEWEST_TIME_CONSTANTS:
+    if block.kind == "time" and not cut_into and mode.time_constants < damping.FEWEST_TIME_CONSTANTS:
         wanted = damping.least_record_s(mode.zeta, mode.f_hz)
         out.append(Doubt("short", f"Mode {n}: the record holds {words.significant(mode.time_constants, 2)} time constants, under six. Record {words.seconds(wanted)}.", n))
     if mode.peak is not None and mode.peak.lines < damping.FEWEST_LINES:
         spacing = damping.widest_spacing_hz(mode.zeta, mode.f_hz)
-        out.append(Doubt("coarse", f"Mode {n}: {lines_text(mode.peak.lines)} in the half-power band, five at least are needed: lines of {words.engineering(spacing, 'Hz', 2)}, a record of {words.seconds(1.0 / max(spacing, 1e-12))}.", n))
+        out.append(Doubt("coarse", f"Mode {n}: {lines_text(mode.peak.lines)} in the half-power band, five at least are needed: lines of {words.engineering(spacing, 'Hz', 2)}, a record of {words.seconds(max(cut_into, 1) / max(spacing, 1e-12))}.", n))
     line = mode.line
     if line is not None and line.zeta_large is not None and line.zeta_small is not None and line.bend_swing is not None:
         unit = mode_unit(line.bend_swing, block)
@@ -162,7 +163,7 @@ def _double_hit(block: Block) -> list[Doubt]:
     starts, ends = edges[::2], edges[1::2]
     main = next((int(e) for s, e in zip(starts, ends, strict=True) if s <= first < e), first + 1)
     later = [int(s) for s in starts if s > main + 2]
-    if not later or len(starts) > 40:  # a shaker, not a hammer
+    if not later or is_shaken(block):
         return []
     after = (later[0] - first) * block.step
     return [Doubt("double hit", f"The hammer struck twice, again {words.seconds(float(after))} after the first blow. Strike again.")]

@@ -6,7 +6,7 @@ from typing import Any
 
 from core.measured.evaluate import Compared, Evaluation
 from core.measured.modes import ModeFound, Way
-from core.measured.transfer import coherence_at_modes, coherence_text
+from core.measured.transfer import coherence_at_modes, coherence_text, shaken_text
 from core.project.measurement import Kept, KeptMode
 from core.units import words
 
@@ -21,6 +21,8 @@ def evaluation_text(found: Evaluation) -> str:
         lines.append(f"{run.name}: {state}")
         for mode in run.found.modes:
             lines.append(f"  mode {mode.number}: {words.fine_frequency(mode.f_hz)}, damping {words.damping(mode.zeta)}  ({ways_text(mode)})")
+        if shaken := shaken_text(run):
+            lines.append(f"  {shaken}")
         transfer = found.transfers.get(run.name)
         if transfer is not None and (told := coherence_text(run, transfer)):
             lines.append(f"  {told}")
@@ -122,6 +124,7 @@ def evaluation_json(found: Evaluation) -> dict[str, Any]:
         "files": [
             {
                 "name": run.name, "leads": run.leads, "resistance_ohm": run.resistance_ohm, "channel": run.found.channel.name,
+                "found_in": "response function" if run.found.cut_into or found.blocks[run.name].kind != "time" else "decay",
                 "modes": [
                     {
                         "mode": m.number, "f_hz": m.f_hz, "zeta": m.zeta, "fit": way(m.fit), "decrement": way(m.decrement),

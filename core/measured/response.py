@@ -10,6 +10,22 @@ from numpy.typing import NDArray
 from core.measured.record import Array, Block, Channel, MeasuredError
 
 Estimator = Literal["H1", "H2"]
+ACTS = 0.05
+"""Of its largest: above this a force acts."""
+STRUCK = 0.05
+"""A force that acts for less than this share of the record is a blow."""
+SHAKEN = 40
+"""A force that rises so often is a shaker's, no blow and no release."""
+
+
+def is_shaken(block: Block) -> bool:
+    """Whether the force of a time record goes on, as a shaker's does: such a record holds no free decay."""
+    if block.force is None:
+        return False
+    force = np.asarray(block.force.values, dtype=float)
+    pressed = np.abs(force - float(np.median(force)))
+    acts = pressed > ACTS * float(pressed.max(initial=0.0))
+    return bool(acts.mean() >= STRUCK and np.count_nonzero(acts[1:] & ~acts[:-1]) > SHAKEN)
 
 
 def response_function(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from core.measured.evaluate import Entry, evaluate
 from core.measured.predicted import state_modes
@@ -85,18 +87,53 @@ def test_coherence_of_a_universal_file_is_taken_as_it_stands():
     assert remark.mode == 2 and "coherence 0.50 at its peak (from the file)" in remark.text
 
 
-def test_a_shaker_is_cut_into_parts():
-    block = struck(LAB)
-    force = np.random.default_rng(0).standard_normal(block.count)
-    hammer = block.force
-    assert hammer is not None
-    # the same part under noise: convolved with what a blow does, over the blow
-    size = 2 * block.count
-    over = np.fft.rfft(block.responses[0].values, size) / np.where(np.abs(np.fft.rfft(hammer.values, size)) > 1e-6, np.fft.rfft(hammer.values, size), 1.0)
-    response = np.fft.irfft(np.fft.rfft(force, size) * over)[: block.count]
-    shaken = Block("time", (Channel("tip", response, "m"), Channel("shaker", force, "N", "force")), 0.0, block.step)
-    found = evaluate((Entry(Recording("shaken shorted", "", "table", (shaken,)), "shorted"),), LAB)
+def shaken(f, zeta, seed=0, length_s=128.0, rate=1024.0, noise=0.01):
+    """The modes stepped exactly from sample to sample under a force of noise that is held over each, from rest."""
+    force = np.random.default_rng(seed).standard_normal(round(length_s * rate))
+    swing = np.zeros(len(force))
+    for n, z in zip(f, zeta, strict=True):
+        w = 2 * np.pi * n
+        exact = signal.cont2discrete(([1.0], [1.0, 2 * z * w, w**2]), 1 / rate, method="zoh")
+        swing += w**1.5 * signal.lfilter(exact[0].ravel(), exact[1], force)
+    swing += noise * swing.std() * np.random.default_rng(seed + 99).standard_normal(len(swing))
+    return Block("time", (Channel("tip", swing, "m"), Channel("shaker", force, "N", "force")), 0.0, 1 / rate)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_modes_of_a_shaker_come_from_its_response_function(seed):
+    f, zeta = (41.3, 118.7, 301.2), (0.012, 0.009, 0.006)
+    found = evaluate((Entry(Recording("shaken shorted", "", "table", (shaken(f, zeta, seed),)), "shorted"),))
+    (run,) = found.runs
+    assert [m.f_hz for m in run.found.modes] == pytest.approx(f, rel=1e-3)
+    assert [m.zeta for m in run.found.modes] == pytest.approx(zeta, rel=0.05)
+    assert all(m.decrement is None for m in run.found.modes) and not run.doubts
     transfer = found.transfers["shaken shorted"]
-    assert transfer.averaged == "15 parts" and transfer.coherence is not None
-    away = transfer.at(60.0, 1e-4)
-    assert away == pytest.approx(1.0, abs=0.05)
+    assert transfer.averaged == "15 parts" and transfer.at(60.0, 1e-4) == pytest.approx(1.0, abs=0.05)
+    assert "Continuous force: modes by the response function (15 parts)" in evaluation_text(found)
+    assert evaluation_json(found)["files"][0]["found_in"] == "response function"
+
+
+def test_a_shaker_too_short_is_told_how_long_it_must_be():
+    block = shaken((41.3,), (0.003,), length_s=32.0)
+    (run,) = evaluate((Entry(Recording("shaken shorted", "", "table", (block,)), "shorted"),)).runs
+    (told,) = (d.text for d in run.doubts if d.code == "coarse")
+    seconds = float(re.search(r"a record of (\d+(?:\.\d+)?) s", told).group(1))
+    assert seconds > 2 * 32.0 and "short" not in {d.code for d in run.doubts}
+
+
+def test_the_part_of_a_shaker_looked_at_is_the_one_drawn():
+    block = shaken((41.3,), (0.012,))
+    (run,) = evaluate((Entry(Recording("shaken", "", "table", (block,)), "shorted", window_s=(10.0, 90.0)),)).runs
+    assert run.found.window_s == (10.0, 90.0) and run.found.channel is block.responses[0]
+    assert run.found.modes[0].length_s == pytest.approx(10.0, rel=1e-3)
+
+
+def test_a_force_held_and_let_go_is_a_decay():
+    block = shaken((41.3,), (0.012,), length_s=8.0)
+    t = block.axis
+    w = 2 * np.pi * 41.3
+    swing = np.where(t < 2.0, 1.0, np.exp(-0.012 * w * (t - 2.0)) * np.cos(w * (t - 2.0)))
+    held = (t < 2.0) + 1e-3 * np.random.default_rng(0).standard_normal(len(t))
+    let_go = Block("time", (Channel("tip", swing, "m"), Channel("string", held, "N", "force")), 0.0, block.step)
+    (run,) = evaluate((Entry(Recording("let go", "", "table", (let_go,)), "shorted"),)).runs
+    assert run.found.cut_into == 0 and run.found.modes[0].zeta == pytest.approx(0.012, rel=0.01)
