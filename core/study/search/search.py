@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from core.predict.predict import bare
 from core.project.candidate import Candidate
@@ -34,6 +35,7 @@ from core.study.search.wishes import (
 )
 from core.units import words
 
+Array = NDArray[np.float64]
 Cancelled = Callable[[], bool]
 Progress = Callable[[float, str], None]
 Partial = Callable[[tuple[SoFar, ...]], None]
@@ -233,14 +235,13 @@ def _polished(project: Project, request: SearchRequest, spot: Spot) -> tuple[flo
     score = _exact_score(project, request, spot.template, best)
     for step in POLISH_M:
         for k in range(0, len(best), 2 if spot.template.varies_length else 1):
-            for way in (-step, step):
-                there = best.copy()
-                there[k] += way
-                if not _within_limits(project, request, spot.template, there):
-                    continue
+            both = np.array([best, best])
+            both[:, k] += (-step, step)
+            for there in both[_allowed(project, request, spot.template, both)]:
                 value = _exact_score(project, request, spot.template, there)
-                if value > score:
+                if value > score:  # the other way only led back
                     best, score = there, value
+                    break
     return tuple(map(float, best))
 
 
@@ -255,7 +256,7 @@ def _layout(
     rounded = _marked(vector)
     if template.varies_length and request.goal.kind == "targets":
         rounded[1::2] = np.ceil(np.array(vector[1::2]) / ROUND_M - 1e-6) * ROUND_M
-    if _within_limits(project, request, template, rounded):
+    if _allowed(project, request, template, rounded[None])[0]:
         return template.layout(rounded)
     return template.layout(np.array(vector))
 
@@ -265,8 +266,9 @@ def _marked(vector: tuple[float, ...]) -> np.ndarray:
     return np.round(np.array(vector) / ROUND_M) * ROUND_M
 
 
-def _within_limits(project: Project, request: SearchRequest, template: Template, v: np.ndarray) -> bool:
-    return bool(evaluate(project, request, template, v[None]).objective[0] < BROKEN)
+def _allowed(project: Project, request: SearchRequest, template: Template, v: Array) -> NDArray[np.bool_]:
+    """(P,) whether layouts (P, k) keep every limit."""
+    return np.asarray(evaluate(project, request, template, v).objective < BROKEN)
 
 
 def _verdict(
