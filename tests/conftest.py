@@ -7,7 +7,13 @@ import os
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+import hypothesis
 import pytest
+
+# The same examples on every machine: a law broken by a rare input is found by exploring, not by chance in CI.
+hypothesis.settings.register_profile("repeatable", derandomize=True)
+hypothesis.settings.register_profile("exploring")
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
 
 
 @pytest.fixture(autouse=True)

@@ -106,7 +106,15 @@ def furthest(made: Shape, x: np.ndarray, reach_m: float = 3e-5) -> float:
     curve = net_curve(made.stations.x_m, made.stations.width_m, made.cut_outs)
     model = np.interp(x, curve.x_m, curve.width_m)
     near = np.stack([widths_by_cutting(made.polygon, x + by) for by in np.linspace(-reach_m, reach_m, 5)])
-    return float(np.maximum(model - near.max(axis=0), near.min(axis=0) - model).max())
+    low, high = near.min(axis=0), near.max(axis=0)
+    # between two cuts the width is straight but at corners, where it is widest or narrowest
+    corners = np.unique(shapely.get_coordinates(made.polygon)[:, 0])
+    corners = corners[(np.abs(corners[:, None] - x) <= reach_m).any(axis=1)]
+    for at in (corners - 1e-9, corners + 1e-9):
+        there, within = widths_by_cutting(made.polygon, at)[:, None], np.abs(at[:, None] - x) <= reach_m
+        low = np.minimum(low, np.where(within, there, np.inf).min(axis=0, initial=np.inf))
+        high = np.maximum(high, np.where(within, there, -np.inf).max(axis=0, initial=-np.inf))
+    return float(np.maximum(model - high, low - model).max())
 
 
 @settings(max_examples=60, deadline=None)
