@@ -45,7 +45,9 @@ def in_window(widget, window) -> bool:
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
-@pytest.mark.parametrize("key", ["touring-ski", "gantry-bracket", "louvre-blade"])
+@pytest.mark.parametrize(
+    "key", ["touring-ski", *(pytest.param(k, marks=pytest.mark.slow) for k in ("gantry-bracket", "louvre-blade"))]
+)
 def test_what_answers_is_on_the_screen_and_no_label_is_cut(make_window, key, size):
     window = make_window(key, size)
     window.answers.block.show_doubt("Permittivity of Navy Type II", ("peak of mode 1 may be −28 to −20 %", "−28 %"))
