@@ -423,7 +423,7 @@ class MeasuredPage(AwayPage):
         self.coherence_about.setText("" if transfer is None else coherence_text(run, transfer))
         self.coherence_about.setVisible(bool(self.coherence_about.text()))
         scaled = " scaled to its peak" if overlay is not None and overlay.scaled else ""
-        self.overlay_about.setText("" if overlay is None else f"dark measured{scaled}, dashed predicted, {_state(run)}")
+        self.overlay_about.setText("" if overlay is None else f"solid line measured{scaled}, dashed predicted, {_state(run)}")
 
     @Slot()
     def _show_mode(self) -> None:

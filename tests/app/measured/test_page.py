@@ -69,6 +69,7 @@ def test_two_files_dropped_at_once_give_the_verdict(window, measured):
     assert window.session.undo_stack.undoText() == "Add measured 2 files"
     assert any(s.startswith("frequency, shorted, mode 1: 18.7") for s in measured.ratios.sentences())
     assert [row.mode for row in measured.modes.rows()] == [1, 2, 3]
+    assert measured.overlay_about.text() == "solid line measured scaled to its peak, dashed predicted, leads shorted"
     x, y = measured.envelope.curve_data("envelope")
     assert len(x) > 20 and y[0] > y[-1]
 
