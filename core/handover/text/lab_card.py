@@ -19,6 +19,7 @@ from core.measured.damping import least_record_s, widest_spacing_hz
 from core.measured.evaluate import MOST_MODES
 from core.measured.predicted import LEAST_K2, modal_masses, modes_of
 from core.measured.quality import SENSOR_SHIFT, SHUNT_DAMPING, largest_sensor_kg, least_input_ohm
+from core.measured.runs import few_runs
 from core.predict.metered import METER_HZ, clearest
 from core.predict.prediction import GroupResult, ModeResult, Prediction
 from core.project.model import Project
@@ -50,7 +51,8 @@ def lab_card(
         Heading("States to measure, in this order"),
         _states(project, prediction),
         Paragraph(
-            f"Alternate shorted and open, {ALTERNATIONS} times each: a drift then falls out of the difference. Same fixture, "
+            f"Shorted and open in turn, at least {ALTERNATIONS} times each: a drift then falls out of the difference, and few repeats "
+            f"widen the range of their mean, {ALTERNATIONS - 1} by {_wider(ALTERNATIONS - 1)}, {ALTERNATIONS} by {_wider(ALTERNATIONS)} (Student's t). Same fixture, "
             f"same sensor, same strike, within {words.plain(NEAR_C)} °C. Take one file a record and say the state in its name."
         ),
         Heading("Excitation and sensor"),
@@ -106,6 +108,10 @@ def _support_words(support: Support) -> str:
         "guided": "guided, cannot turn",
         "free": "free",
     }[support.kind]
+
+
+def _wider(runs: int) -> str:
+    return f"{words.percent(few_runs(runs - 1) - 1.0, 0)}"
 
 
 def _states(project: Project, prediction: Prediction) -> Table:
