@@ -50,7 +50,7 @@ from core.measured.passband import pass_bands
 from core.measured.readers import READERS
 from core.measured.record import MeasuredError
 from core.measured.report_text import compared_label, compared_value, kept_of, repeats_text
-from core.measured.transfer import coherence_text, shaken_text
+from core.measured.transfer import coherence_text, response_text, shaken_text
 from core.units import words
 
 if TYPE_CHECKING:
@@ -420,7 +420,7 @@ class MeasuredPage(AwayPage):
         coherence = None if transfer is None else transfer.coherence
         self.coherence.show_coherence(coherence, overlay)
         self.coherence.setVisible(coherence is not None and overlay is not None)
-        self.coherence_about.setText("" if transfer is None else coherence_text(run, transfer))
+        self.coherence_about.setText("" if transfer is None else "\n".join(filter(None, (coherence_text(run, transfer), response_text(transfer)))))
         self.coherence_about.setVisible(bool(self.coherence_about.text()))
         scaled = " scaled to its peak" if overlay is not None and overlay.scaled else ""
         self.overlay_about.setText("" if overlay is None else f"solid line measured{scaled}, dashed predicted, {_state(run)}")

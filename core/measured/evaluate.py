@@ -19,7 +19,7 @@ from core.measured.quality import doubts_of
 from core.measured.record import Block, MeasuredError, Recording
 from core.measured.response import is_shaken
 from core.measured.runs import Mean, Run, means
-from core.measured.transfer import Transfer, coherence_doubts, identify_shaken, transfers
+from core.measured.transfer import Transfer, identify_shaken, transfer_doubts, transfers
 from core.measured.verdict import Evidence, Verdict, judge
 from core.predict.prediction import Prediction
 from core.project.measurement import Bench, Leads
@@ -128,9 +128,9 @@ def evaluate(
         doubts = doubts_of(entry.recording, block, found, sensor_kg=bench.sensor_kg, modal_mass_kg=masses, shunt_zeta=shunts if entry.leads == "open" else None)
         runs.append(Run(entry.name, entry.leads or "shorted", found, entry.resistance_ohm, doubts, order))
         blocks[entry.name] = block
-    across = transfers(tuple(runs), blocks, {entry.name: entry.recording for entry in entries})
+    across = transfers(tuple(runs), blocks, {entry.name: entry.recording for entry in entries}, expected, modes)
     made = tuple(
-        replace(run, doubts=(*run.doubts, *coherence_doubts(run, across[run.name]))) if run.name in across else run for run in runs
+        replace(run, doubts=(*run.doubts, *transfer_doubts(run, across[run.name]))) if run.name in across else run for run in runs
     )
     shorted, opened = means(made, "shorted"), means(made, "open")
     resistors = sorted({r.resistance_ohm for r in made if r.leads == "resistor" and r.resistance_ohm})

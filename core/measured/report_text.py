@@ -6,7 +6,7 @@ from typing import Any
 
 from core.measured.evaluate import Compared, Evaluation
 from core.measured.modes import ModeFound, Way
-from core.measured.transfer import coherence_at_modes, coherence_text, shaken_text
+from core.measured.transfer import coherence_at_modes, coherence_text, response_text, shaken_text
 from core.project.measurement import Kept, KeptMode
 from core.units import words
 
@@ -24,8 +24,8 @@ def evaluation_text(found: Evaluation) -> str:
         if shaken := shaken_text(run):
             lines.append(f"  {shaken}")
         transfer = found.transfers.get(run.name)
-        if transfer is not None and (told := coherence_text(run, transfer)):
-            lines.append(f"  {told}")
+        if transfer is not None:
+            lines += [f"  {told}" for told in (response_text(transfer), coherence_text(run, transfer)) if told]
         lines += [f"  {doubt.text}" for doubt in run.doubts]
     lines += [f"Mean and spread over {line}" for line in repeats_text(found)]
     if found.sweep is not None:
@@ -140,6 +140,9 @@ def evaluation_json(found: Evaluation) -> dict[str, Any]:
                     "averaged": transfer.averaged,
                     "at_modes": [{"mode": n, "coherence": v} for n, v in coherence_at_modes(run, transfer).items()],
                 },
+                "response_function": None
+                if transfer is None or transfer.found is None
+                else [{"mode": m.number, "f_hz": m.f_hz, "zeta": m.zeta, "fit": way(m.fit), "half_power": way(m.half_power)} for m in transfer.found.modes],
                 "doubts": [{"code": d.code, "mode": d.mode, "text": d.text} for d in run.doubts],
             }
             for run in found.runs

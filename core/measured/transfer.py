@@ -6,10 +6,12 @@ record of a shaker, cut into parts.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from core.measured.damping import DISAGREEMENT
 from core.measured.modes import Identified, identify_response, liveliest
 from core.measured.quality import Doubt
 from core.measured.record import Array, Block, MeasuredError, Recording
@@ -34,6 +36,8 @@ class Transfer:
     response: Block | None
     coherence: Block | None
     averaged: str = ""
+    found: Identified | None = None
+    """Modes in the mean response function of several blows, beside those of the decay of each."""
 
     def at(self, f_hz: float, zeta: float) -> float | None:
         """Coherence at a peak: the mean over its half-power band, of the line on either side at least; None outside
@@ -49,8 +53,11 @@ class Transfer:
         return float(values[max(min(int(low), k - 1), 0) : max(int(high), k + 1)].mean())
 
 
-def transfers(runs: tuple[Run, ...], blocks: dict[str, Block], recordings: dict[str, Recording]) -> dict[str, Transfer]:
-    """By the run's name; runs without force, response function and coherence are left out."""
+def transfers(
+    runs: tuple[Run, ...], blocks: dict[str, Block], recordings: dict[str, Recording], expected_hz: tuple[float, ...], count: int
+) -> dict[str, Transfer]:
+    """By the run's name; runs without force, response function and coherence are left out. `expected_hz` and `count`
+    as for `identify_response`."""
     out = {}
     for run in runs:
         block = blocks[run.name]
@@ -60,25 +67,37 @@ def transfers(runs: tuple[Run, ...], blocks: dict[str, Block], recordings: dict[
                 out[run.name] = Transfer(None, inside, "from the file")
         elif block.force is not None:
             try:
-                out[run.name] = _computed(run, block, runs, blocks)
+                out[run.name] = _computed(run, block, runs, blocks, expected_hz, count)
             except MeasuredError:
                 continue  # records of another rate, or no response: what was found in this one stands
     return out
 
 
-def _computed(run: Run, block: Block, runs: tuple[Run, ...], blocks: dict[str, Block]) -> Transfer:
+def _computed(
+    run: Run, block: Block, runs: tuple[Run, ...], blocks: dict[str, Block], expected_hz: tuple[float, ...], count: int
+) -> Transfer:
     which = next((n for n, c in enumerate(block.responses) if c is run.found.channel), 0)
     alike = tuple(
         other
         for r in runs
         if (r.leads, r.resistance_ohm) == (run.leads, run.resistance_ohm)
+        and not r.found.cut_into and r.found.exponential_window_s == run.found.exponential_window_s
         and (other := blocks[r.name]).kind == "time" and other.force is not None and len(other.responses) > which
         and abs(other.step / block.step - 1.0) < 1e-9
     )  # fmt: skip
     if run.found.cut_into:
         return Transfer(*_of_parts(block, which, run.found.window_s), _parts_text())
     response, coherence = response_function(alike, channel=which)
-    return Transfer(response, coherence if len(alike) > 1 else None, f"{len(alike)} records" if len(alike) > 1 else "")
+    if len(alike) < 2:
+        return Transfer(response, None)
+    try:
+        # on its own lines a cut decay is only scaled, so a record cut short costs no bias
+        found = identify_response(
+            response, expected_hz=expected_hz, exponential_window_s=run.found.exponential_window_s, count=count
+        )
+    except MeasuredError:
+        found = None  # what each decay tells stands
+    return Transfer(response, coherence, f"{len(alike)} records", found)
 
 
 def identify_shaken(
@@ -111,6 +130,14 @@ def _of_parts(block: Block, which: int, window_s: tuple[float, float]) -> tuple[
     return response_function((cut,), line_spacing_hz=PARTS / cut.length_s, channel=which)
 
 
+def response_text(transfer: Transfer) -> str:
+    """"Response function (3 records): mode 1 19.0701 Hz, damping 0.30 %; ..."; empty where nothing was averaged."""
+    if transfer.found is None:
+        return ""
+    told = "; ".join(f"mode {m.number} {words.fine_frequency(m.f_hz)}, damping {words.damping(m.zeta)}" for m in transfer.found.modes)
+    return f"Response function ({transfer.averaged}): {told}"
+
+
 def shaken_text(run: Run) -> str:
     """How the modes of a record under a continuous force were found; empty for every other."""
     if not run.found.cut_into:
@@ -128,8 +155,20 @@ def coherence_at_modes(run: Run, transfer: Transfer) -> dict[int, float]:
     return {n: value for n, value in found.items() if value is not None}
 
 
-def coherence_doubts(run: Run, transfer: Transfer) -> tuple[Doubt, ...]:
-    """A remark on every mode whose peak has little coherence."""
+def transfer_doubts(run: Run, transfer: Transfer) -> tuple[Doubt, ...]:
+    """A remark on every mode whose peak has little coherence, or whose damping in the response function is another."""
+    return (*_coherence_doubts(run, transfer), *_disagreements(run, transfer))
+
+
+def _disagreements(run: Run, transfer: Transfer) -> Iterator[Doubt]:
+    for mode in () if transfer.found is None else transfer.found.modes:
+        decay = run.found.mode(mode.number)
+        if decay is not None and not mode.best.doubt and abs(mode.zeta - decay.zeta) > DISAGREEMENT * abs(decay.zeta):
+            off = words.shift(mode.zeta / decay.zeta - 1.0, 0)
+            yield Doubt("disagreement", f"Mode {mode.number}: damping {words.damping(mode.zeta)} by the response function ({transfer.averaged}) is {off} off {words.damping(decay.zeta)} of the decay.", mode.number)
+
+
+def _coherence_doubts(run: Run, transfer: Transfer) -> tuple[Doubt, ...]:
     return tuple(
         Doubt("coherence", f"Mode {n}: coherence {words.fixed(value, 2)} at its peak ({transfer.averaged}), under {words.fixed(LOW, 1)}: noise, or something else than the force moves the part. Strike harder, or where the mode moves more.", n)
         for n, value in coherence_at_modes(run, transfer).items()

@@ -14,7 +14,7 @@ from core.measured.evaluate import Entry, evaluate
 from core.measured.predicted import state_modes
 from core.measured.record import Block, Channel, Recording
 from core.measured.report_text import evaluation_json, evaluation_text
-from core.measured.transfer import coherence_at_modes
+from core.measured.transfer import coherence_at_modes, transfer_doubts
 from core.project.measurement import Bench
 from tests.core.measured.bench import lab, struck
 
@@ -38,6 +38,30 @@ def test_three_clean_blows_are_coherent_and_told_in_text_and_json():
     assert "Coherence at the peaks (3 records): mode 1 1.00, mode 2 1.00, mode 3 1.00" in evaluation_text(found)
     told = json.loads(json.dumps(evaluation_json(found)))["files"][0]["coherence"]
     assert told["averaged"] == "3 records" and [m["mode"] for m in told["at_modes"]] == [1, 2, 3]
+
+
+def test_blows_averaged_give_the_modes_beside_the_decay_s():
+    """The records hold three time constants of mode 1: cut short, they must not look more damped."""
+    found = evaluate(blows(3, 1e-3), LAB)
+    truth = state_modes(LAB, "shorted", Bench())[:3]
+    averaged = found.transfers["blow 0 shorted"].found
+    assert averaged is not None
+    assert [m.f_hz for m in averaged.modes] == pytest.approx([m.f_hz for m in truth], rel=1e-3)
+    assert [m.zeta for m in averaged.modes] == pytest.approx([m.zeta for m in truth], rel=0.05)
+    assert f"Response function (3 records): mode 1 {averaged.modes[0].f_hz:.4f} Hz, damping" in evaluation_text(found)
+    told = json.loads(json.dumps(evaluation_json(found)))["files"][0]
+    assert told["found_in"] == "decay" and [m["mode"] for m in told["response_function"]] == [1, 2, 3]
+    assert not [d for r in found.runs for d in r.doubts if "by the response function" in d.text]
+
+
+def test_a_decay_that_the_averaged_blows_do_not_bear_out_is_flagged():
+    found = evaluate(blows(3, 1e-3), LAB)
+    run, transfer = found.runs[0], found.transfers["blow 0 shorted"]
+    first = run.found.modes[0]
+    other = replace(first, fit=replace(first.fit, zeta=1.3 * first.zeta))
+    doubts = transfer_doubts(replace(run, found=replace(run.found, modes=(other, *run.found.modes[1:]))), transfer)
+    (told,) = [d for d in doubts if d.code == "disagreement"]
+    assert told.mode == 1 and "by the response function (3 records) is −23 % off" in told.text
 
 
 def still_swinging(part, seed, noise):
