@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from core.measured import damping
 from core.measured.envelope import Envelope, Line, decay_line, envelope
 from core.measured.halfpower import HalfPower, half_power
-from core.measured.poles import Complex, Poles, decay_shapes, fit_poles, response_shapes
+from core.measured.poles import Complex, Poles, decay_shapes, fit_poles, hann_shapes, response_shapes
 from core.measured.record import Array, Block, Channel, MeasuredError
 
 USUAL_MODES = 3
@@ -171,8 +171,12 @@ def identify_response(
     channel: int | None = None,
     exponential_window_s: float | None = None,
     count: int = USUAL_MODES,
+    hann: bool = False,
 ) -> Identified:
-    """Modes of a response function (complex), by its half-power points and a fit of all modes at once."""
+    """Modes of a response function (complex), by its half-power points and a fit of all modes at once.
+
+    `hann`: it is averaged over parts of 1/(line spacing) under a Hann window, which the fit allows for.
+    """
     responses = block.responses
     chosen = responses[channel if channel is not None and channel < len(responses) else 0]
     hertz, values = block.axis, np.asarray(chosen.values, dtype=complex)
@@ -189,7 +193,7 @@ def identify_response(
     # a peak between two lines tells no width: it is one spacing wide at most
     widths = [max(p.zeta, 0.25 * spacing / f) if p is not None else 0.01 for f, p in zip(at, peaks, strict=True)]
     start = np.array([2 * np.pi * f * (-width + 1j) for f, width in zip(at, widths, strict=True)])
-    poles = _fit_response(hertz, values, start, at) if np.iscomplexobj(chosen.values) and np.any(values.imag) else None
+    poles = _fit_response(hertz, values, start, at, hann) if np.iscomplexobj(chosen.values) and np.any(values.imag) else None
     modes = []
     length = 1.0 / spacing
     for k, ((number, f), peak) in enumerate(zip(found, peaks, strict=True)):
@@ -346,7 +350,7 @@ def _fit_decay(
 
 
 def _fit_response(
-    hertz: Array, values: Complex, start: Complex, at: list[float]
+    hertz: Array, values: Complex, start: Complex, at: list[float], hann: bool
 ) -> Poles | None:
     spacing = float(np.median(np.diff(hertz)))
     chosen, bands = [], []
@@ -357,7 +361,9 @@ def _fit_response(
     index, band = np.concatenate(chosen), np.concatenate(bands)
     if len(index) < 8:
         return None
-    return fit_poles(response_shapes(2.0 * np.pi * hertz[index]), values[index], band, start)
+    omega = 2.0 * np.pi * hertz[index]
+    shapes = hann_shapes(omega, 1.0 / spacing) if hann else response_shapes(omega)
+    return fit_poles(shapes, values[index], band, start)
 
 
 def _slowed(spectrum: Complex, count: int, step: float, highest_hz: float) -> tuple[Array, float]:

@@ -110,15 +110,15 @@ def identify_shaken(
 ) -> Identified:
     """Modes of a record under a continuous force (`is_shaken`), by the response function of its parts.
 
-    Channel and part looked at are the record's own, s, as for a decay. A Hann window widens a peak with five lines in
-    its half-power band by 6 %, with ten by 1 % (calculated: 13.2/(zeta omega T)^2). MeasuredError in words where no mode stands out.
+    Channel and part looked at are the record's own, s, as for a decay. The fit allows for the window; the half-power
+    points do not: it widens a peak with five lines between them by 5 %, with ten by 1 % (13.2/(zeta omega T)^2). MeasuredError in words where no mode stands out.
     """
     if not block.responses:
         raise MeasuredError("There is no response beside the force: every channel is a force or left out. Say which channel responds.")
     channel = liveliest(block.responses)
     window = window_s or (block.start, block.start + block.length_s)
     response, _ = _of_parts(block, block.responses.index(channel), window)
-    found = identify_response(response, expected_hz=expected_hz, exponential_window_s=exponential_window_s, count=count)
+    found = identify_response(response, expected_hz=expected_hz, exponential_window_s=exponential_window_s, count=count, hann=True)
     return replace(found, channel=channel, window_s=window, cut_into=PARTS)
 
 
@@ -169,8 +169,9 @@ def _disagreements(run: Run, transfer: Transfer) -> Iterator[Doubt]:
 
 
 def _coherence_doubts(run: Run, transfer: Transfer) -> tuple[Doubt, ...]:
+    cure = "Record longer, or push where the mode moves more." if run.found.cut_into else "Strike harder, or where the mode moves more."
     return tuple(
-        Doubt("coherence", f"Mode {n}: coherence {words.fixed(value, 2)} at its peak ({transfer.averaged}), under {words.fixed(LOW, 1)}: noise, or something else than the force moves the part. Strike harder, or where the mode moves more.", n)
+        Doubt("coherence", f"Mode {n}: coherence {words.fixed(value, 2)} at its peak ({transfer.averaged}), under {words.fixed(LOW, 1)}: noise, or something else than the force moves the part. {cure}", n)
         for n, value in coherence_at_modes(run, transfer).items()
         if value < LOW
     )

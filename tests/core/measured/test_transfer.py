@@ -14,7 +14,7 @@ from core.measured.evaluate import Entry, evaluate
 from core.measured.predicted import state_modes
 from core.measured.record import Block, Channel, Recording
 from core.measured.report_text import evaluation_json, evaluation_text
-from core.measured.transfer import coherence_at_modes, transfer_doubts
+from core.measured.transfer import coherence_at_modes, identify_shaken, transfer_doubts
 from core.project.measurement import Bench
 from tests.core.measured.bench import lab, struck
 
@@ -142,7 +142,17 @@ def test_a_shaker_too_short_is_told_how_long_it_must_be():
     (run,) = evaluate((Entry(Recording("shaken shorted", "", "table", (block,)), "shorted"),)).runs
     (told,) = (d.text for d in run.doubts if d.code == "coarse")
     seconds = float(re.search(r"a record of (\d+(?:\.\d+)?) s", told).group(1))
-    assert seconds > 2 * 32.0 and "short" not in {d.code for d in run.doubts}
+    assert seconds == pytest.approx(8 * 5 / (2 * 0.003 * 41.3), rel=0.2) and "short" not in {d.code for d in run.doubts}
+
+
+def test_the_window_of_the_parts_is_not_taken_for_damping():
+    """Three lines in the half-power band: a Hann window makes the peak 14 % wider."""
+    ratios, peaks = [], []
+    for seed in range(6):
+        found = identify_shaken(shaken((60.0,), (0.01,), seed, length_s=8 * 3 / 1.2), count=1).modes[0]
+        ratios.append(found.fit.zeta / 0.01)
+        peaks.append(found.half_power.zeta / 0.01)
+    assert np.mean(ratios) == pytest.approx(1.0, abs=0.04) and np.mean(peaks) > 1.08
 
 
 def test_the_part_of_a_shaker_looked_at_is_the_one_drawn():
