@@ -4,6 +4,7 @@ import mpmath as mp
 import numpy as np
 import pytest
 from msgspec.structs import replace
+from scipy.integrate import trapezoid
 from scipy.optimize import minimize
 
 from core.circuit.connect import coupled_system
@@ -55,7 +56,7 @@ def squared(system: CoupledSystem, omega: np.ndarray, base: bool = False) -> np.
 def variance(system: CoupledSystem, base: bool = False) -> float:
     """Integral of |H|^2 over 2 pi, both signs of the frequency (a plain oscillator: 1/(4 zeta))."""
     omega = np.linspace(1e-3, 20.0, 60_001)
-    return float(np.trapezoid(squared(system, omega, base), omega)) / np.pi
+    return float(trapezoid(squared(system, omega, base), omega)) / np.pi
 
 
 def least(mu: float, size, start: tuple[float, float]) -> np.ndarray:
