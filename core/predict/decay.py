@@ -27,6 +27,13 @@ class Decay:
     rate: ComplexArray
     amplitude: ComplexArray
 
+    def about_rest(self) -> Decay:
+        """Without what stays where it is: a charge that nothing leaks leaves the part bent, its new position of rest."""
+        if not len(self.rate):
+            return self
+        moving = np.abs(self.rate) > UNDAMPED * np.abs(self.rate).max()
+        return self if moving.all() else Decay(self.rate[moving], self.amplitude[..., moving])
+
     @np.errstate(over="ignore", invalid="ignore")
     def analytic(self, start_s: float, step_s: float, count: int) -> ComplexArray:
         """(..., count) complex sum, whose real part is y and whose size is the envelope."""

@@ -50,12 +50,12 @@ def ring_down(side: Side, bare: Side | None, moved: tuple[Stretch, ...], settle_
 
 
 def output_decay(motion: Motion, item: Forcing) -> Decay:
-    """Deflection at the output from modal amplitudes and voltages."""
+    """Deflection at the output from modal amplitudes and voltages, about where it comes to rest."""
     total = item.aim.output.modal @ motion.q
     ports = len(motion.voltage)
     if ports:
         total = total - item.aim.output.electric[:ports] @ motion.voltage
-    return Decay(motion.rate, total)
+    return Decay(motion.rate, total).about_rest()
 
 
 def _largest(decay: Decay) -> float:

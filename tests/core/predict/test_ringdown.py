@@ -171,3 +171,11 @@ def test_bare_structure_rings_at_its_own_frequency():
     found = predict(replace(lab(load=PLUCK), view=replace(lab().view, before="bare structure")))
     assert found.ring_down.before[0] == pytest.approx(0.005, rel=1e-4)
     assert not np.allclose(found.ring_down.before, predict(lab(load=PLUCK)).ring_down.before, atol=1e-4)
+
+
+def test_what_a_charge_leaves_bent_is_the_new_position_of_rest():
+    swings = Decay(np.array([-1.0 + 60.0j, -1e-10 + 0.0j, 0.0j]), np.array([2.0 + 0j, 1.0, 0.5]))
+    assert np.isfinite(settling_times(swings.about_rest(), (0.05,), 2.0)[0])
+    assert settling_times(swings.about_rest(), (0.05,), 2.0)[0] == pytest.approx(np.log(20.0), rel=1e-3)
+    drifts = Decay(np.array([-1.0 + 60.0j, 1e-3 + 0.0j]), np.array([2.0 + 0j, 1.0]))
+    assert np.isinf(settling_times(drifts.about_rest(), (0.05,), 2.0)[0])
