@@ -28,7 +28,7 @@ class ModeListField(NumberListField):
         return tuple(sorted({int(part) for part in parts}))
 
     def _write_value(self) -> None:
-        self.setText(", ".join(f"{mode:.0f}" for mode in self._value or ()))
+        self.setText(", ".join(str(round(mode)) for mode in self._value or ()))
         self.setModified(False)
         self.setCursorPosition(0)
 

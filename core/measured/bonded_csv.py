@@ -20,7 +20,7 @@ from core.project.ceilings import MOST_BONDED
 from core.project.fields import FIELDS, Range
 from core.project.files import shortened
 from core.study.tolerance.pass_bands import PassBands
-from core.units import show_with_unit, symbol
+from core.units import show_with_unit, symbol, words
 from core.units.number import decimal_text, tidy
 
 MOST_TOLD = 8
@@ -265,7 +265,7 @@ class _Row:
                 opened = open_hz(short, k2)
             mode = BondedMode(n, short, opened)
             if k2 is not None and mode.k2 is not None and abs(k2 - mode.k2) > K2_AGREES:
-                self._tell("k2", f"is {100 * k2:.3f} %, while f{n} shorted and open give {100 * mode.k2:.3f} %. Correct one of the three.", n)
+                self._tell("k2", f"is {words.percent(k2, 3)}, while f{n} shorted and open give {words.percent(mode.k2, 3)}. Correct one of the three.", n)
             elif mode.k2 is not None and mode.k2 < 0.0:
                 self._tell("f_open_hz", f"is below f{n} shorted. Look whether they were exchanged, and at the temperature.", n)
             if not mode.empty:

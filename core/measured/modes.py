@@ -417,7 +417,7 @@ def _way_of_line(line: Line, window_s: float | None) -> Way:
 def _way_of_peak(peak: HalfPower, window_s: float | None, part: Array | None, step: float) -> Way:
     doubt = ""
     if peak.lines < damping.FEWEST_LINES:
-        doubt = f"{peak.lines:.0f} line{'' if round(peak.lines) == 1 else 's'} in the half-power band"
+        doubt = f"{round(peak.lines)} line{'' if round(peak.lines) == 1 else 's'} in the half-power band"
     if part is not None:  # a cut decay widens its own peak
         constants = len(part) * step * peak.zeta * 2.0 * math.pi * peak.f_hz
         if constants < damping.FEWEST_TIME_CONSTANTS:

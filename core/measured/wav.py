@@ -45,6 +45,6 @@ def read(path: Path, told: Told) -> Recording:
     )
     remarks = (
         "A sound file has no units: frequency and damping only, and damping only where the gain was fixed.",
-        f"A sound card cuts off below some {LOW_CUT_HZ:.0f} Hz: a mode there comes out weak.",
+        f"A sound card cuts off below some {words.frequency(LOW_CUT_HZ)}: a mode there comes out weak.",
     )
     return Recording(path.name, "", "wav", (with_roles(block, told.roles) if told.roles else block,), understood, remarks)

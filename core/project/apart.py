@@ -74,7 +74,7 @@ class ReaderApart:
                 return True, None
             if time.monotonic() > deadline:
                 self._kill()
-                return False, f"{path.name} was not read within {longest_s:.0f} s. {self.late}"
+                return False, f"{path.name} was not read within {round(longest_s)} s. {self.late}"
         good, answer = received(pipe)
         return good, answer
 
