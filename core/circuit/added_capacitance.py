@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.circuit.kind import CircuitKind, Parameter
+from core.circuit.network import side_by_side
 
 ADDED = Parameter("added_capacitance_f", "Added capacitance", "nF", 0.0, 1e-3, 1e-7)
 
@@ -22,4 +23,7 @@ def with_added_capacitance(kind: CircuitKind) -> CircuitKind:
         label=f"{kind.label} + C",
         parameters=(*kind.parameters, ADDED),
         across=lambda values: values[ADDED.name],
+        network=lambda values: (
+            *kind.network(values), *side_by_side(("Ca", "capacitor", values[ADDED.name], ADDED.name))
+        ),
     )

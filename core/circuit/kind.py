@@ -34,6 +34,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number
+from core.circuit.network import Network
 
 Values = Mapping[str, Number]
 N = TypeVar("N", bound=Number)
@@ -152,7 +153,8 @@ class CircuitKind:
 
     `immittance(values, s) -> (a, b)` with arrays shaped like s; `port(values) -> Port`;
     `closed_form(goal, target) -> values`, or None where there is nothing to tune; `across(values)` is a
-    capacitance straight across the leads, F, which both descriptions leave out: it joins the group's own.
+    capacitance straight across the leads, F, which both descriptions leave out: it joins the group's own;
+    `network(values)` is the circuit with it as parts between nodes (`core.circuit.network`), of one layout.
     """
 
     key: str
@@ -163,6 +165,7 @@ class CircuitKind:
     closed_form: Callable[[str, Target], dict[str, Number]] | None = None
     across: Callable[[Values], Number] = lambda values: 0.0
     hangs_on: Literal["leads", "place"] = "leads"
+    network: Callable[[Mapping[str, float]], Network] = lambda values: ()
     active: bool = False
     """Whether it has a supply and may feed: told by its poles, and never offered as passive."""
 

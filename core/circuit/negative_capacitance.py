@@ -14,6 +14,8 @@ Baz 2005; de Marneffe & Preumont 2008, Smart Mater. Struct. 17, 035015; from mem
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from core.beam.varied import Number
@@ -27,6 +29,7 @@ from core.circuit.kind import (
     Target,
     Values,
 )
+from core.circuit.network import Network, in_line, side_by_side
 
 NAME = "negative_capacitance_f"
 FASTEST_S = 1e-7
@@ -72,6 +75,20 @@ def _series_form(goal: str, target: Target) -> dict[str, Number]:
     return resistor.closed_form(goal, own)
 
 
+def _series_network(values: Mapping[str, float]) -> Network:
+    name = resistor.RESISTANCE.name
+    return in_line(
+        ("R", "resistor", values[name], name), ("Cn", "negative capacitor", values[NAME], NAME)
+    )
+
+
+def _parallel_network(values: Mapping[str, float]) -> Network:
+    name = resistor.RESISTANCE.name
+    return side_by_side(
+        ("R", "resistor", values[name], name), ("Cn", "negative capacitor", values[NAME], NAME)
+    )
+
+
 SERIES = CircuitKind(
     "negative C series R",
     "−C and R, series",
@@ -79,6 +96,7 @@ SERIES = CircuitKind(
     _series_immittance,
     _series_port,
     _series_form,
+    network=_series_network,
     active=True,
 )
 PARALLEL = CircuitKind(
@@ -89,5 +107,6 @@ PARALLEL = CircuitKind(
     resistor.KIND.port,
     resistor.closed_form,
     _minus,
+    network=_parallel_network,
     active=True,
 )

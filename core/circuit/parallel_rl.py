@@ -9,6 +9,8 @@ delta^2 = 1 - K^2/2, 1/rho = K sqrt(1 - K^2/4).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from core.beam.varied import Number
@@ -27,6 +29,7 @@ from core.circuit.kind import (
     resistance_parameter,
     shorted_lead,
 )
+from core.circuit.network import Network, side_by_side
 
 RESISTANCE = resistance_parameter(1e6)
 
@@ -64,4 +67,13 @@ def _closed_form(goal: str, target: Target) -> dict[str, Number]:
     }
 
 
-KIND = CircuitKind("parallel R-L", "Parallel R-L", (INDUCTANCE, RESISTANCE), _immittance, _port, _closed_form)
+def _network(values: Mapping[str, float]) -> Network:
+    return side_by_side(
+        ("R", "resistor", values[RESISTANCE.name], RESISTANCE.name),
+        ("L", "inductor", values[INDUCTANCE.name], INDUCTANCE.name),
+    )
+
+
+KIND = CircuitKind(
+    "parallel R-L", "Parallel R-L", (INDUCTANCE, RESISTANCE), _immittance, _port, _closed_form, network=_network
+)

@@ -8,6 +8,8 @@ Structures, from memory); lowest peak tau = 1/sqrt(1 + K^2/2) with peak 2/K^2 (T
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from core.beam.varied import Number
@@ -23,6 +25,7 @@ from core.circuit.kind import (
     resistance_parameter,
     shorted_lead,
 )
+from core.circuit.network import Network, in_line
 
 RESISTANCE = resistance_parameter(1e5)
 
@@ -48,4 +51,10 @@ def closed_form(goal: str, target: Target) -> dict[str, Number]:
     return {"resistance_ohm": tau / (target.capacitance_f * target.omega_rad_s)}
 
 
-KIND = CircuitKind("resistor", "Resistor", (RESISTANCE,), _immittance, _port, closed_form)
+def _network(values: Mapping[str, float]) -> Network:
+    return in_line(("R", "resistor", values[RESISTANCE.name], RESISTANCE.name))
+
+
+KIND = CircuitKind(
+    "resistor", "Resistor", (RESISTANCE,), _immittance, _port, closed_form, network=_network
+)

@@ -9,6 +9,8 @@ r = K/sqrt(1 + K^2).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from core.beam.varied import Number
@@ -26,6 +28,7 @@ from core.circuit.kind import (
     resistance_parameter,
     shorted_lead,
 )
+from core.circuit.network import Network, in_line
 
 RESISTANCE = resistance_parameter(1e4)
 
@@ -54,4 +57,14 @@ def _closed_form(goal: str, target: Target) -> dict[str, Number]:
     return {"inductance_h": 1 / (c * omega**2 * delta2), "resistance_ohm": r / (c * omega)}
 
 
-KIND = CircuitKind("series R-L", "Series R-L", (INDUCTANCE, RESISTANCE), _immittance, _port, _closed_form)
+def _network(values: Mapping[str, float]) -> Network:
+    """The inductor on the return, where a simulated one needs no second one."""
+    return in_line(
+        ("R", "resistor", values[RESISTANCE.name], RESISTANCE.name),
+        ("L", "inductor", values[INDUCTANCE.name], INDUCTANCE.name),
+    )
+
+
+KIND = CircuitKind(
+    "series R-L", "Series R-L", (INDUCTANCE, RESISTANCE), _immittance, _port, _closed_form, network=_network
+)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from core.circuit.kind import CircuitKind, ComplexArray, Port, Values, shorted_lead
+from core.circuit.network import Network, in_line
 
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
@@ -15,4 +18,8 @@ def _port(values: Values) -> Port:
     return shorted_lead()
 
 
-KIND = CircuitKind("shorted", "Shorted", (), _immittance, _port)
+def _network(values: Mapping[str, float]) -> Network:
+    return in_line(("R", "resistor", 0.0, ""))
+
+
+KIND = CircuitKind("shorted", "Shorted", (), _immittance, _port, network=_network)

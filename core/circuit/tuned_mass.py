@@ -18,10 +18,13 @@ sqrt(mu (1 - mu/4)/(4 (1 + mu)(1 - mu/2))) (Warburton 1982; the last line from m
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from core.beam.varied import Number
 from core.circuit.kind import Array, CircuitKind, ComplexArray, Parameter, Port, Target, Values
+from core.circuit.network import COMMON, LEAD, Network, Part
 from core.project.fields import FIELDS
 
 LEAST_DAMPING = 1e-6
@@ -89,6 +92,23 @@ def _closed_form(goal: str, target: Target) -> dict[str, Number]:
     return {FREQUENCY.name: f, DAMPING.name: zeta}
 
 
+def _network(values: Mapping[str, float]) -> Network:
+    """Mass, and beside it damper and spring in line."""
+    m, k, c = (float(part) for part in _parts(values))
+    return (
+        Part("M", "inductor", m, (LEAD, COMMON), MASS.name),
+        Part("D", "resistor", c, (LEAD, "n1")),
+        Part("K", "capacitor", 1.0 / k, ("n1", COMMON)),
+    )
+
+
 KIND = CircuitKind(
-    "tuned mass", "Tuned mass", (MASS, FREQUENCY, DAMPING), _immittance, _port, _closed_form, hangs_on="place"
+    "tuned mass",
+    "Tuned mass",
+    (MASS, FREQUENCY, DAMPING),
+    _immittance,
+    _port,
+    _closed_form,
+    hangs_on="place",
+    network=_network,
 )

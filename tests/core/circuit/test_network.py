@@ -1,0 +1,36 @@
+"""Every kind says its parts, and a source of 100 kohm meets in them what its immittance says."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from core.circuit.network import Part, admittance, in_line, leads_of
+from core.circuit.registry import PORTS
+
+
+@pytest.mark.parametrize("key", PORTS)
+def test_the_parts_of_a_kind_take_the_current_its_immittance_says(key):
+    kind = PORTS[key]
+    values = {p.name: p.default for p in kind.parameters}
+    s = 2j * np.pi * np.geomspace(3.0, 3000.0, 40)
+    a, b = kind.immittance(values, s)
+    one = a.ndim == s.ndim
+    a, b = (a[..., None, None], b[..., None, None]) if one else (a, b)
+    n = a.shape[-1]
+    y = admittance(kind.network(values), leads_of(n), s)
+    y[:, 0, 0] -= s * float(kind.across(values))
+    source_s = 1e-5 * np.eye(n)
+    held, wanted = np.linalg.solve(y + source_s, source_s), np.linalg.solve(b + a @ source_s, a @ source_s)
+    assert np.abs(held - wanted).max() < 1e-8
+    assert {part.parameter for part in kind.network(values)} - {""} <= set(values)
+
+
+def test_a_kind_with_values_has_parts():
+    assert all(kind.network(kind.complete({})) for kind in PORTS.values() if kind.parameters)
+
+
+def test_a_wire_is_left_out_of_a_line_but_never_the_whole_line():
+    kept = in_line(("R", "resistor", 0.0, "r"), ("L", "inductor", 2.0, "l"))
+    assert kept == (Part("L", "inductor", 2.0, ("lead", "0"), "l"),)
+    assert len(in_line(("R", "resistor", 0.0, "r"), ("L", "inductor", 0.0, "l"))) == 1
