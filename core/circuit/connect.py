@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec.structs import replace as with_
 from numpy.typing import NDArray
 
 from core.beam.varied import Number, Variation
@@ -93,6 +94,20 @@ def _truly_stored(beam: CoupledBeam, corrected: Array, added: Array) -> Array:
     out = np.broadcast_to(corrected, (*np.broadcast_shapes(corrected.shape[:-2], used_up.shape[:-2]), *corrected.shape[-2:])).copy()
     out[..., :groups, :groups] = np.where(used_up, beam.group_blocked_f, out[..., :groups, :groups])
     return out
+
+
+def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
+    """The candidate with its circuits and tuned masses fixed at the values in effect in `system`."""
+    values = [c.numbers for c in system.connections]
+    groups = tuple(
+        with_(g, circuit=with_(g.circuit, values=v, tuning=None))
+        for g, v in zip(candidate.groups, values, strict=False)
+    )
+    absorbers = tuple(
+        with_(one, **v, tuning=None)
+        for one, v in zip(candidate.absorbers, values[len(groups) :], strict=True)
+    )
+    return with_(candidate, groups=groups, absorbers=absorbers)
 
 
 def beside_f(group: Group, values: Values) -> Number:

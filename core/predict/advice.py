@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from core.circuit import instrument, negative_capacitance
+from core.circuit import instrument
 from core.circuit.connect import beside_f, target_of
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
@@ -16,8 +16,6 @@ from core.project.candidate import Group
 from core.units import words
 
 LARGEST_WOUND_H = 1.0
-MARGIN = 0.05
-"""From where a negative capacitance fails to what is named as holding."""
 
 
 def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> tuple[str, ...]:
@@ -25,7 +23,6 @@ def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Con
     return tuple(
         [
             *_inductor(connection),
-            *_negative(beam, group, index, connection),
             *_instrument(beam, group, index, connection),
             *_edge(beam, group, index, connection),
         ]
@@ -39,27 +36,6 @@ def _inductor(connection: Connection) -> Iterator[str]:
             f"{words.engineering(inductance, 'H')} is not a wound part: synthetic inductor, added capacitance "
             "(at the cost of K²), a higher mode, or the plain resistor."
         )
-
-
-def _negative(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:
-    """How far a negative capacitance is from where it fails, and what holds."""
-    value = connection.numbers.get(negative_capacitance.NAME)
-    if value is None:
-        return
-    blocked, free = float(beam.group_blocked_f[index, index]), float(beam.group_free_f[index, index])
-    cable = instrument.capacitance_f(group.instrument)
-    in_series = connection.kind.key == negative_capacitance.SERIES.key
-    limit, room, which = (
-        (free + cable, value / (free + cable) - 1.0, "free") if in_series
-        else (blocked + cable, 1.0 - value / (blocked + cable), "blocked")
-    )  # fmt: skip
-    side = "above" if in_series else "below"
-    told = f"stable {side} {words.capacitance(limit)}, the {which} capacitance on the leads"
-    if room > 0.0:
-        yield f"Negative capacitance {words.capacitance(value)}: {told}; {words.share(room)} to spare. It needs a supply."
-    else:
-        holds = limit * (1.0 + MARGIN if in_series else 1.0 - MARGIN)
-        yield f"Negative capacitance {words.capacitance(value)} fails: {told}. {words.capacitance(holds)} holds."
 
 
 def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:

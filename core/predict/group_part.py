@@ -13,7 +13,9 @@ from core.predict.advice import circuit_remarks
 from core.predict.loading import Vibration
 from core.predict.metered import METER_HZ, metered
 from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
+from core.predict.price import Price, prices
 from core.predict.solved import Solved
+from core.predict.stability import StabilityRegion, stability_region
 from core.units import words
 
 
@@ -63,7 +65,17 @@ class Group:
     @cached_property
     def remarks(self) -> tuple[str, ...]:
         solved = self.solved
-        return circuit_remarks(solved.beam, solved.candidate.groups[self.index], self.index, self._connection)
+        told = circuit_remarks(solved.beam, solved.candidate.groups[self.index], self.index, self._connection)
+        # what it costs to solve cold and hot is spent where there is something to tell
+        return told if self.stability is None else (self.stability.sentence, *told)
+
+    @cached_property
+    def prices(self) -> tuple[Price, ...]:
+        return prices(self.solved, self.index)
+
+    @cached_property
+    def stability(self) -> StabilityRegion | None:
+        return stability_region(self.solved, self.index)
 
     @property
     def voltage_peak_v(self) -> float:

@@ -58,7 +58,7 @@ def _sentence(spectrum: Spectrum, i: int) -> str:
             f"Unstable: mode {int(spectrum.dominant[i]) + 1} grows at {words.frequency(abs(s) / (2 * np.pi))}, "
             f"by a factor e every {words.seconds(1 / s.real)}."
         )
-    return f"Unstable: the circuit runs away without oscillation, by a factor e every {words.seconds(1 / s.real)}."
+    return f"Unstable: the circuit drifts without oscillation, by a factor e every {words.seconds(1 / s.real)}."
 
 
 def _pole(spectrum: Spectrum, i: int, number: int | None) -> Pole:

@@ -6,11 +6,9 @@ import dataclasses
 from functools import lru_cache
 
 import numpy as np
-from msgspec.structs import replace
 
-from core.circuit.connect import coupled_system
+from core.circuit.connect import coupled_system, hold
 from core.circuit.spectrum import spectra
-from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.predict.parts import Parts
@@ -92,20 +90,6 @@ def held_circuits(project: Project, candidate: Candidate) -> Candidate:
     return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).tuning_aim))
 
 
-def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
-    """The candidate with its circuits and tuned masses fixed at the values in effect in `system`."""
-    values = [c.numbers for c in system.connections]
-    groups = tuple(
-        replace(g, circuit=replace(g.circuit, values=v, tuning=None))
-        for g, v in zip(candidate.groups, values, strict=False)
-    )
-    absorbers = tuple(
-        replace(one, **v, tuning=None)
-        for one, v in zip(candidate.absorbers, values[len(groups) :], strict=True)
-    )
-    return replace(candidate, groups=groups, absorbers=absorbers)
-
-
 def bare(
     project: Project, n_modes: int = FEWEST_KEPT, temperature_c: float | None = None
 ) -> CoupledBeam:
@@ -136,4 +120,4 @@ def _bare_side(project: Project, beam: CoupledBeam, served: int | None) -> Side 
     return Side(coupled_system(beam, Candidate("", "")), item)
 
 
-__all__ = ["bare", "held_circuits", "hold", "modes_kept", "predict"]
+__all__ = ["bare", "held_circuits", "modes_kept", "predict"]

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from core.predict.leads import Leads
+    from core.predict.price import Price
+    from core.predict.stability import StabilityRegion
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -175,6 +177,13 @@ class GroupResult(Protocol):
     def values(self) -> tuple[PartValue, ...]: ...
     @property
     def remarks(self) -> tuple[str, ...]: ...
+    @property
+    def prices(self) -> tuple[Price, ...]:
+        """What it costs to miss each value of the circuit, the capacitance on the leads last; none for shorted and
+        open leads."""
+    @property
+    def stability(self) -> StabilityRegion | None:
+        """Where a negative capacitance holds, from cold to hot; None in a circuit without one."""
     @property
     def voltage_peak_v(self) -> float:
         """Largest voltage across the group's leads under the active load; what that is says `voltage_meaning`."""

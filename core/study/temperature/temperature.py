@@ -12,14 +12,14 @@ from typing import Literal
 import numpy as np
 from msgspec.structs import replace
 
-from core.circuit.connect import coupled_system
+from core.circuit.connect import coupled_system, hold
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.predict.poles import mode_damping
-from core.predict.predict import bare, hold, modes_kept
+from core.predict.predict import bare, modes_kept
 from core.predict.response import Side, sample
 from core.project.candidate import Candidate, Group, Tuning
 from core.project.model import Project

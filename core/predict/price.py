@@ -1,0 +1,182 @@
+"""What it costs to miss a circuit value: the damping of every mode along a factor of two to either side.
+
+Each value of a group's circuit is varied by itself, everything else held at what is in effect, on the full
+coupled model. So is the capacitance on the leads, which is no part on the board and never quite what the
+catalogue says.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+import numpy as np
+from msgspec.structs import replace
+from numpy.typing import NDArray
+
+from core.beam.varied import Number
+from core.circuit.connect import coupled_system, hold
+from core.circuit.damping import mode_damping
+from core.circuit.kind import Parameter
+from core.circuit.system import CoupledSystem
+from core.predict.solved import Solved
+from core.project.candidate import Candidate, Tuning
+from core.units import words
+
+Array = NDArray[np.float64]
+
+SPAN = 2.0
+"""Factor to either side of the present value."""
+POINTS = 25
+LEADS = "leads_f"
+"""Name under which the capacitance on the leads is varied."""
+MISSED = {"ohm": 2.0, "H": 1.05, "F": 1.10}
+"""By how much a part of each unit is counted as missed, a factor: what is at hand or drifts."""
+MISSED_WORDS = {"ohm": "a factor of two in R", "H": "5 % in L", "F": "10 % in C"}
+
+
+@dataclass(frozen=True)
+class Price:
+    """The damping along one value of a group's circuit.
+
+    name, label, unit : of the value, the unit SI; mode : from 1, the one the circuit serves; values : (n,)
+    ascending, SI, the present one among them; damping : (modes, n) damping ratio of every mode shown, nan where
+    a pole grows; present : what is in effect; tuned : what the largest damping of the mode wants, the other
+    values tuned with it, None where nothing is tuned; at_present : (modes,) damping ratios; low, high : (modes,)
+    the same with the value too small and too large by the factor `missed`.
+    """
+
+    group: str
+    name: str
+    label: str
+    unit: str
+    mode: int
+    values: Array
+    damping: Array
+    present: float
+    tuned: float | None
+    at_present: Array
+    missed: float
+    low: Array
+    high: Array
+
+    @property
+    def target(self) -> Array:
+        """(n,) damping ratio of the mode served."""
+        return np.asarray(self.damping[self.mode - 1])
+
+    @property
+    def cost(self) -> float:
+        """Share of the served mode's damping lost on the worse side of a miss; negative for a gain on both, 1
+        where a pole grows."""
+        here = self.at_present[self.mode - 1]
+        worse = min(float(np.nan_to_num(side[self.mode - 1])) for side in (self.low, self.high))
+        return 1.0 - worse / float(here) if here > 0.0 else 0.0
+
+    @property
+    def sentence(self) -> str:
+        """What a miss costs: "5 % in L cost mode 1 12 % of its damping"."""
+        missed = MISSED_WORDS[self.unit]
+        cost, verb = self.cost, "cost" if self.unit != "ohm" else "costs"
+        if not np.isfinite(self.at_present[self.mode - 1]):
+            return f"No price of {self.label.lower()}: the circuit as it is does not hold."
+        if np.isnan(self.low).any() or np.isnan(self.high).any():
+            return f"{missed[0].upper()}{missed[1:]}: a pole grows, the circuit does not hold."
+        if cost < 0.005:
+            return f"{missed[0].upper()}{missed[1:]} {verb} mode {self.mode} nothing of its damping."
+        return f"{missed[0].upper()}{missed[1:]} {verb} mode {self.mode} {words.share(cost)} of its damping."
+
+
+def prices(solved: Solved, index: int) -> tuple[Price, ...]:
+    """Of every value of a group's circuit (index from 0) that has a size, the capacitance on the leads last.
+
+    None for shorted and open leads. About a millisecond a value.
+    """
+    connection, group = solved.system.connections[index], solved.candidate.groups[index]
+    if connection.kind.closed_form is None or not solved.modes:
+        return ()
+    held = hold(solved.candidate, solved.system)
+    mode = _served(solved, index)
+    tuned = _tuned(solved, index, mode)
+    out = []
+    for parameter in connection.kind.parameters:
+        present, unit = connection.numbers[parameter.name], _unit(parameter)
+        if present <= 0.0 or unit not in MISSED:
+            continue
+        path = f"candidates[{held.id}].groups[{group.id}].circuit.values.{parameter.name}"
+        factors, missed = _factors(MISSED[unit])
+        system = coupled_system(solved.beam, held, variation={path: present * factors})
+        out.append(
+            _price(group.id, parameter.name, parameter.label, unit, mode, present, tuned.get(parameter.name),
+                   factors, missed, mode_damping(system, solved.modes))
+        )  # fmt: skip
+    return (*out, _of_leads(solved, held, index, mode))
+
+
+def _of_leads(solved: Solved, held: Candidate, index: int, mode: int) -> Price:
+    """The capacitance on the leads, what the circuit adds included; K^2 changes with it."""
+    system = coupled_system(solved.beam, held)
+    present = abs(float(system.capacitance_f[index, index]))
+    factors, missed = _factors(MISSED["F"])
+    stored = np.broadcast_to(system.capacitance_f, (len(factors), *system.capacitance_f.shape)).copy()
+    stored[:, index, index] += (factors - 1.0) * present
+    found = mode_damping(_with_capacitance(system, stored), solved.modes)
+    group = held.groups[index].id
+    return _price(group, LEADS, "Capacitance on the leads", "F", mode, present, None, factors, missed, found)
+
+
+def _with_capacitance(system: CoupledSystem, stored: Array) -> CoupledSystem:
+    def every(a: Array) -> Array:
+        return np.broadcast_to(a, (len(stored), *a.shape))
+
+    return dataclasses.replace(
+        system, omega_rad_s=every(system.omega_rad_s), zeta=every(system.zeta), theta=every(system.theta),
+        capacitance_f=stored, loss_f=every(system.loss_f),
+    )  # fmt: skip
+
+
+def _factors(missed: float) -> tuple[Array, tuple[int, int, int]]:
+    """(n,) ascending factors on the present value, and where the small miss, 1 and the large miss stand."""
+    curve = np.geomspace(1.0 / SPAN, SPAN, POINTS)
+    curve[POINTS // 2] = 1.0
+    every = np.unique(np.concatenate([curve, [1.0 / missed, missed]]))
+    low, here, high = np.searchsorted(every, [1.0 / missed, 1.0, missed])
+    return every, (int(low), int(here), int(high))
+
+
+def _price(
+    group: str, name: str, label: str, unit: str, mode: int, present: float, tuned: Number | None,
+    factors: Array, missed: tuple[int, int, int], found: Array,
+) -> Price:  # fmt: skip
+    low, here, high = (found[i] for i in missed)
+    return Price(
+        group, name, label, unit, mode, present * factors, found.T, present,
+        None if tuned is None else float(tuned), here, MISSED[unit], low, high,
+    )  # fmt: skip
+
+
+def _unit(parameter: Parameter) -> str:
+    return {"ohm": "ohm", "h": "H", "f": "F"}.get(parameter.name.rsplit("_", 1)[-1], "")
+
+
+def _served(solved: Solved, index: int) -> int:
+    """The mode (from 1) a group's circuit serves: its tuning's, or the one to which it adds most."""
+    tuning = solved.candidate.groups[index].circuit.tuning
+    if tuning is not None:
+        return min(tuning.mode, solved.modes)
+    zeta = np.array([s.damping_of(n) for n, s in enumerate(solved.spectra[: solved.modes])])
+    return int(np.nan_to_num(zeta - solved.system.zeta[: solved.modes]).argmax()) + 1
+
+
+def _tuned(solved: Solved, index: int, mode: int) -> dict[str, float]:
+    """What a rule sets, by name: the rule the values follow, else the largest damping of the mode served."""
+    connection, group = solved.system.connections[index], solved.candidate.groups[index]
+    names = connection.kind.tuned
+    values = connection.numbers
+    if group.circuit.tuning is None:
+        circuit = replace(group.circuit, tuning=Tuning(mode, "optimum"))
+        groups = list(hold(solved.candidate, solved.system).groups)
+        groups[index] = replace(group, circuit=circuit)
+        wanted = replace(solved.candidate, groups=tuple(groups))
+        values = coupled_system(solved.beam, wanted).connections[index].numbers
+    return {name: values[name] for name in names}
