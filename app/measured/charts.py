@@ -21,6 +21,11 @@ GRAB = 6.0
 """Pixels within which a line is grabbed."""
 
 
+def _unit(channel: Channel) -> str:
+    """The unit an axis names: strain is a number."""
+    return "" if channel.unit == "strain" else channel.unit
+
+
 class RecordChart(Chart):
     """The whole record, thinned to what is in sight, with the part looked at between two lines to drag."""
 
@@ -41,7 +46,7 @@ class RecordChart(Chart):
         if block is None or channel is None:
             self.keep_only(())
             return
-        self.set_units("s", "" if channel.unit == "strain" else channel.unit)
+        self.set_units("s", _unit(channel))
         self._draw(block.start, block.start + block.length_s)
         self.fit(force=True)
 
@@ -125,14 +130,14 @@ class EnvelopeChart(Chart):
         super().__init__("envelopeChart", "Envelope of the mode and its line", log_x=False, log_y=True, parent=parent)
         self.setMinimumHeight(150)
 
-    def show_mode(self, mode: ModeFound | None) -> None:
-        """Draw the envelope above the noise; None empties the chart."""
+    def show_mode(self, mode: ModeFound | None, channel: Channel | None = None) -> None:
+        """Draw the envelope above the noise, in the unit of the channel; None empties the chart."""
         curve, line = (None, None) if mode is None else (mode.curve, mode.line)
         if mode is None or curve is None:
             self.keep_only(())
             return
         now = look.current()
-        self.set_units("s", "")
+        self.set_units("s", "" if channel is None else _unit(channel))
         keep = slice(0, max(min(int(1.3 * curve.used) + 2, len(curve.swing)), 2))
         self.set_curve("envelope", curve.time_s[keep], curve.swing[keep], now.mode(mode.number), width=2.0)
         if line is None:

@@ -429,7 +429,7 @@ class MeasuredPage(AwayPage):
     def _show_mode(self) -> None:
         run = self._run_shown()
         mode = None if run is None else run.found.mode(self.mode.value() or 1)
-        self.envelope.show_mode(mode)
+        self.envelope.show_mode(mode, None if run is None else run.found.channel)
         line = None if mode is None else mode.line
         if mode is None or line is None:
             self.envelope_text.setText("" if run is None else shaken_text(run))

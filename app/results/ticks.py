@@ -15,11 +15,15 @@ _LINEAR_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 def log_ticks(low: float, high: float, unit: str = "", *, wanted: int = 5) -> list[Tick]:
     """Marks between two exponents of ten: decades, and 2 and 5 between when there is room.
 
-    Exponents are used as coordinates, so the mark of 1 kHz lies at 3.0.
+    Exponents are used as coordinates, so the mark of 1 kHz lies at 3.0. On a stretch too short to hold two
+    such marks they stand at round values, as on a linear axis: one number alone tells no scale.
     """
     decades = high - low
     if not 0.0 < decades < 60.0:
         return []
+    if decades < 1.0 and sum(low <= floor(low) + log10(m) <= high for m in (1, 2, 5, 10, 20, 50)) < 2:
+        round_values = linear_ticks(10.0**low, 10.0**high, unit, wanted=max(wanted - 1, 2))
+        return [(log10(value), text, labelled) for value, text, labelled in round_values]
     multiples = (1, 2, 5) if decades * 3 <= 1.5 * (wanted + 1) else (1,)
     skip = max(1, round(decades / wanted)) if multiples == (1,) else 1
     ticks = []

@@ -310,7 +310,8 @@ class _Judge:
         return ". ".join(parts) + "."
 
     def _numbers(self, judged: list[Ratio]) -> str:
-        told = words_of_ratios(judged)
+        _, cause, _ = self.freed
+        told = words_of_ratios(judged, cause)
         capacitance = self.capacitance
         if capacitance is not None and self.evidence.capacitance_f is not None:
             told += f" Capacitance {words.capacitance(self.evidence.capacitance_f)}, {words.fixed(capacitance, 2)} of expected."
@@ -338,12 +339,13 @@ class _Judge:
         )  # fmt: skip
 
 
-def words_of_ratios(ratios: list[Ratio]) -> str:
+def words_of_ratios(ratios: list[Ratio], cause: Cause = "") -> str:
     """K² of modes over the prediction: "K² of modes 1 and 2 is 0.97 and 0.96 of the prediction."."""
+    freed = {"": "", "root": " once the root is freed", "mass": " once the mass is corrected"}[cause]
     numbers, values = [str(r.mode) for r in ratios], [words.fixed(r.ratio, 2) for r in ratios]
     modes = f"mode {numbers[0]}" if len(numbers) == 1 else f"modes {', '.join(numbers[:-1])} and {numbers[-1]}"
     shown = values[0] if len(values) == 1 else f"{', '.join(values[:-1])} and {values[-1]}"
-    return f"K² of {modes} is {shown} of the prediction."
+    return f"K² of {modes} is {shown} of the prediction{freed}."
 
 
 def _uneven(judged: list[Ratio]) -> str:

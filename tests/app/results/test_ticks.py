@@ -19,6 +19,13 @@ def test_log_marks_lie_inside_and_their_words_say_where_they_are(low, high):
             assert float(number) * 10.0**power == pytest.approx(10.0**at, rel=1e-9)
 
 
+@pytest.mark.parametrize(("low", "high"), [(-2.85, -2.55), (0.32, 0.66), (-3.6, -3.35), (0.31, 0.69), (0.9, 0.98)])
+def test_a_log_axis_shorter_than_an_octave_or_two_still_tells_its_scale(low, high):
+    marks = log_ticks(low, high, "m", wanted=4)
+    assert sum(labelled for _, _, labelled in marks) >= 2
+    assert all(low <= at <= high for at, _, _ in marks)
+
+
 @pytest.mark.parametrize(
     ("low", "high", "unit"), [(0, 3.2, "s"), (-0.005, 0.005, "m"), (0, 0.04, "s"), (-1, 1, "")]
 )
