@@ -154,7 +154,7 @@ def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) ->
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
         painter.setPen(ink.pen(ink.look.faint_text))
         box = QRectF(rect.left() - 60, y - 8, 54, 16)
-        if y < rect.bottom() - 4:
+        if y < rect.bottom() - 18:  # the floor's own number stands there
             painter.drawText(box, Align.AlignRight | Align.AlignVCenter, f"{tick_text(value, shown.step)} %")
     low = "0" if shown.low == 0.0 else words.percent(0.01 * shown.low)
     box = QRectF(rect.left() - 72, rect.bottom() - 13, 66, 16)
