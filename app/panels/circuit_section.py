@@ -108,6 +108,10 @@ class CircuitSection(InputSection):
         self.input_c = self.row("Cable capacitance", quantity_for("instrument.capacitance_f"),
                                  "{group}.instrument.capacitance_f", origin=True)
 
+        field = quantity_for("groups.bleed_ohm", optional=True, hint="none")
+        field.setToolTip("Stays across the leads on the patches' side of the connector, so that open leads lose their charge.")
+        self.bleed = self.row("Bleed resistor", field, "{group}.bleed_ohm", origin=True)
+
     # -- showing -------------------------------------------------------------------------------
 
     def group(self, project: Project) -> Group | None:
@@ -161,7 +165,7 @@ class CircuitSection(InputSection):
         circuit = group.circuit
         tunable = circuit.kind in CIRCUITS and CIRCUITS[circuit.kind].closed_form is not None
         follows = circuit.tuning is not None
-        shown: set[FormRow] = {self.kind, self.capacitance, self.instrument}
+        shown: set[FormRow] = {self.kind, self.capacitance, self.bleed, self.instrument}
         if len(group.members) > 1:
             shown.add(self.wiring)
         if tunable:

@@ -148,6 +148,12 @@ class ServiceSection(InputSection):
         for label, path in (("Cold", "service.cold_c"), ("Reference", "service.reference_c"),
                             ("Hot", "service.hot_c")):
             self.row(label, quantity_for(path, label, step=1.0), path)
+        for label, path, hint in (
+            ("Changes by", "service.ramp_span_k", "cold to hot"), ("at a rate of", "service.ramp_rate_k_s", "at once"),
+        ):  # fmt: skip
+            field = quantity_for(path, optional=True, hint=hint)
+            field.setToolTip("A change of temperature charges the ceramics: how far it goes in one go, either way, and how fast.")
+            self.row(label, field, path, origin=True)
         self.row("Settled at", quantity_for("service.settle_to", "Settled at"), "service.settle_to")
 
     def _build_output(self) -> None:

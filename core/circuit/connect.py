@@ -155,7 +155,7 @@ def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
     for group in candidate.groups:
         kind, circuit = CIRCUITS[group.circuit.kind], group.circuit
         values = _given(kind, circuit.values, f"{path}.groups[{group.id}].circuit.values", variation)
-        conductance, cable = instrument.conductance_s(group.instrument), instrument.capacitance_f(group.instrument)
+        conductance, cable = instrument.beside_s(group), instrument.capacitance_f(group.instrument)
         out.append(_Hung(kind, values, circuit.tuning, conductance, cable))
     for one in candidate.absorbers:
         values = _given(tuned_mass.KIND, one.values, f"{path}.absorbers[{one.id}]", variation)

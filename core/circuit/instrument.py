@@ -1,11 +1,11 @@
-"""An input that hangs on a group in parallel with its circuit: a resistance and a cable."""
+"""What hangs on a group in parallel with its circuit: an input (a resistance and a cable), a bleed resistor."""
 
 from __future__ import annotations
 
 from math import sqrt
 
 from core.circuit.kind import ratio
-from core.project.candidate import Instrument
+from core.project.candidate import Group, Instrument
 
 
 def conductance_s(instrument: Instrument | None) -> float:
@@ -13,6 +13,16 @@ def conductance_s(instrument: Instrument | None) -> float:
     if instrument is None:
         return 0.0
     return float(ratio(1.0, instrument.resistance_ohm))
+
+
+def bleed_s(group: Group) -> float:
+    """Conductance of the group's bleed resistor, 0 without one."""
+    return 0.0 if group.bleed_ohm is None else float(ratio(1.0, group.bleed_ohm))
+
+
+def beside_s(group: Group) -> float:
+    """Conductance of all that hangs beside the circuit."""
+    return conductance_s(group.instrument) + bleed_s(group)
 
 
 def capacitance_f(instrument: Instrument | None) -> float:

@@ -42,7 +42,7 @@ NEAR_RAD_S = 3e3
 
 @dataclass(frozen=True)
 class Connection:
-    """A circuit with its values in effect, and what an instrument adds beside it on its first lead.
+    """A circuit with its values in effect, and what an instrument and a bleed resistor add beside it on its first lead.
 
     A value is a number, or an array over layouts. `leads` are the ports it hangs on; empty for one that
     hangs on the port of its own number.

@@ -1,12 +1,11 @@
 """The largest voltage a person can meet at the leads, and what it means for touching them.
 
 The worst of the static service forces, of every load case (leads open, and with the circuits as they
-are) and of the change from the cold to the hot end of the service range with open leads, for every group
-and for every ceramic by itself. One number, for the screen, the cards and the sheet.
+are) and of the change of temperature (`core.predict.heat`), for every group and for every ceramic by itself. One
+number, for the screen, the cards and the sheet. Open leads keep the bleed resistor that sits on the patches' side;
+a bend may come faster than it bleeds.
 
-Heat: the charge p A dT (p of a poled ceramic is negative, its mechanical part within) stays on the free
-capacitance until something bleeds it. A change that takes hours leaks off by itself; this is the upper
-bound. Limits of touch: extra-low voltage of IEC 61140, 50 V ac and 120 V dc, and half of each where live
+Limits of touch: extra-low voltage of IEC 61140, 50 V ac and 120 V dc, and half of each where live
 parts may be touched (as quoted publicly, from memory: check the standard that applies).
 """
 
@@ -19,20 +18,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit import open as open_leads
+from core.circuit.instrument import bleed_s
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import forced
 from core.piezo.layout import CoupledBeam
-from core.piezo.package import CeramicPlate
 from core.predict.extremes import extremes_in_time
 from core.predict.forcing import amplitude, forcing
 from core.predict.grid import response_grid
+from core.predict.heat import Ramp, lead_heat_v, plate_charges_c, ramp_of
 from core.predict.limits import StaticBend
 from core.predict.loading import SIGMAS, load_sentence
 from core.predict.mean_square import density_points
 from core.predict.random_load import is_random
 from core.predict.response import Side, resonances
 from core.predict.transient import held_bend, is_transient, transient
+from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.service import Load, Release
 from core.units import words
@@ -149,6 +150,7 @@ def rounded_up(value: float) -> str:
 
 def lead_voltages(
     project: Project,
+    candidate: Candidate,
     beam: CoupledBeam,
     system: CoupledSystem,
     found: list[Spectrum],
@@ -157,16 +159,14 @@ def lead_voltages(
     """Every cause, for the layout solved as `beam` with the circuits of `system` and their poles."""
     if not beam.plates:
         return None
-    causes = [*_bends(beam, bends), *_heat(project, beam)]
-    groups = len(beam.group_ids)
-    free = (Connection(open_leads.KIND, {}),) * groups
-    opened = replace(system, connections=(*free, *system.connections[groups:]))
-    open_poles = spectra(opened, len(found))
-    conducting = [not c.port().short and c.kind.key != "open" for c in system.connections[:groups]]
+    free = opened(candidate, system)
+    causes = [*_bends(beam, bends), *_heat(project, beam, system, free)]
+    open_poles = spectra(free, len(found))
+    conducting = _conducting(beam, system)
     grows = any(s.unstable.any() for s in found)
     for load in project.service.loads:
         words_of = load_sentence(forcing(beam, load, project.view), beam.spec.span_m)
-        for volts, name in zip(_dynamic(project, beam, opened, open_poles, load), beam.group_ids, strict=True):
+        for volts, name in zip(_dynamic(project, beam, free, open_poles, load), beam.group_ids, strict=True):
             causes.append(LeadVoltage(f"group {name}", volts, False, f"{words_of}, leads open", True))
         if not any(conducting):
             continue
@@ -189,32 +189,42 @@ def _bends(beam: CoupledBeam, bends: tuple[StaticBend, ...]) -> list[LeadVoltage
     return out
 
 
-def _heat(project: Project, beam: CoupledBeam) -> list[LeadVoltage]:
-    service = project.service
-    change = service.hot_c - service.cold_c
-    if change <= 0:
+def _heat(project: Project, beam: CoupledBeam, system: CoupledSystem, opened: CoupledSystem) -> list[LeadVoltage]:
+    """A ceramic by itself has nothing that bleeds it; with a circuit heat counts at the rate a person stated, at
+    once it counts as open leads."""
+    ramp = ramp_of(project.service)
+    if ramp is None:
         return []
-    cause = (
-        f"heated or cooled between {words.celsius(service.cold_c)} and {words.celsius(service.hot_c)}, "
-        "leads open"
-    )
-    charge = np.array([pyroelectric_charge_c(plate, change) for plate in beam.plates])
-    alone = np.abs(charge) / np.diag(beam.free_f)
+    alone = np.abs(plate_charges_c(beam, ramp.span_k)) / np.diag(beam.free_f)
     out = [
-        LeadVoltage(f"{plate.patch} by itself", float(volts), True, cause, True)
+        LeadVoltage(f"{plate.patch} by itself", float(volts), True, f"{ramp.words}, leads open", True)
         for plate, volts in zip(beam.plates, alone, strict=True)
     ]
-    free = np.maximum(np.diag(beam.group_free_f), 1e-300)
-    for name, volts in zip(beam.group_ids, np.abs(beam.terminals.combine.T @ charge) / free, strict=True):
-        out.append(LeadVoltage(f"group {name}", float(volts), True, cause, True))
+    out += _heated(beam, opened, ramp, "leads open", True)
+    if ramp.time_s > 0.0:
+        conducting = dict(zip(beam.group_ids, _conducting(beam, system), strict=True))
+        found = _heated(beam, system, ramp, "with the circuit", False)
+        out += [one for name, one in zip(beam.group_ids, found, strict=True) if conducting[name]]
     return out
 
 
-def pyroelectric_charge_c(plate: CeramicPlate, change_k: float) -> float:
-    """Charge p A dT of a ceramic, with p at the far end of its tolerance."""
-    p = plate.package.ceramic.pyroelectric_c_m2_k
-    area = plate.width_m * (plate.x_b_m - plate.x_a_m)
-    return p.value * (1 + (p.tolerance or 0.0)) * area * change_k
+def _heated(beam: CoupledBeam, system: CoupledSystem, ramp: Ramp, state: str, is_open: bool) -> list[LeadVoltage]:
+    volts = np.abs(lead_heat_v(beam, system, ramp)).tolist()
+    return [
+        LeadVoltage(f"group {name}", v, True, f"{ramp.words}, {state}", is_open)
+        for name, v in zip(beam.group_ids, volts, strict=True)
+    ]
+
+
+def _conducting(beam: CoupledBeam, system: CoupledSystem) -> list[bool]:
+    """Which groups have a circuit that carries current."""
+    return [not c.port().short and c.kind.key != "open" for c in system.connections[: len(beam.group_ids)]]
+
+
+def opened(candidate: Candidate, system: CoupledSystem) -> CoupledSystem:
+    """The same with the leads of every group open: only its bleed resistor stays."""
+    free = tuple(Connection(open_leads.KIND, {}, bleed_s(group)) for group in candidate.groups)
+    return replace(system, connections=(*free, *system.connections[len(free) :]))
 
 
 def _dynamic(

@@ -2,13 +2,15 @@
 margin first.
 
 Static: each service force by exact static compliance, open leads holding their charge and all other
-circuits at rest (V = 0), and the voltage the bend makes on open leads. In vibration: the active load
+circuits at rest (V = 0), and the voltage the bend makes on open leads. Heat: the field it makes with what hangs
+on the leads. In vibration: the active load
 with the circuits. Strain is that of the beam at the ceramic, at the worst point of its thickness and
 length.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +21,7 @@ from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.fields import Fields
 from core.predict.forcing import load_words, place
+from core.predict.heat import plate_heat_v, ramp_of
 from core.predict.lever_arms import ceramic_lever_arms
 from core.predict.limit_words import STROKE
 from core.predict.loading import Vibration
@@ -124,6 +127,7 @@ def _is_held(beam: CoupledBeam) -> bool:
 
 def check_limits(
     over_x: Fields,
+    system: CoupledSystem,
     vibration: Vibration,
     bends: tuple[StaticBend, ...],
     load: Load,
@@ -136,6 +140,7 @@ def check_limits(
         checks = [
             *_static_checks(over_x, plate, j, bends),
             *_vibration_checks(plate, j, vibration, load),
+            *_heat_checks(over_x.beam, plate, j, system, service),
             *_temperature_checks(plate, service),
         ]
         for check in checks:
@@ -266,6 +271,29 @@ def _vibration_checks(plate: CeramicPlate, j: int, vibration: Vibration, load: L
         if checks:
             out.append(min(checks, key=lambda check: check.margin))
     return out
+
+
+def _heat_checks(
+    beam: CoupledBeam, plate: CeramicPlate, j: int, system: CoupledSystem, service: Service
+) -> Iterator[_Check]:
+    """Field that a change of temperature makes, with what hangs on the leads; through something that conducts a
+    change whose rate nobody stated has leaked away."""
+    ramp = ramp_of(service)
+    if ramp is None or (ramp.time_s == 0.0 and not _holds(beam, system, j)):
+        return
+    limits = plate.package.limits
+    heated = float(plate_heat_v(beam, system, ramp)[j]) / plate.thickness_m
+    for field in (heated, -heated):
+        allowed, side = (limits.field_along_v_m, "along") if field > 0 else (limits.field_against_v_m, "against")
+        if field:
+            at = f"{words.significant(ramp.span_k * allowed.value / abs(field))} K" if np.isfinite(field) else ""
+            yield _Check(f"Field {side} the poling, by heat", field, allowed, "V/m", None, ramp.words, at)
+
+
+def _holds(beam: CoupledBeam, system: CoupledSystem, j: int) -> bool:
+    """Whether a ceramic is wired into a group whose leads hold their charge."""
+    held = [g for g in held_groups(system) if g < len(beam.group_ids)]
+    return bool(beam.terminals.combine[j, held].any())
 
 
 def _temperature_checks(plate: CeramicPlate, service: Service) -> list[_Check]:

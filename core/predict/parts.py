@@ -117,7 +117,7 @@ class Parts:
         solved = self.solved
         load, service = solved.side.forcing.load, solved.project.service
         absorbers = solved.candidate.absorbers
-        return check_limits(solved.over_x, solved.vibration, solved.bends, load, service, absorbers)
+        return check_limits(solved.over_x, solved.system, solved.vibration, solved.bends, load, service, absorbers)
 
     @cached_property
     def remarks(self) -> tuple[Remark, ...]:

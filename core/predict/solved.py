@@ -112,7 +112,7 @@ class Solved:
 
     @cached_property
     def leads(self) -> Leads | None:
-        return lead_voltages(self.project, self.beam, self.system, self.spectra, self.bends)
+        return lead_voltages(self.project, self.candidate, self.beam, self.system, self.spectra, self.bends)
 
     @cached_property
     def _patch_output(self) -> Forcing | None:

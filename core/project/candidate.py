@@ -67,6 +67,8 @@ class Group(Record, frozen=True):
     wiring: Literal["parallel", "series"] = "parallel"
     circuit: Circuit = Circuit()
     instrument: Instrument | None = None
+    bleed_ohm: float | None = None
+    """Resistor that stays across the leads, on the patches' side of the connector; None: none is fitted."""
 
 
 class Absorber(Record, frozen=True):

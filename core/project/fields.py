@@ -198,6 +198,7 @@ FIELDS: dict[str, Field] = {
     "instrument": Field("Instrument input"),
     "instrument.resistance_ohm": Field("Input resistance", Range("Mohm", 0.0, 1e18, above=True)),
     "instrument.capacitance_f": Field("Cable capacitance", Range("pF", 0.0, 1.0)),
+    "groups.bleed_ohm": Field("Bleed resistor", Range("Mohm", 0.0, 1e15, above=True), 0.05),
     # tuned masses
     "absorbers.id": Field("Name"),
     "absorbers.x_m": Field("Place", LENGTH),
@@ -225,6 +226,8 @@ FIELDS: dict[str, Field] = {
     "service.cold_c": Field("Cold end of the service range", SERVICE_TEMPERATURE),
     "service.reference_c": Field("Reference temperature of the service", SERVICE_TEMPERATURE),
     "service.hot_c": Field("Hot end of the service range", SERVICE_TEMPERATURE),
+    "service.ramp_span_k": Field("Change of temperature in one go", Range("K", 0.0, 1000.0, above=True)),
+    "service.ramp_rate_k_s": Field("Rate of that change", Range("K/min", 0.0, 1e4, above=True)),
     "service.settle_to": Field("Settled at", SHARE),
     "asked.modes": Field("Modes asked for"),
     "asked.quantity": Field("Quantity asked for"),

@@ -257,6 +257,8 @@ def _candidate_inputs(candidate: Candidate, origins: dict[str, Origin]) -> Input
         if group.instrument is not None:
             rows.append((f"{path}.instrument.resistance_ohm", f"{_label('instrument.resistance_ohm')} on group {group.id}"))
             rows.append((f"{path}.instrument.capacitance_f", f"{_label('instrument.capacitance_f')} on group {group.id}"))
+        if group.bleed_ohm is not None:
+            rows.append((f"{path}.bleed_ohm", f"{_label('groups.bleed_ohm')} on group {group.id}"))
     return _looked_up(origins, rows)
 
 
@@ -272,6 +274,11 @@ def _service_inputs(service: Service, origins: dict[str, Origin]) -> Inputs:
     rows += [
         ("service.cold_c", "Cold end of the service range"),
         ("service.hot_c", "Hot end of the service range"),
+    ]
+    rows += [
+        (f"service.{key}", label_of(f"service.{key}"))
+        for key in ("ramp_span_k", "ramp_rate_k_s")
+        if getattr(service, key) is not None
     ]
     return _looked_up(origins, rows)
 

@@ -124,4 +124,8 @@ class Service(Record, frozen=True):
     reference_c: float = 20.0
     hot_c: float = 40.0
     settle_to: float = 0.05
+    ramp_span_k: float | None = None
+    """By how much the temperature of the part changes in one go, either way; None: from the cold to the hot end."""
+    ramp_rate_k_s: float | None = None
+    """How fast it does; None: at once, so that nothing has the time to leak away."""
     asked: Asked = Asked()

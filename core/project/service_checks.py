@@ -149,6 +149,12 @@ def _temperatures(found: Found, service: Service) -> None:
             f"{celsius(service.reference_c)}, hot {celsius(service.hot_c)}. "
             "Cold must not exceed reference, nor that hot.",
         )
+    for name, what, value in (
+        ("ramp_span_k", "Change of temperature in one go", service.ramp_span_k),
+        ("ramp_rate_k_s", "Rate of that change", service.ramp_rate_k_s),
+    ):
+        if value is not None:
+            number(found, f"service.{name}", what, value, FIELDS[f"service.{name}"].range)
 
 
 ASKED = {

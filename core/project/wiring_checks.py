@@ -15,6 +15,15 @@ def wiring_problems(found: Found, candidate: Candidate) -> None:
     _membership(found, candidate, path)
     for group in candidate.groups:
         _circuit(found, f"{path}[{group.id}].circuit", group, group.circuit)
+        if group.bleed_ohm is not None:
+            number(
+                found,
+                f"{path}[{group.id}].bleed_ohm",
+                f"Bleed resistor of group {group.id}",
+                group.bleed_ohm,
+                FIELDS["groups.bleed_ohm"].range,
+                "10 MΩ is usual.",
+            )
         instrument = group.instrument
         if instrument is not None:
             here, what = f"{path}[{group.id}].instrument", f"Instrument input of group {group.id}"

@@ -79,6 +79,8 @@ def _group_leaves(group: Group) -> Iterator[tuple[str, object]]:
     if group.instrument is not None:
         for key in ("resistance_ohm", "capacitance_f"):
             yield f"{start}.instrument.{key}", getattr(group.instrument, key)
+    if group.bleed_ohm is not None:
+        yield f"{start}.bleed_ohm", group.bleed_ohm
 
 
 def _circuit_leaves(start: str, circuit: Circuit) -> Iterator[tuple[str, object]]:

@@ -276,6 +276,11 @@ def celsius(value: float) -> str:
     return f"{plain(value)} °C"
 
 
+def kelvins(value: float) -> str:
+    """A difference of temperatures as it was entered: "20 K"."""
+    return f"{plain(value)} K"
+
+
 def millimetres(metres: float, decimals: int = 1) -> str:
     """A place or a distance on the part, to a tenth: "142.9 mm"."""
     return f"{fixed(metres * 1e3, decimals)} mm"

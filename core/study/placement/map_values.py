@@ -159,7 +159,7 @@ def holds_charge(candidate: Candidate, patch_id: str) -> bool:
         if any(member.patch == patch_id for member in group.members):
             kind = CIRCUITS[group.circuit.kind]
             _, b = kind.immittance(kind.complete(group.circuit.values), np.zeros(1, dtype=complex))
-            return group.instrument is None and not b.any()
+            return group.instrument is None and group.bleed_ohm is None and not b.any()
     return False
 
 
