@@ -17,6 +17,7 @@ LICENCES: dict[str, str] = {
     "ezdxf": "MIT",
     "svgelements": "MIT",
     "pyuff": "MIT",
+    "schemdraw": "MIT",
 }
 """By the names of `versions()`; each library brings its own text where it is installed."""
 

@@ -29,7 +29,7 @@ def versions() -> list[tuple[str, str]]:
     from importlib import metadata
 
     found = [("Quietspan", program_version()), ("Python", platform.python_version()), ("Qt", qVersion())]
-    for name in ("PySide6-Essentials", "pyqtgraph", "numpy", "scipy", "msgspec", "pint", "shapely", "ezdxf", "svgelements", "pyuff"):
+    for name in ("PySide6-Essentials", "pyqtgraph", "numpy", "scipy", "msgspec", "pint", "shapely", "ezdxf", "svgelements", "pyuff", "schemdraw"):
         try:
             found.append((name, metadata.version(name)))
         except metadata.PackageNotFoundError:

@@ -1,0 +1,77 @@
+"""The schematic of one group: its patches, its connector, and what hangs on the leads, with values and volts.
+
+One function makes it for the window, the file and the circuit card. Laying out asks nothing of the numbers and
+is remembered, so that values follow a hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from core.circuit.network import COMMON, LEAD, Network, Part
+from core.circuit.registry import CIRCUITS
+from core.handover.schematic.layout import Plate, Shape, laid_out
+from core.handover.schematic.picture import Schematic
+from core.handover.schematic.tree import tree_of
+from core.predict.prediction import GroupResult, Prediction
+from core.project.candidate import Candidate, Group
+from core.project.model import Project
+from core.units import words
+
+
+def schematic(project: Project, prediction: Prediction, group_id: str, volts: str = "") -> Schematic:
+    """The drawing of a group of the candidate that was predicted, values in effect beside the parts.
+
+    `volts` stands at the leads; without one the largest under the load shown. An unstable circuit has none.
+    Raises KeyError for a group that the candidate does not have.
+    """
+    candidate = project.candidate(prediction.candidate)
+    group = next((one for one in candidate.groups if one.id == group_id), None)
+    result = next((one for one in prediction.groups if one.id == group_id), None)
+    if group is None or result is None:
+        raise KeyError(group_id)
+    network = (*_instrument(group), *_circuit(result))
+    texts = {part.name: _value(part) for part in network}
+    texts["volts"] = RUNS_AWAY if prediction.unstable else volts or words.voltage(result.voltage_peak_v)
+    shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network))))
+    return laid_out(shape).filled(texts)
+
+
+RUNS_AWAY = "volts run away"
+"""Stands in place of a voltage where the circuit is unstable."""
+
+
+def _circuit(result: GroupResult) -> Network:
+    return CIRCUITS[result.circuit].network({value.name: value.value for value in result.values})
+
+
+def _instrument(group: Group) -> Network:
+    """An input on the leads with its cable."""
+    hung, ends = group.instrument, (LEAD, COMMON)
+    if hung is None:
+        return ()
+    own = (Part("R in", "resistor", hung.resistance_ohm, ends), Part("C in", "capacitor", hung.capacitance_f, ends))
+    return tuple(part for part in own if part.value)
+
+
+def _value(part: Part) -> str:
+    if part.what == "negative capacitor":
+        return f"{words.MINUS}{words.part(part.value, 'F')}"
+    return words.part(part.value, {"resistor": "ohm", "inductor": "H", "capacitor": "F"}[part.what])
+
+
+def _bare(part: Part) -> Part:
+    """Without its value, so that a drawing laid out once serves all values; a wire stays one."""
+    return part if part.value == 0.0 else replace(part, value=1.0)
+
+
+def _plates(candidate: Candidate, group: Group) -> Iterator[Plate]:
+    """Every ceramic of a group; the underside one of a bending pair is joined the other way round."""
+    for member in group.members:
+        patch, up = candidate.patch(member.patch), member.polarity > 0
+        if patch.face != "both":
+            yield Plate(patch.id, "", up)
+            continue
+        yield Plate(patch.id, "top", up)
+        yield Plate(patch.id, "under", up != patch.pair_bending)
