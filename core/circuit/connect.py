@@ -18,9 +18,10 @@ from core.beam.varied import Number, Variation
 from core.circuit import instrument, tuned_mass
 from core.circuit.kind import CircuitKind, Target, Values
 from core.circuit.negative_capacitance import LEAST_LEFT
-from core.circuit.optimum import Aim, optimise
+from core.circuit.optimum import Aim
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
+from core.circuit.together import Wanted, tuned
 from core.piezo.layout import CoupledBeam
 from core.project.candidate import Candidate, Group, Tuning
 
@@ -190,20 +191,10 @@ def _started(beam: CoupledBeam, hung: _Hung, index: int, aim: Aim | None) -> _Hu
 def _optimised(
     system: CoupledSystem, beam: CoupledBeam, hung: tuple[_Hung, ...], aim: Aim | None
 ) -> CoupledSystem:
-    wanted = [j for j, h in enumerate(hung) if h.follows is not None and h.follows.rule == "optimum"]
-    # They pull each other off tune: go round twice when there are several.
-    for j in wanted * (2 if len(wanted) > 1 else 1):
-        tuning = hung[j].follows
-        assert tuning is not None
-        mode = min(tuning.mode - 1, system.n_modes - 1)
-        values = optimise(
-            system,
-            j,
-            _target_at(beam, hung[j], j, mode, aim),
-            mode=mode,
-            goal=tuning.goal,
-            weights=tuning.weights,
-            aim=aim,
-        )
-        system = system.with_values(j, values)
-    return system
+    wanted = []
+    for j, h in enumerate(hung):
+        rule = h.follows
+        if rule is not None and rule.rule == "optimum":
+            mode = min(rule.mode - 1, system.n_modes - 1)
+            wanted.append(Wanted(j, mode, _target_at(beam, h, j, mode, aim), rule.goal, rule.weights))
+    return tuned(system, wanted, aim)

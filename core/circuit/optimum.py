@@ -12,7 +12,7 @@ Nothing depends on how many layouts are asked at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from typing import Any
@@ -33,6 +33,8 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 Objective = Callable[[CoupledSystem], Array]
 """What is to become small, of each layout."""
+Mode = int | NDArray[np.intp]
+"""Of all layouts, or of each (P,)."""
 
 SEARCH_SPAN = 5.0
 """Natural logarithm of how far a value may go from its closed form."""
@@ -94,11 +96,11 @@ def optimise(
     back on 'damping' without one. Returns SI values by the parameters' names.
     """
     values = dict(system.connections[group].values)
-    names = _tuned(system.connections[group].kind, target, values)
+    names = tuned_names(system.connections[group].kind, target, values)
     if not names or np.all(np.asarray(target.k2) <= 0):
         return values
-    search = _Search(system, group, names, target)
-    of_damping = goal == "damping" or (goal in ("peak", "mean square") and aim is None)
+    search = Search(system, group, names, target)
+    of_damping = is_of_damping(goal, aim)
     weighted = goal == "weighted" and any(weights)
     x, settled = np.zeros((search.count, len(names))), np.zeros(search.count, dtype=bool)
     if (of_damping or weighted) and len(names) <= 2:
@@ -116,28 +118,42 @@ def optimise(
     return {**values, **(found if system.lead else {n: float(v[0]) for n, v in found.items()})}
 
 
-def _tuned(kind: CircuitKind, target: Target, values: dict[str, Number]) -> list[str]:
-    """Names of the values the closed form sets, where it sets them above zero."""
+def is_of_damping(goal: str, aim: Aim | None) -> bool:
+    """Whether the goal is the largest damping of the mode, or falls back on it."""
+    return goal == "damping" or (goal in ("peak", "mean square") and aim is None)
+
+
+def tuned_names(kind: CircuitKind, target: Target, values: dict[str, Number]) -> list[str]:
+    """Names of the values the closed form sets, where it sets them above zero in every layout that couples at all."""
     if kind.closed_form is None:
         return []
-    return [n for n in kind.closed_form("damping", target) if np.all(np.asarray(values[n]) > 0)]
+    idle = np.asarray(target.k2) <= 0.0
+    return [n for n in kind.closed_form("damping", target) if np.all((np.asarray(values[n]) > 0) | idle)]
 
 
-class _Search:
+def target_at(target: Target, rows: NDArray[np.intp]) -> Target:
+    """Of some of many layouts."""
+    fields = (target.omega_rad_s, target.k2, target.capacitance_f)
+    omega, k2, total = (np.broadcast_to(v, rows.shape) if np.ndim(v) == 0 else np.asarray(v)[rows] for v in fields)
+    return replace(target, omega_rad_s=omega, k2=k2, capacitance_f=total)
+
+
+class Search:
     """Layouts whose group g is to be tuned: logarithms x (P, d) of its values over where they start."""
 
-    def __init__(self, system: CoupledSystem, group: int, names: list[str], target: Target) -> None:
+    def __init__(
+        self, system: CoupledSystem, group: int, names: list[str], target: Target, source: Source | None = None
+    ) -> None:
         self.system, self.group, self.names, self.target = system.stacked(), group, names, target
         self.count = self.system.lead[0]
+        self._every = np.arange(self.count)
+        self._given = source
         values = self.system.connections[group].values
         self._start = {n: np.broadcast_to(np.asarray(values[n], dtype=float), (self.count,)) for n in names}
         self.k2 = np.broadcast_to(np.asarray(target.k2, dtype=float), (self.count,))
 
-    def at(self, rows: NDArray[np.intp]) -> _Search:
-        fields = (self.target.omega_rad_s, self.target.k2, self.target.capacitance_f)
-        omega, k2, total = (np.broadcast_to(np.asarray(v), (self.count,))[rows] for v in fields)
-        target = Target(omega, k2, total, self.target.by_base)
-        return _Search(self.system.at(rows), self.group, self.names, target)
+    def at(self, rows: NDArray[np.intp]) -> Search:
+        return Search(self.system.at(rows), self.group, self.names, target_at(self.target, rows))
 
     def values_at(self, x: Array) -> dict[str, Array]:
         """Values for logarithms (..., d), the leading axes broadcasting with the layouts' (P,) last."""
@@ -149,43 +165,67 @@ class _Search:
     @cached_property
     def source(self) -> Source:
         """What the group's circuit meets."""
-        return Source(self.system, self.group)
+        return self._given or Source(self.system, self.group)
 
     # The conditions of the largest damping
 
     @np.errstate(all="ignore")
     def by_conditions(self, mode: int) -> tuple[Array, Array, NDArray[np.bool_]]:
         """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled."""
-        omega = self.system.omega_rad_s[:, mode]
-        k = np.sqrt(np.maximum(self.k2, 0.0))
+        s, x = self.begun(mode)
+        for _ in range(STEPS):
+            move_s, move_x = self.step(s, x, mode)
+            s, x = s + move_s, x + move_x
+            settled = self.has_settled(move_s, move_x, mode)
+            if settled.all():
+                break
+        settled &= self.is_sound(s, x, mode)
+        return np.where(settled[:, None], x, 0.0), -s.real / np.abs(s), settled
+
+    def _omega(self, mode: Mode) -> Array:
+        return np.asarray(self.system.omega_rad_s[self._every, mode])
+
+    def _reach(self, mode: Mode) -> Array:
+        """How far a step may move the pole."""
+        return np.asarray(np.maximum(0.5 * np.sqrt(np.maximum(self.k2, 0.0)), 1e-6) * self._omega(mode))
+
+    def begun(self, mode: Mode) -> tuple[ComplexArray, Array]:
+        """Where the steps start: the pole (P,) and the logarithms (P, d)."""
+        omega, k = self._omega(mode), np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
-        s = np.broadcast_to(self.source.pole_among_others(self.system, mode), omega.shape)
+        s = self.source.pole_among_others(omega, self.system.zeta[self._every, mode], (self._every, mode))
         s = s + omega * (0.25j * self.k2 - (0.5 * k if both else 0.25 * self.k2))
-        x, settled = np.zeros((self.count, len(self.names))), np.zeros(self.count, dtype=bool)
-        reach = np.maximum(0.5 * k, 1e-6) * omega
+        x, reach = np.zeros((self.count, len(self.names))), self._reach(mode)
         for _ in range(FIRST_STEPS):
             if both:
                 x = x + self._through(s, x, omega)
             else:
                 step = self._to_pole(s, x, omega)
                 s = s + step * np.minimum(1.0, reach / np.maximum(np.abs(step), 1e-300))
-        for _ in range(STEPS):
-            move_s, move_x = (self._double if both else self._still)(s, x, omega)
-            damp = np.minimum(1.0, 0.4 / np.maximum(np.abs(move_x).max(axis=1), 1e-300))
-            damp = np.minimum(damp, reach / np.maximum(np.abs(move_s), 1e-300))
-            s, x = s + damp * move_s, x + damp[:, None] * move_x
-            settled = (np.abs(move_x).max(axis=1) < SETTLED) & (np.abs(move_s) < SETTLED * omega)
-            if settled.all():
-                break
-        damping = -s.real / np.abs(s)
-        settled &= (damping > 0.0) & (np.abs(x).max(axis=1) < SEARCH_SPAN)
-        settled &= np.abs(np.abs(s) / omega - 1.0) < np.maximum(k, 1e-3) + self._others(mode)
-        return np.where(settled[:, None], x, 0.0), damping, settled
+        return s, x
 
-    def _others(self, mode: int) -> Array:
+    def step(self, s: ComplexArray, x: Array, mode: Mode) -> tuple[ComplexArray, Array]:
+        """A Newton step of the pole and the logarithms, no longer than they may go at once."""
+        move_s, move_x = (self._double if len(self.names) == 2 else self._still)(s, x, self._omega(mode))
+        damp = np.minimum(1.0, 0.4 / np.maximum(np.abs(move_x).max(axis=1), 1e-300))
+        damp = np.minimum(damp, self._reach(mode) / np.maximum(np.abs(move_s), 1e-300))
+        return damp * move_s, damp[:, None] * move_x
+
+    def has_settled(self, move_s: ComplexArray, move_x: Array, mode: Mode) -> NDArray[np.bool_]:
+        """(P,) of the last steps."""
+        small = np.abs(move_s) < SETTLED * self._omega(mode)
+        return np.asarray((np.abs(move_x).max(axis=1) < SETTLED) & small)
+
+    def is_sound(self, s: ComplexArray, x: Array, mode: Mode) -> NDArray[np.bool_]:
+        """(P,) whether what was found is a damped pole of the mode, by values within their range."""
+        k, near = np.sqrt(np.maximum(self.k2, 0.0)), np.abs(np.abs(s) / self._omega(mode) - 1.0)
+        within = (s.real < 0.0) & (np.abs(x).max(axis=1) < SEARCH_SPAN)
+        return np.asarray(within & (near < np.maximum(k, 1e-3) + self._others(mode)))
+
+    def _others(self, mode: Mode) -> Array:
         """(P,) relative reach of what the other groups do to a mode's frequency."""
-        theta, c = self.system.theta[:, mode], np.diagonal(self.system.capacitance_f, axis1=-2, axis2=-1)
-        k2 = theta**2 / (c * self.system.omega_rad_s[:, mode, None] ** 2)
+        theta, c = self.system.theta[self._every, mode], np.diagonal(self.system.capacitance_f, axis1=-2, axis2=-1)
+        k2 = theta**2 / (c * self._omega(mode)[:, None] ** 2)
         k2[:, self.group] = 0.0
         return np.asarray(np.sqrt(k2.sum(axis=-1)))
 
@@ -199,7 +239,7 @@ class _Search:
         for k, edge in ((0, -SEARCH_SPAN), (0, SEARCH_SPAN), (1, -SEARCH_SPAN), (1, SEARCH_SPAN)):
             there = np.zeros((len(rows), 2))
             there[:, k] = edge
-            free = _Search(part.system_at(there), self.group, [self.names[1 - k]], part.target)
+            free = Search(part.system_at(there), self.group, [self.names[1 - k]], part.target)
             found, damping, good = free.by_conditions(mode)
             damping = np.where(good, damping, -np.inf)
             there[:, 1 - k] = found[:, 0]
@@ -332,7 +372,7 @@ def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:
 
 
 def _objective(
-    system: CoupledSystem, mode: int, goal: str, weights: Sequence[float], aim: Aim | None, search: _Search
+    system: CoupledSystem, mode: int, goal: str, weights: Sequence[float], aim: Aim | None, search: Search
 ) -> Objective:
     if goal == "peak" and aim is not None:
         at = clustered(*_window(system, mode, search.k2), 120)

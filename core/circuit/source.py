@@ -7,6 +7,8 @@ with the other groups' circuits in place, and its first two derivatives along s.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,16 +28,9 @@ class Source:
     """
 
     def __init__(self, system: CoupledSystem, group: int) -> None:
-        omega = system.omega_rad_s
-        self._damped, self._square = 2.0 * system.zeta * omega, omega**2
         # The group's own port first, then what else is not shorted.
         ports = np.array([group, *(p for p in live_ports(system) if p != group)])
-        self._theta = system.theta[..., ports]
-        theta = self._theta
-        self._products = (theta[..., :, None] * theta[..., None, :]).reshape(*theta.shape[:-1], -1)
-        self._capacitance = system.capacitance_f[..., ports[:, None], ports]
-        self._loss = system.loss_f[..., ports[:, None], ports]
-        self._leak = np.zeros(len(ports))
+        self._take(system, ports)
         self._joined: list[tuple[NDArray[np.intp], Connection]] = []
         place = {int(p): k for k, p in enumerate(ports)}
         single: list[tuple[int, ComplexArray]] = []
@@ -54,6 +49,22 @@ class Source:
         # (3, 2, ..., m): coefficients of 1, s, s^2 of a and b of the circuits on one lead.
         self._pairs = np.stack(_alike([c for _, c in single]), axis=-1) if single else None
 
+    def _take(self, system: CoupledSystem, ports: NDArray[np.intp]) -> None:
+        """What does not depend on the circuits, at the ports (m,), or at others in every row (rows, m)."""
+        omega = system.omega_rad_s
+        self._damped, self._square = 2.0 * system.zeta * omega, omega**2
+        block: tuple[Any, ...] = (ports[..., :, None], ports[..., None, :])
+        if ports.ndim > 1:
+            row = np.arange(len(ports))[:, None]
+            theta = np.take_along_axis(system.theta, ports[:, None, :], axis=-1)
+            block = (row[..., None], *block)
+        else:
+            theta = system.theta[..., ports]
+            block = (..., *block)
+        self._theta, self._capacitance, self._loss = theta, system.capacitance_f[block], system.loss_f[block]
+        self._products = (theta[..., :, None] * theta[..., None, :]).reshape(*theta.shape[:-1], -1)
+        self._leak: Array = np.zeros(ports.shape)
+
     @np.errstate(divide="ignore", invalid="ignore")
     def __call__(self, s: ComplexArray, loss_omega_rad_s: Array) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
         """Y, Y' and Y'' at s (...), one per layout; the dielectric loss taken at a frequency of its own."""
@@ -67,14 +78,14 @@ class Source:
         z, loss = s[..., None, None], np.asarray(loss_omega_rad_s)[..., None, None] * self._loss
         whole = self._capacitance + a[..., 0, :, :]
         each = [z * whole + loss, whole + z * a[..., 1, :, :], 2.0 * a[..., 1, :, :] + z * a[..., 2, :, :]]
-        if len(self._leak) == 1:
-            return each[0][..., 0, 0] + self._leak[0], each[1][..., 0, 0], each[2][..., 0, 0]
+        if self._leak.shape[-1] == 1:
+            return each[0][..., 0, 0] + self._leak[..., 0], each[1][..., 0, 0], each[2][..., 0, 0]
         for matrix, own in zip(each, self._single(s), strict=True):
             matrix[..., self._at, self._at] += own
         for at, connection in self._joined:
             for matrix, own in zip(each, _circuit(connection, s), strict=True):
                 matrix[..., at[:, None], at] += own
-        every = np.arange(len(self._leak))
+        every = np.arange(self._leak.shape[-1])
         each[0][..., every, every] += self._leak
         return _eliminated(each)
 
@@ -92,22 +103,64 @@ class Source:
         return y, y1, (b2 - 2.0 * a1 * y1 - a2 * y) / a0
 
     @np.errstate(divide="ignore", invalid="ignore")
-    def pole_among_others(self, system: CoupledSystem, mode: int) -> ComplexArray:
-        """(...) where a mode's pole lies with the other groups' circuits alone, to first order."""
-        omega, zeta = system.omega_rad_s[..., mode], system.zeta[..., mode]
+    def pole_among_others(self, omega: Array, zeta: Array, mode: tuple[Any, ...]) -> ComplexArray:
+        """(P,) where a mode's pole lies with the other groups' circuits alone, to first order.
+
+        omega, zeta : (P,) of the mode; mode : index of the mode of every layout.
+        """
         s = omega * (1j * np.sqrt(np.maximum(1.0 - zeta**2, 0.0)) - zeta)
-        moved, theta, at = s, self._theta[..., mode, :], self._at
+        moved, theta, at = s, self._theta[mode], self._at
         if len(at):
             own = s[..., None] * self._capacitance[..., at, at] + omega[..., None] * self._loss[..., at, at]
-            y = own + self._leak[at] + self._single(s)[0]
+            y = own + self._leak[..., at] + self._single(s)[0]
             moved = moved - 0.5 * (theta[..., at] ** 2 / y).sum(axis=-1)
         for joined, connection in self._joined:
             block = joined[:, None], joined
             y = s[..., None, None] * self._capacitance[..., *block] + omega[..., None, None] * self._loss[..., *block]
-            y = y + np.diag(self._leak[joined]) + _circuit(connection, s)[0]
+            y = y + np.diag(self._leak[..., joined]) + _circuit(connection, s)[0]
             push = theta[..., joined]
             moved = moved - 0.5 * (push * _over(y, push[..., None].astype(complex))[..., 0]).sum(axis=-1)
         return np.asarray(moved)
+
+
+class SeveralSources(Source):
+    """What the circuits of several groups meet, one row for each group and layout, (K P) rows with the groups first:
+    the circuits they meet are told anew as they change."""
+
+    def __init__(self, system: CoupledSystem, groups: list[int]) -> None:
+        live, count = live_ports(system), system.lead[0]
+        order = np.array([[g, *(p for p in live if p != g)] for g in groups])
+        self._others, self._joined = order[:, 1:], []
+        self._take(repeated(system, len(groups)), np.repeat(order, count, axis=0))
+        self._leak += np.repeat(_instruments(system)[order], count, axis=0)
+        self._at = np.arange(1, order.shape[1])
+        self._pairs = None
+
+    def meet(self, polynomials: ComplexArray) -> None:
+        """Take these circuits, (3, 2, P, ports) coefficients of 1, s, s^2 of their a and b."""
+        if len(self._at):
+            met = np.moveaxis(polynomials[..., self._others], -2, 2)
+            self._pairs = met.reshape(3, 2, -1, met.shape[-1])
+
+
+def repeated(system: CoupledSystem, times: int) -> CoupledSystem:
+    """The layouts of a system with a leading axis so many times, without circuits."""
+    count = system.lead[0]
+
+    def rows(a: Array, own: int) -> Array:
+        every = np.broadcast_to(a, (count, *a.shape[a.ndim - own :]))
+        return np.concatenate([every] * times)
+
+    omega, zeta, theta = rows(system.omega_rad_s, 1), rows(system.zeta, 1), rows(system.theta, 2)
+    return CoupledSystem(omega, zeta, theta, rows(system.capacitance_f, 2), rows(system.loss_f, 2), ())
+
+
+def _instruments(system: CoupledSystem) -> Array:
+    """(ports,) conductance of what is connected beside the circuits."""
+    out = np.zeros(system.n_ports)
+    for i, connection in enumerate(system.connections):
+        out[system.leads(i)[0]] += connection.instrument_s
+    return out
 
 
 def _alike(arrays: list[ComplexArray]) -> list[ComplexArray]:

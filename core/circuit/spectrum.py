@@ -146,9 +146,10 @@ def _per_mode(system: CoupledSystem, modes: int) -> list[Spectrum]:
     except np.linalg.LinAlgError:
         return _solve(system, omega[:modes])
     moved = _move(base, values[0], left, vectors[0][at], slope, omega[:modes] - omega[reference])
-    return [
-        base if n == reference else moved[n] or spectrum_at(system, float(omega[n])) for n in range(modes)
-    ]
+    moved[reference] = base
+    anew = [n for n, spectrum in enumerate(moved) if spectrum is None]
+    solved = iter(_solve(system, omega[anew]) if anew else ())
+    return [spectrum or next(solved) for spectrum in moved]
 
 
 def resonant_mode(system: CoupledSystem, modes: int) -> int:

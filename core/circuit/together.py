@@ -1,0 +1,219 @@
+"""Circuits at the largest damping of a mode each, several at once: every one at its best among the others as
+they end up.
+
+The conditions of one circuit (`core.circuit.optimum`) are stepped for all at once, the circuits each meets being
+those of the step before: on modes of their own they pull each other off tune so little that this settles as soon
+as one of them alone. Circuits on one mode take turns, twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuit.kind import Target
+from core.circuit.optimum import STEPS, Aim, Search, is_of_damping, optimise, target_at, tuned_names
+from core.circuit.source import SeveralSources, repeated
+from core.circuit.system import Connection, CoupledSystem
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+OPEN = np.array([[1.0, 0.0], [0.0, 0.0], [0.0, 0.0]])
+"""Coefficients of 1, s, s^2 of (a, b) where nothing hangs."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A circuit to tune: the index of its connection, the mode (from 0), what its closed form tunes on."""
+
+    index: int
+    mode: int
+    target: Target
+    goal: str = "damping"
+    weights: Sequence[float] = ()
+
+
+def tuned(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = None) -> CoupledSystem:
+    """The system with the circuits at the values that serve their goals best; `aim` as `optimise` takes it.
+
+    At most one leading axis, every circuit at its closed form.
+    """
+    if len(wanted) < 2 or not all(is_of_damping(one.goal, aim) for one in wanted):
+        return _one_by_one(system, wanted, aim)
+    found = tuned_together(system, wanted)
+    if found is None or not found[1].any():
+        return _one_by_one(system, wanted, aim)
+    best, settled = found
+    lost = np.flatnonzero(~settled)
+    if len(lost):
+        part = [replace(one, target=target_at(one.target, lost)) for one in wanted]
+        mended = _one_by_one(system.at(lost), part, aim)
+        for one in wanted:
+            values = dict(best.connections[one.index].values)
+            for name, value in mended.connections[one.index].values.items():
+                whole = np.array(np.broadcast_to(values[name], settled.shape), dtype=float)
+                whole[lost] = value
+                values[name] = whole
+            best = best.with_values(one.index, values)
+    return best
+
+
+def _one_by_one(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None) -> CoupledSystem:
+    """They pull each other off tune: round twice when there are several."""
+    for one in [*wanted] * (2 if len(wanted) > 1 else 1):
+        values = optimise(
+            system, one.index, one.target, mode=one.mode, goal=one.goal, weights=one.weights, aim=aim
+        )
+        system = system.with_values(one.index, values)
+    return system
+
+
+def tuned_together(system: CoupledSystem, wanted: Sequence[Wanted]) -> tuple[CoupledSystem, NDArray[np.bool_]] | None:
+    """The system with all of them at their best, and of which layouts (P,) that is found; where it is not, they stay as
+    they were. None where circuits join several leads, or more than two values are free."""
+    stacked = system.stacked()
+    if any(len(stacked.leads(i)) > 1 for i in range(len(stacked.connections))):
+        return None
+    turns = [list(_by_kind(stacked, turn)) for turn in _turns(wanted)]
+    if any(len(kind.names) > 2 for turn in turns for kind in turn):
+        return None
+    count = stacked.lead[0]
+    met, found = _at_start(stacked), np.ones(count, dtype=bool)
+    for turn in turns * (2 if len(turns) > 1 else 1):
+        found &= _settled(turn, stacked, met)
+    for kind in (kind for turn in turns for kind in turn):
+        kind.x[~np.tile(found, len(kind.wanted))] = 0.0
+        values = kind.search.values_at(kind.x)
+        for n, one in enumerate(kind.wanted):
+            own = {name: v.reshape(-1, count)[n] for name, v in values.items()}
+            system = system.with_values(one.index, own if system.lead else {m: float(v[0]) for m, v in own.items()})
+    return system, found
+
+
+def _turns(wanted: Sequence[Wanted]) -> list[list[Wanted]]:
+    """The first circuit on every mode, then the second of each, and so on."""
+    turns: list[list[Wanted]] = []
+    for one in wanted:
+        before = sum(one.mode == other.mode for turn in turns for other in turn)
+        turns += [[]] if before == len(turns) else []
+        turns[before].append(one)
+    return turns
+
+
+@dataclass
+class _OfOneKind:
+    """Circuits of one kind, with the pole (K P) and the logarithms (K P, d) of each as they are now."""
+
+    search: Search
+    source: SeveralSources
+    wanted: list[Wanted]
+    names: list[str]
+    modes: NDArray[np.intp]
+    s: ComplexArray
+    x: Array
+    idle: NDArray[np.bool_]
+    """(K P,) where there is nothing to tune."""
+
+    @property
+    def connection(self) -> Connection:
+        """All of them with their values in effect."""
+        own = self.search.system.connections[0]
+        return Connection(own.kind, {**own.values, **self.search.values_at(self.x)})
+
+
+def _by_kind(system: CoupledSystem, wanted: Sequence[Wanted]) -> Iterator[_OfOneKind]:
+    """The wanted circuits, those of a kind together, on their starts."""
+    found: dict[tuple[str, tuple[str, ...]], list[Wanted]] = {}
+    for one in wanted:
+        connection = system.connections[one.index]
+        names = tuned_names(connection.kind, one.target, dict(connection.values))
+        if names and np.any(np.asarray(one.target.k2) > 0):
+            found.setdefault((connection.kind.key, tuple(names)), []).append(one)
+    for (_, tuned_ones), same in found.items():
+        yield _of_one_kind(system, same, list(tuned_ones))
+
+
+def _of_one_kind(system: CoupledSystem, wanted: list[Wanted], names: list[str]) -> _OfOneKind:
+    count, times = system.lead[0], len(wanted)
+    groups = [one.index for one in wanted]
+    source = SeveralSources(system, groups)
+    first = system.connections[groups[0]]
+
+    def rows(each: Sequence[object]) -> Array:
+        return np.concatenate([np.broadcast_to(np.asarray(v, dtype=float), (count,)) for v in each])
+
+    values = {n: rows([system.connections[g].values[n] for g in groups]) for n in first.values}
+    k2 = rows([w.target.k2 for w in wanted])
+    target = Target(rows([w.target.omega_rad_s for w in wanted]), k2, rows([w.target.capacitance_f for w in wanted]))
+    swapped = _own_first(repeated(system, times), np.repeat(groups, count))
+    alone = replace(swapped, connections=(Connection(first.kind, values),))
+    search = Search(alone, 0, names, target, source)
+    modes = np.repeat([one.mode for one in wanted], count)
+    nothing = np.zeros(len(modes), dtype=complex), np.zeros((len(modes), len(names)))
+    return _OfOneKind(search, source, wanted, names, modes, *nothing, k2 <= 0.0)
+
+
+def _own_first(system: CoupledSystem, ports: NDArray[np.intp]) -> CoupledSystem:
+    """Every row with one of its ports in the first place, and that one in its stead."""
+    order = np.tile(np.arange(system.n_ports), (len(ports), 1))
+    every = np.arange(len(ports))
+    order[:, 0], order[every, ports] = ports, 0
+    block = every[:, None, None], order[:, :, None], order[:, None, :]
+    theta = np.take_along_axis(system.theta, order[:, None, :], axis=-1)
+    return replace(system, theta=theta, capacitance_f=system.capacitance_f[block], loss_f=system.loss_f[block])
+
+
+def _at_start(system: CoupledSystem) -> ComplexArray:
+    """(3, 2, P, ports) coefficients of 1, s, s^2 of a and b of the circuit on every port."""
+    out = np.empty((3, 2, system.lead[0], system.n_ports), dtype=complex)
+    out[...] = OPEN[:, :, None, None]
+    for i, connection in enumerate(system.connections):
+        if not connection.port().short:
+            out[..., system.leads(i)[0]] = connection.polynomials.reshape(3, 2, -1)
+    return out
+
+
+@np.errstate(all="ignore")
+def _settled(kinds: list[_OfOneKind], system: CoupledSystem, met: ComplexArray) -> NDArray[np.bool_]:
+    """Step circuits on modes of their own, and tell in `met` what they became; which layouts (P,) settled."""
+    count = system.lead[0]
+    for kind in kinds:
+        kind.source.meet(met)
+        kind.s, kind.x = kind.search.begun(kind.modes)
+        kind.x[kind.idle] = 0.0
+    _tell(kinds, system, met)
+    # One step more once all of a layout are there, for what they still moved each other.
+    done, last = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    for _ in range(STEPS):
+        there = np.ones(count, dtype=bool)
+        for kind in kinds:
+            kind.source.meet(met)
+        for kind in kinds:
+            move_s, move_x = kind.search.step(kind.s, kind.x, kind.modes)
+            there &= _of_layouts(kind, kind.search.has_settled(move_s, move_x, kind.modes))
+            moves = ~(kind.idle | np.tile(last, len(kind.wanted)))
+            kind.s, kind.x = np.where(moves, kind.s + move_s, kind.s), np.where(moves[:, None], kind.x + move_x, kind.x)
+        _tell(kinds, system, met)
+        last, done = last | done, done | there
+        if last.all():
+            break
+    for kind in kinds:
+        last &= _of_layouts(kind, kind.search.is_sound(kind.s, kind.x, kind.modes))
+    return last
+
+
+def _of_layouts(kind: _OfOneKind, good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(P,) layouts of which all circuits of a kind are good (K P)."""
+    return np.asarray((good | kind.idle).reshape(len(kind.wanted), -1).all(axis=0))
+
+
+def _tell(kinds: list[_OfOneKind], system: CoupledSystem, met: ComplexArray) -> None:
+    """Put the circuits as they are now among those that others meet."""
+    for kind in kinds:
+        found = kind.connection.polynomials.reshape(3, 2, len(kind.wanted), -1)
+        for n, one in enumerate(kind.wanted):
+            met[..., system.leads(one.index)[0]] = found[:, :, n]
