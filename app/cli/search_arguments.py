@@ -46,7 +46,7 @@ def add_arguments(study: Any) -> None:
     group.add_argument("--least-margin", metavar="N", help="allowable over static strain, at least (1)")
     group.add_argument("--most-inductance", metavar="L", help="in H or with a unit")
     group.add_argument("--most-voltage", metavar="V", help="peak at the leads, in V or with a unit")
-    group.add_argument("--parts", choices=("E12", "E24"), help="values of this series of parts only")
+    group.add_argument("--parts", choices=("E12", "E24", "E96"), help="values of this series of parts only")
 
 
 def request_of(given: argparse.Namespace, project: Project, candidate: str, mode: int) -> SearchRequest:

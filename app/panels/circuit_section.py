@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
+from msgspec.structs import replace
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
@@ -18,9 +19,9 @@ from app.theme import look
 from core import units
 from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
-from core.predict.prediction import GroupResult
+from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
-from core.project.candidate import Circuit, CircuitName, Group, Instrument
+from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument
 from core.project.model import Project
 from core.units import words as quantities
 
@@ -37,6 +38,16 @@ def _with_kind(project: Project, path: str, kind: CircuitName) -> Project:
     values = CIRCUITS[kind].complete(circuit.values)
     new = Circuit(kind=kind, values=values, tuning=edits.tuning_for(kind, circuit))
     return edits.replaced_at(project, place, new)
+
+
+def _parts_from(project: Project, path: str) -> tuple[str, bool]:
+    build = value_at(project, path)
+    return build.series, build.pairs
+
+
+def _with_parts_from(project: Project, path: str, wanted: tuple[Literal["exact", "E12", "E24", "E96"], bool]) -> Project:
+    series, pairs = wanted
+    return edits.replaced_at(project, path, replace(value_at(project, path), series=series, pairs=pairs))
 
 
 def _has_instrument(project: Project, path: str) -> bool:
@@ -72,6 +83,9 @@ class CircuitSection(InputSection):
         for kind in CIRCUITS.values():
             for parameter in kind.parameters:
                 self._build_parameter(kind, parameter)
+        self.parts = self.row("Parts from", ChoiceField("Parts from", words.PARTS), "{candidate}.build",
+                              read=_parts_from, write=_with_parts_from)
+        self.parts.field.setToolTip("Preferred values of IEC 60063; everything is predicted with the parts")
         self.capacitance = self.add(ReadOut("Capacitance"))
         self._build_instrument()
         self.findings = PlainLabel("", self.body)
@@ -120,7 +134,9 @@ class CircuitSection(InputSection):
 
     def places(self, project: Project) -> dict[str, str] | None:
         group = self.group(project)
-        return None if group is None else {"group": edits.group_path(project, group.id)}
+        if group is None:
+            return None
+        return {"group": edits.group_path(project, group.id), "candidate": f"candidates[{project.active}]"}
 
     def result(self) -> GroupResult | None:
         """What the last good prediction says about the group."""
@@ -131,7 +147,8 @@ class CircuitSection(InputSection):
 
     def refresh(self) -> None:
         project = self.session.shown
-        drawn = (project.candidate().groups, project.origins, project.view.modes_shown, self.session.selected_patch)
+        candidate = project.candidate()
+        drawn = (candidate.groups, candidate.build, project.origins, project.view.modes_shown, self.session.selected_patch)
         if self.session.previewing and drawn == self._drawn:
             self.refresh_results()
             return
@@ -151,7 +168,7 @@ class CircuitSection(InputSection):
     def show_rows(self, project: Project) -> None:
         """Only the rows that count for the group's circuit are visible."""
         group = self.group(project)
-        shown = self._rows_shown(group) if group is not None else set()
+        shown = self._rows_shown(group, project.candidate().build) if group is not None else set()
         for row in self.form_rows():
             set_shown(row, row in shown)
         set_shown(self.join, group is not None and len(project.candidate().groups) > 1)
@@ -161,7 +178,7 @@ class CircuitSection(InputSection):
         modes = range(1, max(project.view.modes_shown, _tuned_mode(group)) + 1)
         self.mode.field.set_options([(mode, f"mode {mode}") for mode in modes])
 
-    def _rows_shown(self, group: Group) -> set[FormRow]:
+    def _rows_shown(self, group: Group, build: Build) -> set[FormRow]:
         circuit = group.circuit
         tunable = circuit.kind in CIRCUITS and CIRCUITS[circuit.kind].closed_form is not None
         follows = circuit.tuning is not None
@@ -174,8 +191,12 @@ class CircuitSection(InputSection):
             shown |= {self.mode, self.rule, self.goal}
             if circuit.tuning.goal == "weighted":
                 shown.add(self.weights)
-        values = self.in_effect if follows else self.parameters
-        shown |= {row for (kind, _), row in values.items() if kind == circuit.kind}
+        built = build.series != "exact"
+        for values, wanted in ((self.parameters, not follows), (self.in_effect, follows or built)):
+            if wanted:
+                shown |= {row for (kind, _), row in values.items() if kind == circuit.kind}
+        if circuit.kind in CIRCUITS and any(p.is_part for p in CIRCUITS[circuit.kind].parameters):
+            shown.add(self.parts)
         if group.instrument is not None:
             shown |= {self.input_r, self.input_c}
         return shown
@@ -200,7 +221,7 @@ class CircuitSection(InputSection):
         for value in result.values:
             row = self.in_effect.get((result.circuit, value.name))
             if row is not None:
-                row.tell(_scaled(value.value, value.unit))
+                row.tell(_in_effect(value))
         text = "\n".join(f"\N{WARNING SIGN} {remark}" for remark in result.remarks)
         if text != self.findings.text():
             self.findings.setText(text)
@@ -241,6 +262,13 @@ def _value_or_default(project: Project, path: str) -> float:
 
 def _tuned_mode(group: Group) -> int:
     return group.circuit.tuning.mode if group.circuit.tuning else 1
+
+
+def _in_effect(value: PartValue) -> str:
+    """The value, or what was wanted and the part taken for it."""
+    if value.wanted is None:
+        return _scaled(value.value, value.unit)
+    return quantities.change(_scaled(value.wanted, value.unit), _scaled(value.value, value.unit))
 
 
 def _scaled(value_si: float, unit: str) -> str:

@@ -37,6 +37,15 @@ GOALS = (
     ("mean square", "least mean square"),
     ("weighted", "weighted modes"),
 )
+PARTS = (
+    (("exact", False), "any value"),
+    (("E12", False), "E12"),
+    (("E24", False), "E24"),
+    (("E96", False), "E96"),
+    (("E12", True), "E12, pairs"),
+    (("E24", True), "E24, pairs"),
+    (("E96", True), "E96, pairs"),
+)
 OUTPUTS = (
     ("receptance", "receptance"),
     ("mobility", "mobility"),

@@ -29,7 +29,7 @@ from core.study.search.goals import GOALS, Goal, Limits, SearchRequest, Series, 
 
 _FACES: tuple[tuple[Face, str], ...] = (("top", "top"), ("underside", "underside"), ("both", "both, as a pair"))
 _COUNTS: tuple[tuple[tuple[int, ...], str], ...] = (((1,), "one"), ((2,), "two"), ((1, 2), "one or two"))
-_SERIES: tuple[tuple[Series, str], ...] = (("", "any value"), ("E12", "E12 values"), ("E24", "E24 values"))
+_SERIES: tuple[tuple[Series, str], ...] = (("", "any value"), ("E12", "E12 values"), ("E24", "E24 values"), ("E96", "E96 values"))
 _GOALS = {
     "damping": "damping of a mode",
     "weighted": "weighted damping",

@@ -2,7 +2,8 @@
 
 Values are those saved, or follow a tuning rule on the chosen mode: the closed form (with the capacitance
 that goes with K^2, an instrument's cable added; with the mass ratio at the place), or the optimum of the
-whole coupled model started there.
+whole coupled model started there; where a candidate is built from preferred values, the parts nearest to
+those.
 """
 
 from __future__ import annotations
@@ -19,11 +20,12 @@ from core.circuit import instrument, tuned_mass
 from core.circuit.kind import CircuitKind, Target, Values
 from core.circuit.negative_capacitance import LEAST_LEFT
 from core.circuit.optimum import Aim
+from core.circuit.preferred import chosen
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.together import Wanted, tuned
 from core.piezo.layout import CoupledBeam
-from core.project.candidate import Candidate, Group, Tuning
+from core.project.candidate import Build, Candidate, Group, Tuning
 
 Array = NDArray[np.float64]
 
@@ -81,7 +83,7 @@ def coupled_system(
         loss_f=beam.port_loss_f(),
         connections=tuple(Connection(h.kind, h.values, h.instrument_s) for h in started),
     )
-    return _optimised(system, beam, started, aim)
+    return _built(_optimised(system, beam, started, aim), candidate.build)
 
 
 def _truly_stored(beam: CoupledBeam, corrected: Array, added: Array) -> Array:
@@ -98,7 +100,8 @@ def _truly_stored(beam: CoupledBeam, corrected: Array, added: Array) -> Array:
 
 
 def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
-    """The candidate with its circuits and tuned masses fixed at the values in effect in `system`."""
+    """The candidate with its circuits and tuned masses fixed at the values in effect in `system`, from where they
+    may wander: none is taken to the nearest part again."""
     values = [c.numbers for c in system.connections]
     groups = tuple(
         with_(g, circuit=with_(g.circuit, values=v, tuning=None))
@@ -108,7 +111,7 @@ def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
         with_(one, **v, tuning=None)
         for one, v in zip(candidate.absorbers, values[len(groups) :], strict=True)
     )
-    return with_(candidate, groups=groups, absorbers=absorbers)
+    return with_(candidate, groups=groups, absorbers=absorbers, build=with_(candidate.build, series="exact"))
 
 
 def beside_f(group: Group, values: Values) -> Number:
@@ -156,6 +159,8 @@ def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
     for group in candidate.groups:
         kind, circuit = CIRCUITS[group.circuit.kind], group.circuit
         values = _given(kind, circuit.values, f"{path}.groups[{group.id}].circuit.values", variation)
+        tuned = () if circuit.tuning is None else kind.tuned
+        values |= in_parts(kind, {n: v for n, v in values.items() if n not in tuned}, candidate.build)
         conductance, cable = instrument.beside_s(group), instrument.capacitance_f(group.instrument)
         out.append(_Hung(kind, values, circuit.tuning, conductance, cable))
     for one in candidate.absorbers:
@@ -167,6 +172,28 @@ def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
 def _given(kind: CircuitKind, saved: Mapping[str, float], path: str, variation: Variation) -> dict[str, Number]:
     """Values as saved, or as they vary."""
     return {n: variation.get(f"{path}.{n}", v) for n, v in kind.complete(saved).items()}
+
+
+def in_parts(kind: CircuitKind, values: Values, build: Build) -> dict[str, Number]:
+    """Values of a circuit as the parts that are taken for them have it."""
+    if build.series == "exact":
+        return dict(values)
+    sides = {p.name: p.rounding for p in kind.parameters if p.is_part}
+    return {
+        name: chosen(value, build.series, build.pairs, side) if (side := sides.get(name, "as it is")) != "as it is" else value
+        for name, value in values.items()
+    }
+
+
+def _built(system: CoupledSystem, build: Build) -> CoupledSystem:
+    """With the parts that are taken for the values tuned."""
+    if build.series == "exact":
+        return system
+    for i, connection in enumerate(system.connections):
+        if connection.kind.hangs_on == "leads":
+            taken = in_parts(connection.kind, connection.values, build)
+            system = system.with_connection(i, replace(connection, values=taken, wanted=connection.values))
+    return system
 
 
 def _target_at(beam: CoupledBeam, hung: _Hung, index: int, mode: int, aim: Aim | None) -> Target:

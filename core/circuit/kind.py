@@ -60,6 +60,13 @@ class Parameter:
     default: float
     sharp: bool = False
     """Whether a few per cent beside its best value are already far away."""
+    rounding: Literal["nearest", "up", "down", "as it is"] = "nearest"
+    """To which side a preferred value may lie: never across a limit of stability. "As it is": no part."""
+
+    @property
+    def is_part(self) -> bool:
+        """Whether it is bought as a resistor, a coil or a capacitor, or set by some."""
+        return self.rounding != "as it is" and self.name.rsplit("_", 1)[-1] in ("ohm", "h", "f")
 
 
 INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0, True)

@@ -15,6 +15,7 @@ Baz 2005; de Marneffe & Preumont 2008, Smart Mater. Struct. 17, 035015; from mem
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Literal
 
 import numpy as np
 
@@ -39,8 +40,9 @@ LEAST_LEFT = 0.05
 """Of capacitance or stiffness, below which a tuning rule takes no notice: the circuit is about to fail."""
 
 
-def _parameter(default_f: float) -> Parameter:
-    return Parameter(NAME, "Negative capacitance", "nF", 0.0, 1e-3, default_f)
+def _parameter(default_f: float, away: Literal["up", "down"]) -> Parameter:
+    """`away`: the side that leads away from where the circuit fails."""
+    return Parameter(NAME, "Negative capacitance", "nF", 0.0, 1e-3, default_f, rounding=away)
 
 
 def _minus(values: Values) -> Number:
@@ -92,7 +94,7 @@ def _parallel_network(values: Mapping[str, float]) -> Network:
 SERIES = CircuitKind(
     "negative C series R",
     "−C and R, series",
-    (_parameter(1e-6), resistor.RESISTANCE),
+    (_parameter(1e-6, "up"), resistor.RESISTANCE),
     _series_immittance,
     _series_port,
     _series_form,
@@ -102,7 +104,7 @@ SERIES = CircuitKind(
 PARALLEL = CircuitKind(
     "negative C parallel R",
     "−C and R, parallel",
-    (_parameter(1e-9), resistor.RESISTANCE),
+    (_parameter(1e-9, "down"), resistor.RESISTANCE),
     resistor.KIND.immittance,
     resistor.KIND.port,
     resistor.closed_form,

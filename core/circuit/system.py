@@ -52,6 +52,8 @@ class Connection:
     values: Mapping[str, Number]
     instrument_s: float = 0.0
     leads: tuple[int, ...] = ()
+    wanted: Mapping[str, Number] | None = None
+    """What was tuned where preferred parts are taken for it."""
 
     def port(self) -> Port:
         return self._port

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from core.circuit.kind import Parameter
+from core.circuit.preferred import SAME
 from core.circuit.system import Connection
 from core.predict.advice import circuit_remarks
 from core.predict.loading import Vibration
@@ -150,8 +151,17 @@ class Group:
 def part_values(connection: Connection) -> tuple[PartValue, ...]:
     """The circuit's values in effect, SI."""
     return tuple(
-        PartValue(p.name, p.label, si_unit(p), connection.numbers[p.name]) for p in connection.kind.parameters
+        PartValue(p.name, p.label, si_unit(p), connection.numbers[p.name], _wanted(connection, p.name))
+        for p in connection.kind.parameters
     )
+
+
+def _wanted(connection: Connection, name: str) -> float | None:
+    """What was tuned where another part is taken for it."""
+    if connection.wanted is None:
+        return None
+    wanted, taken = float(connection.wanted[name]), connection.numbers[name]
+    return None if abs(wanted - taken) <= SAME * abs(taken) else wanted
 
 
 def si_unit(parameter: Parameter) -> str:

@@ -84,7 +84,7 @@ def modes_kept(project: Project, bare_beam: CoupledBeam) -> int:
 def held_circuits(project: Project, candidate: Candidate) -> Candidate:
     """The candidate with every circuit and tuned mass fixed at the values it is tuned to at the reference
     temperature."""
-    if not candidate.tunings:
+    if not candidate.tunings and candidate.build.series == "exact":
         return candidate
     beam = solve(project, candidate, n_modes=modes_kept(project, bare(project)))
     return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).tuning_aim))

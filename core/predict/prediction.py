@@ -131,6 +131,8 @@ class PartValue:
     label: str
     unit: str
     value: float
+    wanted: float | None = None
+    """What was tuned, where another part is taken for it."""
 
 
 @dataclass(frozen=True)

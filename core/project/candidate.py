@@ -97,6 +97,25 @@ class Absorber(Record, frozen=True):
         }
 
 
+class Build(Record, frozen=True):
+    """What the circuits of a candidate are built from.
+
+    `series` names the preferred values (IEC 60063) that every part is taken from and everything is predicted
+    with; `pairs` lets two parts stand for one value. Inductors up to `largest_coil_h` are wound, at
+    `coil_time_s` of inductance over winding resistance; larger ones are simulated by amplifiers of that
+    gain-bandwidth product on plus and minus `supply_v`. `prices` each, in one currency, by the part as the
+    parts list names it ("G1 R").
+    """
+
+    series: Literal["exact", "E12", "E24", "E96"] = "exact"
+    pairs: bool = False
+    largest_coil_h: float = 1.0
+    coil_time_s: float = 0.01
+    supply_v: float = 15.0
+    gain_bandwidth_hz: float = 1e6
+    prices: dict[str, float] = {}
+
+
 class Candidate(Record, frozen=True):
     """One layout: patches, groups and circuits, and tuned masses, on the project's structure."""
 
@@ -106,6 +125,7 @@ class Candidate(Record, frozen=True):
     groups: tuple[Group, ...] = ()
     note: str = ""
     absorbers: tuple[Absorber, ...] = ()
+    build: Build = Build()
 
     @property
     def tunings(self) -> tuple[Tuning, ...]:

@@ -60,6 +60,7 @@ def candidate_over_ceilings(candidate: Candidate) -> Iterator[tuple[str, str]]:
     yield from too_many(f"{path}.patches", whose, "patches", len(candidate.patches), MOST_PATCHES)
     yield from too_many(f"{path}.groups", whose, "groups", len(candidate.groups), MOST_GROUPS)
     yield from too_many(f"{path}.absorbers", whose, "tuned masses", len(candidate.absorbers), MOST_ABSORBERS)
+    yield from too_many(f"{path}.build.prices", whose, "prices", len(candidate.build.prices), MOST_ITEMS)
 
 
 def _structure(structure: Structure) -> Iterator[tuple[str, str]]:

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from core.project.absorber_checks import absorber_problems
 from core.project.bonded_checks import bonded_problems
+from core.project.build_checks import build_problems
 from core.project.candidate import Candidate
 from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
@@ -92,5 +93,6 @@ def _candidate_problems(
     found: Found = []
     patch_problems(found, candidate, structure, materials, packages, stations_fine)
     absorber_problems(found, candidate, structure, stations_fine)
+    build_problems(found, candidate)
     wiring_problems(found, candidate)
     return tuple(found)

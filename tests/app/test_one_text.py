@@ -113,7 +113,7 @@ OWN_RULES = {
     "core/units",
 }  # fmt: skip
 PLAIN = {
-    "app/fields/quantity.py", "app/panels/edits.py", "core/study/search/preferred.py",  # rounding, not showing
+    "app/fields/quantity.py", "app/panels/edits.py", "core/circuit/preferred.py",  # rounding, not showing
     "app/shell/document.py", "app/shell/status.py", "core/project/store.py", "core/project/files.py",  # minutes, megabytes
     "core/measured/readers.py", "core/measured/numbers.py", "core/measured/universal.py", "core/measured/kept.py",
     "core/measured/wav.py", "core/measured/bonded_csv.py",  # megabytes and millions of samples

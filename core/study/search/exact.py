@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from msgspec.structs import replace
 
+from core.circuit.connect import in_parts
+from core.circuit.kind import INDUCTANCE
+from core.circuit.preferred import nearest
+from core.circuit.registry import CIRCUITS
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
 from core.project.candidate import Candidate, Group
 from core.project.edit import with_candidate
 from core.project.model import Project
 from core.study.search.goals import Goal, SearchRequest
-from core.study.search.preferred import nearest
 from core.study.search.templates import modes_of
 from core.units import words
 
@@ -74,23 +79,17 @@ def _with_values(candidate: Candidate, found: Prediction) -> Candidate:
     return replace(candidate, groups=groups)
 
 
-def _preferred(candidate: Candidate, series: str, largest_inductance_h: float | None) -> Candidate:
-    def rounded(name: str, value: float) -> float:
-        near = nearest(value, series)
-        if name == "inductance_h" and largest_inductance_h is not None and near > largest_inductance_h:
-            return value
-        return near
+def _preferred(candidate: Candidate, series: Literal["E12", "E24", "E96"], largest_inductance_h: float | None) -> Candidate:
+    """The candidate built from a series, its circuits fixed at the parts taken, no inductance above the largest."""
+    build = replace(candidate.build, series=series)
 
-    groups = tuple(
-        replace(
-            g,
-            circuit=replace(
-                g.circuit, tuning=None, values={n: rounded(n, v) for n, v in g.circuit.values.items()}
-            ),
-        )
-        for g in candidate.groups
-    )
-    return replace(candidate, groups=groups)
+    def fixed(group: Group) -> Group:
+        values = in_parts(CIRCUITS[group.circuit.kind], group.circuit.values, build)
+        if largest_inductance_h is not None and values.get(INDUCTANCE.name, 0.0) > largest_inductance_h:
+            values[INDUCTANCE.name] = nearest(largest_inductance_h, series, "down")
+        return replace(group, circuit=replace(group.circuit, tuning=None, values=values))
+
+    return replace(candidate, groups=tuple(fixed(g) for g in candidate.groups), build=build)
 
 
 def score_of(goal: Goal, found: Prediction) -> tuple[float, str]:

@@ -39,7 +39,7 @@ class Goal:
     targets: tuple[Target, ...] = ()
 
 
-Series = Literal["", "E12", "E24"]
+Series = Literal["", "E12", "E24", "E96"]
 
 
 @dataclass(frozen=True)

@@ -195,7 +195,8 @@ def _served(candidate: Candidate, system: CoupledSystem, modes: int) -> tuple[in
 
 
 def _wanted(candidate: Candidate, served: tuple[int | None, ...]) -> Candidate:
-    """The candidate with every circuit following its tuning; a fixed one the optimum for its mode."""
+    """The candidate with every circuit following its tuning; a fixed one the optimum for its mode. What is
+    trimmed takes any value."""
 
     def tuned(group: Group, mode: int | None) -> Group:
         if mode is None or group.circuit.tuning is not None:
@@ -203,7 +204,7 @@ def _wanted(candidate: Candidate, served: tuple[int | None, ...]) -> Candidate:
         return replace(group, circuit=replace(group.circuit, tuning=Tuning(mode + 1, "optimum")))
 
     groups = tuple(tuned(g, m) for g, m in zip(candidate.groups, served, strict=True))
-    return replace(candidate, groups=groups)
+    return replace(candidate, groups=groups, build=replace(candidate.build, series="exact"))
 
 
 class _Solved:

@@ -7,7 +7,9 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QAbstractButton
 
 from app.panels import edits
+from core.circuit.preferred import nearest
 from core.circuit.registry import CIRCUITS
+from core.units import words
 
 
 @pytest.fixture
@@ -88,3 +90,21 @@ def test_a_fresh_resonant_circuit_follows_the_optimum_and_keeps_a_later_choice(p
     assert session.prediction.modes[0].zeta < 0.9 * at_optimum  # it knows no dielectric loss
     pick(panel.circuit.kind.field, "parallel R-L")
     assert session.project.candidate().groups[0].circuit.tuning.rule == "closed form"
+
+
+def test_parts_of_a_series_are_what_is_predicted(panel, session, pick):
+    pick(panel.circuit.kind.field, "resistor")
+    tuned = session.prediction.groups[0].values[0].value
+    pick(panel.circuit.parts.field, ("E12", False))
+    (taken,) = (value.value for value in session.prediction.groups[0].values)
+    assert taken == nearest(tuned, "E12")
+    told = panel.circuit.in_effect["resistor", "resistance_ohm"].told.text()
+    assert told == words.change(words.part(tuned, "ohm"), words.part(taken, "ohm"))
+    pick(panel.circuit.follows.field, False)
+    type_value = session.project.candidate().groups[0].circuit.values["resistance_ohm"]
+    assert type_value == pytest.approx(taken)
+    session.undo_stack.undo()
+    session.undo_stack.undo()
+    assert session.prediction.groups[0].values[0].value == tuned
+    pick(panel.circuit.kind.field, "shorted")
+    assert not panel.circuit.parts.isVisible()

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from core.circuit.preferred import nearest
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate, with_structure
@@ -17,7 +18,6 @@ from core.project.problems import find_problems
 from core.project.structure import KeepOut
 from core.study.search.explore import APART
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
-from core.study.search.preferred import SERIES, nearest
 from core.study.search.search import search
 from tests.core.scenes import lab
 
@@ -176,14 +176,6 @@ def test_cancelled_and_progress():
     shares = []
     search(project, request, on_progress=lambda share, words: shares.append(share))
     assert shares == sorted(shares)
-
-
-def test_preferred_values():
-    """IEC 60063: the nearest in ratio, across decades too."""
-    assert nearest(9.7e3, "E12") == 1e4
-    assert nearest(1.25, "E12") == 1.2
-    assert nearest(118e3, "E24") == 120e3
-    assert all(nearest(v, name) == v for name, series in SERIES.items() for v in series)
 
 
 def test_the_best_layouts_so_far_are_told_while_it_runs():
