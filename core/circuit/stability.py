@@ -3,7 +3,7 @@
 In parallel it may use up the true blocked capacitance on the leads. What fails does so at once, without time
 for a current, so whatever conducts in the other groups counts as open there and their capacitances join in.
 In series it must exceed the static free capacitance on the leads: it fails at rest, where whatever conducts in
-the other groups is a short. An input that conducts beside it discharges the patches at rest, and then nothing
+the other groups is a short. An input or a bleed resistor beside it discharges the patches at rest, and then nothing
 holds. Both are Schur complements of the capacitance matrix, the place where its determinant passes through
 zero. (de Marneffe & Preumont 2008, Smart Mater. Struct. 17, 035015, for one group; from memory.)
 """
@@ -72,7 +72,7 @@ def limit_f(beam: CoupledBeam, candidate: Candidate, index: int) -> Array:
     series, where none holds."""
     groups = candidate.groups
     series = in_series(groups[index])
-    if series and instrument.conductance_s(groups[index].instrument) > 0.0:
+    if series and instrument.beside_s(groups[index]) > 0.0:
         return np.full(beam.group_free_f.shape[:-2], np.inf)
     every = beam.group_free_f if series else beam.group_blocked_f
     own = every[..., index, index] + instrument.capacitance_f(groups[index].instrument)
@@ -97,7 +97,7 @@ def _holds_charge(group: Group, at_rest: bool) -> bool:
     port = kind.port(kind.complete(group.circuit.values))
     if not at_rest:
         return not port.short
-    leaks = instrument.conductance_s(group.instrument) > 0.0
+    leaks = instrument.beside_s(group) > 0.0
     return not leaks and (port.holds_charge or (has_one(group) and in_series(group)))
 
 

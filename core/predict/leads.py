@@ -11,6 +11,7 @@ parts may be touched (as quoted publicly, from memory: check the standard that a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor, log10, sqrt
 
@@ -26,8 +27,8 @@ from core.piezo.layout import CoupledBeam
 from core.predict.extremes import extremes_in_time
 from core.predict.forcing import amplitude, forcing
 from core.predict.grid import response_grid
-from core.predict.heat import Ramp, lead_heat_v, plate_charges_c, ramp_of
-from core.predict.limits import StaticBend
+from core.predict.heat import lead_heat_v, plate_charges_c, ramp_of
+from core.predict.limits import open_bends
 from core.predict.loading import SIGMAS, load_sentence
 from core.predict.mean_square import density_points
 from core.predict.random_load import is_random
@@ -149,82 +150,81 @@ def rounded_up(value: float) -> str:
 
 
 def lead_voltages(
-    project: Project,
-    candidate: Candidate,
-    beam: CoupledBeam,
-    system: CoupledSystem,
-    found: list[Spectrum],
-    bends: tuple[StaticBend, ...],
+    project: Project, candidate: Candidate, beam: CoupledBeam, system: CoupledSystem, found: list[Spectrum]
 ) -> Leads | None:
-    """Every cause, for the layout solved as `beam` with the circuits of `system` and their poles."""
+    """Every cause, for the layout solved as `beam` with the circuits of `system` and their poles: every ceramic by
+    itself, every group with its leads open, and with the circuit it has."""
     if not beam.plates:
         return None
     free = opened(candidate, system)
-    causes = [*_bends(beam, bends), *_heat(project, beam, system, free)]
-    open_poles = spectra(free, len(found))
-    conducting = _conducting(beam, system)
-    grows = any(s.unstable.any() for s in found)
-    for load in project.service.loads:
-        words_of = load_sentence(forcing(beam, load, project.view), beam.spec.span_m)
-        for volts, name in zip(_dynamic(project, beam, free, open_poles, load), beam.group_ids, strict=True):
-            causes.append(LeadVoltage(f"group {name}", volts, False, f"{words_of}, leads open", True))
-        if not any(conducting):
-            continue
-        with_circuit = [np.inf] * len(conducting) if grows else _dynamic(project, beam, system, found, load)
-        for volts, name, counts in zip(with_circuit, beam.group_ids, conducting, strict=True):
-            if counts:
-                causes.append(LeadVoltage(f"group {name}", volts, False, f"{words_of}, with the circuit", False))
-    causes = [one for one in causes if one.volts > 0]
-    return Leads(tuple(sorted(causes, key=lambda one: -one.volts))) if causes else None
+    causes = [*_by_itself(project, beam), *standing_voltages(project, beam, free, spectra(free, len(found)))]
+    connected = {
+        f"group {name}"
+        for name, c in zip(beam.group_ids, system.connections, strict=False)
+        if not c.port().short and c.kind.key != "open"
+    }
+    if connected:
+        standing = standing_voltages(project, beam, system, found)
+        causes += [one for one in standing if one.where in connected]
+    return leads_of(causes)
 
 
-def _bends(beam: CoupledBeam, bends: tuple[StaticBend, ...]) -> list[LeadVoltage]:
-    out = []
-    for bend in bends:
-        cause = f"{bend.words}, leads open"
-        for name, volts in zip(beam.group_ids, np.abs(bend.lead_voltage).tolist(), strict=True):
-            out.append(LeadVoltage(f"group {name}", volts, True, cause, True))
-        for plate, volts in zip(beam.plates, np.abs(bend.open_voltage).tolist(), strict=True):
-            out.append(LeadVoltage(f"{plate.patch} by itself", volts, True, cause, True))
-    return out
-
-
-def _heat(project: Project, beam: CoupledBeam, system: CoupledSystem, opened: CoupledSystem) -> list[LeadVoltage]:
-    """A ceramic by itself has nothing that bleeds it; with a circuit heat counts at the rate a person stated, at
-    once it counts as open leads."""
-    ramp = ramp_of(project.service)
-    if ramp is None:
-        return []
-    alone = np.abs(plate_charges_c(beam, ramp.span_k)) / np.diag(beam.free_f)
-    out = [
-        LeadVoltage(f"{plate.patch} by itself", float(volts), True, f"{ramp.words}, leads open", True)
-        for plate, volts in zip(beam.plates, alone, strict=True)
-    ]
-    out += _heated(beam, opened, ramp, "leads open", True)
-    if ramp.time_s > 0.0:
-        conducting = dict(zip(beam.group_ids, _conducting(beam, system), strict=True))
-        found = _heated(beam, system, ramp, "with the circuit", False)
-        out += [one for name, one in zip(beam.group_ids, found, strict=True) if conducting[name]]
-    return out
-
-
-def _heated(beam: CoupledBeam, system: CoupledSystem, ramp: Ramp, state: str, is_open: bool) -> list[LeadVoltage]:
-    volts = np.abs(lead_heat_v(beam, system, ramp)).tolist()
-    return [
-        LeadVoltage(f"group {name}", v, True, f"{ramp.words}, {state}", is_open)
-        for name, v in zip(beam.group_ids, volts, strict=True)
-    ]
-
-
-def _conducting(beam: CoupledBeam, system: CoupledSystem) -> list[bool]:
-    """Which groups have a circuit that carries current."""
-    return [not c.port().short and c.kind.key != "open" for c in system.connections[: len(beam.group_ids)]]
+def leads_of(causes: list[LeadVoltage]) -> Leads | None:
+    """The causes largest first; None where nothing makes a voltage."""
+    counting = [one for one in causes if one.volts > 0]
+    return Leads(tuple(sorted(counting, key=lambda one: -one.volts))) if counting else None
 
 
 def opened(candidate: Candidate, system: CoupledSystem) -> CoupledSystem:
     """The same with the leads of every group open: only its bleed resistor stays."""
     free = tuple(Connection(open_leads.KIND, {}, bleed_s(group)) for group in candidate.groups)
     return replace(system, connections=(*free, *system.connections[len(free) :]))
+
+
+def standing_voltages(
+    project: Project, beam: CoupledBeam, system: CoupledSystem, found: list[Spectrum]
+) -> list[LeadVoltage]:
+    """Every cause of voltage across the leads of every group as they are in `system`, whose poles are `found`.
+
+    A bend counts where leads are open: a circuit has let its charge go, but a bend may come faster than a resistor
+    bleeds. Heat counts on open leads, and through a circuit at the rate a person stated.
+    """
+    groups = system.connections[: len(beam.group_ids)]
+    is_open = [c.kind.key == "open" for c in groups]
+    live = [not c.port().short for c in groups]
+    causes: list[LeadVoltage] = []
+
+    def add(volts: Sequence[float], cause: str, counts: list[bool], steady: bool) -> None:
+        for name, v, free, counting in zip(beam.group_ids, volts, is_open, counts, strict=True):
+            if counting:
+                state = "leads open" if free else "with the circuit"
+                causes.append(LeadVoltage(f"group {name}", float(v), steady, f"{cause}, {state}", free))
+
+    if any(is_open):
+        for bend in open_bends(beam, project.service):
+            add(np.abs(bend.lead_voltage).tolist(), bend.words, is_open, True)
+    ramp = ramp_of(project.service)
+    if ramp is not None:
+        add(np.abs(lead_heat_v(beam, system, ramp)).tolist(), ramp.words, live if ramp.time_s > 0.0 else is_open, True)
+    grows = any(s.unstable.any() for s in found)
+    for load in project.service.loads if any(live) else ():
+        volts = [np.inf] * len(live) if grows else _dynamic(project, beam, system, found, load)
+        add(volts, load_sentence(forcing(beam, load, project.view), beam.spec.span_m), live, False)
+    return causes
+
+
+def _by_itself(project: Project, beam: CoupledBeam) -> list[LeadVoltage]:
+    """Every ceramic on no leads yet, with nothing that bleeds it."""
+    causes = [(f"{bend.words}, leads open", np.abs(bend.plate_voltage)) for bend in open_bends(beam, project.service)]
+    ramp = ramp_of(project.service)
+    if ramp is not None:
+        charge = np.abs(plate_charges_c(beam, ramp.span_k))
+        causes.append((f"{ramp.words}, leads open", charge / np.diag(beam.free_f)))
+    return [
+        LeadVoltage(f"{plate.patch} by itself", float(v), True, cause, True)
+        for cause, volts in causes
+        for plate, v in zip(beam.plates, volts, strict=True)
+    ]
 
 
 def _dynamic(

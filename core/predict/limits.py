@@ -64,8 +64,6 @@ class StaticBend:
     """(J,) V on each ceramic with its leads open."""
     voltage: Array
     """(J,) V on each ceramic as it is wired."""
-    lead_voltage: Array
-    """(G,) V across the leads of each group, these open and the others' shorted."""
     words: str
 
     def at_limit(self, margin: float) -> str:
@@ -74,17 +72,49 @@ class StaticBend:
         return f"{words.engineering(abs(self.force.force_n) * margin, 'N')} {'up' if self.force.force_n > 0 else 'down'}"
 
 
+@dataclass(frozen=True)
+class OpenBend:
+    """What a static force makes on open leads: lead_voltage (G,) V across the leads of each group, these open and the
+    others' shorted; plate_voltage (J,) V on each ceramic, all leads open."""
+
+    words: str
+    lead_voltage: Array
+    plate_voltage: Array
+
+
+def open_bends(beam: CoupledBeam, service: Service) -> tuple[OpenBend, ...]:
+    """Of the service's static forces, one at a time."""
+    if not service.static_forces or not _is_held(beam):
+        return ()
+    vectors = _bent(beam, service)
+    leads = vectors @ beam.group_theta_rows.T / np.maximum(np.diag(beam.group_free_f), 1e-300)
+    plates = open_voltages(beam, vectors)
+    return tuple(OpenBend(_words_of(beam, f), leads[i], plates[i]) for i, f in enumerate(service.static_forces))
+
+
+def _bent(beam: CoupledBeam, service: Service) -> Array:
+    """(k, n) displacement vectors under the static forces."""
+    at = [_at(beam, force) for force in service.static_forces]
+    return np.asarray(beam.deflection_row(np.array(at)) * np.array([[f.force_n] for f in service.static_forces]))
+
+
+def _at(beam: CoupledBeam, force: StaticForce) -> float:
+    return beam.spec.span_m if force.x_m is None else force.x_m
+
+
+def _words_of(beam: CoupledBeam, force: StaticForce) -> str:
+    size, way = words.engineering(abs(force.force_n), "N"), "up" if force.force_n > 0 else "down"
+    return f"{force.name}, {size} {way} at {place(_at(beam, force), beam.spec.span_m)}"
+
+
 def static_bends(over_x: Fields, service: Service, system: CoupledSystem) -> tuple[StaticBend, ...]:
     """The service's static forces applied to the beam one at a time; leads that hold their charge
     stiffen it, any circuit that conducts has let the charge go."""
     beam = over_x.beam
     if not service.static_forces or not _is_held(beam):
         return ()
-    span = beam.spec.span_m
-    at = [span if f.x_m is None else f.x_m for f in service.static_forces]
-    vectors = beam.deflection_row(np.array(at)) * np.array([[f.force_n] for f in service.static_forces])
+    vectors = _bent(beam, service)
     voltages = open_voltages(beam, vectors)
-    leads = vectors @ beam.group_theta_rows.T / np.maximum(np.diag(beam.group_free_f), 1e-300)
     held = held_groups(system)
     charge = vectors @ beam.group_theta_rows[held].T
     lead = np.linalg.solve(beam.group_free_f[np.ix_(held, held)], charge.T).T if held else charge
@@ -92,15 +122,7 @@ def static_bends(over_x: Fields, service: Service, system: CoupledSystem) -> tup
     curvatures = over_x.curvature_of(vectors)
     stretches = lead @ beam.terminals.combine[:, held].T
     return tuple(
-        StaticBend(
-            f,
-            vectors[i],
-            curvatures[i],
-            voltages[i],
-            stretches[i],
-            leads[i],
-            f"{f.name}, {words.engineering(abs(f.force_n), 'N')} {'up' if f.force_n > 0 else 'down'} at {place(at[i], span)}",
-        )
+        StaticBend(f, vectors[i], curvatures[i], voltages[i], stretches[i], _words_of(beam, f))
         for i, f in enumerate(service.static_forces)
     )
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from math import log
+
 import numpy as np
 
 from core.circuit.spectrum import Spectrum
@@ -38,27 +41,47 @@ def circuit_poles(spectra: list[Spectrum]) -> tuple[Pole, ...]:
     return tuple(sorted(poles, key=lambda pole: abs(pole.value_rad_s)))
 
 
-def unstable_sentences(spectra: list[Spectrum]) -> tuple[str, ...]:
-    """A sentence per unstable pole, real ones too, each named once."""
-    found: dict[str, None] = {}
+@dataclass(frozen=True)
+class Growth:
+    """An unstable pole: the mode (from 1) that grows at `frequency_hz`, both None for a real pole, which drifts; rate
+    in 1/s."""
+
+    mode: int | None
+    frequency_hz: float | None
+    rate_1_s: float
+
+    @property
+    def briefly(self) -> str:
+        """"mode 2 grows, 283 Hz", "drifts"."""
+        if self.mode is None or self.frequency_hz is None:
+            return "drifts"
+        return f"mode {self.mode} grows, {words.frequency(self.frequency_hz)}"
+
+    @property
+    def doubles(self) -> str:
+        """How fast."""
+        return f"doubles every {words.seconds(log(2.0) / self.rate_1_s)}"
+
+    @property
+    def sentence(self) -> str:
+        """With what it is and how fast."""
+        if self.mode is None or self.frequency_hz is None:
+            return f"Unstable: the circuit drifts without oscillation, it {self.doubles}."
+        return f"Unstable: mode {self.mode} grows at {words.frequency(self.frequency_hz)}, it {self.doubles}."
+
+
+def growths(spectra: list[Spectrum]) -> tuple[Growth, ...]:
+    """Every unstable pole, real ones too, each once, fastest first."""
+    found: list[Growth] = []
     for mode, spectrum in enumerate(spectra):
         for i in np.flatnonzero(spectrum.unstable):
-            if spectrum.oscillatory[i] and spectrum.dominant[i] != mode:
-                continue
-            if not spectrum.oscillatory[i] and mode:
-                continue  # the same one with the dielectric's loss of another mode
-            found[_sentence(spectrum, int(i))] = None
-    return tuple(found)
-
-
-def _sentence(spectrum: Spectrum, i: int) -> str:
-    s = complex(spectrum.value_rad_s[i])
-    if spectrum.oscillatory[i]:
-        return (
-            f"Unstable: mode {int(spectrum.dominant[i]) + 1} grows at {words.frequency(abs(s) / (2 * np.pi))}, "
-            f"by a factor e every {words.seconds(1 / s.real)}."
-        )
-    return f"Unstable: the circuit drifts without oscillation, by a factor e every {words.seconds(1 / s.real)}."
+            s = complex(spectrum.value_rad_s[i])
+            if not spectrum.oscillatory[i]:
+                if mode == 0:  # of another mode it is the same one with that mode's dielectric loss
+                    found.append(Growth(None, None, s.real))
+            elif spectrum.dominant[i] == mode:
+                found.append(Growth(mode + 1, abs(s) / (2 * np.pi), s.real))
+    return tuple(sorted(found, key=lambda one: -one.rate_1_s))
 
 
 def _pole(spectrum: Spectrum, i: int, number: int | None) -> Pole:

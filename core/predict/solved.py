@@ -19,7 +19,7 @@ from core.predict.leads import Leads, lead_voltages
 from core.predict.limits import StaticBend, static_bends
 from core.predict.loading import Vibration, vibrate
 from core.predict.patch_output import at_patch, patch_words, without_before
-from core.predict.poles import unstable_sentences
+from core.predict.poles import Growth, growths
 from core.predict.prediction import Response, Shapes
 from core.predict.response import Sampled, Side, peak_changes_to, response, sample
 from core.predict.transient import Stretch, transient
@@ -95,8 +95,13 @@ class Solved:
         return transient(self.system, self.side.forcing)
 
     @cached_property
+    def growths(self) -> tuple[Growth, ...]:
+        """Every pole that grows, fastest first."""
+        return growths(self.spectra)
+
+    @cached_property
     def unstable(self) -> tuple[str, ...]:
-        return unstable_sentences(self.spectra)
+        return tuple(dict.fromkeys(one.sentence for one in self.growths))
 
     @cached_property
     def sampled(self) -> Sampled:
@@ -112,7 +117,7 @@ class Solved:
 
     @cached_property
     def leads(self) -> Leads | None:
-        return lead_voltages(self.project, self.candidate, self.beam, self.system, self.spectra, self.bends)
+        return lead_voltages(self.project, self.candidate, self.beam, self.system, self.spectra)
 
     @cached_property
     def _patch_output(self) -> Forcing | None:

@@ -25,7 +25,7 @@ def found(request, monkeypatch):
 def test_every_growing_pole_is_named(found):
     _, prediction = found
     assert any("mode 1 grows" in text for text in prediction.unstable)
-    assert any("without oscillation" in text for text in prediction.unstable)
+    assert any("drifts" in text for text in prediction.unstable)
 
 
 def test_no_number_after_the_circuit_is_left(found):
