@@ -92,6 +92,7 @@ class PackagesDialog(LibraryDialog):
         self.constant("loss_factor", "ceramic.loss_factor", "Mechanical loss")
         self.optional_constant("d32_c_n", "ceramic.d32_c_n")
         self.optional_constant("s22e_1_pa", "ceramic.s22e_1_pa")
+        self.optional_constant("d33_c_n", "ceramic.d33_c_n")
         self.value("Curie temperature", quantity_for("curie_temperature_c", optional=True, hint="not known"), "ceramic.curie_temperature_c")
         self.value("Reference temperature", quantity_for("reference_temperature_c"),
                    "ceramic.reference_temperature_c")

@@ -17,6 +17,8 @@ def predicted_from(project: Project, candidate_id: str | None = None) -> tuple[o
         project.packages,
         project.service,
         project.view,
+        project.sense,
+        project.drive,
     )
 
 

@@ -11,12 +11,15 @@ from core.circuit.kind import Parameter
 from core.circuit.preferred import SAME
 from core.circuit.system import Connection
 from core.predict.advice import circuit_remarks
+from core.predict.drive import Driving
 from core.predict.loading import Vibration
 from core.predict.metered import METER_HZ, metered
 from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
 from core.predict.price import Price, prices
+from core.predict.sense import Sensing
 from core.predict.solved import Solved
 from core.predict.stability import StabilityRegion, stability_region
+from core.predict.transducer import Transducer
 from core.units import words
 
 
@@ -97,11 +100,19 @@ class Group:
     @property
     def tip_m_per_v(self) -> float:
         beam = self.solved.beam
-        return float(-beam.deflection_row(beam.spec.span_m) @ beam.group_theta_rows[self.index])
+        return float(Transducer(beam, self.index, beam.spec.span_m).static_m_per_v)
 
     @property
     def open_v_per_n(self) -> float:
-        return self.tip_m_per_v / max(self.free_capacitance_f, 1e-300)
+        return -self.tip_m_per_v / max(self.free_capacitance_f, 1e-300)
+
+    @cached_property
+    def sensing(self) -> Sensing:
+        return Sensing(self.solved, self.index)
+
+    @cached_property
+    def driving(self) -> Driving:
+        return Driving(self.solved, self.index)
 
     @property
     def blocked_n_per_v(self) -> float | None:

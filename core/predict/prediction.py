@@ -14,8 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from core.predict.drive import Driving
     from core.predict.leads import Leads
     from core.predict.price import Price
+    from core.predict.sense import Sensing
     from core.predict.stability import StabilityRegion
 
 Array = NDArray[np.float64]
@@ -200,10 +202,16 @@ class GroupResult(Protocol):
         """What a meter reads on the bonded part at its usual frequencies."""
     @property
     def open_v_per_n(self) -> float:
-        """Static voltage of the open leads per force up at the tip."""
+        """Static voltage of the open leads per force up at the tip: negative where a voltage lifts the tip."""
     @property
     def tip_m_per_v(self) -> float:
-        """Static deflection of the tip per volt; per coulomb it is `open_v_per_n` (reciprocity)."""
+        """Static deflection of the tip per volt; per coulomb it is `open_v_per_n` with the other sign (reciprocity)."""
+    @property
+    def sensing(self) -> Sensing:
+        """The group as a pick-up of the motion at the output point."""
+    @property
+    def driving(self) -> Driving:
+        """The group as a shaker of the output point."""
     @property
     def blocked_n_per_v(self) -> float | None:
         """Force up with which a tip that is held pushes, per volt; None where it cannot move or nothing holds the part."""

@@ -204,7 +204,11 @@ def _step(system: CoupledSystem, item: Forcing, level: float) -> tuple[Stretch, 
 
 
 def _release(system: CoupledSystem, item: Forcing) -> tuple[Stretch, ...]:
-    q, voltage = start_of(system, item)
+    return free_motion(system, *start_of(system, item))
+
+
+def free_motion(system: CoupledSystem, q: Array, voltage: Array) -> tuple[Stretch, ...]:
+    """From a state at rest with those modal coordinates and voltages; nothing drives it."""
     poles = _poles(system, float(system.omega_rad_s[int(np.argmax(np.abs(system.omega_rad_s * q)))]))
     state = _state(poles.space, system, q, voltage)
     return (Stretch(float("inf"), poles.motion(poles.inverse @ state)),)
@@ -237,8 +241,12 @@ def start_of(system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
 def released(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, Array]:
     """Static bend under a force at the load's point. A circuit that conducts has let the charge go by
     then; open leads hold it. The truncated modes give their charge back as the force goes."""
+    return let_go(system, item, *held_bend(system, item, deflection))
+
+
+def let_go(system: CoupledSystem, item: Forcing, voltage: Array, force: float) -> tuple[Array, Array]:
+    """(q, voltage) just after a force that stood, with those voltages on the leads, is gone."""
     omega, load = system.omega_rad_s, item.aim.load
-    voltage, force = held_bend(system, item, deflection)
     live = live_ports(system)
     q = (load.modal * force - system.theta @ voltage) / omega**2
     if live:

@@ -209,7 +209,7 @@ def _ceramic(found: Found, path: str, ceramic: Ceramic) -> None:
     if fine:
         nu = ceramic.poisson_ratio.value
         d32, s22 = ceramic.d32_c_n, ceramic.s22e_1_pa
-        for key, value in (("d32_c_n", d32), ("s22e_1_pa", s22)):
+        for key, value in (("d32_c_n", d32), ("s22e_1_pa", s22), ("d33_c_n", ceramic.d33_c_n)):
             about = FIELDS[key]
             if value is not None and not constant(found, f"{path}.{key}", f"{about.label} {name}", value, about.range):
                 return

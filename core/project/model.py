@@ -17,6 +17,7 @@ from core.project.record import Record, Status
 from core.project.service import Service
 from core.project.sheet import Sheet
 from core.project.structure import Structure
+from core.project.use import Drive, Sense, Use
 
 FORMAT_VERSION = 2
 
@@ -31,6 +32,8 @@ class View(Record, frozen=True):
     """Motion at the output point, or strain of a patch's ceramic, or voltage or current of its leads."""
     output_patch: str | None = None
     """The patch for strain, voltage and current; None (or one that is gone): the first."""
+    use: Use = "damp"
+    """Which of its three uses the results and the strip under the drawing are about."""
 
     def looked_at(self, candidate: Candidate) -> Patch | None:
         """The patch whose strain, voltage or current is looked at; None where the output is a motion."""
@@ -102,6 +105,8 @@ class Project(Record, frozen=True):
     """What was measured, one a candidate."""
     bonded: tuple[BondedPart, ...] = ()
     """What the bench read of bonded parts."""
+    sense: Sense = Sense()
+    drive: Drive = Drive()
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""

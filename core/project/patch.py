@@ -31,6 +31,8 @@ class Ceramic(Record, frozen=True):
     """Strain across per field, of fibre composites and drawn films; None: as d31."""
     s22e_1_pa: Constant | None = None
     """Compliance across; None: as along."""
+    d33_c_n: Constant | None = None
+    """Charge per force squeezed through the thickness; only a load cell asks for it. None: that of soft ceramics."""
 
 
 class PatchLimits(Record, frozen=True):
