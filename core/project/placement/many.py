@@ -90,17 +90,25 @@ def lies_over(
 
     margins_m : at its ends and sides, m; x, length, width : (P,) root-side end and size of the ceramic, m.
     """
-    sizes, which = np.unique(np.stack([length, width], axis=1), axis=0, return_inverse=True)
+    sizes, which = _sizes(length, width)
     if len(sizes) * FEW_SIZES > len(x):
         boxes = package_boxes(patch, margins_m, x, length, width).shrunk(thing.tolerance_m)
         return _in_parts(thing, boxes)
     out = np.zeros(len(x), dtype=bool)
     for k, (one_length, one_width) in enumerate(sizes):
-        mine = np.flatnonzero(which.ravel() == k)
+        mine = np.flatnonzero(which == k)
         box = package_boxes(patch, margins_m, 0.0, one_length, one_width).shrunk(thing.tolerance_m)
         for a, b in stretches(thing.shape, box, ALONG):
             out[mine] |= (x[mine] > a) & (x[mine] < b)
     return out
+
+
+def _sizes(length: Array, width: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Every size there is (k, 2), and which of them each place has (P,)."""
+    if len(length) and (length == length[0]).all() and (width == width[0]).all():
+        return np.array([[length[0], width[0]]]), np.zeros(len(length), dtype=np.intp)
+    sizes, which = np.unique(np.stack([length, width], axis=1), axis=0, return_inverse=True)
+    return sizes, which.ravel()
 
 
 def _in_parts(thing: Obstacle, boxes: Boxes) -> Bools:

@@ -181,13 +181,13 @@ class Ring:
         a, b = boxes.half_l[:, None], boxes.half_b[:, None]
         normal_u, normal_v = v0 - v1, u1 - u0
         radius, foot = a * np.abs(normal_u) + b * np.abs(normal_v), normal_u * u0 + normal_v * v0
-        axes = (
-            _window(np.minimum(u0, u1) - a, np.maximum(u0, u1) + a, du),
-            _window(np.minimum(v0, v1) - b, np.maximum(v0, v1) + b, dv),
-            _window(foot - radius, foot + radius, normal_u * du + normal_v * dv),
-        )
-        low = np.maximum(np.maximum(axes[0][0], axes[1][0]), axes[2][0])
-        return low, np.minimum(np.minimum(axes[0][1], axes[1][1]), axes[2][1])
+        # Across the sides' own extent on both axes of the box, and across each side.
+        least = np.stack([np.minimum(u0, u1) - a, np.minimum(v0, v1) - b, foot - radius])
+        most = np.stack([np.maximum(u0, u1) + a, np.maximum(v0, v1) + b, foot + radius])
+        across = normal_u * du + normal_v * dv
+        rate = np.stack([np.broadcast_to(du, across.shape), np.broadcast_to(dv, across.shape), across])
+        low, high = _window(least, most, rate)
+        return low.max(axis=0), high.min(axis=0)
 
     def holds(self, boxes: Boxes) -> Bools:
         x = boxes.x if self.span is None else np.clip(boxes.x, *self.span)
