@@ -9,17 +9,20 @@ conductance is omega_n C tan(delta) of the mode looked at, C the true blocked ca
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.system import (
     CoupledSystem,
+    StateSpace,
     fast_ones,
     full_matrices,
     full_size,
     loss_slope,
     state_matrices,
+    state_space,
 )
 
 Array = NDArray[np.float64]
@@ -100,6 +103,30 @@ class Spectrum:
         return float((-poles.real / np.abs(poles)).min())
 
 
+@dataclass(frozen=True, eq=False)
+class Eigen:
+    """Eigenvalues (n,) and columns of vectors (n, n) of a layout's state matrix."""
+
+    space: StateSpace
+    values: NDArray[np.complex128]
+    vectors: NDArray[np.complex128]
+
+    @cached_property
+    def inverse(self) -> NDArray[np.complex128]:
+        """Of the vectors; LinAlgError where they do not span all states."""
+        return np.linalg.inv(self.vectors).astype(complex, copy=False)
+
+
+def eigen_at(system: CoupledSystem, loss_omega_rad_s: float) -> Eigen:
+    """With the dielectric loss taken at the frequency given; kept with the system, for the spectra and the motion
+    in time ask for the same one."""
+    kept: dict[float, Eigen] = system.kept
+    if loss_omega_rad_s not in kept:
+        space = state_space(system, loss_omega_rad_s)
+        kept[loss_omega_rad_s] = Eigen(space, *np.linalg.eig(space.matrix))
+    return kept[loss_omega_rad_s]
+
+
 def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
     """A spectrum per mode, the dielectric loss of each taken at that mode's frequency."""
     found = _spectra(system, modes)
@@ -135,17 +162,16 @@ def _per_mode(system: CoupledSystem, modes: int) -> list[Spectrum]:
     where two poles lie too close for that."""
     omega = system.omega_rad_s
     reference = resonant_mode(system, modes)
-    matrix = state_matrices(system, omega[reference : reference + 1])
-    if matrix.shape[-1] != full_size(system):
+    found = eigen_at(system, float(omega[reference]))
+    if len(found.values) != full_size(system):
         return _solve(system, omega[:modes])
-    values, vectors = np.linalg.eig(matrix)
-    base = _spectra_from(system, matrix, values, vectors)[0]
+    base = _spectra_from(system, found.space.matrix[None], found.values[None], found.vectors[None])[0]
     at, slope = loss_slope(system)
     try:
-        left = np.linalg.solve(vectors[0], np.eye(matrix.shape[-1])[:, at])
+        left = found.inverse[:, at]
     except np.linalg.LinAlgError:
         return _solve(system, omega[:modes])
-    moved = _move(base, values[0], left, vectors[0][at], slope, omega[:modes] - omega[reference])
+    moved = _move(base, found.values, left, found.vectors[at], slope, omega[:modes] - omega[reference])
     moved[reference] = base
     anew = [n for n, spectrum in enumerate(moved) if spectrum is None]
     solved = iter(_solve(system, omega[anew]) if anew else ())

@@ -23,6 +23,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,6 +113,11 @@ class CoupledSystem:
     capacitance_f: Array
     loss_f: Array
     connections: tuple[Connection, ...]
+
+    @cached_property
+    def kept(self) -> dict[float, Any]:
+        """What was worked out of one layout at a frequency of the dielectric's loss."""
+        return {}
 
     @property
     def n_modes(self) -> int:

@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.spectrum import drifts, is_active
+from core.circuit.spectrum import drifts, eigen_at, is_active
 from core.circuit.system import CoupledSystem, StateSpace, live_ports, state_slices, state_space
 from core.predict.forcing import Forcing
 from core.project.service import BaseShock, BaseStep, Impact, Load, Release
@@ -111,15 +111,14 @@ class _Poles:
 
 
 def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
-    space = state_space(system, loss_omega)
     if not system.n_ports:
-        return _apart(space, system)
-    rate, vectors = np.linalg.eig(space.matrix)
+        return _apart(state_space(system, loss_omega), system)
+    found = eigen_at(system, loss_omega)
+    rate = found.values
     if is_active(system) and ((rate.imag == 0.0) & (rate.real > 0.0)).any() and not drifts(system):
         # at rest the dielectric does not conduct; what its conductance alone makes run away goes without
-        space = state_space(system, 0.0)
-        rate, vectors = np.linalg.eig(space.matrix)
-    inverse = np.linalg.inv(vectors)
+        found = eigen_at(system, 0.0)
+    space, rate, vectors, inverse = found.space, found.values, found.vectors, found.inverse
     pick = np.flatnonzero(rate.imag >= 0)
     twice = np.where(rate[pick].imag > 0, 2.0, 1.0)
     return _Poles(
