@@ -17,6 +17,7 @@ from core.predict.prediction import (
     RingDown,
     names_told,
 )
+from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
 from core.units import words
 
@@ -105,7 +106,15 @@ def lead_rows(p: Prediction) -> tuple[Row, ...]:
     second = f"{largest.where}: {largest.cause} · {leads.touch}"
     tip = "\n".join(f"{words.voltage(one.volts)}  {one.where}: {one.cause}" for one in leads.found)
     level: Level = "plain" if leads.is_safe else "caution"
-    return (Row("Leads give up to", leads.up_to, leads.verdict, second, f"{tip}\n{SOURCE}", level),)
+    rows = [Row("Leads give up to", leads.up_to, leads.verdict, second, f"{tip}\n{SOURCE}\n{DEFERS}", level)]
+    several = len(p.groups) > 1
+    for group in p.groups:
+        safety, bleed = group.safety, group.safety.bleed
+        of = f", {group.id}" if several else ""
+        rows.append(Row(f"Stored on open leads{of}", words.engineering(safety.charge_c, "C"), words.engineering(safety.energy_j, "J"), f"{safety.stored} · {DEFERS}"))
+        gone = bleed.time if bleed.fitted else "none fitted"
+        rows.append(Row(f"Bleed resistor{of}", words.part(bleed.ohm, "ohm"), gone, bleed.sentence, level="danger" if bleed.fitted and bleed.cost is None else "plain"))
+    return tuple(rows)
 
 
 def _capacitance_tip(group: GroupResult) -> str:

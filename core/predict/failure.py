@@ -24,7 +24,6 @@ from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam, solve
-from core.predict.advice import LARGEST_WOUND_H
 from core.predict.forcing import active_load, forcing
 from core.predict.leads import leads_of, standing_voltages
 from core.predict.poles import growths, mode_damping, mode_poles
@@ -171,7 +170,7 @@ def cases(project: Project, candidate: Candidate) -> Iterator[tuple[Case, ...]]:
     several = len(candidate.groups) > 1
     for group in candidate.groups:
         name = f"{group.id}: " if several else ""
-        off = without_supply(group)
+        off = without_supply(group, candidate.build.largest_coil_h)
         if off is not None:
             yield (Case("supply off", _capital(f"{name}supply off"), _with_group(candidate, off)),)
         if group.circuit.kind != "open":
@@ -264,15 +263,15 @@ def _off_the_leads(candidate: Candidate, group: Group, patch_id: str) -> Candida
 # -- without its supply ------------------------------------------------------------------------------
 
 
-def without_supply(group: Group) -> Group | None:
+def without_supply(group: Group, largest_coil_h: float) -> Group | None:
     """The group with what is left of its circuit when the supply is off: a dead amplifier, and so a negative
     capacitance or an inductor that is none of wire, carries no current. None where nothing needs a supply."""
     kind = CIRCUITS[group.circuit.kind]
     values = kind.complete(group.circuit.values)
     network = kind.network(values)
-    if not any(needs_supply(part.what, part.value) for part in network):
+    if not any(needs_supply(part.what, part.value, largest_coil_h) for part in network):
         return None
-    left = _conducting(tuple(part for part in network if not needs_supply(part.what, part.value)))
+    left = _conducting(tuple(part for part in network if not needs_supply(part.what, part.value, largest_coil_h)))
     conductance = sum(1.0 / part.value for part in left if part.what == "resistor" and part.value > 0.0)
     shorted = any(part.what == "resistor" and part.value == 0.0 for part in left)
     farad = sum(part.value for part in left if part.what == "capacitor")
@@ -288,9 +287,9 @@ def without_supply(group: Group) -> Group | None:
     return replace(group, circuit=circuit, instrument=beside)
 
 
-def needs_supply(what: str, value: float) -> bool:
+def needs_supply(what: str, value: float, largest_coil_h: float) -> bool:
     """Whether such a part is made of amplifiers."""
-    return what == "negative capacitor" or (what == "inductor" and value > LARGEST_WOUND_H)
+    return what == "negative capacitor" or (what == "inductor" and value > largest_coil_h)
 
 
 def _conducting(network: Network) -> Network:

@@ -16,6 +16,7 @@ from core.predict.loading import Vibration
 from core.predict.metered import METER_HZ, metered
 from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
 from core.predict.price import Price, prices
+from core.predict.safety import GroupSafety, group_safety
 from core.predict.sense import Sensing
 from core.predict.solved import Solved
 from core.predict.stability import StabilityRegion, stability_region
@@ -80,6 +81,10 @@ class Group:
     @cached_property
     def stability(self) -> StabilityRegion | None:
         return stability_region(self.solved, self.index)
+
+    @cached_property
+    def safety(self) -> GroupSafety:
+        return group_safety(self.solved, self.index)
 
     @property
     def voltage_peak_v(self) -> float:

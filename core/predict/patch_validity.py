@@ -151,12 +151,16 @@ def _of_size(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[R
 def open_leads(solved: Solved) -> Iterator[Remark]:
     """Groups left open: never without a caution, and what it means for touching them."""
     left_open = [group for group in solved.candidate.groups if group.circuit.kind == "open" and group.members]
-    leads = solved.leads if left_open else None
-    if leads is None:
-        return
     for group in left_open:
-        own = leads.of(f"group {group.id}")
-        if own is not None:
+        own = solved.leads.of(f"group {group.id}") if solved.leads else None
+        if own is None:
+            yield Remark(
+                "open leads",
+                f"The leads of group {group.id} are open and nothing is given that makes a voltage: hundreds of volts are "
+                "usual. Keep them shorted or bled.",
+                "caution",
+            )
+        else:
             yield Remark(
                 "open leads",
                 f"The leads of group {group.id} are open and give up to {own.up_to} "

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from core.predict.drive import Driving
     from core.predict.leads import Leads
     from core.predict.price import Price
+    from core.predict.safety import GroupSafety
     from core.predict.sense import Sensing
     from core.predict.stability import StabilityRegion
 
@@ -191,6 +192,9 @@ class GroupResult(Protocol):
     @property
     def voltage_peak_v(self) -> float:
         """Largest voltage across the group's leads under the active load; what that is says `voltage_meaning`."""
+    @property
+    def safety(self) -> GroupSafety:
+        """What its open leads may do to a person, and the resistor that bleeds them."""
     @property
     def power_w(self) -> float:
         """Power into the circuit under the active load; what that is says `power_meaning`."""

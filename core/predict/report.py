@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from core.predict.failure import Failure, failures
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
     UNREACHED,
@@ -19,6 +20,7 @@ from core.predict.prediction import (
     TorsionMode,
 )
 from core.predict.report_text import ROUNDING, prediction_text
+from core.predict.safety import DEFERS, GroupSafety
 from core.project.model import Project
 
 JSON_VERSION = 1
@@ -50,6 +52,8 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],
         "circuit_poles": [_pole(p) for p in prediction.circuit_poles],
         "patches": [_plate(p) for p in prediction.plates],
+        "safety_note": DEFERS,
+        "failures": [_failure(one) for one in failures(project, prediction.candidate)],
         "leads": [_leads(one) for one in prediction.leads.found] if prediction.leads else [],
         "limits": [_limit(item) for item in prediction.limits],
         "response": {
@@ -170,6 +174,7 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "power_w": _number(g.power_w),
         "power_is": g.power_meaning,
         "energy_j": _number(g.energy_j),
+        "safety": _safety(g.safety),
         "remarks": list(g.remarks),
     }
 
@@ -192,6 +197,36 @@ def _tuned_mass(a: AbsorberResult) -> dict[str, Any]:
         "power_is": a.power_meaning,
         "energy_j": _number(a.energy_j),
         "remarks": list(a.remarks),
+    }
+
+
+def _safety(one: GroupSafety) -> dict[str, Any]:
+    bleed = one.bleed
+    return {
+        "open_v": _number(one.volts),
+        "cause": one.largest.cause if one.largest else None,
+        "charge_c": _number(one.charge_c),
+        "energy_j": _number(one.energy_j),
+        "touch": one.touch,
+        "bleed_ohm": bleed.ohm,
+        "bleed_is": "fitted" if bleed.fitted else "proposed",
+        "bleed_to_touch_s": _number(bleed.to_touch_s),
+        "bleed_to_1_v_s": _number(bleed.to_nothing_s),
+        "bleed_takes_damping": _number(bleed.cost),
+    }
+
+
+def _failure(one: Failure) -> dict[str, Any]:
+    return {
+        "what": one.what,
+        "name": one.name,
+        "mode": one.mode,
+        "zeta": _number(one.damping),
+        "frequency_hz": _number(one.frequency_hz),
+        "volts": _number(one.volts),
+        "cause": one.cause,
+        "safe": one.is_safe,
+        "verdict": one.verdict,
     }
 
 

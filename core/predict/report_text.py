@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
 from core.predict.prediction import UNREACHED, Limit, ModeResult, Prediction, names_told
+from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
 from core.project.model import Project
 from core.units import words
@@ -128,6 +129,10 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
     if prediction.leads:
         largest = prediction.leads.largest
         yield f"  Leads give up to {prediction.leads.up_to} ({largest.where}: {largest.cause}). {prediction.leads.touch}"
+    for g in prediction.groups:
+        yield f"      {g.id} open: {g.safety.stored}. {g.safety.bleed.sentence}"
+    if prediction.groups:
+        yield f"  {DEFERS}"
 
 
 def _absorber_lines(prediction: Prediction) -> Iterator[str]:

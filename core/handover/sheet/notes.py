@@ -24,6 +24,7 @@ from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
+from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.placement.lead import RELIEF_M, lead_run
@@ -299,5 +300,5 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
     )
     lines.append(f"{volts}: keep shorted, discharge before touching.")
     lines.append("The patch harms the circuit, not the other way round: connect after discharge.")
-    lines.append("Altered structures: local rules and licensed practice decide on use.")
+    lines.append(DEFERS)
     return tuple(lines)

@@ -9,6 +9,7 @@ from core.handover.sheet.identity import title_of
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
+from core.predict.failure import HEADS, failures
 from core.predict.leads import SOURCE, Leads, rounded_up
 from core.predict.prediction import GroupResult, Metered, Prediction
 from core.project.candidate import Candidate, Group
@@ -18,10 +19,7 @@ from core.project.wiring_words import joined_leads
 from core.study.temperature.temperature import AtTemperature, GroupAt, TemperatureStudy
 from core.units import words
 
-BLEED_OHM = 10e6
 SHOWN_MODES = 3
-DISCHARGED = 5.0
-"""Time constants until a charge counts as gone."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +45,13 @@ def circuit_card(
         blocks.append(Paragraph("No patch is wired to a circuit in this candidate."))
     for one in groups:
         blocks += _group_blocks(project, prediction, one, leads)
+    if groups:
+        found = failures(project, candidate.id)
+        rows = tuple(row.cells for row in found)
+        blocks += [
+            Heading(f"When something fails: mode {found[0].mode}"),
+            Table(HEADS, rows, (2.4, 1.4, 1.2, 1.8, 2.2)),
+        ]
     blocks += [Heading("Bench check before the circuit leaves"), Bullets(_bench())]
     remarks = remark_texts(prediction.remarks)
     if remarks or prediction.unstable:
@@ -86,7 +91,7 @@ def _group_blocks(
     if len({at.free_capacitance_f for _, at in one.at}) > 1:
         yield _over_temperature(one)
     yield Heading(f"Group {one.group.id}: voltage, charge, bleed resistor")
-    yield Bullets(tuple(_safety(prediction, one, leads)))
+    yield Bullets(tuple(_safety(one, leads)))
     if one.result.remarks:
         yield Bullets(one.result.remarks)
 
@@ -167,39 +172,25 @@ def _over_temperature(one: Electrical) -> Table:
     return Table(heads, tuple(rows), (1.8, 1.6, 1.1, 2.0, 2.2))
 
 
-def _safety(prediction: Prediction, one: Electrical, leads: Leads | None) -> Iterator[str]:
-    result = one.result
-    capacitance = result.free_capacitance_f
-    yield (
-        f"Under the load the parts see {result.under_load}."
-    )
-    own = leads.of(f"group {one.group.id}") if leads else None
-    if own:
-        volts = own.largest.volts
-        charge, energy = capacitance * volts, 0.5 * capacitance * volts**2
-        yield (
-            f"Rate for these leads open: {own.up_to} ({own.largest.cause}), charge "
-            f"{words.engineering(charge, 'C')}, energy {words.engineering(energy, 'J')}."
-        )
-        if own.with_circuit:
+def _safety(one: Electrical, leads: Leads | None) -> Iterator[str]:
+    result, safety = one.result, one.result.safety
+    yield f"Under the load the parts see {result.under_load}."
+    if safety.largest is None:
+        yield f"Nothing is given that would make a voltage: measure it, {WRITE} V."
+    else:
+        yield f"Rate for these leads open: {rounded_up(safety.volts)} V ({safety.largest.cause}); charge and energy {safety.stored}."
+        own = leads.of(f"group {one.group.id}") if leads else None
+        if own and own.with_circuit:
             connected = own.with_circuit
             yield f"Connected: up to {rounded_up(connected.volts)} V ({connected.cause})."
-        yield f"Touch: {own.touch} ({SOURCE}.)"
-    else:
-        yield f"Nothing is given that would make a voltage: measure it, {WRITE} V."
-    omega = 2 * 3.141592653589793 * prediction.modes[0].f_short_hz if prediction.modes else 0.0
-    tau = BLEED_OHM * capacitance
-    share = 1 / (omega * tau) if omega else float("inf")
-    yield (
-        f"Bleed resistor: {words.engineering(BLEED_OHM, 'ohm')} across the leads discharges the patch in "
-        f"{words.seconds(DISCHARGED * tau)} (five time constants) and takes {words.share(share)} of the "
-        "current of the capacitance at mode 1. Fit it on the patch's side of the connector, after the insulation has been measured without it."
-    )
+        yield f"Touch: {safety.touch} ({SOURCE}.)"
+    place = "" if safety.bleed.cost is None else " It sits on the patch's side of the connector; measure the insulation without it."
+    yield f"{safety.bleed.sentence}{place}"
     resistance = next((v.value for v in result.values if v.name == "resistance_ohm"), None)
     if resistance:
         yield (
             f"Connected, the circuit itself bleeds: {words.part(resistance, 'ohm')} with the patch has a time "
-            f"constant of {words.seconds(resistance * capacitance)}. Unplugged it does not."
+            f"constant of {words.seconds(resistance * safety.capacitance_f)}. Unplugged it does not."
         )
 
 

@@ -16,8 +16,10 @@ from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.asked import Answer
+from core.predict.failure import HEADS, failures
 from core.predict.limit_words import margin_cell, margin_words
 from core.predict.prediction import UNREACHED, Limit, ModeResult, Prediction, names_told
+from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
 from core.project.fields import label_of
 from core.project.model import Project
@@ -70,6 +72,7 @@ def decision_record(
         *_figures(project, prediction),
         Heading("Limits of the choice, worst first"),
         *_limits(prediction),
+        *_safety(project, prediction),
         *_temperature(temperature),
         *_measured(project, chosen),
         *_changed(project, chosen),
@@ -247,6 +250,19 @@ def _limits(prediction: Prediction) -> Iterator[Block]:
     if rest:
         yield Paragraph(f"And {len(rest)} more, none nearer than that of {rest[0].name}: {margin_words(rest[0])}.")
     yield Bullets(tuple(f"[{n}] {source}" for n, source in enumerate(sources, start=1)))
+
+
+def _safety(project: Project, prediction: Prediction) -> Iterator[Block]:
+    """What the leads may give, and what is left when something fails."""
+    if not prediction.groups:
+        return
+    yield Heading("Safety, and when something fails")
+    leads = prediction.leads
+    if leads:
+        yield Paragraph(f"Leads give up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). {leads.touch}")
+    found = failures(project, prediction.candidate)
+    yield Table((f"Of mode {found[0].mode}", *HEADS[1:]), tuple(row.cells for row in found), (2.6, 1.4, 1.2, 1.8, 2.2))
+    yield Paragraph(DEFERS)
 
 
 def _temperature(study: TemperatureStudy | None) -> Iterator[Block]:

@@ -11,6 +11,7 @@ from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
 from core.predict.leads import Leads
 from core.predict.prediction import Remark
+from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
 from core.project.model import Project
 
@@ -80,5 +81,6 @@ def lead_cautions(leads: Leads | None) -> Iterator[str]:
             "An open patch gives hundreds of volts when bent, heated or cooled; nothing was given to say "
             "how many. Clip on until the circuit is connected."
         )
+    yield DEFERS
     yield "Discharge through 100 kΩ before touching or soldering."
     yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."

@@ -84,7 +84,7 @@ def test_the_circuit_card_has_what_a_bench_needs():
     which = kind("circuit")
     text = words(which.draw(order_of(library.example("touring-ski"), which)))
     for needed in ("Trim range", "Blocked", "Seen by mode 1", "TUNED WITH THIS ONE", "cold, ", "hot, ",
-                   "Bleed resistor: 10.0 MΩ", "Touch:", "dot to +", "energy"):  # fmt: skip
+                   "10.0 MΩ across the leads", "Touch:", "dot to +", "energy"):  # fmt: skip
         assert needed in text, needed
 
 
