@@ -113,7 +113,7 @@ def lead_rows(p: Prediction) -> tuple[Row, ...]:
         of = f", {group.id}" if several else ""
         rows.append(Row(f"Stored on open leads{of}", words.engineering(safety.charge_c, "C"), words.engineering(safety.energy_j, "J"), f"{safety.stored} · {DEFERS}"))
         gone = bleed.time if bleed.fitted else "none fitted"
-        rows.append(Row(f"Bleed resistor{of}", words.part(bleed.ohm, "ohm"), gone, bleed.sentence, level="danger" if bleed.fitted and bleed.cost is None else "plain"))
+        rows.append(Row(f"Bleed resistor{of}", words.engineering(bleed.ohm, "ohm"), gone, bleed.sentence, level="danger" if bleed.fitted and bleed.cost is None else "plain"))
     return tuple(rows)
 
 

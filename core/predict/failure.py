@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import inf, isfinite, nan
+from math import inf, nan
 from typing import Literal
 
 from msgspec.structs import replace
@@ -25,7 +25,7 @@ from core.circuit.spectrum import spectra
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
-from core.predict.leads import leads_of, standing_voltages
+from core.predict.leads import leads_of, standing_voltages, volts_up_to
 from core.predict.poles import growths, mode_damping, mode_poles
 from core.predict.predict import bare, hold, modes_kept
 from core.project.candidate import Candidate, Circuit, Group, Instrument, Member
@@ -78,7 +78,7 @@ class Failure:
             self.name,
             words.UNSTABLE if runs_away else words.damping(self.damping),
             words.NO_VALUE if runs_away else words.frequency(self.frequency_hz),
-            words.voltage(self.volts) if isfinite(self.volts) else "unbounded",
+            volts_up_to(self.volts),
             self.verdict,
         )
 

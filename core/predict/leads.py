@@ -107,7 +107,7 @@ class Leads:
     @property
     def up_to(self) -> str:
         """ "585 V": rounded up, never down."""
-        return f"{rounded_up(self.largest.volts)} V"
+        return volts_up_to(self.largest.volts)
 
     @property
     def verdict(self) -> str:
@@ -149,6 +149,11 @@ def rounded_up(value: float) -> str:
     return words.fixed(ceil(value / step - 1e-9) * step, 0)
 
 
+def volts_up_to(value: float) -> str:
+    """The same with its unit: "140 V", "unbounded"."""
+    return f"{rounded_up(value)} V" if np.isfinite(value) else rounded_up(value)
+
+
 def lead_voltages(
     project: Project, candidate: Candidate, beam: CoupledBeam, system: CoupledSystem, found: list[Spectrum]
 ) -> Leads | None:
@@ -157,7 +162,7 @@ def lead_voltages(
     if not beam.plates:
         return None
     free = opened(candidate, system)
-    causes = [*_by_itself(project, beam), *standing_voltages(project, beam, free, spectra(free, len(found)))]
+    causes = standing_voltages(project, beam, free, spectra(free, len(found)))
     connected = {
         f"group {name}"
         for name, c in zip(beam.group_ids, system.connections, strict=False)
@@ -166,6 +171,7 @@ def lead_voltages(
     if connected:
         standing = standing_voltages(project, beam, system, found)
         causes += [one for one in standing if one.where in connected]
+    causes += _by_itself(project, beam)
     return leads_of(causes)
 
 

@@ -13,7 +13,7 @@ from math import isfinite, log
 from core.circuit.instrument import bleed_s
 from core.circuit.spectrum import spectra
 from core.circuit.system import CoupledSystem
-from core.predict.leads import TOUCHED_DC_V, LeadVoltage, rounded_up
+from core.predict.leads import TOUCHED_DC_V, LeadVoltage, volts_up_to
 from core.predict.poles import growths, mode_damping
 from core.predict.solved import Solved
 from core.project.served import served_mode
@@ -58,7 +58,7 @@ class Bleed:
     @property
     def sentence(self) -> str:
         """All of it."""
-        name = words.part(self.ohm, "ohm")
+        name = words.engineering(self.ohm, "ohm")
         lead = f"Bleed resistor {name} across the leads" if self.fitted else f"No bleed resistor is fitted; {name} across the leads"
         if self.cost is None:
             told = "drives this circuit off" if self.fitted else "would drive this circuit off"
@@ -102,7 +102,7 @@ class GroupSafety:
         if not isfinite(self.volts):
             return "unbounded"
         charge, energy = words.engineering(self.charge_c, "C"), words.engineering(self.energy_j, "J")
-        return f"{charge}, {energy} at {rounded_up(self.volts)} V on {words.capacitance(self.capacitance_f)}"
+        return f"{charge}, {energy} at {volts_up_to(self.volts)} on {words.capacitance(self.capacitance_f)}"
 
 
 def group_safety(solved: Solved, index: int) -> GroupSafety:

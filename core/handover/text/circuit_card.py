@@ -10,7 +10,7 @@ from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
 from core.predict.failure import HEADS, failures
-from core.predict.leads import SOURCE, Leads, rounded_up
+from core.predict.leads import SOURCE, Leads, volts_up_to
 from core.predict.prediction import GroupResult, Metered, Prediction
 from core.project.candidate import Candidate, Group
 from core.project.model import Project
@@ -178,11 +178,11 @@ def _safety(one: Electrical, leads: Leads | None) -> Iterator[str]:
     if safety.largest is None:
         yield f"Nothing is given that would make a voltage: measure it, {WRITE} V."
     else:
-        yield f"Rate for these leads open: {rounded_up(safety.volts)} V ({safety.largest.cause}); charge and energy {safety.stored}."
+        yield f"Rate for these leads open: {volts_up_to(safety.volts)} ({safety.largest.cause}); charge and energy {safety.stored}."
         own = leads.of(f"group {one.group.id}") if leads else None
         if own and own.with_circuit:
             connected = own.with_circuit
-            yield f"Connected: up to {rounded_up(connected.volts)} V ({connected.cause})."
+            yield f"Connected: up to {volts_up_to(connected.volts)} ({connected.cause})."
         yield f"Touch: {safety.touch} ({SOURCE}.)"
     place = "" if safety.bleed.cost is None else " It sits on the patch's side of the connector; measure the insulation without it."
     yield f"{safety.bleed.sentence}{place}"
