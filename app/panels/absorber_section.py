@@ -8,13 +8,12 @@ from msgspec.structs import replace
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QLabel, QWidget
 
-from app.fields import ChoiceField, FormRow, list_for, quantity_for
-from app.fields.plain import PlainLabel
-from app.panels import edits, words
+from app.fields import ChoiceField, FormRow, quantity_for
+from app.panels import edits
 from app.panels.bound import ReadOut
 from app.panels.paths import value_at
-from app.panels.section import InputSection, set_shown
-from app.theme import look
+from app.panels.section import set_shown
+from app.panels.tuned_section import TunedSection
 from core.predict.prediction import AbsorberResult
 from core.project.absorber_edits import find_absorber, without_absorber
 from core.project.candidate import Absorber, Tuning
@@ -24,15 +23,12 @@ from core.units import words as quantities
 if TYPE_CHECKING:
     from app.shell.session import Session
 
-FOLLOWS = ((False, "fixed"), (True, "follow the model"))
 
-
-class AbsorberSection(InputSection):
+class AbsorberSection(TunedSection):
     """Fields of one tuned mass: the one picked last, else the first."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Tuned mass", parent)
-        self._drawn: tuple[object, ...] = ()
         self.chooser = ChoiceField[str]("Tuned mass", parent=self.body)
         self.chooser.chosen.connect(session.select_absorber)
         self.add(self.chooser)
@@ -42,8 +38,6 @@ class AbsorberSection(InputSection):
         self.empty.setWordWrap(True)
         self.add(self.empty)
         self._build_rows()
-        look.look_changed.connect(self._paint)
-        self._paint()
 
     def _build_rows(self) -> None:
         self.place = self.row("Place", quantity_for("absorbers.x_m", "Place", step=1.0), "{absorber}.x_m",
@@ -51,13 +45,7 @@ class AbsorberSection(InputSection):
         self.mass = self.row("Mass", quantity_for("absorbers.mass_kg", "Mass"), "{absorber}.mass_kg", origin=True,
                               title="Change tuned mass")
         self.share = self.add(ReadOut("Mass ratio"))
-        self.follows = self.row("Values", ChoiceField("Values of the tuned mass", FOLLOWS), "{absorber}",
-                                 read=_read_follows, write=self._write_follows, title="Change tuning")
-        self.mode = self.row("Tuned to", ChoiceField[int]("Tuned to"), "{absorber}.tuning.mode")
-        self.rule = self.row("Rule", ChoiceField("Rule of the tuned mass", words.RULES), "{absorber}.tuning.rule")
-        self.goal = self.row("Goal", ChoiceField("Goal of the tuned mass", words.GOALS), "{absorber}.tuning.goal")
-        self.weights = self.row("Weight of mode 1; 2; ...", list_for("tuning.weights", "Weights of the tuned mass"),
-                                 "{absorber}.tuning.weights")
+        self.build_rule("{absorber}", "{absorber}.tuning", "Tuned to", of=" of the tuned mass", title="Change tuning")
         self.frequency = self.row("Frequency", quantity_for("absorbers.frequency_hz", "Frequency"),
                                    "{absorber}.frequency_hz", origin=True)
         self.damping = self.row("Damping ratio", quantity_for("absorbers.damping_ratio", "Damping ratio"),
@@ -67,10 +55,7 @@ class AbsorberSection(InputSection):
         stroke = quantity_for("absorbers.allowed_stroke_m", "Allowed stroke", optional=True, hint="no limit")
         self.allowed = self.row("Allowed stroke", stroke, "{absorber}.allowed_stroke_m")
         self.stroke = self.add(ReadOut("Stroke"))
-        self.findings = PlainLabel("", self.body)
-        self.findings.setObjectName("tuned mass remarks")
-        self.findings.setWordWrap(True)
-        self.add(self.findings)
+        self.build_findings("tuned mass remarks")
 
     # -- showing -------------------------------------------------------------------------------
 
@@ -91,14 +76,8 @@ class AbsorberSection(InputSection):
             return None
         return next((result for result in prediction.absorbers if result.id == absorber.id), None)
 
-    def refresh(self) -> None:
-        """While a hand drags something else, nothing."""
-        project = self.session.shown
-        drawn = (project.candidate().absorbers, project.origins, project.view.modes_shown, self.session.selected_absorber)
-        if self.session.previewing and drawn == self._drawn:
-            return
-        self._drawn = drawn
-        super().refresh()
+    def drawn_from(self, project: Project) -> tuple[object, ...]:
+        return project.candidate().absorbers, project.origins, project.view.modes_shown, self.session.selected_absorber
 
     def show_rows(self, project: Project) -> None:
         absorber = self.absorber(project)
@@ -109,19 +88,16 @@ class AbsorberSection(InputSection):
         set_shown(self._remove, absorber is not None)
         set_shown(self.chooser, len(project.candidate().absorbers) > 1)
         if absorber is None:
-            set_shown(self.findings, False)
+            self.show_findings(())
             return
-        tuned = absorber.tuning.mode if absorber.tuning else 1
-        modes = range(1, max(project.view.modes_shown, tuned) + 1)
-        self.mode.field.set_options([(mode, f"mode {mode}") for mode in modes])
+        self.offer_modes(project, absorber.tuning)
 
     def _rows_shown(self, absorber: Absorber) -> set[FormRow]:
         shown: set[FormRow] = {self.place, self.mass, self.share, self.follows, self.spring, self.damper}
         shown |= {self.allowed, self.stroke}
         if absorber.tuning is None:
             return shown | {self.frequency, self.damping}
-        shown |= {self.mode, self.rule, self.goal, self.frequency_now, self.damping_now}
-        return shown | {self.weights} if absorber.tuning.goal == "weighted" else shown
+        return shown | {self.frequency_now, self.damping_now} | self.rule_rows(absorber.tuning)
 
     def update_rows(self, project: Project) -> None:
         absorber, every = self.absorber(project), project.candidate().absorbers
@@ -140,7 +116,7 @@ class AbsorberSection(InputSection):
         if result is None:
             for row in (self.share, self.frequency_now, self.damping_now, self.spring, self.damper, self.stroke):
                 row.tell("not predicted yet")
-            set_shown(self.findings, False)
+            self.show_findings(())
             return
         mode = min(absorber.tuning.mode if absorber.tuning else 1, len(result.mass_ratios))
         ratio = result.mass_ratios[mode - 1] if mode else 0.0
@@ -150,20 +126,11 @@ class AbsorberSection(InputSection):
         self.spring.tell(quantities.stiffness(result.stiffness_n_m))
         self.damper.tell(quantities.engineering(result.damper_n_s_m, "N s/m"))
         self.stroke.tell(f"{quantities.engineering(result.stroke_m, 'm')} {result.size_meaning}")
-        text = "\n".join(f"\N{WARNING SIGN} {remark}" for remark in result.remarks)
-        if text != self.findings.text():
-            self.findings.setText(text)
-        set_shown(self.findings, bool(text))
-
-    @Slot()
-    def _paint(self) -> None:
-        palette = self.findings.palette()
-        palette.setColor(self.findings.foregroundRole(), look.current().caution)
-        self.findings.setPalette(palette)
+        self.show_findings(result.remarks)
 
     # -- changes ---------------------------------------------------------------------------------
 
-    def _write_follows(self, project: Project, path: str, follows: bool) -> Project:
+    def write_follows(self, project: Project, path: str, follows: bool) -> Project:
         absorber: Absorber = value_at(project, path)
         result = self.result()
         if follows:
@@ -187,7 +154,3 @@ class AbsorberSection(InputSection):
         absorber = self.absorber(project)
         if absorber is not None:
             self.session.apply("Remove tuned mass", without_absorber(project, project.active, absorber.id))
-
-
-def _read_follows(project: Project, path: str) -> bool:
-    return value_at(project, path).tuning is not None

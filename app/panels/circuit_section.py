@@ -8,14 +8,13 @@ from msgspec.structs import replace
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from app.fields import ChoiceField, FormRow, QuantityField, SwitchField, list_for, quantity_for
-from app.fields.plain import PlainLabel
+from app.fields import ChoiceField, FormRow, QuantityField, SwitchField, quantity_for
 from app.panels import edits, words
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.members import MemberList
 from app.panels.paths import value_at
-from app.panels.section import InputSection, set_shown
-from app.theme import look
+from app.panels.section import set_shown
+from app.panels.tuned_section import TunedSection
 from core import units
 from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
@@ -27,8 +26,6 @@ from core.units import words as quantities
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-
-FOLLOWS = ((False, "fixed"), (True, "follow the model"))
 
 
 def _with_kind(project: Project, path: str, kind: CircuitName) -> Project:
@@ -58,13 +55,11 @@ def _with_instrument(project: Project, path: str, on: bool) -> Project:
     return edits.replaced_at(project, path, Instrument() if on else None)
 
 
-
-class CircuitSection(InputSection):
+class CircuitSection(TunedSection):
     """Group, circuit and instrument of the selected patch."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Circuit", parent)
-        self._drawn: tuple[object, ...] = ()
         self.members = MemberList(session, self.body)
         self.add(self.members)
         self.wiring = self.row("Wiring", ChoiceField("Wiring", words.WIRINGS), "{group}.wiring")
@@ -75,9 +70,7 @@ class CircuitSection(InputSection):
         kinds = [(key, kind.label) for key, kind in CIRCUITS.items()]
         self.kind = self.row("C&ircuit", ChoiceField("Circuit", kinds), "{group}.circuit.kind",
                               write=_with_kind)
-        self.follows = self.row("Values", ChoiceField("Values", FOLLOWS), "{group}.circuit",
-                                 read=self._read_follows, write=self._write_follows)
-        self._build_tuning()
+        self.build_rule("{group}.circuit", "{group}.circuit.tuning", "Tuned on")
         self.parameters: dict[tuple[str, str], BoundRow] = {}
         self.in_effect: dict[tuple[str, str], ReadOut] = {}
         for kind in CIRCUITS.values():
@@ -88,22 +81,9 @@ class CircuitSection(InputSection):
         self.parts.field.setToolTip("Preferred values of IEC 60063; everything is predicted with the parts")
         self.capacitance = self.add(ReadOut("Capacitance"))
         self._build_instrument()
-        self.findings = PlainLabel("", self.body)
-        self.findings.setObjectName("circuit remarks")
-        self.findings.setWordWrap(True)
-        self.add(self.findings)
-        look.look_changed.connect(self._paint)
-        self._paint()
+        self.build_findings("circuit remarks")
 
     # -- building ------------------------------------------------------------------------------
-
-    def _build_tuning(self) -> None:
-        self.mode = self.row("Tuned on", ChoiceField[int]("Tuned on"), "{group}.circuit.tuning.mode")
-        self.rule = self.row("Rule", ChoiceField("Rule", words.RULES), "{group}.circuit.tuning.rule")
-        self.goal = self.row("Goal", ChoiceField("Goal", words.GOALS), "{group}.circuit.tuning.goal")
-        field = list_for("tuning.weights", "Weights")
-        field.setToolTip("Weight of mode 1; mode 2; ...")
-        self.weights = self.row("Weight of mode 1; 2; ...", field, "{group}.circuit.tuning.weights")
 
     def _build_parameter(self, kind: CircuitKind, parameter: Parameter) -> None:
         key = (kind.key, parameter.name)
@@ -145,15 +125,9 @@ class CircuitSection(InputSection):
             return None
         return next((result for result in prediction.groups if result.id == group.id), None)
 
-    def refresh(self) -> None:
-        project = self.session.shown
+    def drawn_from(self, project: Project) -> tuple[object, ...]:
         candidate = project.candidate()
-        drawn = (candidate.groups, candidate.build, project.origins, project.view.modes_shown, self.session.selected_patch)
-        if self.session.previewing and drawn == self._drawn:
-            self.refresh_results()
-            return
-        self._drawn = drawn
-        super().refresh()
+        return candidate.groups, candidate.build, project.origins, project.view.modes_shown, self.session.selected_patch
 
     def update_rows(self, project: Project) -> None:
         group = self.group(project)
@@ -173,10 +147,9 @@ class CircuitSection(InputSection):
             set_shown(row, row in shown)
         set_shown(self.join, group is not None and len(project.candidate().groups) > 1)
         if group is None:
-            set_shown(self.findings, False)
+            self.show_findings(())
             return
-        modes = range(1, max(project.view.modes_shown, _tuned_mode(group)) + 1)
-        self.mode.field.set_options([(mode, f"mode {mode}") for mode in modes])
+        self.offer_modes(project, group.circuit.tuning)
 
     def _rows_shown(self, group: Group, build: Build) -> set[FormRow]:
         circuit = group.circuit
@@ -187,10 +160,7 @@ class CircuitSection(InputSection):
             shown.add(self.wiring)
         if tunable:
             shown.add(self.follows)
-        if tunable and circuit.tuning is not None:
-            shown |= {self.mode, self.rule, self.goal}
-            if circuit.tuning.goal == "weighted":
-                shown.add(self.weights)
+            shown |= self.rule_rows(circuit.tuning)
         built = build.series != "exact"
         for values, wanted in ((self.parameters, not follows), (self.in_effect, follows or built)):
             if wanted:
@@ -214,7 +184,7 @@ class CircuitSection(InputSection):
         result = self.result()
         if result is None:
             self.capacitance.tell("not predicted yet")
-            set_shown(self.findings, False)
+            self.show_findings(())
             return
         blocked, free = (quantities.capacitance(c) for c in (result.blocked_capacitance_f, result.free_capacitance_f))
         self.capacitance.tell(f"{blocked}, free {free}")
@@ -222,16 +192,7 @@ class CircuitSection(InputSection):
             row = self.in_effect.get((result.circuit, value.name))
             if row is not None:
                 row.tell(_in_effect(value))
-        text = "\n".join(f"\N{WARNING SIGN} {remark}" for remark in result.remarks)
-        if text != self.findings.text():
-            self.findings.setText(text)
-        set_shown(self.findings, bool(text))
-
-    @Slot()
-    def _paint(self) -> None:
-        palette = self.findings.palette()
-        palette.setColor(self.findings.foregroundRole(), look.current().caution)
-        self.findings.setPalette(palette)
+        self.show_findings(result.remarks)
 
     # -- changes ---------------------------------------------------------------------------------
 
@@ -243,10 +204,7 @@ class CircuitSection(InputSection):
             joined = edit.join_groups(project, project.active, (group.id, str(other_id)))
             self.session.apply("Join groups", joined)
 
-    def _read_follows(self, project: Project, path: str) -> bool:
-        return value_at(project, path).tuning is not None
-
-    def _write_follows(self, project: Project, path: str, follows: bool) -> Project:
+    def write_follows(self, project: Project, path: str, follows: bool) -> Project:
         result = self.result()
         in_effect = {value.name: value.value for value in result.values} if result else {}
         return edits.with_tuning(project, path, follows, in_effect)
@@ -258,10 +216,6 @@ def _value_or_default(project: Project, path: str) -> float:
     circuit: Circuit = value_at(project, place)
     kind = CIRCUITS.get(circuit.kind)
     return (kind.complete(circuit.values) if kind else circuit.values).get(name, 0.0)
-
-
-def _tuned_mode(group: Group) -> int:
-    return group.circuit.tuning.mode if group.circuit.tuning else 1
 
 
 def _in_effect(value: PartValue) -> str:
