@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import sqrt
 
 from core.circuit.kind import ratio
+from core.circuit.network import COMMON, LEAD, Network, Part
 from core.project.candidate import Group, Instrument
 
 
@@ -46,3 +47,16 @@ def tau_adding(k2: float, zeta: float) -> float:
     the most where none adds so much."""
     root = k2**2 - 16.0 * zeta**2 * (1.0 + k2)
     return (k2 + sqrt(root)) / (4.0 * zeta * (1.0 + k2)) if root > 0.0 else tau_of_most(k2)
+
+
+def beside(group: Group) -> Network:
+    """The same as parts: the bleed resistor, the input and its cable."""
+    hung, own = group.instrument, []
+    if group.bleed_ohm is not None:
+        own.append(Part("Rb", "resistor", group.bleed_ohm, (LEAD, COMMON)))
+    if hung is not None:
+        own += [
+            Part("R in", "resistor", hung.resistance_ohm, (LEAD, COMMON)),
+            Part("C in", "capacitor", hung.capacitance_f, (LEAD, COMMON)),
+        ]
+    return tuple(part for part in own if part.value)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from core.predict.price import Price
     from core.predict.safety import GroupSafety
     from core.predict.sense import Sensing
+    from core.predict.solved import Solved
     from core.predict.stability import StabilityRegion
 
 Array = NDArray[np.float64]
@@ -381,6 +382,9 @@ class Prediction(Protocol):
 
     @property
     def candidate(self) -> str: ...
+    @property
+    def solved(self) -> Solved:
+        """The layout as solved: what netlist and parts list are made from."""
     @property
     def modes(self) -> tuple[ModeResult, ...]: ...
     @property

@@ -113,11 +113,7 @@ class _Poles:
 def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
     if not system.n_ports:
         return _apart(state_space(system, loss_omega), system)
-    found = eigen_at(system, loss_omega)
-    rate = found.values
-    if is_active(system) and ((rate.imag == 0.0) & (rate.real > 0.0)).any() and not drifts(system):
-        # at rest the dielectric does not conduct; what its conductance alone makes run away goes without
-        found = eigen_at(system, 0.0)
+    found = eigen_at(system, loss_in_time_rad_s(system, loss_omega))
     space, rate, vectors, inverse = found.space, found.values, found.vectors, found.inverse
     pick = np.flatnonzero(rate.imag >= 0)
     twice = np.where(rate[pick].imag > 0, 2.0, 1.0)
@@ -125,6 +121,16 @@ def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
         space, system, rate[pick].astype(complex), (space.expand @ vectors[:, pick]).astype(complex),
         (inverse[pick] * twice[:, None]).astype(complex),
     )  # fmt: skip
+
+
+def loss_in_time_rad_s(system: CoupledSystem, loss_omega: float) -> float:
+    """Frequency at which the dielectric's conductance is taken in time: that of the mode that rings, or 0 where the
+    conductance alone makes a negative capacitance run away, for at rest the dielectric does not conduct."""
+    if not is_active(system):
+        return loss_omega
+    rate = eigen_at(system, loss_omega).values
+    grows = bool(((rate.imag == 0.0) & (rate.real > 0.0)).any())
+    return 0.0 if grows and not drifts(system) else loss_omega
 
 
 def _apart(space: StateSpace, system: CoupledSystem) -> _Poles:

@@ -112,7 +112,7 @@ class Build(Record, frozen=True):
     largest_coil_h: float = 1.0
     coil_time_s: float = 0.01
     supply_v: float = 15.0
-    gain_bandwidth_hz: float = 1e6
+    gain_bandwidth_hz: float = 3e6
     prices: dict[str, float] = {}
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from core.circuit.network import COMMON, LEAD, Network, Part
+from core.circuit import instrument
+from core.circuit.network import Network, Part
 from core.circuit.registry import CIRCUITS
 from core.handover.schematic.layout import Plate, Shape, laid_out
 from core.handover.schematic.picture import Schematic
@@ -31,7 +32,7 @@ def schematic(project: Project, prediction: Prediction, group_id: str, volts: st
     result = next((one for one in prediction.groups if one.id == group_id), None)
     if group is None or result is None:
         raise KeyError(group_id)
-    network = (*_instrument(group), *_circuit(result))
+    network = (*instrument.beside(group), *_circuit(result))
     texts = {part.name: _value(part) for part in network}
     texts["volts"] = RUNS_AWAY if prediction.unstable else volts or words.voltage(result.voltage_peak_v)
     shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network))))
@@ -44,15 +45,6 @@ RUNS_AWAY = "volts run away"
 
 def _circuit(result: GroupResult) -> Network:
     return CIRCUITS[result.circuit].network({value.name: value.value for value in result.values})
-
-
-def _instrument(group: Group) -> Network:
-    """An input on the leads with its cable."""
-    hung, ends = group.instrument, (LEAD, COMMON)
-    if hung is None:
-        return ()
-    own = (Part("R in", "resistor", hung.resistance_ohm, ends), Part("C in", "capacitor", hung.capacitance_f, ends))
-    return tuple(part for part in own if part.value)
 
 
 def _value(part: Part) -> str:
