@@ -18,7 +18,7 @@ set of supports. Vectors are (..., k, n).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -27,8 +27,9 @@ from numpy.typing import NDArray
 from core.beam.across import held_unknowns
 from core.beam.functions import Beside
 from core.beam.further import Further, Inertia, Stiffness, further_of
-from core.beam.gauss import integrate, integrate_transposed
+from core.beam.gauss import flattened, integrate, integrate_transposed
 from core.beam.mesh import Mesh
+from core.beam.orthonormal import beside, orthonormal
 from core.beam.restraint import Primary, Restraint, primary_restraints
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
@@ -212,11 +213,16 @@ class Bending:
     def move(self, vectors: Array) -> Motion:
         """Motion of displacement vectors (..., k, n), free rigid-body motion taken out."""
         springs, points, z = self.parts(self.before_updates(vectors))
-        r, jacobian, window = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :], None
+        jacobian, window = self.mesh.jacobian_m[..., None, :, :], None
         bent = points * self._per_unknown
         if self.further is not None:
             window = self.further.window(z)
             bent += self.further.curvature(window) * jacobian
+        return self._integrated(springs, bent, window)
+
+    def _integrated(self, springs: Array, bent: Array, window: Array | None) -> Motion:
+        """Motion of curvature times dx/ds (..., k, e, q) and springs' unknowns (..., k, s), free rigid-body motion taken out."""
+        r, jacobian = self.mesh.rule, self.mesh.jacobian_m[..., None, :, :]
         slope, slope_at = integrate(r, bent)
         deflection, deflection_at = integrate(r, slope * jacobian)
         raw = Motion(deflection, slope, deflection_at, slope_at, window)
@@ -322,16 +328,26 @@ class Bending:
         """(..., k, n) static answer to the inertia of motions: S applied."""
         return self.updated(self._rows(self._inertia(motion)))
 
-    def forces(self, motion: Motion) -> Array:
-        """(..., k, e, F, q) inertia of motions against further functions, per length."""
-        own = self.section.further
-        assert own is not None and self.further is not None and motion.window is not None
-        values = self.further.values(motion.window)
-        found = (values[..., None, :] * own.own_mass[..., None, :, :, :, :]).sum(axis=-3)
-        found += motion.deflection[..., None, :] * own.beside[..., None, :, :, :]
+    def flexed_so(self, springs: Array, moment: Array, strains: Array) -> Array:
+        """(..., k, n) static answer to the inertia of motions told by the forces of springs (..., k, s) as unknowns, bending
+        moments (..., k, e, q) and strains (..., k, e, R, q) of the first further functions; the others are still."""
+        own, further, weight = self.section.further, self.further, self.mesh.weight_m[..., None, :, None, :]
+        assert own is not None and further is not None
+        known = strains.shape[-2]
+        bent = moment - (own.coupling[..., None, :, :known, :] * strains).sum(axis=-2)
+        safe = np.where(own.bending > 0.0, own.bending, np.inf)
+        motion = self._integrated(springs, bent * (self.mesh.jacobian_m / safe)[..., None, :, :], None)
+        places = [i for i in own.slots.values if i < known]
+        values, n = strains[..., places, :] * weight, len(places)
+        loads = self._inertia(motion)
+        inside = loads.inside + (own.beside[..., None, :, :n, :] * values).sum(axis=-2)
+        turning = loads.moment
         if own.turned is not None:
-            found += motion.slope[..., None, :] * own.turned[..., None, :, :, :]
-        return np.asarray(found)
+            also = (own.turned[..., None, :, :n, :] * values).sum(axis=-2)
+            turning = also if turning is None else turning + also
+        pushed = (own.own_mass[..., None, :, :, :n, :] * values[..., None, :, :]).sum(axis=-2)
+        loads = replace(loads, inside=inside, moment=turning, window=loads.window + further.pushed(pushed))
+        return self.updated(self._rows(loads))
 
     def moment_rows(self, density: Array, strains: Array | None = None, forces: Array | None = None) -> Array:
         """(..., k, n) rows of integral(density w'' dx), densities (..., k, e, q) at the points, of the strains of
@@ -436,11 +452,6 @@ def _product(motion: Motion, loads: Loads) -> Array:
     return np.asarray(out)
 
 
-def flattened(a: Array) -> Array:
-    """(..., e, q) as (..., e * q)."""
-    return a.reshape(*a.shape[:-2], a.shape[-2] * a.shape[-1])
-
-
 def boundary_of(mesh: Mesh, x_m: float) -> Array:
     """(..., e + 1) one at the boundary nearest to x, zero elsewhere."""
     index = np.abs(mesh.bounds_m - x_m).argmin(axis=-1)
@@ -450,29 +461,57 @@ def boundary_of(mesh: Mesh, x_m: float) -> Array:
 def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Bending:
     """The operator of sections on a mesh; `supports` are the restraints that fix which of them are
     primary and which give (the nominal ones where the spec holds many structures)."""
+    return restrained(unrestrained(spec, mesh, section, supports))
+
+
+def unrestrained(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Bending:
+    """`bending_of` on its primary restraints alone."""
     primary = primary_restraints(supports, spec.span_m)
     sprung = [primary.chosen[j] for j in primary.elastic]
     at = [boundary_of(mesh, x) for x in spec.mass_x_m.tolist()]
     bounds = mesh.bounds_m
     mass_boundary = np.stack(at, axis=-2) if at else np.zeros((*bounds.shape[:-1], 0, bounds.shape[-1]))
-    made = Bending(
+    return Bending(
         spec, mesh, section, primary, supports, np.sqrt(spec.stiffness[..., sprung]), mass_boundary,
         _further(spec, mesh, section, supports),
     )  # fmt: skip
-    for i in primary.rest:
-        r = supports[i]
-        at_r = boundary_of(mesh, r.x_m)[..., None, :]
-        none = np.zeros_like(at_r)
-        inside = np.zeros((*at_r.shape[:-1], *mesh.x_m.shape[-2:]))
-        loads = Loads(inside, *((at_r, none) if r.order == 0 else (none, at_r)))
-        row = _row_before_updates(made, loads)
-        made = made.stiffened(row, spec.stiffness[..., i])
+
+
+def restrained(plain: Bending) -> Bending:
+    """An unrestrained operator with its further restraints."""
+    made = plain
+    for i, row in zip(plain.primary.rest, _rest_rows(plain), strict=True):
+        made = made.stiffened(row, plain.spec.stiffness[..., i])
     return made
 
 
-def _row_before_updates(made: Bending, loads: Loads) -> Array:
-    plain = _replaced(made, ())
-    return plain.rows(loads)[..., 0, :]
+def _rest_rows(plain: Bending) -> list[Array]:
+    """(..., n) of every restraint that is not primary."""
+    out = []
+    for i in plain.primary.rest:
+        r = plain.supports[i]
+        at_r = boundary_of(plain.mesh, r.x_m)[..., None, :]
+        none = np.zeros_like(at_r)
+        inside = np.zeros((*at_r.shape[:-1], *plain.mesh.x_m.shape[-2:]))
+        loads = Loads(inside, *((at_r, none) if r.order == 0 else (none, at_r)))
+        out.append(plain.rows(loads)[..., 0, :])
+    return out
+
+
+def narrowed(plain: Bending, start: Array, others: Array) -> tuple[Bending, Array, Array]:
+    """An unrestrained operator whose further functions move only as under some loads, and these vectors in its unknowns:
+    `start` (..., k, n), which do not depend on each other, and `others`, which may. Exact for what they are, and for
+    what others do together; in between by Galerkin, so that errors are squared."""
+    if plain.further is None:
+        return plain, start, others
+    here = start.shape[-1] - plain.further.size
+    rest = [row[..., None, :] for row in _rest_rows(plain)]
+    basis = orthonormal(start[..., here:])
+    kept = np.concatenate([basis, beside(np.concatenate([others, *rest], axis=-2)[..., here:], basis)], axis=-2)
+    back = np.swapaxes(kept, -1, -2)
+    made = replace(plain, further=plain.further.narrowed(kept))
+    found = [np.concatenate([v[..., :here], v[..., here:] @ back], axis=-1) for v in (start, others)]
+    return made, found[0], found[1]
 
 
 def _further(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Further | None:

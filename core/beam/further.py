@@ -14,7 +14,7 @@ functions stay what they are: a sliver would cost the blocks their digits.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from types import ModuleType
 from typing import cast
@@ -22,7 +22,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.gauss import rule
+from core.beam.gauss import flattened, rule
 from core.beam.mesh import Mesh
 
 Array = NDArray[np.float64]
@@ -175,10 +175,14 @@ class Further:
     """(m, F * q) of the functions at the points per window."""
     band: Array | None = None
     """The factor of one layout as LAPACK keeps it, in place of `diagonal` and `below`."""
+    basis: Array | None = None
+    """(..., r, e * m) windows of the few unknowns that are left (`narrowed`); None while all are there."""
 
     @property
     def size(self) -> int:
         """Unknowns of all."""
+        if self.basis is not None:
+            return self.basis.shape[-2]
         return self.length.shape[-1] * self.table.stride + self.table.block
 
     @property
@@ -234,8 +238,16 @@ class Further:
         flat = inner.reshape(*inner.shape[:-2], e * t.stride)
         return np.concatenate([flat, window[..., -1, t.stride :]], axis=-1)
 
+    def narrowed(self, kept: Array) -> Further:
+        """With no unknowns left but the parts of z along orthonormal vectors (..., r, n); what is zero stays so."""
+        window = np.swapaxes(self._windows(self.solve_upper(kept)), -2, -3)
+        return replace(self, diagonal=(), below=(), band=None, basis=flattened(window))
+
     def window(self, z: Array) -> Array:
         """(..., e, k, m) windows of z (..., k, n)."""
+        if self.basis is not None:
+            found = z @ self.basis
+            return np.swapaxes(found.reshape(*found.shape[:-1], self.length.shape[-1], self.table.size), -2, -3)
         return self._windows(self.solve_upper(z))
 
     def curvature(self, window: Array) -> Array:
@@ -262,6 +274,11 @@ class Further:
         moment = np.swapaxes(found[..., q : 2 * q], -2, -3) if turned else None
         return np.swapaxes(found[..., :q], -2, -3), moment, loads
 
+    def pushed(self, values: Array) -> Array:
+        """(..., e, k, m) loads on windows of forces on the values (..., k, e, F, q)."""
+        flat = np.swapaxes(values.reshape(*values.shape[:-2], self.value.shape[-1]), -2, -3)
+        return np.asarray(flat @ self.value.T)
+
     def rows(
         self, bend: Array, window: Array | None = None, values: Array | None = None, strains: Array | None = None
     ) -> Array:
@@ -271,10 +288,11 @@ class Further:
         if window is not None:
             found += window
         if values is not None:
-            flat = np.swapaxes(values.reshape(*values.shape[:-2], self.value.shape[-1]), -2, -3)
-            found += flat @ self.value.T
+            found += self.pushed(values)
         if strains is not None:
             found += self._from_strains(strains, self.mesh.rule.s)
+        if self.basis is not None:
+            return flattened(np.swapaxes(found, -2, -3)) @ np.swapaxes(self.basis, -1, -2)
         return self.solve_lower(self._gathered(found))
 
     def strains(self, z: Array, s: Array | None = None) -> Array:

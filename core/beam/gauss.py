@@ -102,3 +102,8 @@ def integrate_transposed(r: Rule, inside: Array, ends: Array) -> Array:
     out = (flat @ r.running.T).reshape(inside.shape)
     out += beyond[..., None] * r.weight
     return out
+
+
+def flattened(a: Array) -> Array:
+    """(..., e, q) as (..., e * q)."""
+    return a.reshape(*a.shape[:-2], a.shape[-2] * a.shape[-1])

@@ -20,6 +20,7 @@ from core.beam.bending import Bending, bending_of
 from core.beam.functions import Function
 from core.beam.gauss import legendre
 from core.beam.mesh import Mesh, base_mesh
+from core.beam.orthonormal import beside, orthonormal
 from core.beam.section_further import with_base_functions
 from core.beam.spec import BeamSpec
 
@@ -30,12 +31,6 @@ BARE_STEPS = 5
 BARE_SPARE = 16
 FORCED = 10
 """Polynomials that push each function across the width."""
-DEPENDENT = 1e-5
-"""A vector of which no more is left beside those before it loses digits in their products."""
-NEARLY = 0.1
-"""Vectors of which so much is left beside those before them are orthonormal to a few roundings after one step."""
-NOTHING = 1e-9
-"""A vector of which so little is left beside the others adds nothing."""
 
 
 @dataclass(frozen=True)
@@ -65,71 +60,35 @@ class Moments:
     """Bending moments of the bare structure's modes, each of unit energy.
 
     coefficients : (e, q, N) of Legendre polynomials over each element; reactions : (N, s) of the
-    elastic primary restraints, in N and N m; forces : (e, q, N, F) on the part's further functions, None without any.
+    elastic primary restraints, in N and N m; strains : (e, q, N, R) of the part's further functions, None without any.
     """
 
     mesh: Mesh
     coefficients: Array
     reactions: Array
-    forces: Array | None = None
+    strains: Array | None = None
 
     def on(self, bending: Bending, count: int) -> Array:
-        """(..., count, n) unknowns of a layout with the first moments."""
+        """(..., count, n) unknowns of a layout with the first moments, before its updates; where further functions tell
+        how it moves besides, S applied to that with strains that are the bare structure's."""
         x = bending.mesh.x_m
         element = np.searchsorted(self.mesh.bounds_m[1:-1], bending.mesh.middle_m)
         s = self.mesh.parameter(x, np.broadcast_to(element[..., None], x.shape))
         table = legendre(s, self.coefficients.shape[1])
         moment = table @ self.coefficients[element][..., :count]
-        forces = None
-        if self.forces is not None and bending.further is not None:
-            q = self.forces.shape[1]
-            own = (table @ self.forces[element][..., :count, :].reshape(*element.shape, q, -1)).reshape(*x.shape, count, -1)
-            forces = np.zeros((*x.shape[:-2], count, x.shape[-2], bending.further.functions, x.shape[-1]))
-            forces[..., : own.shape[-1], :] = np.moveaxis(own, (-2, -1), (-4, -2))
-        rows = bending.moment_rows(np.moveaxis(moment, -1, -3), forces=forces)
+        moment = np.moveaxis(moment, -1, -3)
+        if self.strains is not None:
+            q = self.strains.shape[1]
+            strains = table @ self.strains[element][..., :count, :].reshape(*element.shape, q, -1)
+            strains = np.moveaxis(strains.reshape(*x.shape, count, -1), (-2, -1), (-4, -2))
+            springs = self.reactions[:count] / bending.spring_root[..., None, :]
+            return bending.flexed_so(springs, moment, strains)
+        rows = bending.moment_rows(moment)
         if bending.n_springs:
             rows[..., : bending.n_springs] = (
                 self.reactions[:count] / bending.spring_root[..., None, :]
             )
-        return bending.updated(rows)
-
-
-def orthonormal(vectors: Array) -> Array:
-    """Orthonormal vectors that span the same, (..., k, n), in the order given.
-
-    By the Cholesky factor of their products, twice unless they were nearly so (Yamamoto et al. 2015, ETNA 44,
-    306: as good as Householder's unless they all but depend on each other); then by Householder's.
-    """
-    size = np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True))
-    found = scaled = vectors / np.where(size > 0.0, size, 1.0)
-    try:
-        for _ in range(2):
-            lower = np.linalg.cholesky(found @ np.swapaxes(found, -1, -2))
-            least = np.diagonal(lower, axis1=-2, axis2=-1).min()
-            if least < DEPENDENT:
-                raise np.linalg.LinAlgError
-            found = np.linalg.inv(lower) @ found
-            if least > NEARLY:
-                break
-    except np.linalg.LinAlgError:
-        return np.swapaxes(np.linalg.qr(np.swapaxes(scaled, -1, -2))[0], -1, -2)
-    return found
-
-
-def beside(vectors: Array, basis: Array) -> Array:
-    """Vectors (..., k, n) made orthonormal to a basis and to each other; zero where nothing is left."""
-    out: list[Array] = []
-    for i in range(vectors.shape[-2]):
-        v = vectors[..., i : i + 1, :]
-        size = np.sqrt((v * v).sum(axis=-1, keepdims=True))
-        v = v / np.where(size > 0.0, size, 1.0)
-        for _ in range(2):
-            v = v - (v @ np.swapaxes(basis, -1, -2)) @ basis
-            left = np.sqrt((v * v).sum(axis=-1, keepdims=True))
-            v = np.where(left > NOTHING, v / np.where(left > 0.0, left, 1.0), 0.0)
-        basis = np.concatenate([basis, v], axis=-2)
-        out.append(v)
-    return np.concatenate(out, axis=-2) if out else vectors
+        return rows
 
 
 def trial_space(bending: Bending, start: Array, charges: Array, accuracy: Accuracy) -> Array:
@@ -165,13 +124,11 @@ def bare_moments(
     s, mesh = bending.n_springs, bending.mesh
     moments = bending.parts(unit)[1] / _nonzero(bending.per_moment)
     coefficients = np.moveaxis(moments @ mesh.rule.to_legendre, 0, -1)
-    forces = None
+    strains = None
     if bending.further is not None:
-        each = bending.forces(bending.move(bending.updated(unit)))
-        forces = np.moveaxis(each / mu[:, None, None, None] @ mesh.rule.to_legendre, (0, 2), (2, 3))
-    return Moments(
-        mesh, np.ascontiguousarray(coefficients), unit[:, :s] * bending.spring_root, forces
-    )
+        each = bending.strains(bending.updated(unit))
+        strains = np.ascontiguousarray(np.moveaxis(each @ mesh.rule.to_legendre, (0, 2), (2, 3)))
+    return Moments(mesh, np.ascontiguousarray(coefficients), unit[:, :s] * bending.spring_root, strains)
 
 
 def bare_modes(

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.bending import bending_of
+from core.beam.bending import narrowed, restrained, unrestrained
 from core.beam.distinct import distinct
 from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.modes import BeamSolution, point_rows, solve_beam
@@ -430,24 +430,28 @@ def solve(
     blocked = charges.blocked_f
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)
-    bending = bending_of(spec, mesh, section, nominal.restraints)
-    theta_rows = bending.moment_rows(charges.moment, charges.strains)
+    plain = unrestrained(spec, mesh, section, nominal.restraints)
+    theta_rows = plain.moment_rows(charges.moment, charges.strains)
+    place_rows = point_rows(plain, places, 0, "right") if places.size else theta_rows[..., :0, :]
+    wanted = accuracy.moments(n_modes) + 8 * finer
+    start = None
+    if len(plates) or count is not None:
+        at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
+        moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
+        start = moments.on(plain, wanted)
+        plain, start, rows = narrowed(plain, start, np.concatenate([theta_rows, place_rows], axis=-2))
+        theta_rows, place_rows = rows[..., : len(plates), :], rows[..., len(plates) :, :]
+    bending = restrained(plain)
     for f in range(terminals.stiffeners.shape[-1]):
         row = (terminals.stiffeners[..., f][..., None, :] @ theta_rows)[..., 0, :]
         bending = bending.stiffened(row, np.ones(()))
     theta_rows = bending.updated(theta_rows)
     group_rows = _t(terminals.combine) @ theta_rows
-    if places.size:
-        place_rows = point_rows(bending, places, 0, "right")
-    else:
-        place_rows = np.zeros((0, theta_rows.shape[-1]))
-    wanted = accuracy.moments(n_modes) + 8 * finer
-    if len(plates) or count is not None:
-        at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
-        moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
-        start = moments.on(bending, wanted)
-    else:
+    place_rows = bending.updated(place_rows)
+    if start is None:
         start, accuracy = polynomials(bending, wanted + BARE_SPARE), Accuracy(0, BARE_STEPS)
+    else:
+        start = bending.updated(start)
     beam = solve_beam(bending, start, _joined(group_rows, place_rows), accuracy)
     return CoupledBeam(
         beam=beam,
