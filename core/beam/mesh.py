@@ -177,6 +177,12 @@ def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array) -> Mesh:
     return _mesh(spec, base.rule, _merged(spec, base.bounds_m, np.clip(ends_m, 0.0, spec.span_m)), base.bounds_m)
 
 
+def at_points(mesh: Mesh, r: Rule) -> Mesh:
+    """The same elements with other points."""
+    x, jacobian = _points(mesh.bounds_m, mesh.arc, r.s)
+    return Mesh(mesh.bounds_m, mesh.segment, r, x, jacobian, mesh.arc, mesh.of_base)
+
+
 def _merged(spec: BeamSpec, base: Array, extra: Array) -> Array:
     lead, span = extra.shape[:-1], spec.span_m
     bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, len(base))), extra], axis=-1), axis=-1)

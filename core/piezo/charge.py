@@ -15,10 +15,10 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.across import over_width
 from core.beam.mesh import Mesh
 from core.beam.section import Covered, Section, at_layouts
 from core.piezo.package import BondedStrips, Plates
+from core.piezo.per_volt import Volts, volts_of
 
 Array = NDArray[np.float64]
 
@@ -59,7 +59,9 @@ class Charges:
     blocked_f : (..., J, J) blocked capacitance, end zones included at their free permittivity.
     """
 
-    def __init__(self, mesh: Mesh, section: Section, bonded: BondedStrips | None, plates: Plates) -> None:
+    def __init__(
+        self, mesh: Mesh, section: Section, bonded: BondedStrips | None, plates: Plates, volts: Volts | None = None
+    ) -> None:
         lead, count = mesh.x_m.shape[:-2], len(plates)
         self.moment = np.zeros((*lead, count, *mesh.x_m.shape[-2:]))
         inside = plates.x_b_eff_m - plates.x_a_eff_m
@@ -75,7 +77,7 @@ class Charges:
         if section.further is None:
             self._add(section.covered, bonded, mesh, section)
         else:
-            self._add_further(section.covered, bonded, mesh, section)
+            self._add_further(section.covered, bonded, mesh, section, volts)
 
     def _add(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section) -> None:
         lead, weight, axial = at.index[:-1], mesh.weight_m[at.index], section.axial[at.index]
@@ -102,35 +104,23 @@ class Charges:
                 shared = shared + at.strips.sideways(both, heights, across)
             self._sum(lead, int(bonded.plate[k]), int(bonded.plate[m]), shared * weight)
 
-    def _add_further(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section) -> None:
+    def _add_further(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section, volts: Volts | None) -> None:
         """The same where further functions tell how the section moves: their strains have columns too."""
-        further = section.further
-        assert further is not None and further.covered is not None and self.strains is not None
-        law, shapes = further.covered.law, further.covered.shapes
-        lead, weight, axial = at.index[:-1], mesh.weight_m[at.index], further.axial[at.index]
+        assert self.strains is not None
+        lead, weight = at.index[:-1], mesh.weight_m[at.index]
         thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
-        volts = PerVolt(section, bonded)
-        neutral, membrane = further.neutral_axis_m[at.index], further.membrane[at.index]
-        points = slice(neutral.shape[-1])
-        columns, forces = {}, {}
-        for k in volts.sheets:
+        per_volt = PerVolt(section, bonded)
+        sheets = per_volt.sheets
+        if volts is None:
+            volts = volts_of(section, bonded, sheets, [per_volt.height_m(k) for k in sheets])
+        for i, k in enumerate(sheets):
             j = int(bonded.plate[k])
-            there = at.there[..., k, None]
-            along, across = (there * volts.electrode[:, k, i, None, None] for i in range(2))
-            warp = None
-            if further.covered.warp_top is not None:
-                warp = (bonded.strips.on_top[k] * further.covered.warp_top)[..., None, :]
-            columns[k] = law.column(along, across, (volts.height_m(k)[..., points] - further.covered.reference_m)[..., None, :], warp)
-            whole = over_width(further.functions, columns[k], shapes)
-            force = forces[k] = whole[:, 0]
-            # theta is minus the charge of a strain; e0 goes with every strain by the axial balance
-            self.moment[..., j, :, :][at.index] = -(whole[:, 1] + neutral * force)
-            self.strains[..., j, :, :, :][at.index] = -(whole[:, 2:] + membrane * force[:, None])
-            width = (there * at.strips.width_m).sum(axis=-2)
-            self._sum(lead, j, j, (volts.electrode[:, k, 2] / thickness[:, k])[:, None] * width * weight)
-        for k, m in product(volts.sheets, repeat=2):
-            free = (law.shared(columns[k], columns[m]) * at.strips.width_m).sum(axis=-2)
-            self._sum(lead, int(bonded.plate[k]), int(bonded.plate[m]), (forces[k] * forces[m] / axial + free) * weight)
+            self.moment[..., j, :, :][at.index] = volts.moment[:, i]
+            self.strains[..., j, :, :, :][at.index] = volts.strains[:, i]
+            width = (at.there[..., k, None] * at.strips.width_m).sum(axis=-2)
+            self._sum(lead, j, j, (per_volt.electrode[:, k, 2] / thickness[:, k])[:, None] * width * weight)
+        for (i, k), (m, other) in product(enumerate(sheets), repeat=2):
+            self._sum(lead, int(bonded.plate[k]), int(bonded.plate[other]), volts.shared[:, i, m] * weight)
 
     def _sum(self, lead: tuple[NDArray[np.intp], ...], j: int, k: int, density: Array) -> None:
         """Add the integral over the covered elements to every layout's capacitance."""

@@ -7,7 +7,7 @@ floating. Arrays of many layouts have a leading axis; what speaks of one place x
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -27,6 +27,7 @@ from core.piezo.choice import bare_functions, functions_of, marks_m
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors
 from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
+from core.piezo.tabulated import is_one, told
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -423,10 +424,14 @@ def solve(
     mesh = mesh_on(spec, base, ends)
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh.middle_m)
-    section = section_on(spec, mesh, base_section(nominal, base), strips, active)
+    section, volts = section_on(spec, mesh, base_section(nominal, base), strips, active), None
     if functions:
-        section = with_functions(spec, mesh, section, functions, strips, nominal, base)
-    charges = Charges(mesh, section, bonded, plates)
+        if is_one(spec, functions, bonded):
+            further, volts = told(spec, mesh, base, functions, bonded, active, section)
+            section = replace(section, further=further)
+        else:
+            section = with_functions(spec, mesh, section, functions, strips, nominal, base)
+    charges = Charges(mesh, section, bonded, plates, volts)
     blocked = charges.blocked_f
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)

@@ -1,0 +1,170 @@
+"""Sections with further functions, told along the part once for every way its packages lie over each other.
+
+What such a section is depends on where it lies and on what is bonded over it, not on where a package begins. Of every
+set of sheets over each other the sections are worked out at a few points of every element of the bare structure's mesh,
+where they are smooth, and kept as Legendre polynomials; a layout's elements lie inside those and read them off. Where the
+structure or the packages differ from layout to layout every section is worked out by itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.across import FurtherSection
+from core.beam.functions import Function
+from core.beam.gauss import legendre, rule
+from core.beam.mesh import Mesh, at_points
+from core.beam.section import Section, section
+from core.beam.section_further import everywhere
+from core.beam.spec import BeamSpec
+from core.piezo.package import BondedStrips
+from core.piezo.per_volt import Volts, volts_of
+
+Array = NDArray[np.float64]
+
+POINTS = 10
+"""In every element of the bare structure's mesh: its linear dimensions change by less than a factor of 1.7 there, so that
+what is left out is 1e-9."""
+
+
+@dataclass(frozen=True)
+class _Told:
+    """Legendre coefficients (e, v, points) of all arrays of a section, then of its volts; their shapes by name."""
+
+    coefficients: Array
+    section: FurtherSection
+    shapes: dict[str, tuple[int, ...]]
+    sheets: list[int]
+
+
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """By which sheets lie over an element, as bytes."""
+
+    told: dict[bytes, _Told] = field(default_factory=dict)
+
+
+@lru_cache(maxsize=24)
+def _table(spec: BeamSpec, base: Mesh, key: tuple[Any, ...]) -> _Table:
+    """Filled by those who ask; all it depends on is in the key."""
+    return _Table()
+
+
+def is_one(spec: BeamSpec, functions: tuple[Function, ...], bonded: BondedStrips | None) -> bool:
+    """Whether structure, functions and packages are the same in every layout."""
+    if spec.stacked or any(np.ndim(getattr(f, "side_m", 0.0)) for f in functions):
+        return False
+    return bonded is None or not any(v.ndim > own for v, own in _of_sheets(bonded))
+
+
+def _of_sheets(bonded: BondedStrips) -> list[tuple[Array, int]]:
+    """What sections take from sheets, and the axes of one layout."""
+    s = bonded.strips
+    flat = [(v, 1) for v in (s.on_top, s.offset_m, s.thickness_m, s.inner_m, s.outer_m, s.mass_width, bonded.is_ceramic)]
+    return [*flat, (s.stiffness_pa, 2), (s.electrode, 2)]
+
+
+def _key(functions: tuple[Function, ...], bonded: BondedStrips | None) -> tuple[Any, ...]:
+    shapes = tuple(
+        (type(f), *(float(getattr(f, n)) for n in ("power", "side_m", "half_m") if hasattr(f, n))) for f in functions
+    )
+    return shapes if bonded is None else (*shapes, *(v.tobytes() for v, _ in _of_sheets(bonded)))
+
+
+def told(
+    spec: BeamSpec, mesh: Mesh, base: Mesh, functions: tuple[Function, ...], bonded: BondedStrips | None,
+    active: NDArray[np.bool_] | None, at: Section,
+) -> tuple[FurtherSection, Volts | None]:
+    """Sections of a mesh with further functions, and volts at the elements covered, of layouts that are `is_one`."""
+    table = _table(spec, base, _key(functions, bonded))
+    shape, q = mesh.middle_m.shape, mesh.x_m.shape[-1]
+    element = np.searchsorted(base.bounds_m[1:-1], mesh.middle_m)
+    steps = None
+    if not spec.is_even:
+        s = base.parameter(mesh.x_m, np.broadcast_to(element[..., None], mesh.x_m.shape))
+        steps = np.swapaxes(legendre(s, POINTS), -1, -2)
+    else:
+        q = 1
+    on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
+    groups = _patterns(on)
+    covered_row = None
+    ceramics = [] if bonded is None else np.flatnonzero(bonded.is_ceramic).tolist()
+    out: dict[str, Array] = {}
+    volts: dict[str, Array] = {}
+    first: _Told | None = None
+    if at.covered is not None:
+        covered_row = np.full(shape, -1)
+        covered_row[at.covered.index] = np.arange(len(at.covered.index[0]))
+    for row, index in groups:
+        own = table.told.get(row.tobytes())
+        if own is None:
+            own = table.told[row.tobytes()] = _tell(spec, base, functions, bonded, row)
+        first = first or own
+        found = own.coefficients[element[index]]
+        if steps is not None:
+            found = found @ steps[index]
+        start = 0
+        for name, each in own.shapes.items():
+            size = int(np.prod(each))
+            part = found[:, start : start + size].reshape(len(found), *each, q)
+            start += size
+            if not name.startswith("volts."):
+                if name not in out:
+                    out[name] = np.empty((*shape, *each, q))
+                out[name][index] = part
+                continue
+            assert covered_row is not None and at.covered is not None
+            name, many = name[6:], 2 if name == "volts.shared" else 1
+            if name not in volts:
+                volts[name] = np.zeros((len(at.covered.index[0]), *(len(ceramics),) * many, *each[many:], q))
+            place = np.searchsorted(ceramics, own.sheets)
+            rows = covered_row[index]
+            if many == 2:
+                volts[name][rows[:, None, None], place[:, None], place] = part
+            else:
+                volts[name][rows[:, None], place] = part
+    assert first is not None
+    return replace(first.section, functions=functions, covered=None, **out), Volts(**volts) if volts else None
+
+
+def _patterns(on: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], tuple[NDArray[np.intp], ...]]]:
+    """Every distinct row of (..., e, k), and where it is."""
+    rows = on.reshape(-1, on.shape[-1])
+    code = np.zeros(len(rows), dtype=np.intp)
+    for byte in np.packbits(rows, axis=-1).T:
+        code = code * 256 + byte
+        if on.shape[-1] > 8:
+            ordered = np.sort(code)
+            code = np.searchsorted(ordered[np.concatenate([[True], ordered[1:] != ordered[:-1]])], code)
+    order = np.argsort(code, kind="stable")
+    ends = np.flatnonzero(np.diff(code[order])) + 1
+    return [(rows[each[0]], np.unravel_index(each, on.shape[:-1])) for each in np.split(order, ends)]
+
+
+def _tell(
+    spec: BeamSpec, base: Mesh, functions: tuple[Function, ...], bonded: BondedStrips | None, row: NDArray[np.bool_]
+) -> _Told:
+    """Sections of the whole part with the sheets of a row over it everywhere."""
+    r = rule(1 if spec.is_even else POINTS)
+    mesh = at_points(base, r)
+    active = np.broadcast_to(row[:, None], (len(row), len(mesh.segment)))
+    strips = None if bonded is None or not row.any() else bonded.strips
+    plain = section(spec, mesh.x_m, mesh.segment, strips, None if strips is None else active)
+    found = everywhere(spec, mesh, plain, functions, strips)
+    arrays = dict(found.arrays())
+    sheets: list[int] = []
+    if bonded is not None and plain.covered is not None:
+        sheets = np.flatnonzero(bonded.is_ceramic & row).tolist()
+        s, top = bonded.strips, plain.covered.top_m
+        heights = [s.on_top[k] * top + s.mid_m[k] for k in sheets]
+        volts = volts_of(replace(plain, further=found), bonded, sheets, heights)
+        arrays |= {f"volts.{n}": getattr(volts, n) for n in ("moment", "strains", "shared")}
+    shapes = {n: v.shape[1:-1] for n, v in arrays.items()}
+    flat = [v.reshape(len(v), int(np.prod(v.shape[1:-1])), v.shape[-1]) for v in arrays.values()]
+    values = np.concatenate([np.broadcast_to(v, (*v.shape[:-1], len(r.s))) for v in flat], axis=1)
+    return _Told(values @ r.to_legendre, found, shapes, sheets)
