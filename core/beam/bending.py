@@ -330,23 +330,30 @@ class Bending:
 
     def flexed_so(self, springs: Array, moment: Array, strains: Array) -> Array:
         """(..., k, n) static answer to the inertia of motions told by the forces of springs (..., k, s) as unknowns, bending
-        moments (..., k, e, q) and strains (..., k, e, R, q) of the first further functions; the others are still."""
-        own, further, weight = self.section.further, self.further, self.mesh.weight_m[..., None, :, None, :]
+        moments (..., e, q, k) and strains (..., e, q, k, R) of the first further functions; the others are still."""
+        own, further = self.section.further, self.further
         assert own is not None and further is not None
-        known = strains.shape[-2]
-        bent = moment - (own.coupling[..., None, :, :known, :] * strains).sum(axis=-2)
+        known = strains.shape[-1]
+        lean = np.swapaxes(own.coupling[..., :known, :], -1, -2)[..., None]
+        bent = moment - (strains @ lean)[..., 0]
         safe = np.where(own.bending > 0.0, own.bending, np.inf)
-        motion = self._integrated(springs, bent * (self.mesh.jacobian_m / safe)[..., None, :, :], None)
+        bent = np.moveaxis(bent * (self.mesh.jacobian_m / safe)[..., None], -1, -3)
+        motion = self._integrated(springs, bent, None)
         places = [i for i in own.slots.values if i < known]
-        values, n = strains[..., places, :] * weight, len(places)
+        n, count = len(places), len(own.functions)
+        # Forces on every function, on the deflection and on the slope, per value.
+        parts = [own.own_mass[..., :n, :, :], own.beside[..., :n, None, :]]
+        if own.turned is not None:
+            parts.append(own.turned[..., :n, None, :])
+        weighed = np.moveaxis(np.concatenate(parts, axis=-2), -1, -3)
+        found = strains[..., places] @ (weighed * self.mesh.weight_m[..., None, None])
+        found = np.moveaxis(found, (-2, -1), (-4, -2))
         loads = self._inertia(motion)
-        inside = loads.inside + (own.beside[..., None, :, :n, :] * values).sum(axis=-2)
         turning = loads.moment
         if own.turned is not None:
-            also = (own.turned[..., None, :, :n, :] * values).sum(axis=-2)
-            turning = also if turning is None else turning + also
-        pushed = (own.own_mass[..., None, :, :, :n, :] * values[..., None, :, :]).sum(axis=-2)
-        loads = replace(loads, inside=inside, moment=turning, window=loads.window + further.pushed(pushed))
+            turning = found[..., -1, :] if turning is None else turning + found[..., -1, :]
+        window = loads.window + further.pushed(found[..., :count, :])
+        loads = replace(loads, inside=loads.inside + found[..., count, :], moment=turning, window=window)
         return self.updated(self._rows(loads))
 
     def moment_rows(self, density: Array, strains: Array | None = None, forces: Array | None = None) -> Array:

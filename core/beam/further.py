@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from itertools import groupby
 from types import ModuleType
 from typing import cast
 
@@ -411,34 +412,70 @@ def _of_elements(
     table: Table, places: tuple[float, ...], own: Array, lean: Array, inertia: Inertia
 ) -> tuple[Array, Array, Array]:
     """Energy (..., e, m, m) of the elements' windows, their `bend` and `mass`. Strains carry the powers of the
-    length."""
+    length. Functions of one order are worked out together, function by function, and put into the table's order last."""
     shapes, q, m = table.at(np.array(places)), len(places), table.size
     lead, orders = own.shape[:-3], table.slots.orders
-    element, bend = np.zeros((*lead, m, m)), np.zeros((*lead, m, q))
     at = None if own.shape[-1] == 1 and q > 1 else places
     extra = 1 if inertia.turned is None else 2
-    mass = np.zeros((*lead, m, extra * q + m))
-    for i, left in enumerate(shapes):
-        place, mine = table.slots.of(i), table.own[i]
-        a = slice(place[0], place[-1] + 1)
+    element, bend = np.empty((*lead, m, m)), np.empty((*lead, m, q))
+    mass = np.empty((*lead, m, extra * q + m))
+    heavy = mass[..., extra * q :]
+    groups = _groups(orders, table.degree)
+    for a in groups:
+        left = shapes[a.functions.start]
+        na, ra, ua = a.count, a.order + 1, len(left)
         value = left[:, -1]
-        bend[..., mine, :] = -(lean[..., None, a, :] * left).sum(axis=-2)
-        mass[..., mine, :q] = inertia.beside[..., i, None, :] * value
+        each = lean[..., a.strains, :].reshape(*lead, na, 1, ra, lean.shape[-1])
+        bend[..., a.unknowns, :] = -(each * left).sum(axis=-2).reshape(*lead, na * ua, q)
+        mass[..., a.unknowns, :q] = (inertia.beside[..., a.functions, None, :] * value).reshape(*lead, na * ua, q)
         if inertia.turned is not None:
-            mass[..., mine, q : 2 * q] = inertia.turned[..., i, None, :] * value
-        for j, right in enumerate(shapes[: i + 1]):
-            b, other = table.slots.of(j), table.own[j]
-            part = own[..., a, b[0] : b[-1] + 1, :].reshape(*lead, -1)
-            size = (len(left), len(right))
-            found = (part @ _products(orders[i], orders[j], table.degree, at)).reshape(*lead, *size)
+            mass[..., a.unknowns, q : 2 * q] = (inertia.turned[..., a.functions, None, :] * value).reshape(*lead, na * ua, q)
+        for b in groups:
+            if b.functions.start > a.functions.start:
+                continue
+            right = shapes[b.functions.start]
+            nb, rb, ub = b.count, b.order + 1, len(right)
+            part = own[..., a.strains, b.strains, :].reshape(*lead, na, ra, nb, rb, own.shape[-1])
+            part = np.swapaxes(part, -3, -4).reshape(*lead, na * nb, ra * rb * own.shape[-1])
             both = (value[:, None, :] * right[None, :, -1]).reshape(-1, q).T
-            heavy = (inertia.own[..., i, j, :] @ both).reshape(*lead, *size)
-            element[..., mine[:, None], other] = found
-            mass[..., mine[:, None], extra * q + other] = heavy
-            if i != j:
-                element[..., other[:, None], mine] = np.swapaxes(found, -1, -2)
-                mass[..., other[:, None], extra * q + mine] = np.swapaxes(heavy, -1, -2)
-    return element, bend, mass
+            weights = inertia.own[..., a.functions, b.functions, :].reshape(*lead, na * nb, q)
+            for whole, found in (
+                (element, part @ _products(a.order, b.order, table.degree, at)), (heavy, weights @ both)
+            ):  # fmt: skip
+                put = np.swapaxes(found.reshape(*lead, na, nb, ua, ub), -2, -3).reshape(*lead, na * ua, nb * ub)
+                whole[..., a.unknowns, b.unknowns] = put
+                if b is not a:
+                    whole[..., b.unknowns, a.unknowns] = np.swapaxes(put, -1, -2)
+    order = np.argsort(np.concatenate(table.own))
+    every = np.concatenate([np.arange(extra * q), extra * q + order])
+    return element[..., order[:, None], order], bend[..., order, :], mass[..., order[:, None], every]
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Neighbouring functions of one order: which they are, their strains, their unknowns function by function."""
+
+    order: int
+    functions: slice
+    strains: slice
+    unknowns: slice
+
+    @property
+    def count(self) -> int:
+        return int(self.functions.stop - self.functions.start)
+
+
+@lru_cache(maxsize=32)
+def _groups(orders: tuple[int, ...], degree: int) -> tuple[_Group, ...]:
+    out, first, strain, unknown = [], 0, 0, 0
+    for order, members in groupby(orders):
+        n = len(list(members))
+        strains, unknowns = n * (order + 1), n * (degree_of(order, degree) + 1)
+        out.append(
+            _Group(order, slice(first, first + n), slice(strain, strain + strains), slice(unknown, unknown + unknowns))
+        )
+        first, strain, unknown = first + n, strain + strains, unknown + unknowns
+    return tuple(out)
 
 
 def _held_through(held: NDArray[np.bool_], tied: NDArray[np.bool_], block: int) -> NDArray[np.bool_]:

@@ -76,14 +76,13 @@ class Moments:
         s = self.mesh.parameter(x, np.broadcast_to(element[..., None], x.shape))
         table = legendre(s, self.coefficients.shape[1])
         moment = table @ self.coefficients[element][..., :count]
-        moment = np.moveaxis(moment, -1, -3)
         if self.strains is not None:
             q = self.strains.shape[1]
-            strains = table @ self.strains[element][..., :count, :].reshape(*element.shape, q, -1)
-            strains = np.moveaxis(strains.reshape(*x.shape, count, -1), (-2, -1), (-4, -2))
+            strains = table @ self.strains[:, :, :count].reshape(len(self.strains), q, -1)[element]
+            strains = strains.reshape(*x.shape, count, -1)
             springs = self.reactions[:count] / bending.spring_root[..., None, :]
             return bending.flexed_so(springs, moment, strains)
-        rows = bending.moment_rows(moment)
+        rows = bending.moment_rows(np.moveaxis(moment, -1, -3))
         if bending.n_springs:
             rows[..., : bending.n_springs] = (
                 self.reactions[:count] / bending.spring_root[..., None, :]

@@ -34,11 +34,13 @@ what is left out is 1e-9."""
 
 @dataclass(frozen=True)
 class _Told:
-    """Legendre coefficients (e, v, points) of all arrays of a section, then of its volts; their shapes by name."""
+    """Legendre coefficients (e, v, points): `own` of a section, array by array (from, to, shape), then those of the volts of
+    some ceramic sheets."""
 
     coefficients: Array
     section: FurtherSection
-    shapes: dict[str, tuple[int, ...]]
+    own: int
+    arrays: dict[str, tuple[int, int, tuple[int, ...]]]
     sheets: list[int]
 
 
@@ -91,45 +93,53 @@ def told(
     else:
         q = 1
     on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
-    groups = _patterns(on)
-    covered_row = None
-    ceramics = [] if bonded is None else np.flatnonzero(bonded.is_ceramic).tolist()
-    out: dict[str, Array] = {}
-    volts: dict[str, Array] = {}
-    first: _Told | None = None
-    if at.covered is not None:
-        covered_row = np.full(shape, -1)
-        covered_row[at.covered.index] = np.arange(len(at.covered.index[0]))
-    for row, index in groups:
-        own = table.told.get(row.tobytes())
-        if own is None:
-            own = table.told[row.tobytes()] = _tell(spec, base, functions, bonded, row)
-        first = first or own
+    groups = [(row, index, _told_of(table, spec, base, functions, bonded, row)) for row, index in _patterns(on)]
+    first = groups[0][2]
+    whole = np.empty((*shape, first.own, q))
+    covered = None
+    if at.covered is not None and bonded is not None:
+        place = np.full(shape, -1)
+        place[at.covered.index] = np.arange(len(at.covered.index[0]))
+        covered = _Gathered(len(at.covered.index[0]), np.flatnonzero(bonded.is_ceramic).tolist(), first, q)
+    for row, index, own in groups:
         found = own.coefficients[element[index]]
         if steps is not None:
             found = found @ steps[index]
-        start = 0
-        for name, each in own.shapes.items():
-            size = int(np.prod(each))
-            part = found[:, start : start + size].reshape(len(found), *each, q)
-            start += size
-            if not name.startswith("volts."):
-                if name not in out:
-                    out[name] = np.empty((*shape, *each, q))
-                out[name][index] = part
-                continue
-            assert covered_row is not None and at.covered is not None
-            name, many = name[6:], 2 if name == "volts.shared" else 1
-            if name not in volts:
-                volts[name] = np.zeros((len(at.covered.index[0]), *(len(ceramics),) * many, *each[many:], q))
-            place = np.searchsorted(ceramics, own.sheets)
-            rows = covered_row[index]
-            if many == 2:
-                volts[name][rows[:, None, None], place[:, None], place] = part
-            else:
-                volts[name][rows[:, None], place] = part
-    assert first is not None
-    return replace(first.section, functions=functions, covered=None, **out), Volts(**volts) if volts else None
+        whole[index] = found[:, : own.own]
+        if covered is not None and own.sheets:
+            covered.put(own, place[index], found[:, own.own :])
+    arrays = {n: whole[..., a:b, :].reshape(*shape, *each, q) for n, (a, b, each) in first.arrays.items()}
+    further = replace(first.section, functions=functions, covered=None, **arrays)
+    return further, None if covered is None else covered.volts
+
+
+class _Gathered:
+    """Volts of all ceramic sheets at the covered elements, put together."""
+
+    def __init__(self, elements: int, ceramics: list[int], first: _Told, q: int) -> None:
+        self._ceramics, count = ceramics, len(ceramics)
+        strains = first.section.membrane.shape[-2]
+        self.volts = Volts(
+            np.zeros((elements, count, q)), np.zeros((elements, count, strains, q)), np.zeros((elements, count, count, q))
+        )
+
+    def put(self, own: _Told, rows: NDArray[np.intp], found: Array) -> None:
+        """Of some elements, the rows given."""
+        k, (n, _, q) = len(own.sheets), found.shape
+        strains = self.volts.strains.shape[-2]
+        at = np.searchsorted(self._ceramics, own.sheets)
+        self.volts.moment[rows[:, None], at] = found[:, :k]
+        self.volts.strains[rows[:, None], at] = found[:, k : k * (1 + strains)].reshape(n, k, strains, q)
+        self.volts.shared[rows[:, None, None], at[:, None], at] = found[:, k * (1 + strains) :].reshape(n, k, k, q)
+
+
+def _told_of(
+    table: _Table, spec: BeamSpec, base: Mesh, functions: tuple[Function, ...], bonded: BondedStrips | None, row: NDArray[np.bool_]
+) -> _Told:
+    key = row.tobytes()
+    if key not in table.told:
+        table.told[key] = _tell(spec, base, functions, bonded, row)
+    return table.told[key]
 
 
 def _patterns(on: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], tuple[NDArray[np.intp], ...]]]:
@@ -156,15 +166,19 @@ def _tell(
     strips = None if bonded is None or not row.any() else bonded.strips
     plain = section(spec, mesh.x_m, mesh.segment, strips, None if strips is None else active)
     found = everywhere(spec, mesh, plain, functions, strips)
-    arrays = dict(found.arrays())
+    arrays, start = {}, 0
+    values = list(found.arrays().values())
+    for name, v in found.arrays().items():
+        size = int(np.prod(v.shape[1:-1]))
+        arrays[name] = (start, start + size, v.shape[1:-1])
+        start += size
     sheets: list[int] = []
     if bonded is not None and plain.covered is not None:
         sheets = np.flatnonzero(bonded.is_ceramic & row).tolist()
         s, top = bonded.strips, plain.covered.top_m
         heights = [s.on_top[k] * top + s.mid_m[k] for k in sheets]
         volts = volts_of(replace(plain, further=found), bonded, sheets, heights)
-        arrays |= {f"volts.{n}": getattr(volts, n) for n in ("moment", "strains", "shared")}
-    shapes = {n: v.shape[1:-1] for n, v in arrays.items()}
-    flat = [v.reshape(len(v), int(np.prod(v.shape[1:-1])), v.shape[-1]) for v in arrays.values()]
-    values = np.concatenate([np.broadcast_to(v, (*v.shape[:-1], len(r.s))) for v in flat], axis=1)
-    return _Told(values @ r.to_legendre, found, shapes, sheets)
+        values += [volts.moment, volts.strains, volts.shared]
+    flat = [v.reshape(len(v), int(np.prod(v.shape[1:-1])), v.shape[-1]) for v in values]
+    every = np.concatenate([np.broadcast_to(v, (*v.shape[:-1], len(r.s))) for v in flat], axis=1)
+    return _Told(every @ r.to_legendre, found, start, arrays, sheets)
