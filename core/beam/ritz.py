@@ -93,6 +93,10 @@ class Moments:
 def trial_space(bending: Bending, start: Array, charges: Array, accuracy: Accuracy) -> Array:
     """(..., v, n) orthonormal: S applied so often to the start, the charge rows and S of them."""
     basis, count = start, start.shape[-2]
+    if accuracy.steps == 0:
+        flexed = bending.flexed(bending.move(charges))
+        basis = orthonormal(start)
+        return np.concatenate([basis, beside(np.concatenate([charges, flexed], axis=-2), basis)], axis=-2)
     for _ in range(accuracy.steps - 1):
         basis = orthonormal(bending.flexed(bending.move(basis)))
     flexed = bending.flexed(bending.move(np.concatenate([basis, charges], axis=-2)))

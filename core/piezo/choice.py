@@ -37,7 +37,7 @@ def bare_functions(spec: BeamSpec) -> tuple[Function, ...]:
 
 LAYERS = (0.6,)
 """Of half the width: boundaries so far from where the section changes or is held."""
-WARPED = (2.0, 6.0)
+WARPED = (2.0,6.0)
 """The same of the length over which warping dies away."""
 
 

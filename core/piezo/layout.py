@@ -457,6 +457,8 @@ def solve(
         start, accuracy = polynomials(bending, wanted + BARE_SPARE), Accuracy(0, BARE_STEPS)
     else:
         start = bending.updated(start)
+        if functions:
+            accuracy = replace(accuracy, steps=0)
     beam = solve_beam(bending, start, _joined(group_rows, place_rows), accuracy)
     return CoupledBeam(
         beam=beam,

@@ -144,7 +144,7 @@ def _told_of(
 
 def _patterns(on: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], tuple[NDArray[np.intp], ...]]]:
     """Every distinct row of (..., e, k), and where it is."""
-    rows = on.reshape(-1, on.shape[-1])
+    rows = on.reshape(int(np.prod(on.shape[:-1])), on.shape[-1])
     code = np.zeros(len(rows), dtype=np.intp)
     for byte in np.packbits(rows, axis=-1).T:
         code = code * 256 + byte
