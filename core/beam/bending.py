@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from core.beam.across import held_unknowns
 from core.beam.functions import Beside
-from core.beam.further import Further, Inertia, Stiffness, further_of
+from core.beam.further import Further, Inertia, Narrowed, Stiffness, further_of
 from core.beam.gauss import flattened, integrate, integrate_transposed
 from core.beam.mesh import Mesh
 from core.beam.orthonormal import beside, orthonormal
@@ -76,7 +76,7 @@ class Bending:
     """(..., s) sqrt(k) of the elastic primary restraints, the first s unknowns."""
     mass_boundary: Array
     """(..., K, e + 1) one at the boundary where each point mass sits."""
-    further: Further | None = None
+    further: Further | Narrowed | None = None
     updates: tuple[tuple[Array, Array], ...] = field(default=())
     """(unit vector (..., n), gamma (...)): vectors become u - gamma (u . v) v."""
 
@@ -332,28 +332,24 @@ class Bending:
         """(..., k, n) static answer to the inertia of motions told by the forces of springs (..., k, s) as unknowns, bending
         moments (..., e, q, k) and strains (..., e, q, k, R) of the first further functions; the others are still."""
         own, further = self.section.further, self.further
-        assert own is not None and further is not None
+        assert own is not None and isinstance(further, Further)
+        # One product: what the strains bend the centreline by, and the forces of the values among them.
         known = strains.shape[-1]
-        lean = np.swapaxes(own.coupling[..., :known, :], -1, -2)[..., None]
-        bent = moment - (strains @ lean)[..., 0]
-        safe = np.where(own.bending > 0.0, own.bending, np.inf)
-        bent = np.moveaxis(bent * (self.mesh.jacobian_m / safe)[..., None], -1, -3)
-        motion = self._integrated(springs, bent, None)
         places = [i for i in own.slots.values if i < known]
-        n, count = len(places), len(own.functions)
-        # Forces on every function, on the deflection and on the slope, per value.
-        parts = [own.own_mass[..., :n, :, :], own.beside[..., :n, None, :]]
-        if own.turned is not None:
-            parts.append(own.turned[..., :n, None, :])
-        weighed = np.moveaxis(np.concatenate(parts, axis=-2), -1, -3)
-        found = strains[..., places] @ (weighed * self.mesh.weight_m[..., None, None])
-        found = np.moveaxis(found, (-2, -1), (-4, -2))
-        loads = self._inertia(motion)
+        per_value = further.weighed.per_value
+        table = np.zeros((*per_value.shape[:-2], known, 1 + per_value.shape[-1]))
+        table[..., 0] = np.moveaxis(own.coupling[..., :known, :], -1, -2)
+        table[..., places, 1:] = per_value[..., : len(places), :]
+        found = np.ascontiguousarray(np.moveaxis(strains @ table, (-2, -1), (-4, -2)))
+        safe = np.where(own.bending > 0.0, own.bending, np.inf)
+        bent = (np.moveaxis(moment, -1, -3) - found[..., 0, :]) * (self.mesh.jacobian_m / safe)[..., None, :, :]
+        loads, n = self._inertia(self._integrated(springs, bent, None)), len(own.functions)
         turning = loads.moment
         if own.turned is not None:
-            turning = found[..., -1, :] if turning is None else turning + found[..., -1, :]
-        window = loads.window + further.pushed(found[..., :count, :])
-        loads = replace(loads, inside=loads.inside + found[..., count, :], moment=turning, window=window)
+            turn = found[..., 2 + n, :]
+            turning = turn if turning is None else turning + turn
+        window = loads.window + further.pushed(found[..., 1 : 1 + n, :])
+        loads = replace(loads, inside=loads.inside + found[..., 1 + n, :], moment=turning, window=window)
         return self.updated(self._rows(loads))
 
     def moment_rows(self, density: Array, strains: Array | None = None, forces: Array | None = None) -> Array:
@@ -509,7 +505,7 @@ def narrowed(plain: Bending, start: Array, others: Array) -> tuple[Bending, Arra
     """An unrestrained operator whose further functions move only as under some loads, and these vectors in its unknowns:
     `start` (..., k, n), which do not depend on each other, and `others`, which may. Exact for what they are, and for
     what others do together; in between by Galerkin, so that errors are squared."""
-    if plain.further is None:
+    if not isinstance(plain.further, Further):
         return plain, start, others
     here = start.shape[-1] - plain.further.size
     rest = [row[..., None, :] for row in _rest_rows(plain)]

@@ -14,8 +14,8 @@ functions stay what they are: a sliver would cost the blocks their digits.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from dataclasses import dataclass
+from functools import cache, cached_property, lru_cache
 from itertools import groupby
 from types import ModuleType
 from typing import cast
@@ -150,13 +150,30 @@ class Inertia:
     own: Array
     turned: Array | None
 
+    @cached_property
+    def per_value(self) -> Array:
+        """(..., e, q, F, F + 1), or (..., F + 2): forces on the functions, on the deflection and, with `turned`, moments on the
+        slope, per value of each."""
+        parts = [self.own, self.beside[..., None, :]]
+        if self.turned is not None:
+            parts.append(self.turned[..., None, :])
+        return np.ascontiguousarray(np.moveaxis(np.concatenate(parts, axis=-2), -1, -3))
+
+    def on(self, values: Array) -> tuple[Array, Array, Array | None]:
+        """Forces on the functions (..., k, e, F, q), on the deflection and moments on the slope (..., k, e, q), of values
+        (..., e, q, k, n) of the first n functions."""
+        count = self.own.shape[-2]
+        found = values @ self.per_value[..., : values.shape[-1], :]
+        found = np.ascontiguousarray(np.moveaxis(found, (-2, -1), (-4, -2)))
+        return found[..., :count, :], found[..., count, :], None if self.turned is None else found[..., count + 1, :]
+
 
 @dataclass(frozen=True, eq=False)
 class Further:
     """Functions on a mesh with their energy factored. Made by `further_of`.
 
     A window (..., e, k, m) holds what the unknowns of each element make of its shapes. scale : (..., e, m) of unknowns
-    to windows; length : (..., e) of elements; diagonal : per boundary inverse Cholesky factors (..., stride, stride) or
+    to windows; length : (..., e) of elements; weighed : inertia times the integration weight; diagonal : per boundary inverse Cholesky factors (..., stride, stride) or
     (..., block, block) for the last; below : (..., block, stride) what a load there leaves for the next boundary, with
     the sign turned.
     """
@@ -169,21 +186,15 @@ class Further:
     below: tuple[Array, ...]
     bend: Array
     """(..., e, m, q) curvature of the centreline per window at the points, its bending moment unchanged."""
-    mass: Array
-    """(..., e, m, q + m), or (..., e, m, 2 q + m): force on the deflection per window, moment on the slope, and loads
-    on the window."""
+    weighed: Inertia
     value: Array
     """(m, F * q) of the functions at the points per window."""
     band: Array | None = None
     """The factor of one layout as LAPACK keeps it, in place of `diagonal` and `below`."""
-    basis: Array | None = None
-    """(..., r, e * m) windows of the few unknowns that are left (`narrowed`); None while all are there."""
 
     @property
     def size(self) -> int:
         """Unknowns of all."""
-        if self.basis is not None:
-            return self.basis.shape[-2]
         return self.length.shape[-1] * self.table.stride + self.table.block
 
     @property
@@ -239,16 +250,17 @@ class Further:
         flat = inner.reshape(*inner.shape[:-2], e * t.stride)
         return np.concatenate([flat, window[..., -1, t.stride :]], axis=-1)
 
-    def narrowed(self, kept: Array) -> Further:
+    def narrowed(self, kept: Array) -> Narrowed:
         """With no unknowns left but the parts of z along orthonormal vectors (..., r, n); what is zero stays so."""
-        window = np.swapaxes(self._windows(self.solve_upper(kept)), -2, -3)
-        return replace(self, diagonal=(), below=(), band=None, basis=flattened(window))
+        basis = self.window(kept)
+        values = self._values(basis)
+        forces, push, turn = self.weighed.on(values)
+        values = np.ascontiguousarray(np.moveaxis(values, (-2, -1), (-4, -2)))
+        flat, heavy = (v.reshape(*v.shape[:-3], -1) for v in (values, forces))
+        return Narrowed(self, basis, self.curvature(basis), values, push, turn, flat @ np.swapaxes(heavy, -1, -2))
 
     def window(self, z: Array) -> Array:
         """(..., e, k, m) windows of z (..., k, n)."""
-        if self.basis is not None:
-            found = z @ self.basis
-            return np.swapaxes(found.reshape(*found.shape[:-1], self.length.shape[-1], self.table.size), -2, -3)
         return self._windows(self.solve_upper(z))
 
     def curvature(self, window: Array) -> Array:
@@ -257,23 +269,25 @@ class Further:
 
     def values(self, window: Array) -> Array:
         """(..., k, e, F, q) of the functions at the points."""
+        return np.moveaxis(self._values(window), (-2, -1), (-4, -2))
+
+    def _values(self, window: Array) -> Array:
+        """(..., e, q, k, F)"""
         found = (window @ self.value).reshape(*window.shape[:-1], self.functions, self.bend.shape[-1])
-        return np.swapaxes(found, -4, -3)
+        return np.ascontiguousarray(np.moveaxis(found, -1, -3))
 
     def inertia(self, deflection: Array, slope: Array, window: Array | None) -> tuple[Array, Array | None, Array]:
         """Forces on the deflection and moments on the slope (..., k, e, q), and loads on windows, of a unit
         acceleration along motions. Without windows the first two are nothing."""
-        q, m = self.bend.shape[-1], self.table.size
-        turned = self.mass.shape[-1] > q + m
-        loads = np.swapaxes(deflection, -2, -3) @ np.swapaxes(self.mass[..., :q], -1, -2)
-        if turned:
-            loads += np.swapaxes(slope, -2, -3) @ np.swapaxes(self.mass[..., q : 2 * q], -1, -2)
+        own = self.weighed
+        forces = own.beside[..., None, :, :, :] * deflection[..., None, :]
+        if own.turned is not None:
+            forces += own.turned[..., None, :, :, :] * slope[..., None, :]
         if window is None:
-            return np.zeros(()), None, loads
-        found = window @ self.mass
-        loads += found[..., -m:]
-        moment = np.swapaxes(found[..., q : 2 * q], -2, -3) if turned else None
-        return np.swapaxes(found[..., :q], -2, -3), moment, loads
+            return np.zeros(()), None, self.pushed(forces)
+        pushed, force, moment = own.on(self._values(window))
+        forces += pushed
+        return force, moment, self.pushed(forces)
 
     def pushed(self, values: Array) -> Array:
         """(..., e, k, m) loads on windows of forces on the values (..., k, e, F, q)."""
@@ -291,14 +305,16 @@ class Further:
         if values is not None:
             found += self.pushed(values)
         if strains is not None:
-            found += self._from_strains(strains, self.mesh.rule.s)
-        if self.basis is not None:
-            return flattened(np.swapaxes(found, -2, -3)) @ np.swapaxes(self.basis, -1, -2)
+            found += self.from_strains(strains)
         return self.solve_lower(self._gathered(found))
 
     def strains(self, z: Array, s: Array | None = None) -> Array:
         """(..., k, e, R, q) strains at the points, or at parameters s of every element."""
-        window, s = self.window(z), self.mesh.rule.s if s is None else s
+        return self.strains_of(self.window(z), s)
+
+    def strains_of(self, window: Array, s: Array | None = None) -> Array:
+        """The same of windows."""
+        s = self.mesh.rule.s if s is None else s
         out = np.zeros((*window.shape[:-1], self.table.slots.count, len(s)))
         for i, shape in enumerate(self.table.at(s)):
             found = window[..., self.table.own[i]] @ shape.reshape(len(shape), -1)
@@ -306,11 +322,11 @@ class Further:
             out[..., self.table.slots.of(i), :] = found / self._lengths(i)[..., None, :, None]
         return np.swapaxes(out, -4, -3)
 
-    def _from_strains(self, strains: Array, s: Array) -> Array:
-        """(..., e, k, m) loads on the elements' unknowns from loads on strains (..., k, e, R, len(s))."""
+    def from_strains(self, strains: Array) -> Array:
+        """(..., e, k, m) loads on windows from loads on strains (..., k, e, R, q) at the points."""
         strains = np.swapaxes(strains, -4, -3)
         out = np.zeros((*strains.shape[:-2], self.table.size))
-        for i, shape in enumerate(self.table.at(s)):
+        for i, shape in enumerate(self.table.at(self.mesh.rule.s)):
             own = strains[..., self.table.slots.of(i), :] / self._lengths(i)[..., None, :, None]
             out[..., self.table.own[i]] += own.reshape(*own.shape[:-2], own.shape[-2] * own.shape[-1]) @ shape.reshape(len(shape), -1).T
         return out
@@ -319,6 +335,82 @@ class Further:
         """(..., e, order + 1) powers of the length that go with the derivatives."""
         order = self.table.slots.orders[function]
         return self.length[..., None] ** np.arange(order, -1, -1)
+
+
+@dataclass(frozen=True, eq=False)
+class Narrowed:
+    """Further functions with only a few unknowns left, r of them. To others it is as `Further`; what is a window there is
+    (..., 1, k, r) of the unknowns themselves."""
+
+    whole: Further
+    basis: Array
+    """(..., e, r, m) windows of the unknowns."""
+    bend: Array
+    """(..., r, e, q) what they bend the centreline by."""
+    value: Array
+    """(..., r, e, F, q)"""
+    push: Array
+    turn: Array | None
+    """(..., r, e, q) their inertia against the deflection and the slope, None without."""
+    own: Array
+    """(..., r, r) and against each other."""
+
+    @property
+    def size(self) -> int:
+        return int(self.own.shape[-1])
+
+    @property
+    def functions(self) -> int:
+        return self.whole.functions
+
+    def window(self, z: Array) -> Array:
+        return z[..., None, :, :]
+
+    def curvature(self, window: Array) -> Array:
+        return _spread(window[..., 0, :, :], self.bend)
+
+    def values(self, window: Array) -> Array:
+        z, shape = window[..., 0, :, :], self.value.shape
+        return (z @ self.value.reshape(*shape[:-3], -1)).reshape(*z.shape[:-1], *shape[-3:])
+
+    def inertia(self, deflection: Array, slope: Array, window: Array | None) -> tuple[Array, Array | None, Array]:
+        loads = _read(deflection, self.push)
+        if self.turn is not None:
+            loads = loads + _read(slope, self.turn)
+        if window is None:
+            return np.zeros(()), None, loads[..., None, :, :]
+        z = window[..., 0, :, :]
+        moment = None if self.turn is None else _spread(z, self.turn)
+        return _spread(z, self.push), moment, (loads + z @ self.own)[..., None, :, :]
+
+    def rows(
+        self, bend: Array, window: Array | None = None, values: Array | None = None, strains: Array | None = None
+    ) -> Array:
+        out = _read(bend, self.bend)
+        if window is not None:
+            out = out + window[..., 0, :, :]
+        if values is not None:
+            flat = self.value.reshape(*self.value.shape[:-3], -1)
+            out = out + values.reshape(*values.shape[:-3], -1) @ np.swapaxes(flat, -1, -2)
+        if strains is not None:
+            loads = np.swapaxes(self.whole.from_strains(strains), -2, -3)
+            out = out + flattened(loads) @ np.swapaxes(flattened(np.swapaxes(self.basis, -2, -3)), -1, -2)
+        return out
+
+    def strains(self, z: Array, s: Array | None = None) -> Array:
+        flat = flattened(np.swapaxes(self.basis, -2, -3))
+        window = (z @ flat).reshape(*z.shape[:-1], self.basis.shape[-3], self.basis.shape[-1])
+        return self.whole.strains_of(np.swapaxes(window, -2, -3), s)
+
+
+def _spread(z: Array, each: Array) -> Array:
+    """(..., k, e, q) of unknowns (..., k, r) what each makes (..., r, e, q)."""
+    return (z @ flattened(each)).reshape(*z.shape[:-1], *each.shape[-2:])
+
+
+def _read(loads: Array, each: Array) -> Array:
+    """(..., k, r) work of loads (..., k, e, q) along what each unknown makes."""
+    return flattened(loads) @ np.swapaxes(flattened(each), -1, -2)
 
 
 @dataclass(frozen=True)
@@ -356,7 +448,7 @@ def further_of(
     scale = np.where(table.slope, length[..., None] / (0.05 * mesh.bounds_m.max()), 1.0)
     free = np.where(held, 0.0, 1.0)
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)
-    element, bend, mass = _of_elements(table, tuple(r.s.tolist()), own, lean, inertia)
+    element, bend = _of_elements(table, tuple(r.s.tolist()), own, lean)
     element *= scale[..., :, None] * scale[..., None, :]
     every, apart = np.arange(table.size), np.full(table.size, 1.0 + APART)
     for i in doubtful:
@@ -364,7 +456,7 @@ def further_of(
     element[..., every, every] *= apart
     if tied.any():
         bend[tied] = 0.0
-    made = (bend, mass, _values(table, r.s))
+    made = (bend, inertia, _values(table, r.s))
     if banded and element.ndim == 3 and not tied.any():
         return Further(mesh, table, scale, length, (), (), *made, _band(element, held, table))
     return Further(mesh, table, scale, length, *_factored(element, held, tied, table), *made)
@@ -408,47 +500,32 @@ def _values(table: Table, s: Array) -> Array:
     return out.reshape(table.size, -1)
 
 
-def _of_elements(
-    table: Table, places: tuple[float, ...], own: Array, lean: Array, inertia: Inertia
-) -> tuple[Array, Array, Array]:
-    """Energy (..., e, m, m) of the elements' windows, their `bend` and `mass`. Strains carry the powers of the
+def _of_elements(table: Table, places: tuple[float, ...], own: Array, lean: Array) -> tuple[Array, Array]:
+    """Energy (..., e, m, m) of the elements' windows, and their `bend`. Strains carry the powers of the
     length. Functions of one order are worked out together, function by function, and put into the table's order last."""
     shapes, q, m = table.at(np.array(places)), len(places), table.size
-    lead, orders = own.shape[:-3], table.slots.orders
+    lead = own.shape[:-3]
     at = None if own.shape[-1] == 1 and q > 1 else places
-    extra = 1 if inertia.turned is None else 2
     element, bend = np.empty((*lead, m, m)), np.empty((*lead, m, q))
-    mass = np.empty((*lead, m, extra * q + m))
-    heavy = mass[..., extra * q :]
-    groups = _groups(orders, table.degree)
+    groups = _groups(table.slots.orders, table.degree)
     for a in groups:
         left = shapes[a.functions.start]
         na, ra, ua = a.count, a.order + 1, len(left)
-        value = left[:, -1]
         each = lean[..., a.strains, :].reshape(*lead, na, 1, ra, lean.shape[-1])
         bend[..., a.unknowns, :] = -(each * left).sum(axis=-2).reshape(*lead, na * ua, q)
-        mass[..., a.unknowns, :q] = (inertia.beside[..., a.functions, None, :] * value).reshape(*lead, na * ua, q)
-        if inertia.turned is not None:
-            mass[..., a.unknowns, q : 2 * q] = (inertia.turned[..., a.functions, None, :] * value).reshape(*lead, na * ua, q)
         for b in groups:
             if b.functions.start > a.functions.start:
                 continue
-            right = shapes[b.functions.start]
-            nb, rb, ub = b.count, b.order + 1, len(right)
+            nb, rb, ub = b.count, b.order + 1, len(shapes[b.functions.start])
             part = own[..., a.strains, b.strains, :].reshape(*lead, na, ra, nb, rb, own.shape[-1])
-            part = np.swapaxes(part, -3, -4).reshape(*lead, na * nb, ra * rb * own.shape[-1])
-            both = (value[:, None, :] * right[None, :, -1]).reshape(-1, q).T
-            weights = inertia.own[..., a.functions, b.functions, :].reshape(*lead, na * nb, q)
-            for whole, found in (
-                (element, part @ _products(a.order, b.order, table.degree, at)), (heavy, weights @ both)
-            ):  # fmt: skip
-                put = np.swapaxes(found.reshape(*lead, na, nb, ua, ub), -2, -3).reshape(*lead, na * ua, nb * ub)
-                whole[..., a.unknowns, b.unknowns] = put
-                if b is not a:
-                    whole[..., b.unknowns, a.unknowns] = np.swapaxes(put, -1, -2)
+            part = np.swapaxes(part, -3, -4).reshape(-1, ra * rb * own.shape[-1])
+            found = part @ _products(a.order, b.order, table.degree, at)
+            put = np.swapaxes(found.reshape(*lead, na, nb, ua, ub), -2, -3).reshape(*lead, na * ua, nb * ub)
+            element[..., a.unknowns, b.unknowns] = put
+            if b is not a:
+                element[..., b.unknowns, a.unknowns] = np.swapaxes(put, -1, -2)
     order = np.argsort(np.concatenate(table.own))
-    every = np.concatenate([np.arange(extra * q), extra * q + order])
-    return element[..., order[:, None], order], bend[..., order, :], mass[..., order[:, None], every]
+    return np.take(np.take(element, order, axis=-2), order, axis=-1), np.take(bend, order, axis=-2)
 
 
 @dataclass(frozen=True)
