@@ -29,7 +29,6 @@ from core.beam.functions import Beside
 from core.beam.further import Further, Inertia, Narrowed, Stiffness, further_of
 from core.beam.gauss import flattened, integrate, integrate_transposed
 from core.beam.mesh import Mesh
-from core.beam.orthonormal import beside, orthonormal
 from core.beam.restraint import Primary, Restraint, primary_restraints
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
@@ -467,8 +466,11 @@ def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Res
     return restrained(unrestrained(spec, mesh, section, supports))
 
 
-def unrestrained(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Bending:
-    """`bending_of` on its primary restraints alone."""
+def unrestrained(
+    spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...], *, loose: bool = False
+) -> Bending:
+    """`bending_of` on its primary restraints alone. `loose`: with further functions it is to be `narrowed` before its
+    vectors mean anything."""
     primary = primary_restraints(supports, spec.span_m)
     sprung = [primary.chosen[j] for j in primary.elastic]
     at = [boundary_of(mesh, x) for x in spec.mass_x_m.tolist()]
@@ -476,7 +478,7 @@ def unrestrained(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[R
     mass_boundary = np.stack(at, axis=-2) if at else np.zeros((*bounds.shape[:-1], 0, bounds.shape[-1]))
     return Bending(
         spec, mesh, section, primary, supports, np.sqrt(spec.stiffness[..., sprung]), mass_boundary,
-        _further(spec, mesh, section, supports),
+        _further(spec, mesh, section, supports, loose),
     )  # fmt: skip
 
 
@@ -502,22 +504,21 @@ def _rest_rows(plain: Bending) -> list[Array]:
 
 
 def narrowed(plain: Bending, start: Array, others: Array) -> tuple[Bending, Array, Array]:
-    """An unrestrained operator whose further functions move only as under some loads, and these vectors in its unknowns:
+    """A loose operator whose further functions move only as under some loads, and these vectors in its unknowns:
     `start` (..., k, n), which do not depend on each other, and `others`, which may. Exact for what they are, and for
     what others do together; in between by Galerkin, so that errors are squared."""
     if not isinstance(plain.further, Further):
         return plain, start, others
-    here = start.shape[-1] - plain.further.size
-    rest = [row[..., None, :] for row in _rest_rows(plain)]
-    basis = orthonormal(start[..., here:])
-    kept = np.concatenate([basis, beside(np.concatenate([others, *rest], axis=-2)[..., here:], basis)], axis=-2)
-    back = np.swapaxes(kept, -1, -2)
-    made = replace(plain, further=plain.further.narrowed(kept))
-    found = [np.concatenate([v[..., :here], v[..., here:] @ back], axis=-1) for v in (start, others)]
-    return made, found[0], found[1]
+    here, count = start.shape[-1] - plain.further.size, start.shape[-2]
+    every = np.concatenate([others, *(row[..., None, :] for row in _rest_rows(plain))], axis=-2)
+    left, loads = plain.further.narrowed(start[..., here:], every[..., here:])
+    found = np.concatenate([np.concatenate([start, others], axis=-2)[..., :here], loads[..., : count + others.shape[-2], :]], axis=-1)
+    return replace(plain, further=left), found[..., :count, :], found[..., count:, :]
 
 
-def _further(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Further | None:
+def _further(
+    spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...], loose: bool
+) -> Further | None:
     own = section.further
     if own is None:
         return None
@@ -527,4 +528,4 @@ def _further(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restr
     inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned)
     doubtful = [i for i, f in enumerate(own.functions) if isinstance(f, Beside)]
     stiffness = Stiffness(own.coupling, own.own)
-    return further_of(mesh, orders, section.centreline_bending, stiffness, inertia, held, doubtful=doubtful)
+    return further_of(mesh, orders, section.centreline_bending, stiffness, inertia, held, loose=loose, doubtful=doubtful)

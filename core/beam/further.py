@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from core.beam.gauss import flattened, rule
 from core.beam.mesh import Mesh
+from core.beam.orthonormal import orthonormal_moves
 
 Array = NDArray[np.float64]
 
@@ -191,6 +192,8 @@ class Further:
     """(m, F * q) of the functions at the points per window."""
     band: Array | None = None
     """The factor of one layout as LAPACK keeps it, in place of `diagonal` and `below`."""
+    loose: Loose | None = None
+    """In place of all factors: rows are then loads on v, until it is `narrowed`."""
 
     @property
     def size(self) -> int:
@@ -205,6 +208,8 @@ class Further:
         """(..., k, n) z of loads (..., k, n) on v: L z = load."""
         if self.band is not None:
             return _band_solved(self.band, loads, "N")
+        if self.loose is not None:
+            return loads
         t, out, carried = self.table, np.empty_like(loads), None
         for i, inverse in enumerate(self.diagonal):
             start = i * t.stride
@@ -250,9 +255,15 @@ class Further:
         flat = inner.reshape(*inner.shape[:-2], e * t.stride)
         return np.concatenate([flat, window[..., -1, t.stride :]], axis=-1)
 
-    def narrowed(self, kept: Array) -> Narrowed:
-        """With no unknowns left but the parts of z along orthonormal vectors (..., r, n); what is zero stays so."""
-        basis = self.window(kept)
+    def narrowed(self, start: Array, others: Array) -> tuple[Narrowed, Array]:
+        """With no unknowns left but what loads on v (..., k, n) move: `start`, which do not depend on each other, and
+        `others`, which may; and all of these loads in the unknowns left."""
+        assert self.loose is not None
+        loads = np.concatenate([start, others], axis=-2)
+        moved = orthonormal_moves(loads, self.loose.solved(loads, self.table), start.shape[-2])
+        return self._narrowed(self._windows(moved)), loads @ np.swapaxes(moved, -1, -2)
+
+    def _narrowed(self, basis: Array) -> Narrowed:
         values = self._values(basis)
         forces, push, turn = self.weighed.on(values)
         values = np.ascontiguousarray(np.moveaxis(values, (-2, -1), (-4, -2)))
@@ -424,9 +435,9 @@ class Stiffness:
 
 def further_of(
     mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, inertia: Inertia, held: NDArray[np.bool_],
-    *, banded: bool = True, doubtful: Sequence[int] = (),
+    *, banded: bool = True, loose: bool = False, doubtful: Sequence[int] = (),
 ) -> Further:
-    """Factor the energy of functions of these orders; EI (..., e, q).
+    """Factor the energy of functions of these orders, or leave it `loose`; EI (..., e, q).
 
     doubtful : which functions may be one with another. banded : one layout by LAPACK's band, which is faster; False where it is asked once and LAPACK takes longer to load.
 
@@ -457,9 +468,64 @@ def further_of(
     if tied.any():
         bend[tied] = 0.0
     made = (bend, inertia, _values(table, r.s))
+    if loose:
+        return Further(mesh, table, scale, length, (), (), *made, loose=Loose(element, held, tied))
     if banded and element.ndim == 3 and not tied.any():
         return Further(mesh, table, scale, length, (), (), *made, _band(element, held, table))
     return Further(mesh, table, scale, length, *_factored(element, held, tied, table), *made)
+
+
+@dataclass(frozen=True, eq=False)
+class Loose:
+    """Energy of the functions, not factored yet: elements (..., e, m, m) of unknowns v, held and tied as in `further_of`."""
+
+    element: Array
+    held: NDArray[np.bool_]
+    tied: NDArray[np.bool_]
+
+    def solved(self, loads: Array, table: Table) -> Array:
+        """(..., k, n) v of loads (..., k, n)."""
+        if self.element.ndim == 3 and not self.tied.any():
+            band = _band(self.element, self.held, table)
+            return np.asarray(_lapack().dpbtrs(band, loads.T, lower=1)[0].T)
+        return self._by_blocks(loads, table)
+
+    def _by_blocks(self, loads: Array, table: Table) -> Array:
+        n, block, stride, element = self.tied.shape[-1], table.block, table.stride, self.element
+        ones = np.where(self.held, 1.0, 0.0)
+        ones[..., :-1, block:] = np.where(self.tied[..., None], 1.0, ones[..., :-1, block:])
+        right = np.swapaxes(loads, -1, -2)
+        on_next, own_share = [], []
+        carried: Array | None = None
+        for i in range(n):
+            # Columns: what the next boundary moves, then the loads.
+            both = np.concatenate([element[..., i, :stride, stride:], right[..., i * stride : (i + 1) * stride, :]], axis=-1)
+            own = element[..., i, :stride, :stride].copy()
+            own[..., range(stride), range(stride)] += ones[..., i, :]
+            if i:
+                own[..., :block, :block] += element[..., i - 1, stride:, stride:]
+            if carried is not None:
+                own[..., :block, :block] -= carried[..., :block]
+                both[..., :block, block:] -= carried[..., block:]
+            through = self.tied[..., i, None, None]
+            moved = np.linalg.solve(np.where(through, np.eye(stride), own) if through.any() else own, both)
+            carried = element[..., i, stride:, :stride] @ moved
+            if through.any():
+                # The near end of a sliver hands everything on.
+                handed = np.concatenate([own[..., :block, :block], both[..., :block, block:]], axis=-1)
+                carried = np.where(through, -handed, carried)
+                moved = np.where(through, -np.eye(stride, moved.shape[-1]), moved)
+                moved[..., block:] *= ~through
+            on_next.append(moved[..., :block])
+            own_share.append(moved[..., block:])
+        last = element[..., n - 1, stride:, stride:].copy()
+        last[..., range(block), range(block)] += ones[..., n, :block]
+        assert carried is not None
+        end = np.linalg.solve(last - carried[..., :block], right[..., n * stride :, :] - carried[..., block:])
+        out = [end]
+        for i in range(n - 1, -1, -1):
+            out.append(own_share[i] - on_next[i] @ out[-1][..., :block, :])
+        return np.ascontiguousarray(np.swapaxes(np.concatenate(out[::-1], axis=-2), -1, -2))
 
 
 def _band(element: Array, held: NDArray[np.bool_], table: Table) -> Array:

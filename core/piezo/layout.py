@@ -435,12 +435,13 @@ def solve(
     blocked = charges.blocked_f
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)
-    plain = unrestrained(spec, mesh, section, nominal.restraints)
+    few = len(plates) > 0 or count is not None
+    plain = unrestrained(spec, mesh, section, nominal.restraints, loose=few)
     theta_rows = plain.moment_rows(charges.moment, charges.strains)
     place_rows = point_rows(plain, places, 0, "right") if places.size else theta_rows[..., :0, :]
     wanted = accuracy.moments(n_modes) + 8 * finer
     start = None
-    if len(plates) or count is not None:
+    if few:
         at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
         moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
         start = moments.on(plain, wanted)
