@@ -11,7 +11,7 @@ package are cut anew for each.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -117,8 +117,14 @@ class Section:
     mass: Array
     top_m: Array
     """Height of the bare lay-up's top face above its underside."""
-    covered: Covered | None = None
+    cover: Covered | Callable[[], Covered | None] | None = None
+    """What is under packages, or how to find out where it is seldom asked."""
     further: FurtherSection | None = None
+
+    @cached_property
+    def covered(self) -> Covered | None:
+        """Elements under packages, None without."""
+        return self.cover() if callable(self.cover) else self.cover
 
     @property
     def centreline_bending(self) -> Array:
@@ -133,7 +139,7 @@ class Section:
     def with_values(self, values: Sequence[Array]) -> Section:
         """With other arrays in the order of `values`."""
         axial, neutral, bending, mass, top = values
-        return Section(axial, neutral, bending, mass, top, self.covered)
+        return Section(axial, neutral, bending, mass, top, self.cover)
 
 
 def in_segments(table: Array, stacked: bool, segment: NDArray[np.intp]) -> Array:

@@ -60,8 +60,9 @@ class Charges:
     """
 
     def __init__(
-        self, mesh: Mesh, section: Section, bonded: BondedStrips | None, plates: Plates, volts: Volts | None = None
-    ) -> None:
+        self, mesh: Mesh, section: Section, bonded: BondedStrips | None, plates: Plates,
+        active: NDArray[np.bool_] | None, volts: Volts | None = None,
+    ) -> None:  # fmt: skip
         lead, count = mesh.x_m.shape[:-2], len(plates)
         self.moment = np.zeros((*lead, count, *mesh.x_m.shape[-2:]))
         inside = plates.x_b_eff_m - plates.x_a_eff_m
@@ -72,12 +73,12 @@ class Charges:
         if section.further is not None:
             count_of = section.further.coupling.shape[-2:]
             self.strains = np.zeros((*self.moment.shape[:-1], *count_of))
-        if section.covered is None or bonded is None:
+        if bonded is None or active is None:
             return
-        if section.further is None:
+        if section.further is not None:
+            self._add_further(np.nonzero(active.any(axis=-2)), bonded, mesh, section, volts)
+        elif section.covered is not None:
             self._add(section.covered, bonded, mesh, section)
-        else:
-            self._add_further(section.covered, bonded, mesh, section, volts)
 
     def _add(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section) -> None:
         lead, weight, axial = at.index[:-1], mesh.weight_m[at.index], section.axial[at.index]
@@ -104,21 +105,20 @@ class Charges:
                 shared = shared + at.strips.sideways(both, heights, across)
             self._sum(lead, int(bonded.plate[k]), int(bonded.plate[m]), shared * weight)
 
-    def _add_further(self, at: Covered, bonded: BondedStrips, mesh: Mesh, section: Section, volts: Volts | None) -> None:
+    def _add_further(
+        self, index: tuple[NDArray[np.intp], ...], bonded: BondedStrips, mesh: Mesh, section: Section, volts: Volts | None
+    ) -> None:
         """The same where further functions tell how the section moves: their strains have columns too."""
         assert self.strains is not None
-        lead, weight = at.index[:-1], mesh.weight_m[at.index]
-        thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
-        per_volt = PerVolt(section, bonded)
-        sheets = per_volt.sheets
         if volts is None:
-            volts = volts_of(section, bonded, sheets, [per_volt.height_m(k) for k in sheets])
+            per_volt = PerVolt(section, bonded)
+            volts = volts_of(section, bonded, per_volt.sheets, [per_volt.height_m(k) for k in per_volt.sheets])
+        lead, weight = index[:-1], mesh.weight_m[index]
+        sheets = np.flatnonzero(bonded.is_ceramic).tolist()
         for i, k in enumerate(sheets):
             j = int(bonded.plate[k])
-            self.moment[..., j, :, :][at.index] = volts.moment[:, i]
-            self.strains[..., j, :, :, :][at.index] = volts.strains[:, i]
-            width = (at.there[..., k, None] * at.strips.width_m).sum(axis=-2)
-            self._sum(lead, j, j, (per_volt.electrode[:, k, 2] / thickness[:, k])[:, None] * width * weight)
+            self.moment[..., j, :, :][index] = volts.moment[:, i]
+            self.strains[..., j, :, :, :][index] = volts.strains[:, i]
         for (i, k), (m, other) in product(enumerate(sheets), repeat=2):
             self._sum(lead, int(bonded.plate[k]), int(bonded.plate[other]), volts.shared[:, i, m] * weight)
 

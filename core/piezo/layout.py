@@ -424,14 +424,14 @@ def solve(
     mesh = mesh_on(spec, base, ends)
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh.middle_m)
-    section, volts = section_on(spec, mesh, base_section(nominal, base), strips, active), None
-    if functions:
-        if is_one(spec, functions, bonded):
-            further, volts = told(spec, mesh, base, functions, bonded, active, section)
-            section = replace(section, further=further)
-        else:
+    volts = None
+    if functions and is_one(spec, functions, bonded):
+        section, volts = told(spec, mesh, base, functions, bonded, active)
+    else:
+        section = section_on(spec, mesh, base_section(nominal, base), strips, active)
+        if functions:
             section = with_functions(spec, mesh, section, functions, strips, nominal, base)
-    charges = Charges(mesh, section, bonded, plates, volts)
+    charges = Charges(mesh, section, bonded, plates, active, volts)
     blocked = charges.blocked_f
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)

@@ -20,7 +20,7 @@ class Volts:
     """At the covered elements, n of them, for K ceramic sheets.
 
     moment : (n, K, q) bending moment per volt, N m/V; strains : (n, K, R, q) the same of the strains of further functions;
-    shared : (n, K, K, q) capacitance per length that comes of what is free to move in the section, F/m.
+    shared : (n, K, K, q) capacitance per length, what is free to move in the section included, F/m.
     """
 
     moment: Array
@@ -55,4 +55,7 @@ def volts_of(section: Section, bonded: BondedStrips, sheets: list[int], heights:
     for i, j in product(range(count), repeat=2):
         free = (law.shared(columns[i], columns[j]) * width).sum(axis=-2)
         shared[:, i, j] = forces[i] * forces[j] / axial + free
+    thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
+    for i, k in enumerate(sheets):
+        shared[:, i, i] += (electrode[:, k, 2] / thickness[:, k])[:, None] * (at.there[..., k, None] * width).sum(axis=-2)
     return Volts(moment, strains, shared)

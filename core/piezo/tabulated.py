@@ -19,7 +19,7 @@ from core.beam.across import FurtherSection
 from core.beam.functions import Function
 from core.beam.gauss import legendre, rule
 from core.beam.mesh import Mesh, at_points
-from core.beam.section import Section, section
+from core.beam.section import Covered, Section, base_section, section, section_on
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
 from core.piezo.package import BondedStrips
@@ -30,12 +30,14 @@ Array = NDArray[np.float64]
 POINTS = 10
 """In every element of the bare structure's mesh: its linear dimensions change by less than a factor of 1.7 there, so that
 what is left out is 1e-9."""
+PLAIN = 5
+"""Arrays of a section free across (`Section.values`)."""
 
 
 @dataclass(frozen=True)
 class _Told:
-    """Legendre coefficients (e, v, points): `own` of a section, array by array (from, to, shape), then those of the volts of
-    some ceramic sheets."""
+    """Legendre coefficients (e, v, points): `own` of a section, array by array (from, to, shape) of its further functions and
+    last what it is without them; then those of the volts of some ceramic sheets."""
 
     coefficients: Array
     section: FurtherSection
@@ -80,37 +82,41 @@ def _key(functions: tuple[Function, ...], bonded: BondedStrips | None) -> tuple[
 
 def told(
     spec: BeamSpec, mesh: Mesh, base: Mesh, functions: tuple[Function, ...], bonded: BondedStrips | None,
-    active: NDArray[np.bool_] | None, at: Section,
-) -> tuple[FurtherSection, Volts | None]:
-    """Sections of a mesh with further functions, and volts at the elements covered, of layouts that are `is_one`."""
+    active: NDArray[np.bool_] | None,
+) -> tuple[Section, Volts | None]:
+    """`core.beam.section_further.with_functions` of a mesh, and volts at the elements covered, of layouts that are `is_one`."""
     table = _table(spec, base, _key(functions, bonded))
-    shape, q = mesh.middle_m.shape, mesh.x_m.shape[-1]
+    shape, q = mesh.middle_m.shape, 1 if spec.is_even else mesh.x_m.shape[-1]
     element = np.searchsorted(base.bounds_m[1:-1], mesh.middle_m)
     steps = None
     if not spec.is_even:
         s = base.parameter(mesh.x_m, np.broadcast_to(element[..., None], mesh.x_m.shape))
         steps = np.swapaxes(legendre(s, POINTS), -1, -2)
-    else:
-        q = 1
     on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
     groups = [(row, index, _told_of(table, spec, base, functions, bonded, row)) for row, index in _patterns(on)]
     first = groups[0][2]
-    whole = np.empty((*shape, first.own, q))
-    covered = None
-    if at.covered is not None and bonded is not None:
-        place = np.full(shape, -1)
-        place[at.covered.index] = np.arange(len(at.covered.index[0]))
-        covered = _Gathered(len(at.covered.index[0]), np.flatnonzero(bonded.is_ceramic).tolist(), first, q)
-    for row, index, own in groups:
+    whole, volts = np.empty((*shape, first.own, q)), None
+    place = np.full(shape, -1)
+    if bonded is not None:
+        index = np.nonzero(on.any(axis=-1))
+        place[index] = np.arange(len(index[0]))
+        volts = _Gathered(len(index[0]), np.flatnonzero(bonded.is_ceramic).tolist(), first, q)
+    for _, index, own in groups:
         found = own.coefficients[element[index]]
         if steps is not None:
             found = found @ steps[index]
         whole[index] = found[:, : own.own]
-        if covered is not None and own.sheets:
-            covered.put(own, place[index], found[:, own.own :])
+        if volts is not None and own.sheets:
+            volts.put(own, place[index], found[:, own.own :])
     arrays = {n: whole[..., a:b, :].reshape(*shape, *each, q) for n, (a, b, each) in first.arrays.items()}
+    plain = np.broadcast_to(whole[..., first.own - PLAIN :, :], (*shape, PLAIN, mesh.x_m.shape[-1]))
     further = replace(first.section, functions=functions, covered=None, **arrays)
-    return further, None if covered is None else covered.volts
+
+    def cover() -> Covered | None:
+        strips = None if bonded is None else bonded.strips
+        return section_on(spec, mesh, base_section(spec, base), strips, active).covered
+
+    return Section(*np.moveaxis(plain, -2, 0), cover, further), None if volts is None else volts.volts
 
 
 class _Gathered:
@@ -167,7 +173,7 @@ def _tell(
     plain = section(spec, mesh.x_m, mesh.segment, strips, None if strips is None else active)
     found = everywhere(spec, mesh, plain, functions, strips)
     arrays, start = {}, 0
-    values = list(found.arrays().values())
+    values = [*found.arrays().values(), np.stack(plain.values, axis=-2)]
     for name, v in found.arrays().items():
         size = int(np.prod(v.shape[1:-1]))
         arrays[name] = (start, start + size, v.shape[1:-1])
@@ -181,4 +187,4 @@ def _tell(
         values += [volts.moment, volts.strains, volts.shared]
     flat = [v.reshape(len(v), int(np.prod(v.shape[1:-1])), v.shape[-1]) for v in values]
     every = np.concatenate([np.broadcast_to(v, (*v.shape[:-1], len(r.s))) for v in flat], axis=1)
-    return _Told(every @ r.to_legendre, found, start, arrays, sheets)
+    return _Told(every @ r.to_legendre, found, start + PLAIN, arrays, sheets)
