@@ -347,6 +347,7 @@ class Bending:
         if own.turned is not None:
             turn = found[..., 2 + n, :]
             turning = turn if turning is None else turning + turn
+        assert loads.window is not None
         window = loads.window + further.pushed(found[..., 1 : 1 + n, :])
         loads = replace(loads, inside=loads.inside + found[..., 1 + n, :], moment=turning, window=window)
         return self.updated(self._rows(loads))

@@ -467,12 +467,13 @@ def further_of(
     element[..., every, every] *= apart
     if tied.any():
         bend[tied] = 0.0
-    made = (bend, inertia, _values(table, r.s))
+    value = _values(table, r.s)
     if loose:
-        return Further(mesh, table, scale, length, (), (), *made, loose=Loose(element, held, tied))
+        return Further(mesh, table, scale, length, (), (), bend, inertia, value, loose=Loose(element, held, tied))
     if banded and element.ndim == 3 and not tied.any():
-        return Further(mesh, table, scale, length, (), (), *made, _band(element, held, table))
-    return Further(mesh, table, scale, length, *_factored(element, held, tied, table), *made)
+        return Further(mesh, table, scale, length, (), (), bend, inertia, value, _band(element, held, table))
+    diagonal, below = _factored(element, held, tied, table)
+    return Further(mesh, table, scale, length, diagonal, below, bend, inertia, value)
 
 
 @dataclass(frozen=True, eq=False)

@@ -123,7 +123,7 @@ def bare_moments(
     spec: BeamSpec, mesh_modes: int, count: int, functions: tuple[Function, ...] = ()
 ) -> Moments:
     """Moments of the structure without patches, from polynomials in the wave's phase by S."""
-    bending, mu, unit = bare_modes(spec, mesh_modes, count, functions)
+    bending, _, unit = bare_modes(spec, mesh_modes, count, functions)
     s, mesh = bending.n_springs, bending.mesh
     moments = bending.parts(unit)[1] / _nonzero(bending.per_moment)
     coefficients = np.moveaxis(moments @ mesh.rule.to_legendre, 0, -1)

@@ -445,8 +445,12 @@ def solve(
         at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
         moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
         start = moments.on(plain, wanted)
-        plain, start, rows = narrowed(plain, start, np.concatenate([theta_rows, place_rows], axis=-2))
-        theta_rows, place_rows = rows[..., : len(plates), :], rows[..., len(plates) :, :]
+        wanted_rows = [theta_rows, place_rows]
+        if functions:
+            # A force at the tip, so that its static answer is as exact as that of the charges.
+            wanted_rows.append(point_rows(plain, np.array([spec.span_m]), 0, "left"))
+        plain, start, rows = narrowed(plain, start, np.concatenate(wanted_rows, axis=-2))
+        theta_rows, place_rows = np.split(rows, [len(plates), len(plates) + place_rows.shape[-2]], axis=-2)[:2]
     bending = restrained(plain)
     for f in range(terminals.stiffeners.shape[-1]):
         row = (terminals.stiffeners[..., f][..., None, :] @ theta_rows)[..., 0, :]

@@ -69,8 +69,9 @@ def is_one(spec: BeamSpec, functions: tuple[Function, ...], bonded: BondedStrips
 def _of_sheets(bonded: BondedStrips) -> list[tuple[Array, int]]:
     """What sections take from sheets, and the axes of one layout."""
     s = bonded.strips
-    flat = [(v, 1) for v in (s.on_top, s.offset_m, s.thickness_m, s.inner_m, s.outer_m, s.mass_width, bonded.is_ceramic)]
-    return [*flat, (s.stiffness_pa, 2), (s.electrode, 2)]
+    which = (s.on_top.astype(float), bonded.is_ceramic.astype(float))
+    flat = (*which, s.offset_m, s.thickness_m, s.inner_m, s.outer_m, s.mass_width)
+    return [*((v, 1) for v in flat), (s.stiffness_pa, 2), (s.electrode, 2)]
 
 
 def _key(functions: tuple[Function, ...], bonded: BondedStrips | None) -> tuple[Any, ...]:
@@ -116,7 +117,8 @@ def told(
         strips = None if bonded is None else bonded.strips
         return section_on(spec, mesh, base_section(spec, base), strips, active).covered
 
-    return Section(*np.moveaxis(plain, -2, 0), cover, further), None if volts is None else volts.volts
+    axial, neutral, bending, mass, top = np.moveaxis(plain, -2, 0)
+    return Section(axial, neutral, bending, mass, top, cover, further), None if volts is None else volts.volts
 
 
 class _Gathered:
