@@ -8,7 +8,7 @@ from app.fields.described import column_for, list_for, quantity_for
 from app.fields.number_list import NumberListField
 from app.fields.origin import OriginMark
 from app.fields.quantity import QuantityField
-from app.fields.row import ErrorLabel, FormRow, quantity_row
+from app.fields.row import ErrorLabel, FormRow
 from app.fields.switch import SwitchField
 from app.fields.table import NumberTable
 from app.fields.table_model import Column
@@ -33,5 +33,4 @@ __all__ = [
     "column_for",
     "list_for",
     "quantity_for",
-    "quantity_row",
 ]

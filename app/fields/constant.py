@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 from app.fields.choice import ChoiceField
 from app.fields.quantity import QuantityField
 from app.fields.text import TextField
+from core.project.fields import Range
 from core.project.record import Constant, Status
 
 STATUSES: tuple[tuple[Status, str], ...] = (
@@ -18,6 +19,7 @@ STATUSES: tuple[tuple[Status, str], ...] = (
     ("data sheet", "data sheet"),
     ("assumed", "assumed"),
 )
+TOLERANCE, COEFFICIENT = Range("%", 0.0, 10.0), Range("%/K", -0.1, 0.1)
 WIDTHS = (17, 10, 12, 13)
 """Widths of value, tolerance, coefficient and status in digits; the source takes the rest."""
 
@@ -53,12 +55,9 @@ class ConstantField(QWidget):
 
     def __init__(
         self,
-        unit: str,
+        allowed: Range,
         label: str,
-        low: float | None = None,
-        high: float | None = None,
         *,
-        above: float | None = None,
         varies: bool = True,
         parent: QWidget | None = None,
     ) -> None:
@@ -67,10 +66,10 @@ class ConstantField(QWidget):
         self._constant = Constant(0.0)
         self._told = ""
         self.setObjectName(f"constant {label}")
-        self.value_field = QuantityField(unit, label, low, high, above=above, parent=self)
-        self.tolerance = QuantityField("%", f"{label}, tolerance", 0.0, 10.0, optional=True, hint="none",
+        self.value_field = QuantityField(allowed, label, parent=self)
+        self.tolerance = QuantityField(TOLERANCE, f"{label}, tolerance", optional=True, hint="none",
                                        parent=self)
-        self.coefficient = QuantityField("%/K", f"{label}, per kelvin", -0.1, 0.1, parent=self)
+        self.coefficient = QuantityField(COEFFICIENT, f"{label}, per kelvin", parent=self)
         self.coefficient.setEnabled(varies)
         self.status = ChoiceField(f"{label}, status", STATUSES, parent=self)
         self.source = TextField(f"{label}, source", hint="where it is from", parent=self)

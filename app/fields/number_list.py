@@ -4,22 +4,15 @@ from __future__ import annotations
 
 import re
 
-from PySide6.QtWidgets import QWidget
-
 from app.fields.typed import TypedField
 from core import units
 
 
 class NumberListField(TypedField[tuple[float, ...]]):
-    """Shows "0.3; 0.35" in `unit`; emits `committed` with a tuple of SI values.
+    """Shows "0.3; 0.35"; emits `committed` with a tuple of SI values.
 
     Numbers are parted by semicolons or blanks; a comma is a decimal sign. They have no common step.
     """
-
-    def __init__(self, unit: str, label: str, low: float | None = None, high: float | None = None,
-                 *, above: float | None = None, optional: bool = False, hint: str = "",
-                 parent: QWidget | None = None) -> None:
-        super().__init__(unit, label, low, high, above=above, optional=optional, hint=hint, parent=parent)
 
     def _read(self) -> tuple[float, ...]:
         texts = [text for text in re.split(r"\s*;\s*|\s+(?=[-+]?\d)", self.text().strip()) if text]

@@ -11,7 +11,7 @@ from core import units
 
 
 class QuantityField(TypedField[float]):
-    """Shows a number in `unit`; emits `committed` with the SI value on Enter or focus-out."""
+    """Shows a number; emits `committed` with the SI value on Enter or focus-out."""
 
     committed = Signal(float)
     previewed = Signal(float)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
 
 from app.fields.origin import OriginMark
 from app.fields.plain import PlainLabel
-from app.fields.quantity import QuantityField
 from app.theme import look
 
 
@@ -123,11 +122,3 @@ class FormRow(QWidget, Generic[F_co]):
     def _show(self, text: str) -> None:
         self.errors.show_text(text)
         self.error_changed.emit(text)
-
-
-def quantity_row(
-    label: str, unit: str, *, parent: QWidget | None = None, **options: Any
-) -> tuple[FormRow[QuantityField], QuantityField]:
-    """A row with a `QuantityField`, for forms outside the panels."""
-    field = QuantityField(unit, label.replace("&", ""), parent=parent, **options)
-    return FormRow(label, field, parent=parent), field

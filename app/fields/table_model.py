@@ -14,6 +14,7 @@ from app.fields.plain import plain
 from app.theme import look
 from core import units
 from core.project.ceilings import MOST_STATIONS
+from core.project.fields import PLAIN, Range
 
 Kind = Literal["number", "list", "text", "choice", "switch", "fixed"]
 Value = float | tuple[float, ...] | str | bool | None
@@ -26,7 +27,7 @@ _THREE_DECIMALS = re.compile(r"[-+]?\d{1,3},\d{3}")
 
 @dataclass(frozen=True)
 class Column:
-    """One column. Numbers are SI outside and `unit` on screen; `optional` cells may be empty (None).
+    """One column. Numbers are SI outside and within `range`, in its unit on screen; `optional` cells may be empty (None).
 
     A "list" cell holds one number, or several parted by semicolons (a tuple), their count a
     multiple of `multiple`.
@@ -37,15 +38,16 @@ class Column:
     key: str
     title: str
     kind: Kind = "number"
-    unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    above: float | None = None
+    range: Range = PLAIN
     optional: bool = False
     hint: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     default: Value = None
     multiple: int = 1
+
+    @property
+    def unit(self) -> str:
+        return self.range.unit
 
     @property
     def header(self) -> str:
@@ -87,13 +89,9 @@ class Column:
                 return None
             raise ValueError(f"{self.title} is empty. Type a number{self._in_unit}.")
         value = units.parse(text, self.unit or "1")
-        shown = self._shown(value)
-        if self.above is not None and value <= self.above:
-            raise ValueError(f"{self.title} is {shown}; it must be above {self._shown(self.above)}.")
-        if self.low is not None and value < self.low:
-            raise ValueError(f"{self.title} is {shown}; the least allowed is {self._shown(self.low)}.")
-        if self.high is not None and value > self.high:
-            raise ValueError(f"{self.title} is {shown}; the most allowed is {self._shown(self.high)}.")
+        trouble = self.range.trouble(self.title, value)
+        if trouble:
+            raise ValueError(trouble)
         return value
 
     def _list(self, text: str) -> Value:
@@ -116,9 +114,6 @@ class Column:
                 return key
         listed = ", ".join(shown for _, shown in self.choices)
         raise ValueError(f"{self.title}: '{text}' is not one of {listed}.")
-
-    def _shown(self, value: float) -> str:
-        return units.show_with_unit(value, self.unit or "1")
 
     @property
     def _in_unit(self) -> str:

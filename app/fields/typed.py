@@ -17,6 +17,7 @@ from app.fields.pending import leaves_undo
 from app.fields.plain import plain
 from app.theme import look
 from core import units
+from core.project.fields import Range
 
 STEP_SETTLES_MS = 450
 """A run of arrow-key steps becomes one command once no step came for this long."""
@@ -26,10 +27,10 @@ V = TypeVar("V")
 
 
 class TypedField(QLineEdit, Generic[V]):
-    """Shows a value in `unit`; emits `committed` with the SI value on Enter or focus-out.
+    """Shows a value in the unit of what is `allowed` (of each number); emits `committed` with the SI value on Enter
+    or focus-out.
 
-    Subclasses read the text (`_read`) and write the value (`_write_value`). `low` and `high` are SI bounds
-    of each number, `above` an SI bound that itself is not allowed. An `optional` field may be empty; it
+    Subclasses read the text (`_read`) and write the value (`_write_value`). An `optional` field may be empty; it
     then emits `cleared` and its value is None.
     `hint` is what an empty field means ("tip"), shown faintly in it.
     """
@@ -42,12 +43,9 @@ class TypedField(QLineEdit, Generic[V]):
 
     def __init__(
         self,
-        unit: str,
+        allowed: Range,
         label: str,
-        low: float | None = None,
-        high: float | None = None,
         *,
-        above: float | None = None,
         step: float | None = None,
         digits: int | None = None,
         optional: bool = False,
@@ -55,8 +53,7 @@ class TypedField(QLineEdit, Generic[V]):
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self.unit, self.label = unit or "1", label
-        self._low, self._high, self._above = low, high, above
+        self.unit, self.label, self._allowed = allowed.unit or "1", label, allowed
         self._step, self._digits, self._optional = step, digits, optional
         self._value: V | None = None
         self._stepped: V | None = None
@@ -150,17 +147,7 @@ class TypedField(QLineEdit, Generic[V]):
         raise NotImplementedError
 
     def _out_of_range(self, value: float) -> str:
-        shown = self._with_unit(value)
-        if self._above is not None and value <= self._above:
-            return f"{self.label} is {shown}; it must be above {self._with_unit(self._above)}."
-        if self._low is not None and value < self._low:
-            return f"{self.label} is {shown}; the least allowed is {self._with_unit(self._low)}."
-        if self._high is not None and value > self._high:
-            return f"{self.label} is {shown}; the most allowed is {self._with_unit(self._high)}."
-        return ""
-
-    def _with_unit(self, value: float) -> str:
-        return units.show_with_unit(value, self.unit)
+        return self._allowed.trouble(self.label, value)
 
     def _in_unit(self) -> str:
         return f" in {self._symbol}" if self._symbol else ""

@@ -16,6 +16,7 @@ from app.shell.session import Session
 from core.measured.bonded import PRESS_WORDS, judge_part, modes_asked
 from core.project.bonded import BondedMode, BondedPart, read_of, with_read
 from core.project.ceilings import MOST_BONDED
+from core.project.fields import Range
 from core.study.tolerance.pass_bands import PassBands
 from core.units import words
 
@@ -114,7 +115,7 @@ class BondingDialog(DraftDialog):
             modes += [
                 column_for("modes.f_short_hz", f"f{n} shorted", f"f_short_hz{n}", optional=True),
                 column_for("modes.f_open_hz", f"f{n} open", f"f_open_hz{n}", optional=True),
-                Column(f"k2{n}", f"K² {n}", "fixed", "%", optional=True),
+                Column(f"k2{n}", f"K² {n}", "fixed", Range("%"), optional=True),
             ]
         return (
             Column("serial", "Serial", "text", default="", optional=True),

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from app.fields import ChoiceField, QuantityField
 from core.handover.documents import KINDS, Kind, kind
+from core.project.fields import Range
 
 
 class DocumentBar(QWidget):
@@ -72,7 +73,7 @@ class DocumentBar(QWidget):
         self._bars = {}
         for way in ("along", "across"):
             field = QuantityField(
-                "mm", f"Printed bar {way}", above=0.0, optional=True, hint="as drawn", parent=self._correction
+                Range("mm", 0.0, above=True), f"Printed bar {way}", optional=True, hint="as drawn", parent=self._correction
             )
             field.setAccessibleName(f"What the printed bar {way} measures")
             for signal in (field.committed, field.cleared):

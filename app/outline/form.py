@@ -14,6 +14,7 @@ from app.fields.plain import PlainLabel, plain
 from app.outline.state import FACES, NOTHING, OUTLINE, Choices, ImportState
 from core import units
 from core.outline.drawing import UNITS
+from core.project.fields import Range
 
 ROLE_WORDS = (
     (OUTLINE, "outline"),
@@ -48,10 +49,10 @@ class ImportForm(QWidget):
         column.setSpacing(5)
         self._column = column
         self._heading("Drawing")
-        self.distance = QuantityField("mm", "Known distance", above=0.0, high=100.0)
+        self.distance = QuantityField(Range("mm", 0.0, 100.0, above=True), "Known distance")
         self.distance.committed.connect(self.distance_typed)
         self.distance_row = self._row("Known distance", self.distance)
-        self.length = QuantityField("mm", "Length of the table", above=0.0, high=100.0)
+        self.length = QuantityField(Range("mm", 0.0, 100.0, above=True), "Length of the table")
         self.length.committed.connect(self.length_typed)
         self.length_row = self._row("Length", self.length)
         self.unit = ChoiceField("Unit of the drawing", [(k, words) for k, (_, words) in UNITS.items()])
@@ -77,16 +78,14 @@ class ImportForm(QWidget):
         self.mirror = SwitchField("Half outline", "mirror about the axis")
         self.mirror.switched.connect(self.mirror_switched)
         self._row("Half outline", self.mirror)
-        self.join = QuantityField("mm", "Join ends within", low=0.0, high=0.1)
+        self.join = QuantityField(Range("mm", 0.0, 0.1), "Join ends within")
         self.join.committed.connect(self.join_changed)
         self.join_row = self._row("Join ends within", self.join)
         self._heading("Beam")
-        self.clamp = QuantityField("mm", "Clamp line", low=-100.0, high=100.0)
+        self.clamp = QuantityField(Range("mm", -100.0, 100.0), "Clamp line")
         self.clamp.committed.connect(self.clamp_typed)
         self._row("Clamp line at", self.clamp)
-        self.end = QuantityField(
-            "mm", "Tip of the span", low=-100.0, high=100.0, optional=True, hint="end of part"
-        )
+        self.end = QuantityField(Range("mm", -100.0, 100.0), "Tip of the span", optional=True, hint="end of part")
         self.end.committed.connect(self.end_typed.emit)
         self.end.cleared.connect(partial(self.end_typed.emit, None))
         self._row("Tip at", self.end)

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QWidget
 
 from app.fields import NumberListField
 from core import units
+from core.project.fields import Range
 
 _DECIBEL = re.compile(r"\s*db\s*$", re.IGNORECASE)
 _BETWEEN = re.compile(r"\s*(?:[,;]|\band\b|\s)\s*")
@@ -17,7 +18,7 @@ class ModeListField(NumberListField):
     """Modes by their numbers: "1, 2" or "1 and 2"; empty asks for nothing."""
 
     def __init__(self, label: str, *, parent: QWidget | None = None) -> None:
-        super().__init__("1", label, parent=parent)
+        super().__init__(Range("1"), label, parent=parent)
         self.setPlaceholderText("none")
 
     def _read(self) -> tuple[int, ...]:
@@ -40,7 +41,7 @@ class PeakChangeField(NumberListField):
     """
 
     def __init__(self, label: str, *, parent: QWidget | None = None) -> None:
-        super().__init__("%", label, parent=parent)
+        super().__init__(Range("%"), label, parent=parent)
 
     def _read(self) -> tuple[float, ...]:
         texts = [text for text in re.split(r"\s*;\s*|\s+(?=[-+\N{MINUS SIGN}]?\d)", self.text().strip()) if text]

@@ -21,6 +21,7 @@ from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
 from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument
+from core.project.fields import Range
 from core.project.model import Project
 from core.units import words as quantities
 
@@ -87,7 +88,7 @@ class CircuitSection(TunedSection):
 
     def _build_parameter(self, kind: CircuitKind, parameter: Parameter) -> None:
         key = (kind.key, parameter.name)
-        field = QuantityField(parameter.unit, parameter.label, parameter.low, parameter.high)
+        field = QuantityField(Range(parameter.unit, parameter.low, parameter.high), parameter.label)
         self.parameters[key] = self.row(
             parameter.label, field, f"{{group}}.circuit.values.{parameter.name}",
             origin=True, read=_value_or_default,

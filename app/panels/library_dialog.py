@@ -18,7 +18,6 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import ChoiceField, ConstantField, ConstantHeading, FormRow, QuantityField, TextField
-from app.fields.described import limits_of
 from app.fields.plain import PlainLabel, plain
 from app.fields.within_screen import resize_within
 from app.panels import library_edits
@@ -113,14 +112,14 @@ class LibraryDialog(DraftDialog):
     def constant(self, key: str, path: str = "", label: str = "", **options: Any) -> None:
         """A row for the constant `key` of `core.project.fields`."""
         called = label or FIELDS[key].label
-        field = ConstantField(FIELDS[key].unit, called, **limits_of(key), **options)
+        field = ConstantField(FIELDS[key].range, called, **options)
         row = BoundRow(self.draft, called, field, f"{{entry}}.{path or key}")
         self.add(self._fitted(row))
 
     def optional_constant(self, key: str, path: str = "", *, otherwise: str = "as along") -> None:
         """A row for a constant that need not be given; `otherwise` says what it then is."""
         called = FIELDS[key].label
-        field = QuantityField(FIELDS[key].unit, called, optional=True, hint=otherwise, **limits_of(key))
+        field = QuantityField(FIELDS[key].range, called, optional=True, hint=otherwise)
         self.value(called, field, path or key, read=constant_or_none, write=with_constant_or_none)
 
     def value(self, label: str, field: F, path: str, **options: Any) -> BoundRow[F]:

@@ -12,6 +12,7 @@ from app.fields.plain import PlainLabel
 from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from core.measured import root
+from core.project.fields import Range
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -34,10 +35,10 @@ class RootDialog(DraftDialog):
         self.state.set_value("shorted" if has_patches else "bare")
         self.state.chosen.connect(self.refresh_all)
         self.frequencies = [
-            QuantityField("Hz", f"Measured f{n}", above=0.0, high=1e7, optional=True, hint="" if n == 1 else "as a check")
+            QuantityField(Range("Hz", 0.0, 1e7, above=True), f"Measured f{n}", optional=True, hint="" if n == 1 else "as a check")
             for n in (1, 2, 3)
         ]
-        self.uncertainty = QuantityField("%", "Uncertainty of f1", low=0.0, high=LARGEST_UNCERTAINTY)
+        self.uncertainty = QuantityField(Range("%", 0.0, LARGEST_UNCERTAINTY), "Uncertainty of f1")
         self.uncertainty.set_value(root.USUAL_UNCERTAINTY)
         layout = QVBoxLayout(self.page)
         layout.setContentsMargins(0, 0, 0, 0)

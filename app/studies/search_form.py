@@ -22,6 +22,7 @@ from app.studies.searched import with_choices
 from app.theme import look
 from core.circuit.registry import CIRCUITS
 from core.project.candidate import CircuitName
+from core.project.fields import Range
 from core.project.model import Project
 from core.project.record import Face
 from core.project.served import served_mode
@@ -70,11 +71,11 @@ class SearchForm(QWidget):
         )
         self.zeta = self._add(
             "Damping of modes 1, 2, … at least",
-            NumberListField("%", "Damping of modes 1, 2, … at least", 0.0, 0.9, parent=self),
+            NumberListField(Range("%", 0.0, 0.9), "Damping of modes 1, 2, … at least", parent=self),
         )
         self.drop = self._add(
             "Peaks of modes 1, 2, … down by dB",
-            NumberListField("1", "Peaks of modes 1, 2, … down by dB", 0.0, 120.0, parent=self),
+            NumberListField(Range("1", 0.0, 120.0), "Peaks of modes 1, 2, … down by dB", parent=self),
         )
         self._heading("What may be used")
         self._package_box = QVBoxLayout()
@@ -144,7 +145,7 @@ class SearchForm(QWidget):
         return list_for(key, label, optional=True, hint=hint, parent=self)
 
     def _optional(self, unit: str, label: str, hint: str) -> QuantityField:
-        return QuantityField(unit, label, 0.0, optional=True, hint=hint, parent=self)
+        return QuantityField(Range(unit, 0.0), label, optional=True, hint=hint, parent=self)
 
     # ---- the project ---------------------------------------------------------------------
 

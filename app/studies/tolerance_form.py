@@ -10,6 +10,7 @@ from app.fields.discard import discard
 from app.fields.scroll import scroll_of
 from app.studies.tolerance_row import FIELD_WIDTH, KNOW_WIDTH, ToleranceRow
 from app.theme import look
+from core.project.fields import Range
 from core.study.tolerance.tolerance import Spread
 from core.study.tolerance.uncertain import Uncertain
 
@@ -33,7 +34,7 @@ class ToleranceForm(QWidget):
         self.samples.set_value(1000)
         self.spread = ChoiceField("A tolerance means", list(SPREADS), parent=self)
         self.spread.set_value("limits")
-        self.seed = QuantityField("1", "Seed", 0.0, 1e9, digits=0, parent=self)
+        self.seed = QuantityField(Range("1", 0.0, 1e9), "Seed", digits=0, parent=self)
         self.seed.set_value(1.0)
         self._list = QWidget(self)
         self._rows_layout = QVBoxLayout(self._list)

@@ -9,6 +9,7 @@ from app.fields import QuantityField
 from app.fields.plain import PlainLabel, plain
 from app.theme import look
 from core import units
+from core.project.fields import Range
 from core.project.model import Tolerance
 from core.study.tolerance.uncertain import RIGID, Uncertain, tolerance_of
 
@@ -66,13 +67,13 @@ class ToleranceRow(QWidget):
 
     def _plus_minus_field(self, item: Uncertain) -> QuantityField:
         if item.absolute:
-            return QuantityField(item.unit, f"± {item.label}", 0.0, 1.0, parent=self)
-        return QuantityField("%", f"± {item.label}", 0.0, WIDEST, parent=self)
+            return QuantityField(Range(item.unit, 0.0, 1.0), f"± {item.label}", parent=self)
+        return QuantityField(Range("%", 0.0, WIDEST), f"± {item.label}", parent=self)
 
     def _range_field(self, word: str, item: Uncertain) -> QuantityField:
         unit = "%" if item.kind == "factor" else item.unit or "1"
         optional = item.kind == "clamp" and word == "to"
-        return QuantityField(unit, f"{item.label} {word}", optional=optional, parent=self)
+        return QuantityField(Range(unit), f"{item.label} {word}", optional=optional, parent=self)
 
     def show_item(self, item: Uncertain) -> None:
         """Show the input as the project has it now."""

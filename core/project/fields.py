@@ -31,6 +31,17 @@ class Range:
         under = value < self.high if self.below else value <= self.high
         return over and under
 
+    def trouble(self, label: str, value: float) -> str:
+        """What is wrong with a value of the input called `label`, in words; "" where nothing is."""
+        if self.holds(value):
+            return ""
+        is_low = value <= self.low
+        bound, apart = (self.low, self.above) if is_low else (self.high, self.below)
+        shown, edge = (units.show_with_unit(v, self.unit or "1") for v in (value, bound))
+        if apart:
+            return f"{label} is {shown}; it must be {'above' if is_low else 'below'} {edge}."
+        return f"{label} is {shown}; the {'least' if is_low else 'most'} allowed is {edge}."
+
     def words(self) -> str:
         low = units.show_with_unit(self.low, self.unit)
         high = units.show_with_unit(self.high, self.unit)
@@ -47,12 +58,16 @@ class Range:
         )
 
 
+PLAIN = Range("")
+"""Of what is no number, or any."""
+
+
 @dataclass(frozen=True)
 class Field:
     """An input: `label` stands before "of ..."; `usual` is the relative tolerance where nobody said any."""
 
     label: str
-    range: Range = Range("")
+    range: Range = PLAIN
     usual: float = 0.0
 
     @property

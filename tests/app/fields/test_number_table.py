@@ -10,10 +10,11 @@ from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
 from app.fields.block import read_block, write_block
+from core.project.fields import Range
 
 COLUMNS = (
-    Column("x", "From root", unit="mm", low=0.0),
-    Column("width", "Width", unit="mm", above=0.0),
+    Column("x", "From root", range=Range("mm", 0.0)),
+    Column("width", "Width", range=Range("mm", 0.0, above=True)),
     Column("name", "Name", "text", default="core"),
 )
 

@@ -7,11 +7,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from app.fields import QuantityField
+from core.project.fields import Range
 
 
 @pytest.fixture
 def field(qtbot):
-    made = QuantityField("mm", "Span", above=0.0, high=5.0)
+    made = QuantityField(Range("mm", 0.0, 5.0, above=True), "Span")
     qtbot.addWidget(made)
     made.set_value(0.3)
     return made
@@ -99,7 +100,7 @@ def test_arrow_steps_preview_and_become_one_commit(qtbot, field):
 
 
 def test_optional_field_can_be_emptied(qtbot):
-    field = QuantityField("g", "Weighed", low=0.0, optional=True)
+    field = QuantityField(Range("g", 0.0), "Weighed", optional=True)
     qtbot.addWidget(field)
     field.set_value(0.0482)
     with qtbot.waitSignal(field.cleared):
