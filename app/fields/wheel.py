@@ -1,6 +1,6 @@
 """The wheel scrolls: it never changes a value, whatever has the keyboard focus.
 
-Every list of the program is a `CalmList`, every row of tabs a `CalmTabs`. A wheel turned over one goes on to
+Every list of the program is a `CalmList`, every row of tabs a `CalmTabs`, every slider a `CalmSlider`. A wheel turned over one goes on to
 the page it stands on, and takes no focus there. Over a picture that can be zoomed, Ctrl says that
 a zoom is meant (`zooms`).
 """
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QComboBox, QTabBar, QTabWidget, QWidget
+from PySide6.QtWidgets import QComboBox, QSlider, QTabBar, QTabWidget, QWidget
 
 
 class CalmList(QComboBox):
@@ -18,6 +18,13 @@ class CalmList(QComboBox):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)  # Qt's own would take focus on the wheel
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+
+class CalmSlider(QSlider):
+    """A value to drag with the mouse or to step with the arrows."""
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()

@@ -79,7 +79,9 @@ def page_entries(window: MainWindow) -> list[Entry | None]:
         for place, (name, title) in enumerate(PAGES, 1)
     ]
     inputs = Entry("toggleInputs", "&Inputs", window.toggle_inputs, "F4", "Fold them away, or bring them back")
-    return [*pages, None, inputs]
+    show = Entry("playRingDown", "Play the &ring-down", window.show_ring_down, "F6",
+                 "The part swinging, before and after, slowed down, as a picture and as sound; Space on the drawing")  # fmt: skip
+    return [*pages, None, inputs, show]
 
 
 def edit_entries(window: MainWindow) -> list[Entry | None]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from app.drawing.canvas import SpanCanvas
@@ -29,10 +29,11 @@ from core.project import edit
 if TYPE_CHECKING:
     from app.handover.papers_page import PapersPage
     from app.measured.page import MeasuredPage
+    from app.show.page import ShowPage
     from app.sidebyside.page import SideBySide
     from app.studies.page import StudyPage
 
-    Page = MeasuredPage | PapersPage | SideBySide | StudyPage
+    Page = MeasuredPage | PapersPage | ShowPage | SideBySide | StudyPage
 
 DRAWING = 0
 ROOMY = 1400
@@ -58,6 +59,7 @@ class MainWindow(QMainWindow):
         self._studies: StudyPage | None = None
         self._measured: MeasuredPage | None = None
         self._papers: PapersPage | None = None
+        self._show: ShowPage | None = None
         self._help = HelpDialogs(self)
         self.answering = AnswerWatch(session, self)
         self.candidate_results = CandidateResults(session, self.answering, self)
@@ -160,6 +162,20 @@ class MainWindow(QMainWindow):
         self._measured.setFocus()
 
     @Slot()
+    def show_ring_down(self) -> None:
+        """The ring-down played, before and after, in place of the drawing."""
+        if self._show is None:
+            from app.show.page import ShowPage  # given now and then, the window opens every time
+
+            self._show = ShowPage(self.session, self)
+            self._show.back_wanted.connect(self.show_drawing)
+            self._show.said.connect(self.document.said)
+            self._pages.addWidget(self._show)
+        self._pages.setCurrentWidget(self._show)
+        self._show.setFocus()
+        self._show.clock.play()
+
+    @Slot()
     def hand_over(self) -> None:
         """The papers: diagram, template, cards and record."""
         if self._papers is None:
@@ -244,7 +260,7 @@ class MainWindow(QMainWindow):
         """The pages beside the drawing that were asked for so far."""
         pages: dict[str, Page | None] = {
             "compare": self._comparison, "studies": self._studies, "measured": self._measured,
-            "papers": self._papers,
+            "papers": self._papers, "show": self._show,
         }  # fmt: skip
         return {name: page for name, page in pages.items() if page is not None}
 
@@ -257,7 +273,8 @@ class MainWindow(QMainWindow):
     def _on_page(self) -> None:
         """Mark in the row of pages which one is seen."""
         shown = self._pages.currentWidget()
-        self.bar.pages.show_page(next((name for name, page in self._made_pages.items() if page is shown), "drawing"))
+        names = [name for name, page in self._made_pages.items() if page is shown and name != "show"]
+        self.bar.pages.show_page(names[0] if names else "drawing")  # the show is one of the drawing
         self._status.show_hint(on_drawing=self._pages.currentIndex() == DRAWING)
 
     @Slot()
@@ -390,6 +407,12 @@ class MainWindow(QMainWindow):
         self._help.show_about()
 
     # ---- Qt ------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Space and not event.modifiers() and self._pages.currentIndex() == DRAWING:
+            self.show_ring_down()
+        else:
+            super().keyPressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -28,7 +28,7 @@ def caption(swing: Swing, candidate: str, circuit: str, before: str, temperature
     """`circuit` and `before` in the words of the answer block and of the response; `drawn_times` how many times as
     large the motion is drawn."""
     ring = swing.ring
-    larger = f" Motion drawn {words.times(drawn_times)} as large." if ring.unit == "m" and drawn_times < 1e6 else ""
+    larger = f" Motion drawn {words.times(drawn_times)} times as large." if ring.unit == "m" and drawn_times < 1e6 else ""
     start = ring.start[:1].upper() + ring.start[1:]
     return Caption(
         title=f"Ring-down of {candidate}: {before}, and with the circuit",
