@@ -134,10 +134,10 @@ class Trace(QWidget):
         p.setRenderHint(QPainter.RenderHint.Antialiasing)
         p.setClipRect(box)
         for curve, colour, width in ((before, now.before, 1.0), (after, now.after, 1.6)):
-            y = box.center().y() - 0.5 * box.height() * curve / top
+            y_px = box.center().y() - 0.5 * box.height() * curve / top
             x_px = box.left() + box.width() * time / self._programme.length_s
             p.setPen(look.pen(colour, width, self))
-            p.drawPolyline(QPolygonF([QPointF(a, b) for a, b in zip(x_px.tolist(), y.tolist(), strict=True)]))
+            p.drawPolyline(QPolygonF([QPointF(a, b) for a, b in zip(x_px.tolist(), y_px.tolist(), strict=True)]))
         p.setClipping(False)
         p.setPen(look.pen(now.line, 1.0, self))
         p.setBrush(Qt.BrushStyle.NoBrush)
@@ -152,4 +152,4 @@ def _curves(programme: Programme) -> tuple[Array, Array, Array]:
     def at_output(decay: Decay) -> Array:
         return Decay(decay.rate, decay.amplitude[-1]).analytic(0.0, step, count).real
 
-    return step * np.arange(count), at_output(swing.before), at_output(swing.after)
+    return step * np.arange(count, dtype=float), at_output(swing.before), at_output(swing.after)
