@@ -8,7 +8,6 @@ from app.results.row_list import Level, Row
 from core.predict.leads import SOURCE
 from core.predict.limit_words import margin_words, share_words, value_words
 from core.predict.prediction import (
-    UNREACHED,
     AbsorberResult,
     GroupResult,
     Limit,
@@ -19,6 +18,7 @@ from core.predict.prediction import (
 )
 from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
+from core.predict.torsion_text import torsion_line
 from core.units import words
 
 _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "danger"}
@@ -129,8 +129,8 @@ TORSION = (
 )
 
 WITH_PACKAGES = (
-    f"Modes in which the part twists about its length, packages on it: what {UNREACHED}.\n"
-    "No response shows them."
+    "Modes in which the part twists about its length, packages on it. Patches on the centreline do not reach them, and no\n"
+    "response on the centreline shows them; patches off it or turned may."
 )
 
 
@@ -143,7 +143,7 @@ def mass_rows(p: Prediction) -> tuple[Row, ...]:
     if p.tip_stiffness_n_m is not None:
         rows.append(Row("Tip stiffness, bare", words.stiffness(p.tip_stiffness_n_m)))
     if p.torsion:
-        rows.append(Row("Torsion", "", "", words.torsion([t.f_hz for t in p.torsion]), WITH_PACKAGES))
+        rows.append(Row("Torsion", "", "", torsion_line(p.torsion), WITH_PACKAGES))
     elif p.torsion_hz:
         rows.append(Row("Torsion, bare", "", "", words.torsion(p.torsion_hz), TORSION))
     return tuple(rows)

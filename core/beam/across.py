@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Function, Odd, Warp
+from core.beam.functions import Function, Odd, Warp, is_mixed
 from core.beam.further import Slots, table_of
 from core.beam.gauss import rule
 from core.beam.mesh import Mesh
@@ -78,29 +78,33 @@ def slots_of(functions: tuple[Function, ...]) -> Slots:
 
 
 class Shapes:
-    """The functions' shapes over strips: integrals over y of products of the shape 1 and of Y, Y', Y'' of each function that
-    has them, in that order; each integral is taken when it is asked for.
+    """The functions' shapes over strips: integrals over y of products of the shape 1 and of the arrays that each function
+    with a shape has, in that order; each integral is taken when it is asked for.
 
-    inner, outer : (..., s, q) of |y|; lead as in `Function.shape`.
+    inner, outer : (..., s, q) of |y|, or of y where `fold`, how many strips each stands for, is 1; x : (..., q); lead as in
+    `Function.shape`.
     """
 
-    def __init__(self, functions: Sequence[Function], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...]) -> None:
+    def __init__(
+        self, functions: Sequence[Function], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...], x: Array,
+        fold: float = 2.0,
+    ) -> None:  # fmt: skip
         r = rule(ACROSS_POINTS)
-        self.width = 2.0 * (outer - inner)
+        self.width = fold * (outer - inner)
         # The points over y come first, numpy is quick where the last axes are long; every shape carries the root of their weight.
-        y = inner + 0.5 * self.width * r.s.reshape(-1, *(1,) * inner.ndim)
+        y = inner + (outer - inner) * r.s.reshape(-1, *(1,) * inner.ndim)
         root = np.sqrt(r.weight).reshape(-1, *(1,) * inner.ndim)
         self._place: dict[int, int] = {}
         self._values = [np.broadcast_to(root, y.shape)]
         for i, function in enumerate(functions):
             if not isinstance(function, Warp):
                 self._place[i] = len(self._values)
-                self._values += [root * v for v in function.shape(y, lead)]
+                self._values += [root * v for v in function.shape(y, lead, x)]
         self._found: dict[tuple[int, int], Array] = {(0, 0): self.width}
 
-    def place(self, function: int, derivative: int) -> int:
-        """Where a derivative of a shape stands; -1 is the shape 1."""
-        return 0 if function == -1 else self._place[function] + derivative
+    def place(self, function: int, array: int) -> int:
+        """Where an array of a shape stands; the shape 1 is at 0."""
+        return self._place[function] + array
 
     def product(self, one: int, other: int) -> Array:
         """(..., s, q) integral of the product of two shapes, by their places."""
@@ -110,9 +114,9 @@ class Shapes:
             self._found[key] = np.einsum("y...,y...->...", left, right) * self.width
         return self._found[key]
 
-    def one(self, function: int, derivative: int) -> Array:
-        """(..., s, q) integral of a derivative (0, 1, 2) of a shape."""
-        return self.product(0, self.place(function, derivative))
+    def one(self, function: int, array: int) -> Array:
+        """(..., s, q) integral of an array of a shape."""
+        return self.product(0, self.place(function, array))
 
 
 @dataclass(frozen=True)
@@ -125,32 +129,82 @@ class CoveredStrips:
     """(n, q) height from which the law counts."""
     warp_top: Array | None
     """(n, q) F at the top face."""
+    turn: Turn | None = None
 
 
-def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, shear: Array | None) -> Array:
-    """(..., N, N, q) of e0, w0'' and the functions' strains; `shear` (..., q) the stiffness against g."""
+@dataclass(frozen=True)
+class Turn:
+    """A section that turns in plane, e_x = b u, which no moment about z takes out: row (n, N, q) of its stiffness with e0,
+    w0'' and the functions' strains, own (n, q)."""
+
+    row: Array
+    own: Array
+
+    @staticmethod
+    def of(whole: Array) -> Turn:
+        """From the stiffness (n, N + 1, N + 1, q) with the turn last."""
+        return Turn(whole[..., -1, :-1, :], whole[..., -1, -1, :])
+
+    @property
+    def _per_force(self) -> Array:
+        inverse = np.divide(1.0, self.own, out=np.zeros_like(self.own), where=self.own > 0.0)
+        return self.row * inverse[..., None, :]
+
+    def out_of(self, whole: Array) -> Array:
+        """The stiffness (n, N, N, q) left."""
+        return np.asarray(whole[..., :-1, :-1, :] - self._per_force[..., :, None, :] * self.row[..., None, :, :])
+
+    def out_of_column(self, column: Array) -> Array:
+        """What is left (n, N, q) of a column (n, N + 1, q)."""
+        return np.asarray(column[..., :-1, :] - self._per_force * column[..., -1:, :])
+
+    def shared(self, one: Array, other: Array) -> Array:
+        """(n, q) capacitance between two ceramics that comes of it, from their columns (n, N + 1, q)."""
+        both = one[..., -1, :] * other[..., -1, :]
+        return np.divide(both, self.own, out=np.zeros_like(both), where=self.own > 0.0)
+
+
+_STRAINS = {"along": (BEND, 1.0), "across": (BOW, 1.0), "twist": (TWIST, 2.0)}
+
+
+def _terms(functions: tuple[Function, ...], shapes: Shapes) -> list[tuple[int, int, int, float]]:
+    """Every term of a section's strains: its place, the strain of the strip it is, the shape that goes with it, and a factor;
+    last the turn in plane where even and odd functions meet."""
     slots = slots_of(functions)
-    # Every term: its place, the strain of the strip it is, and the shape that goes with it.
     terms = [(0, E0, 0, 1.0), (1, BEND, 0, 1.0)]
-    if isinstance(functions[0], Odd):
+    odd = next((i for i, f in enumerate(functions) if isinstance(f, Odd)), None)
+    if odd == 0:
         # Torsion does not meet bending; in plane the section turns, e_x = e0 u, and no moment about z takes e0 out.
         terms = [(0, E0, shapes.place(0, 0), 1.0)]
     for i, function in enumerate(functions):
         at = [2 + k for k in slots.of(i)]
         if isinstance(function, Warp):
             terms.append((at[0], WARP, 0, 1.0))
-        else:
-            terms += [
-                (at[0], BEND, shapes.place(i, 0), 1.0),
-                (at[1], TWIST, shapes.place(i, 1), 2.0),
-                (at[2], BOW, shapes.place(i, 2), 1.0),
-            ]
-    out = np.zeros((*shapes.width.shape[:-2], 2 + slots.count, 2 + slots.count, shapes.width.shape[-1]))
+            continue
+        for derivative, what, array in function.TERMS:
+            strain, factor = _STRAINS[what]
+            terms.append((at[derivative], strain, shapes.place(i, array), factor))
+    if odd:
+        terms.append((2 + slots.count, E0, shapes.place(odd, 0), 1.0))
+    return terms
+
+
+def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, shear: Array | None) -> Array:
+    """(..., N, N, q) of e0, w0'' and the functions' strains, and last the turn in plane where even and odd ones meet; `shear`
+    (..., q) the stiffness against g."""
+    slots, terms = slots_of(functions), _terms(functions, shapes)
+    count = 2 + slots.count + is_mixed(functions)
+    out = np.zeros((*shapes.width.shape[:-2], count, count, shapes.width.shape[-1]))
     for n, (i, strain, shape, factor) in enumerate(terms):
-        for j, other, its, its_factor in terms[n:]:
-            if (strain == TWIST) == (other == TWIST):
-                found = np.einsum("...sq,...sq->...q", law(strain, other), shapes.product(shape, its))
-                out[..., i, j, :] = out[..., j, i, :] = found if strain != TWIST else factor * its_factor * found
+        for m, (j, other, its, its_factor) in enumerate(terms[n:], n):
+            if not law.meet(strain, other):
+                continue
+            found = np.einsum("...sq,...sq->...q", law(strain, other), shapes.product(shape, its))
+            if factor != 1.0 or its_factor != 1.0:
+                found = factor * its_factor * found
+            out[..., i, j, :] += found
+            if m != n:
+                out[..., j, i, :] += found
     for i, function in enumerate(functions):
         if isinstance(function, Warp):
             at = [2 + k for k in slots.of(i)]
@@ -160,17 +214,14 @@ def stiffness(functions: tuple[Function, ...], law: StripLaw, shapes: Shapes, sh
 
 
 def over_width(functions: tuple[Function, ...], column: dict[int, Array], shapes: Shapes) -> Array:
-    """(..., N, q) of e0, w0'' and the functions' strains: what a column of the strips' strains comes to over y."""
-    slots, sample = slots_of(functions), np.broadcast_to(column[E0], shapes.width.shape)
-    out = np.zeros((*sample.shape[:-2], 2 + slots.count, sample.shape[-1]))
-    out[..., 0, :], out[..., 1, :] = ((column[a] * shapes.width).sum(axis=-2) for a in (E0, BEND))
-    for i, function in enumerate(functions):
-        at = [2 + k for k in slots.of(i)]
-        if isinstance(function, Warp):
-            out[..., at[0], :] = (column[WARP] * shapes.width).sum(axis=-2)
-        else:
-            out[..., at[0], :] = (column[BEND] * shapes.one(i, 0)).sum(axis=-2)
-            out[..., at[2], :] = (column[BOW] * shapes.one(i, 2)).sum(axis=-2)
+    """(..., N, q) of e0, w0'' and the functions' strains, and last the turn in plane where even and odd ones meet: what a
+    column of the strips' strains comes to over y."""
+    count = 2 + slots_of(functions).count + is_mixed(functions)
+    sample = np.broadcast_to(column[E0], shapes.width.shape)
+    out = np.zeros((*sample.shape[:-2], count, sample.shape[-1]))
+    for i, strain, shape, factor in _terms(functions, shapes):
+        if strain in column:
+            out[..., i, :] += factor * (column[strain] * shapes.product(0, shape)).sum(axis=-2)
     return out
 
 

@@ -25,10 +25,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.across import held_unknowns
-from core.beam.functions import Beside
+from core.beam.functions import Aslant, Beside, Odd
 from core.beam.further import Further, Inertia, Narrowed, Stiffness, further_of
 from core.beam.gauss import flattened, integrate, integrate_transposed
 from core.beam.mesh import Mesh
+from core.beam.point_roll import roll_inertia
 from core.beam.restraint import Primary, Restraint, primary_restraints
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
@@ -308,6 +309,8 @@ class Bending:
             turning = motion.slope * self._rotary[..., None, :, :]
         if self.further is not None:
             pushed, turned, window = self.further.inertia(motion.deflection, motion.slope, motion.window)
+            if self._rolls is not None and motion.window is not None and isinstance(self.further, Further):
+                self._add_rolls(self._at_masses(motion.window), window)
             inside = inside + pushed
             turning = turning if turned is None or turning is None else turning + turned
         if not len(self.spec.mass_x_m):
@@ -318,6 +321,47 @@ class Bending:
         force = ((motion.deflection_at @ back) * self.spec.mass_kg[..., None, :]) @ at
         moment = ((motion.slope_at @ back) * self.spec.rotary_kg_m2[..., None, :]) @ at
         return Loads(inside, force, moment, turning, None, window)
+
+    @cached_property
+    def _rolls(self) -> Array | None:
+        """(..., K, F, F) inertia of point masses with the functions' values; None where none of these twists."""
+        own = self.section.further
+        if own is None or not len(self.spec.mass_x_m) or not any(isinstance(f, Odd) for f in own.functions):
+            return None
+        return roll_inertia(self.spec, own.functions)
+
+    @cached_property
+    def _ends(self) -> tuple[tuple[NDArray[np.intp], Array], ...]:
+        """Places in a window of the functions' values at its element's beginning, and at its end, each with (..., K, e) one
+        where a point mass sits there."""
+        assert isinstance(self.further, Further)
+        table, at = self.further.table, self.mass_boundary
+        begin = np.array([own[0] for own in table.own])
+        end = np.array([own[order] for own, order in zip(table.own, table.slots.orders, strict=True)])
+        last = np.arange(at.shape[-1] - 1) == at.shape[-1] - 2
+        return (begin, at[..., :-1]), (end, np.where(last, at[..., 1:], 0.0))
+
+    def _at_masses(self, window: Array) -> Array:
+        """(..., K, k, F) values of the functions at point masses, of windows (..., e, k, m)."""
+        return np.asarray(sum(np.einsum("...Ke,...ekf->...Kkf", here, window[..., places]) for places, here in self._ends))
+
+    def _add_rolls(self, values: Array, loads: Array) -> None:
+        """Add to loads on windows (..., e, k, m) what point masses add where the first functions have values (..., K, k, F)."""
+        assert self._rolls is not None
+        count = values.shape[-1]
+        push = values @ self._rolls[..., :count, :count]
+        for places, here in self._ends:
+            loads[..., places[:count]] += np.einsum("...Ke,...Kkf->...ekf", here, push)
+
+    def rolling(self, motion: Motion) -> Array:
+        """(..., k) twice the kinetic energy of point masses as the part twists, at unit rate."""
+        if self._rolls is None or motion.window is None:
+            return np.zeros(())
+        if isinstance(self.further, Narrowed):
+            z, roll = motion.window[..., 0, :, :], self.further.roll
+            return np.zeros(()) if roll is None else np.einsum("...kr,...rs,...ks->...k", z, roll, z)
+        values = self._at_masses(motion.window)
+        return np.asarray(np.einsum("...Kkf,...Kfg,...Kkg->...k", values, self._rolls, values))
 
     def mass(self, motion: Motion) -> Array:
         """(..., k, k) kinetic energy matrix of motions."""
@@ -349,6 +393,10 @@ class Bending:
             turning = turn if turning is None else turning + turn
         assert loads.window is not None
         window = loads.window + further.pushed(found[..., 1 : 1 + n, :])
+        if self._rolls is not None:
+            ends = np.einsum("...eqkf,qs->...sekf", strains[..., places], self.mesh.rule.to(np.array([0.0, 1.0])))
+            at = [np.einsum("...Ke,...ekf->...Kkf", here, ends[..., i, :, :, :]) for i, (_, here) in enumerate(self._ends)]
+            self._add_rolls(at[0] + at[1], window)
         loads = replace(loads, inside=loads.inside + found[..., 1 + n, :], moment=turning, window=window)
         return self.updated(self._rows(loads))
 
@@ -395,7 +443,7 @@ def _replaced(b: Bending, updates: tuple[tuple[Array, Array], ...]) -> Bending:
     made = Bending(
         b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, b.further, updates
     )
-    for name in ("_rotary", "root", "per_moment", "_per_unknown", "point_mass_kg", "_lines", "rigid", "_rigid_motion"):
+    for name in ("_rotary", "root", "per_moment", "_per_unknown", "point_mass_kg", "_rolls", "_lines", "rigid", "_rigid_motion"):
         if name in b.__dict__:
             made.__dict__[name] = b.__dict__[name]
     return made
@@ -513,6 +561,10 @@ def narrowed(plain: Bending, start: Array, others: Array) -> tuple[Bending, Arra
     here, count = start.shape[-1] - plain.further.size, start.shape[-2]
     every = np.concatenate([others, *(row[..., None, :] for row in _rest_rows(plain))], axis=-2)
     left, loads = plain.further.narrowed(start[..., here:], every[..., here:])
+    if plain._rolls is not None:
+        values = plain._at_masses(left.basis)
+        roll = np.einsum("...Krf,...Kfg,...Ksg->...rs", values, plain._rolls, values)
+        left = replace(left, own=left.own + roll, roll=roll)
     found = np.concatenate([np.concatenate([start, others], axis=-2)[..., :here], loads[..., : count + others.shape[-2], :]], axis=-1)
     return replace(plain, further=left), found[..., :count, :], found[..., count:, :]
 
@@ -527,6 +579,6 @@ def _further(
     orders, weight = tuple(f.order for f in own.functions), mesh.weight_m[..., None, :]
     turned = None if own.turned is None else own.turned * weight
     inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned)
-    doubtful = [i for i, f in enumerate(own.functions) if isinstance(f, Beside)]
+    doubtful = [i for i, f in enumerate(own.functions) if isinstance(f, Beside | Aslant)]
     stiffness = Stiffness(own.coupling, own.own)
     return further_of(mesh, orders, section.centreline_bending, stiffness, inertia, held, loose=loose, doubtful=doubtful)

@@ -2,17 +2,26 @@
 
 Each has an order (2: value and slope continuous along x, 1: value), what it is zero at, and, if it bends the section
 across, its shape Y(y) with slope and curvature: `w(x, y) = w0(x) + sum Y(y) f(x)`, Y(0) = 0, so that w0 stays the
-deflection of the centreline.
+deflection of the centreline. `TERMS` says what strips do by which of the arrays that `shape` gives.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+
+Strain = Literal["along", "across", "twist"]
+Term = tuple[int, Strain, int]
+"""Which derivative of f (0: the highest), what it does to a strip, and with which array of the shape: curvature along or
+across, or w_xy."""
+SEPARATE: tuple[Term, ...] = ((0, "along", 0), (1, "twist", 1), (2, "across", 2))
+"""Of Y(y) f(x), by Y, Y', Y''."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +44,9 @@ class Power:
     bows: bool = True
     reach_m: tuple[Array, Array] | None = None
 
-    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...]) -> tuple[Array, Array, Array]:
+    TERMS: ClassVar[tuple[Term, ...]] = SEPARATE
+
+    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...], x: Array | None = None) -> tuple[Array, ...]:
         """Y, Y', Y'' at y."""
         h = self.half_m
         u = y / h
@@ -58,7 +69,9 @@ class Beside:
     order: int = 2
     bows: bool = True
 
-    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...]) -> tuple[Array, Array, Array]:
+    TERMS: ClassVar[tuple[Term, ...]] = SEPARATE
+
+    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...], x: Array | None = None) -> tuple[Array, ...]:
         """Y, Y', Y'' at y (..., n, s, q) of elements of the layouts `lead`."""
         side = self.side_m
         if side.ndim:
@@ -71,8 +84,7 @@ class Beside:
 
 @dataclass(frozen=True, eq=False)
 class Odd:
-    """u, or u^3 - u, of torsion (`core.beam.torsion`), which come together, u first, and apart from even ones; u is y over
-    half the part's largest width."""
+    """u, or u^3 - u, of torsion (`core.beam.torsion`); u is y over half the part's largest width."""
 
     power: int
     half_m: float
@@ -80,7 +92,9 @@ class Odd:
     bows: bool = True
     reach_m: tuple[Array, Array] | None = None
 
-    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...]) -> tuple[Array, Array, Array]:
+    TERMS: ClassVar[tuple[Term, ...]] = SEPARATE
+
+    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...], x: Array | None = None) -> tuple[Array, ...]:
         """Y, Y', Y'' at y."""
         h = self.half_m
         u = y / h
@@ -89,4 +103,60 @@ class Odd:
         return u * (u * u - 1.0), (3.0 * u * u - 1.0) / h, 6.0 * u / h**2
 
 
-Function = Warp | Power | Beside | Odd
+@dataclass(frozen=True, eq=False)
+class Aslant:
+    """Bending that jumps along a line, or along two, which may run aslant of the part:
+
+        w = f(x) (phi(eta(x, y)) - phi(eta(x, 0))),   eta = (y - y_m) c - (x - x_m) s
+
+    Between two lines, |eta| < side, phi'' is 1/h^2, and nothing beside them; at one line it goes from -1/(2 h^2) to
+    1/(2 h^2). Each of the four edges of a turned ceramic has a line; one off the centreline has its sides between two.
+
+    x_m, y_m : (...) where eta is nothing; cosine, sine : (...) of the turn of eta against y; side_m : (...), None for one
+    line; reach_m : (..., 1) from and to which it is felt along x.
+    """
+
+    x_m: Array
+    y_m: Array
+    cosine: Array
+    sine: Array
+    side_m: Array | None
+    half_m: float
+    reach_m: tuple[Array, Array]
+    order: int = 2
+    bows: bool = True
+    TERMS: ClassVar[tuple[Term, ...]] = (
+        (0, "along", 0), (1, "along", 1), (2, "along", 2), (1, "twist", 3), (2, "twist", 4), (2, "across", 5),
+    )  # fmt: skip
+
+    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...], x: Array | None = None) -> tuple[Array, ...]:
+        """What stands with each term, at y (..., n, s, q) and x (n, q)."""
+        assert x is not None
+        xm, ym, c, s = (_of(v, lead) for v in (self.x_m, self.y_m, self.cosine, self.sine))
+        run = (x[:, None, :] - xm) * s + ym * c
+        value, slope, curve = self._phi(y * c - run, lead)
+        value0, slope0, curve0 = self._phi(-run, lead)
+        along = (value - value0, -2.0 * s * (slope - slope0), s * s * (curve - curve0))
+        return (*along, c * slope, -s * c * curve, c * c * curve)
+
+    def _phi(self, eta: Array, lead: tuple[NDArray[np.intp], ...]) -> tuple[Array, Array, Array]:
+        size, h2 = np.abs(eta), self.half_m**2
+        if self.side_m is None:
+            return 0.25 / h2 * eta * size, 0.5 / h2 * size, 0.5 / h2 * np.sign(eta)
+        side = _of(self.side_m, lead)
+        inside = size < side
+        value = np.where(inside, 0.5 * eta * eta, side * (size - 0.5 * side)) / h2
+        return value, np.clip(eta, -side, side) / h2, np.where(inside, 1.0 / h2, 0.0)
+
+
+def _of(v: Array, lead: tuple[NDArray[np.intp], ...]) -> Array:
+    """Of the layouts of elements, for arrays (..., n, s, q)."""
+    return v[lead][:, None, None] if v.ndim and lead else np.asarray(v)
+
+
+Function = Warp | Power | Beside | Odd | Aslant
+
+
+def is_mixed(functions: Sequence[Function]) -> bool:
+    """Whether bending and torsion meet: even and odd functions together, so that the whole width counts."""
+    return any(isinstance(f, Odd) for f in functions) and not isinstance(functions[0], Odd)

@@ -365,6 +365,8 @@ class Narrowed:
     """(..., r, e, q) their inertia against the deflection and the slope, None without."""
     own: Array
     """(..., r, r) and against each other."""
+    roll: Array | None = None
+    """(..., r, r) what of it is point masses that twist with the part."""
 
     @property
     def size(self) -> int:

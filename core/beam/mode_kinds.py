@@ -1,4 +1,4 @@
-"""What a mode does: bend along the span (B) or curve across it (C), by where its kinetic energy is."""
+"""What a mode does: bend along the span (B), curve across it (C) or twist (T), by where its kinetic energy is."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from core.beam.functions import Odd
 
 if TYPE_CHECKING:
     from core.beam.bending import Bending
@@ -22,7 +24,7 @@ def bending_share(bending: Bending, vectors: Array) -> Array:
     if bending.further is None or further is None or motion.window is None:
         return np.ones(len(vectors))
     mass = bending.section.mass[None]
-    values = bending.further.values(motion.window)
+    values = np.where(_odd(bending)[:, None], 0.0, bending.further.values(motion.window))
     shift = (values * further.beside).sum(axis=-2)
     own = (values[..., None, :] * values[..., None, :, :] * further.own_mass[None]).sum(axis=(-3, -2))
     weight = bending.mesh.weight_m
@@ -33,6 +35,29 @@ def bending_share(bending: Bending, vectors: Array) -> Array:
         at = motion.deflection_at @ np.swapaxes(bending.mass_boundary, -1, -2)
         along = along + at**2 @ bending.spec.mass_kg
     return np.asarray(along / np.maximum(along + beside, 1e-300))
+
+
+def twist_share(bending: Bending, vectors: Array) -> Array:
+    """(..., k) kinetic energy in what the sections turn by, of vectors (..., k, n) of one layout or many; what of each
+    function is turning is told by its share with u."""
+    motion, further = bending.move(vectors), bending.section.further
+    if bending.further is None or further is None or motion.window is None or not _odd(bending).any():
+        return np.zeros(vectors.shape[:-1])
+    values = bending.further.values(motion.window)
+    weight = bending.mesh.weight_m[..., None, :, :]
+    turn = int(np.flatnonzero(_odd(bending))[0])
+    # Turning as far as the inertia against it sees it: the moment of momentum about x, squared, over that inertia.
+    inertia = further.own_mass[..., turn, turn, :]
+    momentum = (values * further.own_mass[..., None, :, turn, :, :]).sum(axis=-2)
+    turning = (weight * momentum**2 / np.maximum(inertia, 1e-300)[..., None, :, :]).sum(axis=(-2, -1))
+    whole = np.einsum("...kn,...kn->...k", vectors, bending.flexed(motion))
+    return np.asarray((turning + bending.rolling(motion)) / np.maximum(whole, 1e-300))
+
+
+def _odd(bending: Bending) -> NDArray[np.bool_]:
+    """(F,) which functions twist the part."""
+    further = bending.section.further
+    return np.array([isinstance(f, Odd) for f in further.functions] if further is not None else [], dtype=bool)
 
 
 def mode_names(share: Array) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.across import FurtherSection
+from core.beam.askew import Askew
 from core.beam.free_strip import ACROSS, ALONG, FREE, MIXED, FreeStrips
 from core.beam.mesh import Mesh
 from core.beam.spec import BeamSpec
@@ -31,7 +32,8 @@ class Strips:
     """Sheets bonded to a face over a range of x and of y; every array ends in the axis of the sheets (..., k).
 
     `offset_m` is the distance of the sheet's inner side from the bonded face, `inner_m` and `outer_m` the |y|
-    between which it lies; `stiffness_pa` is (..., k, 5) moduli. `electrode` (..., k, 3) holds e_x', e_y'
+    between which it lies; where `askew` is given they lie as it says instead, and only the difference of the two counts.
+    `stiffness_pa` is (..., k, 5) moduli. `electrode` (..., k, 3) holds e_x', e_y'
     [C/m^2] and the permittivity with both strains held [F/m]; zero without electrodes.
     """
 
@@ -45,6 +47,7 @@ class Strips:
     mass_width: Array
     x0_m: Array
     x1_m: Array
+    askew: Askew | None = None
 
     @property
     def mid_m(self) -> Array:
@@ -93,7 +96,8 @@ class Covered:
     """Elements under a package, n of them, cut into s strips.
 
     index : into (..., e). lane : (n, s, lanes), there : (n, s, k) 1 where the lane of the part, the bonded sheet
-    lies in a strip. top_m : (n, q); outer_m : (n, s, q) of |y|.
+    lies in a strip. top_m : (n, q). edge_m : (n, q) y of the first strip's outer side where strips lie side by side over
+    the whole width; None where each is one on both halves, from the middle outward.
     """
 
     index: tuple[NDArray[np.intp], ...]
@@ -101,10 +105,18 @@ class Covered:
     lane: Array
     there: Array
     top_m: Array
+    edge_m: Array | None = None
 
     @cached_property
     def outer_m(self) -> Array:
+        """(n, s, q) of |y|, or of y."""
+        if self.edge_m is not None:
+            return self.edge_m[:, None, :] + np.cumsum(self.strips.width_m, axis=-2)
         return 0.5 * np.cumsum(self.strips.width_m, axis=-2)
+
+    @property
+    def inner_m(self) -> Array:
+        return self.outer_m - (0.5 if self.edge_m is None else 1.0) * self.strips.width_m
 
 
 @dataclass(frozen=True)
@@ -234,8 +246,16 @@ def _of_elements(
         on = np.swapaxes(active, -1, -2)[index]
         rows = np.flatnonzero(on.any(axis=-1))
         at, on = tuple(i[rows] for i in index), on[rows]
-        m[rows] += (on * at_layouts(strips.mass_width * strips.thickness_m, at[:-1], 1)).sum(axis=-1)[:, None]
-        covered = _cover(layers, rows, at, strips, on)
+        each = on * at_layouts(strips.mass_width * strips.thickness_m, at[:-1], 1)
+        if strips.askew is None:
+            m[rows] += each.sum(axis=-1)[:, None]
+            covered = _cover(layers, rows, at, strips, on)
+        else:
+            low, high = strips.askew.sides(x[rows], at[:-1])
+            whole = at_layouts(strips.askew.eta1_m - strips.askew.eta0_m, at[:-1], 1)
+            share = np.divide(each, whole, out=np.zeros_like(each), where=whole > 0.0)
+            m[rows] += (share[..., None] * (high - low)).sum(axis=-2)
+            covered = _cover_whole(layers, rows, at, strips, on, low, high)
         for whole, part in zip((a1, b1, d1), covered.strips.stiffness, strict=True):
             whole[rows] = part
     zn = np.divide(b1, a1, out=np.zeros_like(a1), where=a1 > 0.0)
@@ -275,6 +295,43 @@ def _cover(
     sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, FREE, 3, q)
     _add_sheets(sums, strips, lead, there, top)
     return Covered(index, FreeStrips(sums, width[:, used]), lane, there, top)
+
+
+def _cover_whole(
+    layers: Layers, rows: NDArray[np.intp], index: tuple[NDArray[np.intp], ...], strips: Strips, on: NDArray[np.bool_],
+    low: Array, high: Array,
+) -> Covered:  # fmt: skip
+    """The same over the whole width, edge to edge, for sheets from y = low to high (n, k, q); those of no thickness are marks
+    on the part."""
+    half = 0.5 * layers.strips.width_m[rows].cumsum(axis=-2)
+    lanes = np.concatenate([-half[:, ::-1], half], axis=-2)
+    marks = ~strips.thickness_m.reshape(-1, strips.thickness_m.shape[-1]).any(axis=0)
+    low[:, marks], high[:, marks] = (np.clip(v[:, marks], lanes[:, :1], lanes[:, -1:]) for v in (low, high))
+    first = np.where(on[..., None], np.minimum(low, lanes[:, :1]), lanes[:, :1]).min(axis=-2, keepdims=True)
+    cuts = np.concatenate([np.where(on[..., None], v, first) for v in (low, high)], axis=-2)
+    edges = np.concatenate([first, lanes, cuts], axis=-2)
+    n, q = len(edges), edges.shape[-1]
+    edges = np.take_along_axis(edges, edges.mean(axis=-1).argsort(axis=-1)[..., None], axis=-2)
+    width = np.maximum(edges[:, 1:] - edges[:, :-1], 0.0)
+    # Strips of no width go last, so that all rows together need no more columns than the fullest.
+    empty = (width <= NO_WIDTH).all(axis=-1)
+    middles = 0.5 * (edges[:, 1:] + edges[:, :-1]).mean(axis=-1)
+    order = np.where(empty, np.inf, middles).argsort(axis=-1, kind="stable")[:, : max(int((~empty).sum(axis=-1).max()), 1)]
+    width = np.take_along_axis(np.where(empty[..., None], 0.0, width), order[..., None], axis=-2)
+    y = np.take_along_axis(middles, order, axis=-1)[..., None]
+    outside = half.mean(axis=-1)[:, None, :]
+    inside = np.full_like(outside, -1.0)  # a strip over the centreline lies in the first lane
+    inside[..., 1:] = outside[..., :-1]
+    lane = ((inside < np.abs(y)) & (np.abs(y) < outside)).astype(float)
+    start, end = (v.mean(axis=-1)[:, None, :] for v in (low, high))
+    there = ((start < y) & (y < end) & on[:, None, :]).astype(float)
+    top, own = layers.top_m[rows], layers.strips.sums[rows]
+    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, FREE, 3, q)
+    _add_sheets(sums, strips, index[:-1], there, top)
+    return Covered(index, FreeStrips(sums, width), lane, there, top, first[:, 0])
+
+
+NO_WIDTH = 1e-12
 
 
 def _distinct(cuts: Array) -> Array:

@@ -13,6 +13,7 @@ from core.beam.across import (
     CoveredStrips,
     FurtherSection,
     Shapes,
+    Turn,
     inertia,
     slots_of,
     stiffness,
@@ -20,7 +21,7 @@ from core.beam.across import (
     within,
 )
 from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, SHEAR
-from core.beam.functions import Function, Warp
+from core.beam.functions import Aslant, Function, Warp, is_mixed
 from core.beam.mesh import Mesh
 from core.beam.section import (
     Covered,
@@ -89,7 +90,7 @@ def _put(part: FurtherSection, bare: FurtherSection, of_base: NDArray[np.intp], 
     for name, new in part.arrays().items():
         old = getattr(bare, name)
         grown = np.zeros((len(old), *new.shape[1:]))
-        grown[tuple(slice(n) for n in old.shape)] = old
+        grown[(*(slice(n) for n in old.shape[:-1]), slice(None))] = old
         whole = grown[of_base]
         whole[index] = new
         values[name] = whole
@@ -106,8 +107,10 @@ class _Sums:
         self.section, self.strips, self.functions, self.index = section, strips, functions, index
         segment, lead = mesh.segment[index], index[:-1]
         # Where nothing varies along an element, one point tells of all: every array then has one in its last axis.
-        self.points = slice(1) if spec.is_even else slice(None)
-        self.layers = layers_at(spec, mesh.x_m[index][:, self.points], segment, lead)
+        even = spec.is_even and not any(isinstance(f, Aslant) for f in functions)
+        self.points = slice(1) if even else slice(None)
+        self.x_m = mesh.x_m[index][:, self.points]
+        self.layers = layers_at(spec, self.x_m, segment, lead)
         at = (*lead, segment) if spec.stacked else (segment,)
         n, lanes = self.layers.strips.width_m.shape[:2]
         layers = self.layers.moments.shape[1]
@@ -128,18 +131,24 @@ class _Sums:
     def made(self) -> FurtherSection:
         lanes = sums_of(self.moduli, self.moments)
         width = self.layers.strips.width_m
-        outer = 0.5 * np.cumsum(width, axis=-2)
-        shapes = Shapes(self.functions, outer - 0.5 * width, outer, self.index[:-1])
+        dense = sums_of(self.density[..., None], self.moments)[..., 0, :, :]
         shear = None if self.warp is None else self.warp.stiffness
         length, share = None, None
         if self.warp is not None:
             free = StripLaw(lanes, bows=False, warps=np.zeros(()))
             length = _warping_length(_added(free, width), self.warp.stiffness)
             share = warp_share(width.sum(axis=-2), length)[..., None, :]
-        whole = stiffness(self.functions, StripLaw(lanes, bows=self.bows, warps=share), shapes, shear)
-        dense = sums_of(self.density[..., None], self.moments)[..., 0, :, :]
-        mass = inertia(self.functions, dense[..., 0, :], shapes)
         turning = (dense * width[..., None, :]).sum(axis=-3)
+        both, weights, fold = lanes, dense[..., 0, :], 2.0
+        outer = 0.5 * np.cumsum(width, axis=-2)
+        if is_mixed(self.functions):
+            both, weights, width = (np.concatenate([v[:, ::-1], v], axis=1) for v in (both, weights, 0.5 * width))
+            inner = np.zeros_like(outer)
+            inner[:, 1:] = outer[:, :-1]
+            outer, fold = np.concatenate([-inner[:, ::-1], outer], axis=1), 1.0
+        shapes = Shapes(self.functions, outer - width / fold, outer, self.index[:-1], self.x_m, fold)
+        whole = stiffness(self.functions, StripLaw(both, bows=self.bows, warps=share), shapes, shear)
+        mass = inertia(self.functions, weights, shapes)
         covered = None
         at = self.section.covered
         if at is not None and self.strips is not None:
@@ -166,12 +175,17 @@ class _Sums:
         if self.warp is not None:
             assert length is not None
             top, shear = self.warp.top[rows], self.warp.stiffness[rows]
-            bonded = np.asarray(at.there.any(axis=-1))[..., None]
-            under = 2.0 * (outer * bonded).max(axis=-2, keepdims=True)
-            wide = 2.0 * outer[..., -1:, :]
+            solid = strips.thickness_m.reshape(-1, strips.thickness_m.shape[-1]).any(axis=0)
+            bonded = np.asarray(at.there[..., solid].any(axis=-1))[..., None]
+            if at.edge_m is None:
+                under = 2.0 * (outer * bonded).max(axis=-2, keepdims=True)
+            else:
+                under = (width * bonded).sum(axis=-2, keepdims=True)
+            wide = width.sum(axis=-2, keepdims=True)
             share = warp_share(np.where(bonded, under, wide), length[rows][..., None, :])
         law = StripLaw(sums, bows=self.bows, warps=share)
-        shapes = Shapes(self.functions, outer - 0.5 * width, outer, lead)
+        inner, fold = at.inner_m[..., self.points], 2.0 if at.edge_m is None else 1.0
+        shapes = Shapes(self.functions, inner, outer, lead, self.x_m[rows], fold)
         whole[rows] = stiffness(self.functions, law, shapes, shear)
         with np.errstate(divide="ignore", invalid="ignore"):
             density = np.nan_to_num(strips.mass_width / (2.0 * (strips.outer_m - strips.inner_m)))
@@ -181,7 +195,8 @@ class _Sums:
         total = (at.lane @ here.reshape(*here.shape[:2], -1)).reshape(added.shape) + added
         mass[rows] = inertia(self.functions, total[..., 0, :], shapes)
         turning[rows] = (total * width[..., None, :]).sum(axis=-3)
-        return CoveredStrips(law, shapes, self.reference[rows], top)
+        turn = Turn.of(whole[rows]) if is_mixed(self.functions) else None
+        return CoveredStrips(law, shapes, self.reference[rows], top, turn)
 
     def _sheet_moments(self, at: Covered, at_top: Array, rows: NDArray[np.intp], strips: Strips) -> Array:
         """(n, k, M, q) moments of the sheets; F stays what it is at the face."""
@@ -195,6 +210,8 @@ class _Sums:
         return about(np.stack(np.broadcast_arrays(*parts), axis=-2), self.reference[rows][:, None, :])
 
     def _joined(self, whole: Array, mass: Array, turning: Array, covered: CoveredStrips | None) -> FurtherSection:
+        if is_mixed(self.functions):
+            whole = Turn.of(whole).out_of(whole)
         axial = whole[..., 0, 0, :]
         inverse = np.divide(1.0, axial, out=np.zeros_like(axial), where=axial > 0.0)
         row = whole[..., 0, 1:, :]

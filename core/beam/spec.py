@@ -155,10 +155,23 @@ class BeamSpec:
         total = self.tables[:, 0].sum(axis=1)
         return Linear(self.bounds_m, total[0], total[1])
 
+    @cached_property
+    def holds_roll(self) -> bool:
+        """Whether an end keeps the part from rolling about its axis."""
+        return any(r.order == 0 and r.x_m in (0.0, self.span_m) for r in self.restraints)
+
     @property
     def has_lay_up(self) -> bool:
         """False where ceramics alone make the part."""
         return bool(self.layer_names)
+
+    def lane_edges_m(self, x: Array) -> Array:
+        """(lanes, *x.shape) |y| of the outer edges of the lanes."""
+        segment = np.searchsorted(self.bounds_m[1:-1], x)
+        left, right, hole = 0.5 * self.lane_width_m.cumsum(axis=1)[..., segment]
+        start = self.bounds_m[segment]
+        share = (x - start) / (self.bounds_m[segment + 1] - start)
+        return np.asarray(left + (right - left) * share - hole * self.width.chord_m(x))
 
     def total_thickness_m(self, x: Array) -> Array:
         """Thickness of the bare lay-up at x."""

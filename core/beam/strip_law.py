@@ -68,6 +68,10 @@ class StripLaw:
         """(..., s, q) stiffness between two strains that are kept, or of the twist, which meets none of them."""
         return self._s[min(a, b), max(a, b)]
 
+    def meet(self, a: int, b: int) -> bool:
+        """Whether two strains have a stiffness between them."""
+        return (a == TWIST) == (b == TWIST)
+
     def column(self, along: Array, across: Array, height: Array, warp: Array | None) -> dict[int, Array]:
         """What a volt on a ceramic puts into the strains (force of its strain times e), h and what else is free taken
         out; the free ones' own remain under their keys for `shared`. Arrays (..., s, q) or broadcast to it."""

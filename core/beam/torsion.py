@@ -19,6 +19,7 @@ from core.beam.across import FurtherSection, held_unknowns
 from core.beam.functions import Odd
 from core.beam.further import Further, Inertia, Stiffness, further_of
 from core.beam.mesh import Mesh, base_mesh, mesh_on
+from core.beam.point_roll import roll_inertia
 from core.beam.section import Section, Strips, base_section
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
@@ -37,15 +38,16 @@ EDGE = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
 
 @dataclass(frozen=True)
 class Twists:
-    """Modes of torsion, lowest first: frequencies, and the deflection (k, n) of the edge at +y at places x (n,), largest 1;
-    the other edge moves the other way."""
+    """Modes of torsion, lowest first: frequencies, and the deflections (k, n) of the edges at +y and -y at places x (n,),
+    largest 1."""
 
     frequency_hz: tuple[float, ...]
     x_m: Array
     edge: Array
+    other_edge: Array
 
 
-NONE = Twists((), np.zeros(0), np.zeros((0, 0)))
+NONE = Twists((), np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0)))
 
 
 @lru_cache(maxsize=16)
@@ -61,7 +63,7 @@ def torsion(
 ) -> Twists:
     """The first modes of one layout, with ends held as those of the beam; none where nothing holds the part
     from rolling, or at the level 'plain', where layers do not hold each other."""
-    if not any(r.order == 0 and r.x_m in (0.0, spec.span_m) for r in spec.restraints) or spec.level == "plain":
+    if not spec.holds_roll or spec.level == "plain":
         return NONE
     half = spec.half_width_m
     functions = (Odd(1, half), Odd(3, half))
@@ -83,7 +85,7 @@ def torsion(
     shapes = np.stack([f.shape(y, ())[0] for f in functions], axis=-2)
     edge = (shapes * values).sum(axis=-2).reshape(len(first), -1)
     largest = np.take_along_axis(edge, np.abs(edge).argmax(axis=-1)[:, None], axis=-1)
-    return Twists(tuple(float(1.0 / (2.0 * np.pi * np.sqrt(mu[i]))) for i in first), x.ravel(), edge / largest)
+    return Twists(tuple(float(1.0 / (2.0 * np.pi * np.sqrt(mu[i]))) for i in first), x.ravel(), edge / largest, -edge / largest)
 
 
 def _factored(spec: BeamSpec, mesh: Mesh, at: FurtherSection, functions: tuple[Odd, ...], *, banded: bool) -> Further:
@@ -120,20 +122,13 @@ class _Compliance:
 
 
 def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> tuple[Array, Array]:
-    """Rows (k, n) of the functions' values at the point masses, and the inertia (k, k) of the masses with them: as they
-    turn with the centreline where that is given, else spread evenly over the width where they sit."""
-    (t, weight), f = np.polynomial.legendre.leggauss(4), len(functions)  # exact for y and y^3
+    """Rows (k, n) of the functions' values at the point masses, and the inertia (k, k) of the masses with them."""
+    f, inertia = len(functions), roll_inertia(spec, functions)
     loads = np.zeros((f * len(spec.mass_x_m), further.size))
     mass = np.zeros((len(loads), len(loads)))
-    kilograms, rolls = np.atleast_1d(spec.mass_kg).tolist(), spec.roll_kg_m2.tolist()
-    for k, (x, kg, roll) in enumerate(zip(spec.mass_x_m.tolist(), kilograms, rolls, strict=True)):
+    for k, x in enumerate(spec.mass_x_m.tolist()):
         boundary = int(np.abs(mesh.bounds_m - x).argmin())
-        width = float(spec.width.at(np.array([min(x, (1.0 - 1e-9) * spec.span_m)]))[0])
-        shapes = [g.shape(0.5 * width * t, ())[0] for g in functions]
-        turns = [float(g.shape(np.zeros(()), ())[1]) for g in functions]
-        for i, left in enumerate(shapes):
+        for i in range(f):
             loads[f * k + i, boundary * further.table.stride + int(further.table.own[i][0])] = 1.0
-            for j, right in enumerate(shapes):
-                spread = 0.5 * kg * float(weight @ (left * right))
-                mass[f * k + i, f * k + j] = roll * turns[i] * turns[j] if roll else spread
+        mass[f * k : f * (k + 1), f * k : f * (k + 1)] = inertia[k]
     return further.solve_lower(loads), mass

@@ -65,7 +65,7 @@ class Charges:
     ) -> None:  # fmt: skip
         lead, count = mesh.x_m.shape[:-2], len(plates)
         self.moment = np.zeros((*lead, count, *mesh.x_m.shape[-2:]))
-        inside = plates.x_b_eff_m - plates.x_a_eff_m
+        inside = (plates.x_b_eff_m - plates.x_a_eff_m) * (plates.working_width_m / plates.width_m)
         ends = (plates.x_b_m - plates.x_a_m) - inside
         own = plates.width_m / plates.thickness_m * plates.coefficients.permittivity_free * ends
         self.blocked_f = np.broadcast_to(own, (*lead, count))[..., None] * np.eye(count)

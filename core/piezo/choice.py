@@ -7,7 +7,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Beside, Function, Power, Warp
+from core.beam.askew import APART
+from core.beam.functions import Aslant, Beside, Function, Odd, Power, Warp
 from core.beam.section_further import warping_of
 from core.beam.spec import WARPING, BeamSpec
 from core.piezo.package import Plates
@@ -19,19 +20,23 @@ SHORT = 0.1
 SLIGHT = 5e-3
 """Share of the frequency of mode `LOOKED_AT` that shear takes, below which it is left out."""
 LOOKED_AT = 5
+SLANTS = 5 * APART
+"""Of the span: how far the ends of a turned ceramic run before a function of x alone does not tell of them."""
 NEARLY_WHOLE = 0.93
 """Of the part's largest width: a ceramic as wide leaves nothing beside it."""
 
 
 @lru_cache(maxsize=16)
-def bare_functions(spec: BeamSpec) -> tuple[Function, ...]:
-    """Functions of the part without patches."""
+def bare_functions(spec: BeamSpec, mixed: bool = False) -> tuple[Function, ...]:
+    """Functions of the part without patches; those of torsion too where it is mixed with bending."""
     if spec.level not in WARPING:
         return ()
     found: list[Function] = [Warp()] if warps(spec) else []
     if spec.level == "across":
         half = spec.half_width_m
         found += [Power(2, half), Power(4, half)]
+        if mixed:
+            found += [Odd(1, half), Odd(3, half)]
     return tuple(found)
 
 
@@ -49,7 +54,7 @@ def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> 
     if any(isinstance(f, Warp) for f in functions):
         steps += [share * warping_length_m(spec) for share in WARPED]
     if steps:
-        ends = np.concatenate(np.broadcast_arrays(plates.x_a_eff_m, plates.x_b_eff_m), axis=-1)
+        ends = np.concatenate(np.broadcast_arrays(*plates.works_m), axis=-1)
         held = np.array(sorted({r.x_m for r in spec.restraints} | set(spec.mass_x_m.tolist())))
         aside = np.clip(np.concatenate([held - step for step in steps] + [held + step for step in steps]), 0.0, spec.span_m)
         found.append(np.broadcast_to(aside, (*ends.shape[:-1], len(aside))))
@@ -81,9 +86,11 @@ def warping_length_m(spec: BeamSpec) -> float:
 
 def functions_of(spec: BeamSpec, plates: Plates) -> tuple[Function, ...]:
     """Functions of a layout, or of many: those of the part, and one beside each width of narrow ceramics."""
-    found = list(bare_functions(spec))
+    found = list(bare_functions(spec, plates.is_askew))
     if spec.level != "across":
         return tuple(found)
+    if plates.is_askew:
+        return (*found, *_aslant(spec, plates))
     half = spec.half_width_m
     seen: list[tuple[np.ndarray, list[int]]] = []
     for j in range(len(plates)):
@@ -100,3 +107,37 @@ def functions_of(spec: BeamSpec, plates: Plates) -> tuple[Function, ...]:
         felt = (plates.x_a_m[..., own] - reach, plates.x_b_m[..., own] + reach)
         found.append(Beside(np.asarray(side), half, felt))
     return tuple(found)
+
+
+def _aslant(spec: BeamSpec, plates: Plates) -> list[Function]:
+    """Functions beside ceramics of a layout in which some lie off the centreline or are turned: between the sides of each, or
+    at every edge of a turned one, for there no function of x tells of its ends."""
+    found: list[Function] = []
+    half, works = spec.half_width_m, plates.working
+    seen: list[tuple[Array, ...]] = []
+    for j in range(len(plates)):
+        c, s, x, y = (v[..., j] for v in (works.cosine, works.sine, works.x_m, works.y_m))
+        side, run = works.eta1_m[..., j], 0.5 * (works.xi1_m - works.xi0_m)[..., j]
+        own = (x, y, c, s, side, run)
+        if any(all(np.array_equal(a, b) for a, b in zip(own, known, strict=True)) for known in seen):
+            continue
+        seen.append(own)
+        least = SLANTS * spec.span_m
+        if np.all(2.0 * np.minimum(side * np.abs(s), run * np.abs(c)) < least):
+            # Straight, or so little turned that it counts as such; by a quarter too.
+            along, across = np.where(np.abs(c) > np.abs(s), run, side), np.where(np.abs(c) > np.abs(s), side, run)
+            if np.any(across < NEARLY_WHOLE * half):
+                turned = np.abs(c) < np.abs(s)
+                axes = np.where(turned, s, c), np.where(turned, -c, s)
+                found.append(Aslant(x, y, *axes, across, half, _felt(x, 2.0 * along)))
+            continue
+        for axis, far, length in (((c, s), side, run), ((s, -c), run, side)):
+            for way in (-1.0, 1.0):
+                middle = x - way * far * axis[1]
+                edge = (middle, y + way * far * axis[0], *axis)
+                found.append(Aslant(*edge, None, half, _felt(middle, length * (1.0 + np.abs(axis[0])))))
+    return found
+
+
+def _felt(middle: Array, reach: Array) -> tuple[Array, Array]:
+    return (middle - reach)[..., None], (middle + reach)[..., None]

@@ -13,9 +13,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.askew import crossings_m, spaced
 from core.beam.bending import narrowed, restrained, unrestrained
 from core.beam.distinct import distinct
 from core.beam.mesh import Mesh, base_mesh, mesh_on
+from core.beam.mode_kinds import twist_share
 from core.beam.modes import BeamSolution, point_rows, solve_beam
 from core.beam.ritz import BARE_SPARE, BARE_STEPS, PROMISED, Accuracy, bare_moments, polynomials
 from core.beam.section import Section, base_section, section_on, strip_active
@@ -26,7 +28,7 @@ from core.piezo.charge import Charges, PerVolt
 from core.piezo.choice import bare_functions, functions_of, marks_m
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors
-from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
+from core.piezo.package import CeramicPlate, Plates, bonded_strips, marked, plates_of
 from core.piezo.tabulated import is_one, told
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
 from core.project.candidate import Candidate
@@ -38,6 +40,8 @@ Array = NDArray[np.float64]
 MIN_KEPT = 12
 MOMENTS_AT_ONCE = 8
 """Moments of the bare structure are made in such steps, so that one set serves many questions."""
+TWISTS = 6
+"""Moments more where torsion is among the modes."""
 BEYOND = 3
 """Of the modes kept, so many are there for what is left of the others: elements are divided for the rest."""
 
@@ -70,6 +74,9 @@ class CoupledBeam:
     """(..., K, n) deflection where tuned masses sit."""
     hung_kg: Array
     """(...) their masses together."""
+    n_twist: int = 0
+    """Of the modes kept the last ones twist the part, where bending and torsion meet: modes keep their rank as a patch
+    leaves the centreline. Each of the two kinds is in the order of its frequencies."""
 
     @property
     def spec(self) -> BeamSpec:
@@ -191,7 +198,19 @@ class CoupledBeam:
     def coupling(self, group: int, n_modes: int) -> tuple[Array, Array]:
         """K^2 and modal capacitance of a group with the others shorted, (..., n_modes) each."""
         projection, blocked = self._group_projection[..., group], self.group_blocked_f[..., group, group]
-        return coupling_single(self.beam.mu_s2, projection, blocked, n_modes)
+        if not self.n_twist:
+            return coupling_single(self.beam.mu_s2, projection, blocked, n_modes)
+        order, rank = self._by_frequency
+        mu, sorted_by = (np.take_along_axis(v, order, axis=-1) for v in (self.beam.mu_s2, projection))
+        found = coupling_single(mu, sorted_by, blocked, int(rank[..., :n_modes].max()) + 1)
+        k2, c_n = (np.take_along_axis(v, rank[..., :n_modes], axis=-1) for v in found)
+        return k2, c_n
+
+    @cached_property
+    def _by_frequency(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """(..., v) the order of the discrete modes by frequency, and the place of each in it."""
+        order = np.argsort(-self.beam.mu_s2, axis=-1, kind="stable")
+        return order, np.argsort(order, axis=-1, kind="stable")
 
     @cached_property
     def _group_coupling(self) -> tuple[Array, Array]:
@@ -331,6 +350,9 @@ class CoupledBeam:
         if bonded is None or active is None:
             return np.broadcast_to(self.hung_kg, self.omega_rad_s.shape[:-1])
         per_strip = bonded.strips.mass_width * bonded.strips.thickness_m
+        if bonded.strips.askew is not None:
+            askew = bonded.strips.askew
+            return np.asarray((per_strip * (askew.xi1_m - askew.xi0_m)).sum(axis=-1) + self.hung_kg)
         length = (active * self.mesh.length_m[..., None, :]).sum(axis=-1)
         return np.asarray((per_strip * length).sum(axis=-1) + self.hung_kg)
 
@@ -393,6 +415,24 @@ def _beside(one: Array, other: Array) -> Array:
     return np.concatenate([np.broadcast_to(v, (*lead, v.shape[-1])) for v in (one, other)], axis=-1)
 
 
+def _twists_last(beam: BeamSolution, n_modes: int) -> tuple[BeamSolution, int]:
+    """The modes in another order: first those that bend the part, as many as are kept, then those below them that twist it,
+    then the rest; and how many twist."""
+    share = twist_share(beam.bending, beam.unit)
+    twists = share > 0.5
+    bends = np.cumsum(~twists, axis=-1)
+    n_modes = min(n_modes, int(bends[..., -1].min()))
+    kept = ~twists & (bends <= n_modes)
+    last = kept.shape[-1] - 1 - kept[..., ::-1].argmax(axis=-1)
+    among = twists & (np.arange(kept.shape[-1]) < last[..., None])
+    count = int(among.sum(axis=-1).max())
+    among = twists & (np.cumsum(twists, axis=-1) <= count)
+    order = np.argsort(np.where(kept, 0, np.where(among, 1, 2)), axis=-1, kind="stable")
+    mu = np.take_along_axis(beam.mu_s2, order, axis=-1)
+    unit = np.take_along_axis(beam.unit, order[..., None], axis=-2)
+    return BeamSolution(beam.bending, mu, unit), count
+
+
 def solve(
     project: Project,
     candidate: Candidate,
@@ -418,9 +458,15 @@ def solve(
     places = _hung(candidate, "x_m", varied)
     base = base_mesh(nominal, waves, accuracy.fewer_points, finer, _widths(plates))
     functions = functions_of(nominal, plates)
+    if bonded is not None and plates.is_askew:
+        bonded = marked(bonded, functions)
     ends = _ends(plates, places, count)
     if functions:
         ends = _beside(ends, marks_m(nominal, plates, functions))
+    if bonded is not None and bonded.strips.askew is not None:
+        ends = _beside(ends, crossings_m(nominal, bonded.strips.askew))
+        if bonded.strips.askew.is_turned:
+            ends = spaced(_beside(plates.working.corners_m(), ends), base.bounds_m)
     mesh = mesh_on(spec, base, ends)
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh.middle_m)
@@ -439,11 +485,11 @@ def solve(
     plain = unrestrained(spec, mesh, section, nominal.restraints, loose=few)
     theta_rows = plain.moment_rows(charges.moment, charges.strains)
     place_rows = point_rows(plain, places, 0, "right") if places.size else theta_rows[..., :0, :]
-    wanted = accuracy.moments(n_modes) + 8 * finer
+    wanted = accuracy.moments(n_modes) + 8 * finer + (TWISTS if plates.is_askew else 0)
     start = None
     if few:
         at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
-        moments = bare_moments(nominal, waves, at_once, bare_functions(nominal))
+        moments = bare_moments(nominal, waves, at_once, bare_functions(nominal, plates.is_askew))
         start = moments.on(plain, wanted)
         wanted_rows = [theta_rows, place_rows]
         if functions:
@@ -465,13 +511,17 @@ def solve(
         if functions:
             accuracy = replace(accuracy, steps=0)
     beam = solve_beam(bending, start, _joined(group_rows, place_rows), accuracy)
+    twisted = 0
+    if plates.is_askew:
+        beam, twisted = _twists_last(beam, n_modes)
     return CoupledBeam(
         beam=beam,
         sections=Sections(spec, mesh, section, bonded, active),
         ceramics=plates,
         wiring=wiring,
         terminals=terminals,
-        n_kept=min(n_modes, beam.mu_s2.shape[-1] - 1),
+        n_kept=min(n_modes + twisted, beam.mu_s2.shape[-1] - 1),
+        n_twist=twisted,
         damping=project.structure.damping,
         inherent=varied.get("structure.damping.ratios"),
         blocked_f=blocked,

@@ -6,15 +6,18 @@ plain numbers. A pair on both faces counts as two plates, top first.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
+from core.beam.askew import Askew
 from core.beam.free_strip import MODULI
+from core.beam.functions import Aslant, Function
 from core.beam.mesh import SAME, Mesh
 from core.beam.section import Section, Strips
 from core.beam.spec import WARPING, BeamSpec, moduli, warming
@@ -52,6 +55,9 @@ class CeramicPlate:
     """Build-up length at the root-side and tip-side end; 0 for a rigid bond or a held end."""
     coefficients: Coefficients[float]
     package: Package
+    works_m: tuple[float, float]
+    """The least and the largest x under the part that works."""
+    working_width_m: float
 
     @property
     def face(self) -> str:
@@ -108,6 +114,24 @@ class Plates:
     upper_skin: Stock
     sheets: BondedStrips
     """Every sheet there may be, over no range of x yet."""
+    y_m: Array
+    """Of the middle; nothing of it and of the turn where they are left out."""
+    angle_rad: Array
+    working_width_m: Array
+    is_askew: bool = False
+    """Whether some patch lies off the centreline or is turned, and that is calculated."""
+
+    @cached_property
+    def working(self) -> Askew:
+        """(..., J) the part of each ceramic that works."""
+        side, middle = 0.5 * self.working_width_m, 0.5 * (self.x_a_m + self.x_b_m)
+        start, end = self.x_a_eff_m - middle, self.x_b_eff_m - middle
+        return Askew(middle, self.y_m, np.cos(self.angle_rad), np.sin(self.angle_rad), start, end, -side, side)
+
+    @cached_property
+    def works_m(self) -> tuple[Array, Array]:
+        """(..., J) the least and the largest x under what works of each ceramic."""
+        return self.working.reach_m() if self.is_askew else (self.x_a_eff_m, self.x_b_eff_m)
 
     def __len__(self) -> int:
         return len(self.patches)
@@ -136,10 +160,14 @@ class Plates:
             shear_lag_m=(float(self.shear_lag_m[j, 0]), float(self.shear_lag_m[j, 1])),
             coefficients=constants,
             package=self.packages[j],
+            works_m=(float(self.works_m[0][j]), float(self.works_m[1][j])),
+            working_width_m=float(self.working_width_m[j]),
         )
 
     def ends_m(self) -> Array:
         """(..., k) every x where a part of a package ends, each once."""
+        if self.is_askew:
+            return self._corners_m()
         columns = [self.x_a_m, self.x_b_m, self.x_a_eff_m, self.x_b_eff_m]
         if self.margin_m.any():
             columns += [self.x_a_m - self.margin_m, self.x_b_m + self.margin_m]
@@ -151,6 +179,16 @@ class Plates:
             if not any(np.array_equal(ends[..., i], ends[..., k]) for k in kept):
                 kept.append(i)
         return ends[..., kept]
+
+
+    def _corners_m(self) -> Array:
+        """(..., k) x of every corner of a sheet."""
+        bonded = bonded_strips(self)
+        if bonded is None or bonded.strips.askew is None:
+            return np.zeros(0)
+        x = bonded.strips.askew.corners()[0]
+        x = x.reshape(*x.shape[:-2], -1)
+        return np.array(sorted(set(x.tolist()))) if x.ndim == 1 else x
 
 
 def side_margin_m(package: Package) -> float:
@@ -200,15 +238,24 @@ def plates_of(
     if count is not None:
         x_a = np.broadcast_to(x_a, (count, len(patches)))
     x_b = x_a + make.length_m
-    lag = _lags(spec, x_a, x_b, make)
-    middle, gone = 0.5 * (x_a + x_b), lag.sum(axis=-1) >= x_b - x_a
+    asked = [[number(varied, f"{path}[{p.id}].{name}", getattr(p, name)) for p in patches] for name in ("y_m", "angle_rad")]
+    y, angle = (_column(v) if spec.level == "across" and spec.holds_roll else np.zeros(len(patches)) for v in asked)
+    is_askew = bool(y.any() or np.sin(angle).any())
+    lag = _lags(spec, x_a, x_b, make, angle if is_askew else None)
+    # It is strain along the part that builds up: at an edge with its normal aslant, by the square of the cosine.
+    ends, sides = (lag, 0.0) if not is_askew else (lag * np.cos(angle)[..., None] ** 2, lag.mean(axis=-1) * np.sin(angle) ** 2)
+    middle, gone = 0.5 * (x_a + x_b), ends.sum(axis=-1) >= x_b - x_a
     return replace(
         make.plates,
         x_a_m=x_a,
         x_b_m=x_b,
-        x_a_eff_m=np.where(gone, middle, x_a + lag[..., 0]),
-        x_b_eff_m=np.where(gone, middle, x_b - lag[..., 1]),
+        x_a_eff_m=np.where(gone, middle, x_a + ends[..., 0]),
+        x_b_eff_m=np.where(gone, middle, x_b - ends[..., 1]),
+        working_width_m=np.maximum(make.plates.width_m - 2.0 * sides, 0.0),
         shear_lag_m=lag,
+        y_m=y,
+        angle_rad=angle,
+        is_askew=is_askew,
     )
 
 
@@ -282,6 +329,9 @@ def _make(
         lower_skin=lower_skin,
         upper_skin=upper_skin,
         sheets=_sheets(on_top, width, thickness, sides, coeff, bond, lower_skin, upper_skin),
+        y_m=nowhere,
+        angle_rad=nowhere,
+        working_width_m=width,
     )
     return _Make(plates, length, np.array([p.bond.rigid for p in every], dtype=bool), stack)
 
@@ -364,8 +414,12 @@ def _modulus(material: Material, temperature_c: float | None, varied: Variation)
     return e * warming(constant, material.reference_temperature_c, temperature_c)
 
 
-def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make) -> Array:
-    """(..., J, 2) build-up length at both ends of every ceramic."""
+def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make, angle: Array | None = None) -> Array:
+    """(..., J, 2) build-up length at both ends of every ceramic; the ends of a turned one are where its middle line
+    leaves it."""
+    if angle is not None:
+        middle, half = 0.5 * (x_a + x_b), 0.5 * (x_b - x_a) * np.abs(np.cos(angle))
+        x_a, x_b = middle - half, middle + half
     ends = np.stack(np.broadcast_arrays(x_a, x_b), axis=-1)
     if make.rigid.all():
         return np.zeros_like(ends)
@@ -408,7 +462,8 @@ def working(mesh: Mesh, plates: Plates) -> NDArray[np.bool_]:
     """(..., J, e) elements under each plate's working part; what rounding leaves between the ends of two plates
     belongs to neither."""
     middle, is_one = mesh.middle_m[..., None, :], mesh.length_m[..., None, :] > SAME * mesh.bounds_m[..., -1:, None]
-    return is_one & (middle > plates.x_a_eff_m[..., None]) & (middle < plates.x_b_eff_m[..., None])
+    start, end = plates.works_m
+    return is_one & (middle > start[..., None]) & (middle < end[..., None])
 
 
 def mid_height_m(section: Section, plates: Plates) -> Array:
@@ -430,9 +485,74 @@ def bonded_strips(plates: Plates) -> BondedStrips | None:
     used = (every.thickness_m > 0.0) & (x1 > x0) & (every.outer_m > every.inner_m)
     used &= (every.stiffness_pa[..., 0] > 0.0) | (every.mass_width > 0.0)
     kept = np.flatnonzero(used.reshape(-1, used.shape[-1]).any(axis=0))
-    strips = every.placed(kept, x0[..., kept], x1[..., kept])
     own = plates.sheets
+    if plates.is_askew:
+        kept, askew = _askew(plates, kept, x0, x1)
+        strips = replace(every.placed(kept, *askew.reach_m()), askew=askew)
+        side = 0.5 * (askew.eta1_m - askew.eta0_m)
+        mass = strips.mass_width * side / (strips.outer_m - strips.inner_m)
+        strips = replace(strips, inner_m=np.zeros_like(side), outer_m=side, mass_width=mass)
+        return BondedStrips(strips, own.plate[kept], own.is_ceramic[kept], own.loss_factor[..., kept])
+    strips = every.placed(kept, x0[..., kept], x1[..., kept])
     return BondedStrips(strips, own.plate[kept], own.is_ceramic[kept], own.loss_factor[..., kept])
+
+
+FAR = 4.0
+"""Of the reach of a function: how far the lines along which it jumps are drawn."""
+
+
+def marked(bonded: BondedStrips, functions: tuple[Function, ...]) -> BondedStrips:
+    """With sheets of no thickness between the lines along which functions jump, so that strips end there."""
+    lines = [f for f in functions if isinstance(f, Aslant)]
+    if not lines or bonded.strips.askew is None:
+        return bonded
+
+    def stacked(values: Sequence[Array]) -> Array:
+        return np.stack(np.broadcast_arrays(*values), axis=-1)
+
+    strips, own, count = bonded.strips, bonded.strips.askew, len(lines)
+    ends = [stacked([f.reach_m[i][..., 0] for f in lines]) for i in range(2)]
+    far, side = FAR * (ends[1] - ends[0]), stacked([np.zeros(()) if f.side_m is None else f.side_m for f in lines])
+    x, y, c, s = (stacked([getattr(f, name) for f in lines]) for name in ("x_m", "y_m", "cosine", "sine"))
+    bands = Askew(x, y, c, s, -far, far, -side, side)
+    askew = Askew(*(_besides(a, b) for a, b in zip(own.arrays(), bands.arrays(), strict=True)))
+    none = np.zeros_like(side)
+    added = (none, none, none, side, none, *ends)
+    names = ("offset_m", "thickness_m", "inner_m", "outer_m", "mass_width", "x0_m", "x1_m")
+    flat = {name: _besides(getattr(strips, name), value) for name, value in zip(names, added, strict=True)}
+    tall = (
+        np.concatenate([v, np.zeros((*v.shape[:-2], count, v.shape[-1]))], axis=-2)
+        for v in (strips.stiffness_pa, strips.electrode)
+    )
+    stiffness, electrode = tall
+    on_top = np.concatenate([strips.on_top, np.ones(count, dtype=bool)])
+    made = Strips(on_top=on_top, stiffness_pa=stiffness, electrode=electrode, askew=askew, **flat)
+    plate = np.concatenate([bonded.plate, np.full(count, -1, dtype=np.intp)])
+    ceramic = np.concatenate([bonded.is_ceramic, np.zeros(count, dtype=bool)])
+    return BondedStrips(made, plate, ceramic, _besides(bonded.loss_factor, none))
+
+
+def _besides(one: Array, other: Array) -> Array:
+    lead = np.broadcast_shapes(one.shape[:-1], other.shape[:-1])
+    return np.concatenate([np.broadcast_to(v, (*lead, v.shape[-1])) for v in (one, other)], axis=-1)
+
+
+def _askew(plates: Plates, kept: NDArray[np.intp], x0: Array, x1: Array) -> tuple[NDArray[np.intp], Askew]:
+    """Some sheets as rectangles, those that lie beside the ceramic twice; with which sheet each is."""
+    every = plates.sheets.strips
+    inner = every.inner_m[..., kept]
+    twice = (inner > 0.0).reshape(-1, len(kept)).any(axis=0)
+    other_side = np.concatenate([np.zeros(len(kept), dtype=bool), np.ones(int(twice.sum()), dtype=bool)])
+    beside = np.concatenate([twice, np.ones(int(twice.sum()), dtype=bool)])
+    kept = np.concatenate([kept, kept[twice]])
+    inner, j = every.inner_m[..., kept], plates.sheets.plate[kept]
+    outer = np.where(plates.sheets.is_ceramic[kept], 0.5 * plates.working_width_m[..., j], every.outer_m[..., kept])
+    middle = (0.5 * (plates.x_a_m + plates.x_b_m))[..., j]
+    angle = plates.angle_rad[..., j]
+    low = np.where(other_side | ~beside, -outer, inner)
+    high = np.where(other_side, -inner, outer)
+    y = plates.y_m[..., j]
+    return kept, Askew(middle, y, np.cos(angle), np.sin(angle), x0[..., kept] - middle, x1[..., kept] - middle, low, high)
 
 
 def _sheets(

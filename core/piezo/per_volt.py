@@ -38,7 +38,7 @@ def volts_of(section: Section, bonded: BondedStrips, sheets: list[int], heights:
     points, count, n = slice(neutral.shape[-1]), len(sheets), len(neutral)
     moment, shared = np.zeros((n, count, neutral.shape[-1])), np.zeros((n, count, count, neutral.shape[-1]))
     strains = np.zeros((n, count, *membrane.shape[1:]))
-    columns, forces = [], []
+    columns, forces, turned, turn = [], [], [], further.covered.turn
     for i, (k, height) in enumerate(zip(sheets, heights, strict=True)):
         there = at.there[..., k, None]
         along, across = (there * electrode[:, k, c, None, None] for c in range(2))
@@ -47,6 +47,9 @@ def volts_of(section: Section, bonded: BondedStrips, sheets: list[int], heights:
             warp = (bonded.strips.on_top[k] * further.covered.warp_top)[..., None, :]
         columns.append(law.column(along, across, (height[..., points] - further.covered.reference_m)[..., None, :], warp))
         whole = over_width(further.functions, columns[i], shapes)
+        if turn is not None:
+            turned.append(whole)
+            whole = turn.out_of_column(whole)
         forces.append(whole[:, 0])
         # theta is minus the charge of a strain; e0 goes with every strain by the axial balance
         moment[:, i] = -(whole[:, 1] + neutral * forces[i])
@@ -55,6 +58,8 @@ def volts_of(section: Section, bonded: BondedStrips, sheets: list[int], heights:
     for i, j in product(range(count), repeat=2):
         free = (law.shared(columns[i], columns[j]) * width).sum(axis=-2)
         shared[:, i, j] = forces[i] * forces[j] / axial + free
+        if turn is not None:
+            shared[:, i, j] += turn.shared(turned[i], turned[j])
     thickness = at_layouts(bonded.strips.thickness_m, lead, 1)
     for i, k in enumerate(sheets):
         shared[:, i, i] += (electrode[:, k, 2] / thickness[:, k])[:, None] * (at.there[..., k, None] * width).sum(axis=-2)

@@ -60,8 +60,10 @@ def _table(spec: BeamSpec, base: Mesh, key: tuple[Any, ...]) -> _Table:
 
 
 def is_one(spec: BeamSpec, functions: tuple[Function, ...], bonded: BondedStrips | None) -> bool:
-    """Whether structure, functions and packages are the same in every layout."""
+    """Whether structure, functions and packages are the same in every layout, and lie straight along the centreline."""
     if spec.stacked or any(np.ndim(getattr(f, "side_m", 0.0)) for f in functions):
+        return False
+    if bonded is not None and bonded.strips.askew is not None:
         return False
     return bonded is None or not any(v.ndim > own for v, own in _of_sheets(bonded))
 

@@ -2,11 +2,40 @@
 
 from __future__ import annotations
 
-from core.beam.torsion import Twists, torsion
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.functions import Warp
+from core.beam.torsion import EDGE, Twists, torsion
 from core.piezo.layout import CoupledBeam
+
+Array = NDArray[np.float64]
 
 
 def torsion_of(beam: CoupledBeam) -> Twists:
-    """The first modes of torsion of one layout (`core.beam.torsion`), straight and centred."""
+    """The first modes of torsion of one layout: apart from bending (`core.beam.torsion`) where all patches are straight and
+    centred, else those among its modes."""
+    if beam.ceramics.is_askew:
+        return _among(beam)
     bonded = beam.sections.bonded
     return torsion(beam.spec, beam.mesh, beam.section, None if bonded is None else bonded.strips, banded=True)
+
+
+def _among(beam: CoupledBeam) -> Twists:
+    """The modes that twist the part, last of those kept, with both its edges."""
+    first, bending = beam.n_kept - beam.n_twist, beam.beam.bending
+    vectors = beam.beam.mode_vectors(beam.n_kept)[first:]
+    middle = beam.beam.deflection_along(vectors, EDGE)
+    further, own = bending.further, bending.section.further
+    assert further is not None and own is not None
+    values = bending.strains(vectors, EDGE)[..., own.slots.values, :]
+    x = bending.mesh.at(EDGE)
+    half = 0.5 * beam.spec.width.at(x)
+    edges = []
+    for y in (half, -half):
+        shapes = [np.zeros_like(x) if isinstance(f, Warp) else f.shape(y[:, None, :], (), x)[0][:, 0] for f in own.functions]
+        edges.append((middle + (values * np.stack(shapes, axis=-2)).sum(axis=-2)).reshape(beam.n_twist, -1))
+    both = np.concatenate(edges, axis=-1)
+    largest = np.take_along_axis(both, np.abs(both).argmax(axis=-1)[:, None], axis=-1)
+    hertz = tuple((beam.omega_rad_s[first:] / (2.0 * np.pi)).tolist())
+    return Twists(hertz, x.ravel(), edges[0] / largest, edges[1] / largest)

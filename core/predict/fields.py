@@ -79,7 +79,7 @@ class Fields:
     def under(self, plate: CeramicPlate) -> NDArray[np.intp]:
         """Elements under the working part of a ceramic, root side first."""
         middle = 0.5 * (self.x_m[:, 0] + self.x_m[:, -1])
-        return np.flatnonzero((middle > plate.x_a_eff_m) & (middle < plate.x_b_eff_m))
+        return np.flatnonzero((middle > plate.works_m[0]) & (middle < plate.works_m[1]))
 
 
 def fields(beam: CoupledBeam) -> Fields:

@@ -33,6 +33,9 @@ from core.predict.solved import Solved
 from core.predict.validity import errors, remarks
 from core.project.provenance import assumed, gathered
 
+TORSION_TOLD = 3
+"""Modes of torsion that are worked out."""
+
 
 @dataclass(frozen=True, eq=False)
 class Parts:
@@ -75,12 +78,17 @@ class Parts:
 
     @cached_property
     def torsion(self) -> tuple[TorsionMode, ...]:
-        twists = self.solved.twists
+        twists, beam = self.solved.twists, self.solved.beam
         if twists is None:
             return ()
+        first, told = beam.n_kept - beam.n_twist, beam.ceramics.is_askew
         return tuple(
-            TorsionMode(f"T{n + 1}", f, twists.x_m, twists.edge[n]) for n, f in enumerate(twists.frequency_hz)
-        )
+            TorsionMode(
+                n + 1, f, twists.x_m, twists.edge[n], twists.other_edge[n],
+                float(beam.k2[first + n]) if told else None, self.solved.damping_of(first + n) if told else None,
+            )
+            for n, f in enumerate(twists.frequency_hz[:TORSION_TOLD])
+        )  # fmt: skip
 
     @property
     def unstable(self) -> tuple[str, ...]:

@@ -74,16 +74,19 @@ def _of_patch(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[
         yield Remark("special size", special)
     yield from _of_bond(plate, patch)
     yield from _of_size(beam, plate, patch)
-    yield from _of_place(plate, patch)
+    yield from _of_place(beam, plate, patch)
 
 
-def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
-    """What the offset and the turn of a patch would change, as the model takes neither."""
+def _of_place(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
+    """What the offset and the turn of a patch would change where they are left out."""
+    if beam.ceramics.is_askew:
+        return
+    cure = "the level 'across' takes that" if beam.spec.holds_roll else "nothing keeps this part from rolling"
     if patch.y_m != 0:
         yield Remark(
             "off centre",
             f"{patch.id} lies {size(abs(patch.y_m))} off the centreline and is calculated on it: its "
-            "coupling to bending is the same there; that it also twists the part is not modelled.",
+            f"coupling to bending is about the same there, but it also twists the part; {cure}.",
             "note",
             plate.x_a_m,
         )
@@ -94,7 +97,7 @@ def _of_place(plate: CeramicPlate, patch: Patch) -> Iterator[Remark]:
             "turned",
             f"{patch.id} is turned by {math.degrees(turn):.3g}° and is calculated straight: strain along it is "
             f"about cos² of that, {share:.3g} of what is shown, so K² and the damping it gives come out up "
-            f"to {share_words(1 - share**2)} too high for a narrow ceramic.",
+            f"to {share_words(1 - share**2)} too high for a narrow ceramic; {cure}.",
             "note" if share > 0.95 else "caution",
             plate.x_a_m,
         )

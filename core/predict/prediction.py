@@ -43,19 +43,31 @@ class Pole:
     """Mode (from 1) holding most of the mechanical energy; None for a real pole."""
 
 
-UNREACHED = "cannot be reached by a centred patch"
-"""Of torsion: what stands in place of a K^2 of nothing."""
-
-
 @dataclass(frozen=True)
 class TorsionMode:
-    """A mode in which the part twists, its packages on it; x_m (n,) and the deflection (n,) of its edge at +y, largest 1.
-    The other edge moves the other way."""
+    """A mode in which the part twists, its packages on it; x_m (n,) and the deflections (n,) of its edges at +y and -y, the
+    largest 1. k2 and zeta, the damping ratio with the circuit, are told where patches lie off the centreline or are turned;
+    None where all are centred, which reach no torsion."""
 
-    name: str
+    rank: int
     f_hz: float
     x_m: Array
     edge: Array
+    other_edge: Array
+    k2: float | None = None
+    zeta: float | None = None
+
+    @property
+    def name(self) -> str:
+        return f"T{self.rank}"
+
+    @property
+    def is_reached(self) -> bool:
+        return self.k2 is not None and self.k2 > NO_REACH
+
+
+NO_REACH = 1e-8
+"""A K^2 of less is what is left of charges that cancel."""
 
 
 def names_told(modes: Sequence[ModeResult]) -> tuple[str, ...]:

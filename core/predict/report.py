@@ -8,7 +8,6 @@ from typing import Any
 from core.predict.failure import Failure, failures
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
-    UNREACHED,
     AbsorberResult,
     ComplexArray,
     GroupResult,
@@ -21,6 +20,7 @@ from core.predict.prediction import (
 )
 from core.predict.report_text import ROUNDING, prediction_text
 from core.predict.safety import DEFERS, GroupSafety
+from core.predict.torsion_text import reach
 from core.project.model import Project
 
 JSON_VERSION = 1
@@ -94,10 +94,12 @@ def _torsion(one: TorsionMode) -> dict[str, Any]:
     return {
         "name": one.name,
         "f_hz": one.f_hz,
-        "k2": None,
-        "k2_note": UNREACHED,
+        "k2": one.k2,
+        "zeta": one.zeta,
+        "k2_note": "" if one.is_reached else reach(one),
         "edge_x_m": one.x_m.tolist(),
         "edge_deflection": one.edge.tolist(),
+        "other_edge_deflection": one.other_edge.tolist(),
     }
 
 

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
-from core.predict.prediction import UNREACHED, Limit, ModeResult, Prediction, names_told
+from core.predict.prediction import Limit, ModeResult, Prediction, TorsionMode, names_told
 from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
+from core.predict.torsion_text import torsion_line
 from core.project.model import Project
 from core.units import words
 
@@ -73,8 +74,18 @@ def _mode_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
         rows.append((mode.f_short_hz, (f"{number} {name}".rstrip(), *cells)))
     for twist in twists:
         hertz = words.unitless(words.frequency(twist.f_hz))
-        rows.append((twist.f_hz, (twist.name, hertz, hertz, *(words.NO_VALUE,) * (len(_MODE_HEADS) - 3))))
+        rows.append((twist.f_hz, (twist.name, hertz, *_twist_cells(twist, hertz))))
     yield from (row for _, row in sorted(rows, key=lambda row: row[0]))
+
+
+def _twist_cells(twist: TorsionMode, hertz: str) -> Sequence[str]:
+    """From the open frequency on; what patches do not reach has none of the rest."""
+    rest = len(_MODE_HEADS) - 3
+    if twist.k2 is None or twist.zeta is None or not twist.is_reached:
+        return hertz, *(words.NO_VALUE,) * rest
+    opened = words.unitless(words.frequency(twist.f_hz * math.sqrt(1.0 + twist.k2)))
+    told = {"K² %": words.unitless(words.coupling(twist.k2)), "damping %": words.unitless(words.damping(twist.zeta))}
+    return opened, *(told.get(head, words.NO_VALUE) for head in _MODE_HEADS[3:])
 
 
 def _mode_row(m: ModeResult) -> Sequence[str]:
@@ -187,7 +198,7 @@ def _mass_lines(prediction: Prediction) -> Iterator[str]:
     total, added = words.mass(prediction.total_mass_kg), words.mass(prediction.added_mass_kg)
     yield f"Mass: {total}, of which {added_by(prediction)} {added}"
     if prediction.torsion:
-        yield f"Torsion: {words.torsion([t.f_hz for t in prediction.torsion])}; {UNREACHED}"
+        yield f"Torsion: {torsion_line(prediction.torsion)}"
     elif prediction.torsion_hz:
         yield f"Torsion, bare: {words.torsion(prediction.torsion_hz)}"
     if prediction.tip_stiffness_n_m is not None:

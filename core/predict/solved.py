@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from core.circuit.spectrum import Spectrum
+from core.circuit.spectrum import Spectrum, spectrum_at
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.predict import unstable
@@ -83,6 +83,10 @@ class Solved:
         )
 
         return torsion_of(self.beam)
+
+    def damping_of(self, mode: int) -> float:
+        """Damping ratio with the circuits of any mode kept (from 0)."""
+        return spectrum_at(self.system, float(self.system.omega_rad_s[mode])).damping_of(mode)
 
     @cached_property
     def bends(self) -> tuple[StaticBend, ...]:

@@ -13,8 +13,9 @@ from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import active_load, place
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
-from core.predict.prediction import UNREACHED, Remark
+from core.predict.prediction import Remark
 from core.predict.solved import Solved
+from core.predict.torsion_text import UNREACHED
 from core.project.candidate import Group
 from core.project.checking import by_identity
 from core.project.service import BaseLoad, Release
@@ -176,14 +177,17 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
     twists = torsion_hz(solved.beam.spec) if found is None else found.frequency_hz
     if twists:
         among = [f"T{i + 1} at {words.frequency(f)}" for i, f in enumerate(twists) if f < highest]
+        if among and solved.beam.ceramics.is_askew:
+            told = "(with the packages on it); patches off the centreline or turned are calculated and may reach that."
+        elif found is None:
+            told = "(without patches). A straight patch on the centreline does not reach that."
+        else:
+            told = f"(with the packages on it), which {UNREACHED}."
         if among:
             yield Remark(
-                "torsion",
-                f"Among the modes shown the part also twists: {', '.join(among)} "
-                + ("(without patches). A straight patch on the centreline does not reach that." if found is None
-                   else f"(with the packages on it), which {UNREACHED}."),
+                "torsion", f"Among the modes shown the part also twists: {', '.join(among)} {told}",
                 "caution" if ratio < WIDE else "note",
-            )
+            )  # fmt: skip
         return
     poisson = 0.3
     torsion = (2 * m["bending"] / (1 + poisson) / m["polar"]) ** 0.5 / (4 * span)

@@ -87,8 +87,8 @@ class Patch(Record, frozen=True):
 
     `x_start_m` is the root-side end of the ceramic. Length and width start as the package's
     and may be changed here; `y_m` is the offset of its centreline from the part's and
-    `angle_rad` its turn (counter-clockwise seen from above), both for drawing and keep-outs
-    (the beam model takes a straight, centred patch and says so). A patch on both faces is a
+    `angle_rad` its turn about its middle (counter-clockwise seen from above); below the level 'across' they count
+    for drawing and keep-outs only, and the prediction says so. A patch on both faces is a
     pair: two ceramics at the same place; `pair_bending` wires them with opposite signs.
     """
 

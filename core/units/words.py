@@ -213,9 +213,9 @@ def engineering(value: float, unit: str, digits: int = 3) -> str:
     return f"{significant(value / 10.0**power, digits)} {_PREFIXES[power]}{sign}"
 
 
-def torsion(hertz: Sequence[float]) -> str:
+def torsion(hertz: Sequence[float], first: int = 1) -> str:
     """Frequencies of torsion: "T1 82.0 Hz, T2 253 Hz"."""
-    return ", ".join(f"T{n} {frequency(f)}" for n, f in enumerate(hertz, 1))
+    return ", ".join(f"T{n} {frequency(f)}" for n, f in enumerate(hertz, first))
 
 
 def frequency(hertz: float) -> str:

@@ -6,7 +6,8 @@ is a quintic C1 triangle (Argyris), u and v quartic (as its slopes are, or it lo
 ceramic's field varies linearly through its thickness about the mean V/t. Of the bond only its length of
 build-up is taken, from the beam model: within it the ceramic is weight and electrode, no more.
 
-Half of the width is meshed: y = 0 is a plane of symmetry (bending) or of antisymmetry (torsion).
+Half of the width is meshed: y = 0 is a plane of symmetry (bending) or of antisymmetry (torsion); all of it for patches off
+the centreline or turned, where bending and torsion meet.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.sparse import bmat
 from scipy.sparse.linalg import LinearOperator, eigsh, splu
+from scipy.spatial import Delaunay
 from skfem import (
     Basis,
     BilinearForm,
@@ -87,6 +89,15 @@ def solve_plate(
     return _System(project, candidate, mesh, torsion).solve(modes)
 
 
+def solve_whole_plate(
+    project: Project, candidate: Candidate | None = None, *, modes: int = 6, size_m: float = 10e-3
+) -> PlateResult:
+    """The same over the whole width, in triangles of about that size: patches may lie off the centreline or be turned."""
+    if candidate is None:
+        candidate = project.candidate()
+    return _System(project, candidate, _whole_mesh(project, candidate, size_m), None).solve(modes)
+
+
 # ---- the part ----------------------------------------------------------------------------
 
 
@@ -142,6 +153,46 @@ def _mesh(project: Project, candidate: Candidate, along: tuple, across: int) -> 
     return MeshTri(points, np.array(triangles).T)
 
 
+def _whole_mesh(project: Project, candidate: Candidate, size: float) -> MeshTri:
+    """Delaunay's triangles of points along the part's edges, along the sides of what works of every ceramic, and between."""
+    span, edge = project.structure.stations_m[-1], _edge_strip_m(project)
+
+    def between(p, q) -> np.ndarray:
+        count = max(2, int(np.ceil(np.hypot(*(np.array(q) - p)) / size)) + 1)
+        return np.linspace(p, q, count)
+
+    lines = [np.array([[x, s * float(_half_width(project, np.array([x]))[0])] for x in np.linspace(0.0, span, round(span / size))])
+             for s in (-1.0, 1.0)]  # fmt: skip
+    lines += [v - np.array([0.0, s * edge]) for v, s in zip(lines[:2], (-1.0, 1.0), strict=True) if edge > 0.0]
+    lines += [between(lines[0][i], lines[1][i]) for i in (0, -1)]
+    for patch, _, plate in _ceramics(project, candidate):
+        middle = 0.5 * (plate.x_a_m + plate.x_b_m)
+        half = 0.5 * plate.working_width_m
+        c, s = np.cos(patch.angle_rad), np.sin(patch.angle_rad)
+        own = [(plate.x_a_eff_m, -half), (plate.x_b_eff_m, -half), (plate.x_b_eff_m, half), (plate.x_a_eff_m, half)]
+        corners = [(middle + (x - middle) * c - y * s, patch.y_m + (x - middle) * s + y * c) for x, y in own]
+        lines += [between(corners[i], corners[(i + 1) % 4]) for i in range(4)]
+    fixed = np.unique(np.round(np.concatenate(lines), 9), axis=0)
+    kept: list[np.ndarray] = []
+    for p in fixed:  # points of different lines that all but meet are one
+        if not kept or np.min(np.hypot(*(np.array(kept) - p).T)) > 0.05 * size:
+            kept.append(p)
+    fixed = np.array(kept)
+    height = 0.5 * np.sqrt(3.0) * size
+    grid = np.array([(x + 0.5 * size * (j % 2), y) for j, y in enumerate(np.arange(-2.0, 2.0, height)) if abs(y) < span
+                     for x in np.arange(0.5 * size, span, size)])  # fmt: skip
+    grid = grid[np.abs(grid[:, 1]) < _half_width(project, grid[:, 0])]
+    away = np.array([np.min(np.hypot(*(fixed - p).T)) for p in grid]) > 0.7 * size
+    points = np.concatenate([fixed, grid[away]])
+    triangles = Delaunay(points).simplices
+    corner = points[triangles]
+    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    area = 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
+    middle = corner.mean(axis=1)
+    inside = (area > 1e-4 * size * size) & (np.abs(middle[:, 1]) < _half_width(project, middle[:, 0]))
+    return MeshTri(points.T, triangles[inside].T)
+
+
 def _ceramics(project: Project, candidate: Candidate):
     """(patch, package, ceramic plate of the model for its build-up length) for every ceramic."""
     spec = beam_spec(project.structure, project.materials)
@@ -160,7 +211,7 @@ class _Stack:
     """A, B, D (3, 3, ...), mass per area and the ceramics' columns at points (x, y)."""
 
     def __init__(self, project: Project, candidate: Candidate, x: np.ndarray, y: np.ndarray) -> None:
-        self.x, self.y = x, np.abs(y)
+        self.x, self.y, self.across = x, np.abs(y), y
         self.a, self.b, self.d = (np.zeros((3, 3, *x.shape)) for _ in range(3))
         self.mass = np.zeros(x.shape)
         self.piezo: list[tuple[np.ndarray, np.ndarray]] = []
@@ -199,10 +250,13 @@ class _Stack:
 
     def _package(self, project: Project, patch: Patch, package: Package, plate, top: np.ndarray) -> None:
         margin, side = package.margin_m, side_margin_m(package)
-        foot = (self.x > patch.x_start_m - margin) & (self.x < patch.x_end_m + margin)
-        foot &= self.y < patch.width_m / 2 + side
-        over = (self.x > patch.x_start_m) & (self.x < patch.x_end_m) & (self.y < patch.width_m / 2)
-        works = over & (self.x > plate.x_a_eff_m) & (self.x < plate.x_b_eff_m)
+        middle, c, s = patch.x_start_m + 0.5 * patch.length_m, np.cos(patch.angle_rad), np.sin(patch.angle_rad)
+        d, t = self.x - middle, self.across - patch.y_m
+        x, y = middle + d * c + t * s, np.abs(t * c - d * s)  # in its own axes
+        foot = (x > patch.x_start_m - margin) & (x < patch.x_end_m + margin)
+        foot &= y < patch.width_m / 2 + side
+        over = (x > patch.x_start_m) & (x < patch.x_end_m) & (y < patch.width_m / 2)
+        works = over & (x > plate.x_a_eff_m) & (x < plate.x_b_eff_m) & (y < plate.working_width_m / 2)
         face, way = (top, 1.0) if plate.on_top else (np.zeros_like(top), -1.0)
 
         def put(e, nu, rho, start, thickness, there):
@@ -232,7 +286,7 @@ class _Stack:
         sign = -1.0 if plate.paired and not plate.on_top else 1.0
         force = np.where(works, sign * e_p, 0.0)
         self.piezo.append((force, force * (face + way * (at + 0.5 * t))))
-        inside = plate.x_b_eff_m - plate.x_a_eff_m
+        inside = (plate.x_b_eff_m - plate.x_a_eff_m) * plate.working_width_m / patch.width_m
         per_length = 0.5 * patch.width_m / t
         self.capacity_f.append(per_length * (eps * inside + eps_t * (patch.length_m - inside)))
 
@@ -295,9 +349,9 @@ def _slope(u, v, w):
 
 
 class _System:
-    """Assembled half plate: deflection and in-plane displacements, one voltage."""
+    """Assembled half plate, even or odd over y, or whole (None): deflection and in-plane displacements, one voltage."""
 
-    def __init__(self, project: Project, candidate: Candidate, mesh: MeshTri, torsion: bool) -> None:
+    def __init__(self, project: Project, candidate: Candidate, mesh: MeshTri, torsion: bool | None) -> None:
         bend = Basis(mesh, LocalArgyris(), intorder=9)
         flat = Basis(mesh, ElementVector(ElementTriP3()), intorder=9)
         x, y = np.asarray(bend.global_coordinates())
@@ -306,7 +360,8 @@ class _System:
         k_uu = _membrane.assemble(flat, a=stack.a)
         k_uw = _coupled.assemble(bend, flat, b=stack.b)
         mass = _inertia.assemble(bend, mass=stack.mass)
-        force, moment, capacity = np.zeros(flat.N), np.zeros(bend.N), sum(stack.capacity_f)
+        self.halves = 1.0 if torsion is None else 2.0
+        force, moment, capacity = np.zeros(flat.N), np.zeros(bend.N), 2.0 / self.halves * sum(stack.capacity_f)
         for n, m in stack.piezo:
             force = force + _force.assemble(flat, p=n)
             moment = moment + _moment.assemble(bend, p=m)
@@ -321,19 +376,21 @@ class _System:
         self.lu = splu(whole)
 
     @staticmethod
-    def _held_w(project: Project, bend: Basis, mesh: MeshTri, torsion: bool) -> np.ndarray:
+    def _held_w(project: Project, bend: Basis, mesh: MeshTri, torsion: bool | None) -> np.ndarray:
         root = mesh.facets_satisfying(lambda p: np.isclose(p[0], 0.0, atol=1e-9), boundaries_only=True)
         line = mesh.facets_satisfying(lambda p: np.isclose(p[1], 0.0, atol=1e-9), boundaries_only=True)
         zero = ["u", "u_x", "u_xx", "u_yy"] if torsion else ["u_y", "u_xy", "u_n"]
-        held = [bend.get_dofs(line).all(zero)]
+        held = [] if torsion is None else [bend.get_dofs(line).all(zero)]
         if project.structure.root.kind == "clamped":
             held.append(bend.get_dofs(root).all(["u", "u_x", "u_y", "u_xy", "u_yy", "u_n"]))
-        return np.unique(np.concatenate(held))
+        return np.unique(np.concatenate(held)) if held else np.zeros(0, dtype=int)
 
     @staticmethod
-    def _held_u(flat: Basis, mesh: MeshTri, torsion: bool) -> np.ndarray:
+    def _held_u(flat: Basis, mesh: MeshTri, torsion: bool | None) -> np.ndarray:
         root = mesh.facets_satisfying(lambda p: np.isclose(p[0], 0.0, atol=1e-9), boundaries_only=True)
         line = mesh.facets_satisfying(lambda p: np.isclose(p[1], 0.0, atol=1e-9), boundaries_only=True)
+        if torsion is None:
+            return np.unique(flat.get_dofs(root).all())
         middle = flat.get_dofs(line).all(["u^1" if torsion else "u^2"])
         return np.unique(np.concatenate([flat.get_dofs(root).all(), middle]))
 
@@ -365,7 +422,7 @@ class _System:
         free = self.capacity + float(self.m_v @ unit[: self.size] + self.n_v @ unit[self.size :])
         theta = values * (shapes.T @ (self.mass @ unit[: self.size]))
         k2 = _secular(values, theta, free)
-        return PlateResult(np.sqrt(values[:count]) / (2 * np.pi), k2[:count], 2.0 * free, self.mass.shape[0])
+        return PlateResult(np.sqrt(values[:count]) / (2 * np.pi), k2[:count], self.halves * free, self.mass.shape[0])
 
 
 def _edge(mesh: MeshTri, x_m: float) -> FacetBasis:

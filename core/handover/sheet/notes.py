@@ -277,7 +277,8 @@ def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[st
             f"{count} remark{'s' if count > 1 else ''} on the validity of the prediction: see the decision record "
             "of this model."
         )
-    if any(p.turned or abs(p.patch.y_m) > 1e-9 for p in subject.placed):
+    left_out = subject.project.structure.level != "across"
+    if left_out and any(p.turned or abs(p.patch.y_m) > 1e-9 for p in subject.placed):
         shown.append("Designed as straight and centred patches on a beam.")
     return tuple(shown)
 

@@ -18,8 +18,9 @@ from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
 from core.predict.asked import Answer
 from core.predict.failure import HEADS, failures
 from core.predict.limit_words import margin_cell, margin_words
-from core.predict.prediction import UNREACHED, Limit, ModeResult, Prediction, names_told
+from core.predict.prediction import Limit, ModeResult, Prediction, names_told
 from core.predict.safety import DEFERS
+from core.predict.torsion_text import torsion_line
 from core.project.candidate import Candidate
 from core.project.fields import label_of
 from core.project.model import Project
@@ -155,7 +156,7 @@ def _side_by_side(
             lambda p, n=n: words.zeta_change(p.modes[n].zeta_before, p.modes[n].zeta))  # type: ignore[misc]
         row(f"Peak, mode {n + 1}", lambda p, n=n: words.decibel_and_percent(p.modes[n].peak_change_db))  # type: ignore[misc]
     if any(p.torsion for p in found):
-        row("Torsion", lambda p: f"{words.torsion([t.f_hz for t in p.torsion])}; {UNREACHED}" if p.torsion else words.NO_VALUE)
+        row("Torsion", lambda p: torsion_line(p.torsion) if p.torsion else words.NO_VALUE)
     settle = found[0].ring_down.settle_to
     row(f"Settles to {words.share(settle)}",
         lambda p: words.change(words.seconds(p.ring_down.settle_before_s), words.seconds(p.ring_down.settle_after_s)))  # fmt: skip
