@@ -115,6 +115,8 @@ def _poles(system: CoupledSystem, loss_omega: float) -> _Poles:
         return _apart(state_space(system, loss_omega), system)
     found = eigen_at(system, loss_in_time_rad_s(system, loss_omega))
     space, rate, vectors, inverse = found.space, found.values, found.vectors, found.inverse
+    # a charge that nothing lets go stands; what rounding makes of its rate would grow in the end
+    rate = np.where(np.abs(rate) > STANDING * system.omega_rad_s[0], rate, 0.0)
     pick = np.flatnonzero(rate.imag >= 0)
     twice = np.where(rate[pick].imag > 0, 2.0, 1.0)
     return _Poles(
@@ -201,7 +203,7 @@ def _step(system: CoupledSystem, item: Forcing, level: float) -> tuple[Stretch, 
     b, e = _input(poles.space, system, item)
     pick = poles.space.pick
     content = level * (poles.inverse @ (pick @ b + poles.space.matrix @ (pick @ e)))
-    moves = np.abs(poles.rate) > STANDING * system.omega_rad_s[0]
+    moves = poles.rate != 0
     share = np.where(moves, content / np.where(moves, poles.rate, 1.0), 0.0)
     rest = level * e - (poles.vectors * share).sum(axis=1).real
     forced = _read(poles.space, system, np.zeros(1, dtype=complex), rest[:, None] + 0j, np.array([level]))
