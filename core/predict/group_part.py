@@ -15,7 +15,7 @@ from core.predict.drive import Driving
 from core.predict.loading import Vibration
 from core.predict.metered import METER_HZ, metered
 from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
-from core.predict.price import Price, prices
+from core.predict.price import Price, Ranges, prices
 from core.predict.safety import GroupSafety, group_safety
 from core.predict.sense import Sensing
 from core.predict.solved import Solved
@@ -77,6 +77,9 @@ class Group:
     @cached_property
     def prices(self) -> tuple[Price, ...]:
         return prices(self.solved, self.index)
+
+    def prices_over(self, ranges: Ranges) -> tuple[Price, ...]:
+        return prices(self.solved, self.index, ranges)
 
     @cached_property
     def stability(self) -> StabilityRegion | None:

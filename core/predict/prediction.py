@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     from core.predict.drive import Driving
     from core.predict.leads import Leads
-    from core.predict.price import Price
+    from core.predict.price import Price, Ranges
     from core.predict.safety import GroupSafety
     from core.predict.sense import Sensing
     from core.predict.solved import Solved
@@ -199,6 +199,8 @@ class GroupResult(Protocol):
     def prices(self) -> tuple[Price, ...]:
         """What it costs to miss each value of the circuit, the capacitance on the leads last; none for shorted and
         open leads."""
+    def prices_over(self, ranges: Ranges) -> tuple[Price, ...]:
+        """The same along these ranges, of the values in them alone."""
     @property
     def stability(self) -> StabilityRegion | None:
         """Where a negative capacitance holds, from cold to hot; None in a circuit without one."""

@@ -8,6 +8,7 @@ catalogue says.
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,7 +41,7 @@ class Price:
     """The damping along one value of a group's circuit.
 
     name, label, unit : of the value, the unit SI; mode : from 1, the one the circuit serves; values : (n,)
-    ascending, SI, the present one among them; damping : (modes, n) damping ratio of every mode shown, nan where
+    ascending, SI, the present one and both misses among them; damping : (modes, n) damping ratio of every mode shown, nan where
     a pole grows; present : what is in effect; tuned : what the largest damping of the mode wants, the other
     values tuned with it, None where nothing is tuned; at_present : (modes,) damping ratios; low, high : (modes,)
     the same with the value too small and too large by the factor `missed`.
@@ -87,10 +88,15 @@ class Price:
         return f"{missed[0].upper()}{missed[1:]} {verb} mode {self.mode} {words.share(cost)} of its damping."
 
 
-def prices(solved: Solved, index: int) -> tuple[Price, ...]:
+Ranges = Mapping[str, tuple[float, float]]
+"""The lowest and highest value wanted, SI, by the name of a value."""
+
+
+def prices(solved: Solved, index: int, ranges: Ranges | None = None) -> tuple[Price, ...]:
     """Of every value of a group's circuit (index from 0) that has a size, the capacitance on the leads last.
 
-    None for shorted and open leads. About a millisecond a value.
+    Along a factor of two to either side, or along `ranges`: then of the values in it alone. None for shorted and
+    open leads. About a millisecond a value.
     """
     connection, group = solved.system.connections[index], solved.candidate.groups[index]
     if connection.kind.closed_form is None or not solved.modes:
@@ -101,23 +107,35 @@ def prices(solved: Solved, index: int) -> tuple[Price, ...]:
     out = []
     for parameter in connection.kind.parameters:
         present, unit = connection.numbers[parameter.name], _unit(parameter)
-        if present <= 0.0 or unit not in MISSED:
+        if present <= 0.0 or unit not in MISSED or not _wanted(ranges, parameter.name):
             continue
         path = f"candidates[{held.id}].groups[{group.id}].circuit.values.{parameter.name}"
-        factors, missed = _factors(MISSED[unit])
+        factors, missed = _factors(MISSED[unit], _span(ranges, parameter.name, present))
         system = coupled_system(solved.beam, held, variation={path: present * factors})
         out.append(
             _price(group.id, parameter.name, parameter.label, unit, mode, present, tuned.get(parameter.name),
                    factors, missed, mode_damping(system, solved.modes))
         )  # fmt: skip
-    return (*out, _of_leads(solved, held, index, mode))
+    return (*out, _of_leads(solved, held, index, mode, ranges)) if _wanted(ranges, LEADS) else tuple(out)
 
 
-def _of_leads(solved: Solved, held: Candidate, index: int, mode: int) -> Price:
+def _wanted(ranges: Ranges | None, name: str) -> bool:
+    return ranges is None or name in ranges
+
+
+def _span(ranges: Ranges | None, name: str, present: float) -> tuple[float, float]:
+    """The factors on the present value that bound the curve."""
+    if ranges is None:
+        return 1.0 / SPAN, SPAN
+    low, high = ranges[name]
+    return low / present, high / present
+
+
+def _of_leads(solved: Solved, held: Candidate, index: int, mode: int, ranges: Ranges | None) -> Price:
     """The capacitance on the leads, what the circuit adds included; K^2 changes with it."""
     system = coupled_system(solved.beam, held)
     present = abs(float(system.capacitance_f[index, index]))
-    factors, missed = _factors(MISSED["F"])
+    factors, missed = _factors(MISSED["F"], _span(ranges, LEADS, present))
     stored = np.broadcast_to(system.capacitance_f, (len(factors), *system.capacitance_f.shape)).copy()
     stored[:, index, index] += (factors - 1.0) * present
     found = mode_damping(_with_capacitance(system, stored), solved.modes)
@@ -135,12 +153,13 @@ def _with_capacitance(system: CoupledSystem, stored: Array) -> CoupledSystem:
     )  # fmt: skip
 
 
-def _factors(missed: float) -> tuple[Array, tuple[int, int, int]]:
+def _factors(missed: float, span: tuple[float, float]) -> tuple[Array, tuple[int, int, int]]:
     """(n,) ascending factors on the present value, and where the small miss, 1 and the large miss stand."""
-    curve = np.geomspace(1.0 / SPAN, SPAN, POINTS)
-    curve[POINTS // 2] = 1.0
-    every = np.unique(np.concatenate([curve, [1.0 / missed, missed]]))
-    low, here, high = np.searchsorted(every, [1.0 / missed, 1.0, missed])
+    wanted = np.array([1.0 / missed, 1.0, missed])
+    curve = np.geomspace(*span, POINTS)
+    apart = np.abs(curve[:, None] / wanted - 1.0).min(axis=1) > 1e-9
+    every = np.sort(np.concatenate([curve[apart], wanted]))
+    low, here, high = np.searchsorted(every, wanted)
     return every, (int(low), int(here), int(high))
 
 

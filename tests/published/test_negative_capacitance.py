@@ -156,3 +156,10 @@ def test_it_is_no_passive_circuit():
     assert PARALLEL.active and SERIES.active
     assert not [key for key, kind in CIRCUITS.items() if kind.active and not key.startswith("negative")]
     assert replace(SERIES, active=False) != SERIES
+
+
+def test_a_charge_that_stays_for_ever_makes_no_voltage_of_its_own():
+    """In series nothing lets the charge of the start go; the voltage falls smoothly as the capacitance grows."""
+    free = predict(lab()).groups[0].free_capacitance_f
+    volts = [predict(shunted(SERIES, k * free, PLUCK)).groups[0].voltage_peak_v for k in (1.6, 2.0, 2.55, 3.3, 5.0)]
+    assert volts == sorted(volts, reverse=True) and volts[0] < 5.0 * volts[-1]

@@ -102,3 +102,15 @@ def test_a_curve_stops_where_the_circuit_drifts():
 def test_a_wire_and_open_leads_have_no_price():
     for kind in ("shorted", "open"):
         assert predict(lab(circuit=Circuit(kind))).groups[0].prices == ()
+
+
+def test_a_range_of_its_own_is_followed_by_the_curve():
+    group = predict(lab(circuit=TUNED)).groups[0]
+    usual = {price.name: price for price in group.prices}
+    here = usual["inductance_h"].present
+    (price,) = group.prices_over({"inductance_h": (0.9 * here, 1.3 * here)})
+    assert price.name == "inductance_h" and price.present == here and here in price.values
+    assert price.values[[0, -1]] == pytest.approx([0.9 * here, 1.3 * here])
+    assert price.cost == pytest.approx(usual["inductance_h"].cost, rel=1e-9)
+    known = np.interp(np.log(price.values), np.log(usual["inductance_h"].values), usual["inductance_h"].target)
+    assert price.target == pytest.approx(known, rel=0.2)
