@@ -52,10 +52,14 @@ def tone_color(tone: Tone) -> QColor:
 
 
 class TextTable(QWidget):
-    """Paints the rows over the whole width; a cut text is whole in the tip."""
+    """Paints the rows over the whole width; a cut text is whole in the tip. `badges` False: no row is a mode's."""
 
-    def __init__(self, name: str, accessible: str, columns: tuple[Column, ...], parent: QWidget | None = None) -> None:
+    def __init__(
+        self, name: str, accessible: str, columns: tuple[Column, ...], parent: QWidget | None = None, *, badges: bool = True
+    ) -> None:
         super().__init__(parent)
+        self._left = float(BADGE) if badges else 0.0
+        self._head = HEAD if any(column.head for column in columns) else 0
         self.setObjectName(name)
         self.setAccessibleName(accessible)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -84,14 +88,14 @@ class TextTable(QWidget):
         ]
 
     def sizeHint(self) -> QSize:
-        return QSize(420, HEAD + ROW * max(len(self._rows), 1))
+        return QSize(420, self._head + ROW * max(len(self._rows), 1))
 
     def minimumSizeHint(self) -> QSize:
         return QSize(260, self.sizeHint().height())
 
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
-            n = (event.pos().y() - HEAD) // ROW
+            n = (event.pos().y() - self._head) // ROW
             row = self._rows[n] if 0 <= n < len(self._rows) else None
             told = "" if row is None else row.tip or ", ".join(c.text for c in row.cells if c.text)
             QToolTip.showText(event.globalPos(), plain(told), self)
@@ -101,17 +105,21 @@ class TextTable(QWidget):
     def paintEvent(self, event: QEvent) -> None:
         now = look.current()
         with QPainter(self) as p:
-            p.setFont(look.font(11))
-            p.setPen(now.faint_text)
-            for box, column in zip(self._boxes(0, HEAD - 4), self._columns, strict=True):
-                self._draw(p, box, column.head, column.right)
-            p.setPen(look.pen(now.line, 1.0, self))
-            p.drawLine(0, HEAD - 2, self.width(), HEAD - 2)
+            if self._head:
+                self._paint_head(p, now)
             for n, row in enumerate(self._rows):
-                self._paint_row(p, row, HEAD + n * ROW)
+                self._paint_row(p, row, self._head + n * ROW)
+
+    def _paint_head(self, p: QPainter, now: look.Look) -> None:
+        p.setFont(look.font(11))
+        p.setPen(now.faint_text)
+        for box, column in zip(self._boxes(0, HEAD - 4), self._columns, strict=True):
+            self._draw(p, box, column.head, column.right)
+        p.setPen(look.pen(now.line, 1.0, self))
+        p.drawLine(0, HEAD - 2, self.width(), HEAD - 2)
 
     def _boxes(self, top: float, height: float) -> list[QRectF]:
-        left, room = float(BADGE), float(self.width() - BADGE)
+        left, room = self._left, self.width() - self._left
         out = []
         for column in self._columns:
             wide = room * column.share / self._share

@@ -180,8 +180,9 @@ class CircuitSection(TunedSection):
         ])
         self.join.set_value(None)
 
-    def refresh_results(self) -> None:
-        """Values in effect, capacitance and remarks of the last good prediction."""
+    def refresh_results(self, *, rests: bool = False) -> None:
+        """Values in effect, capacitance and remarks of the last good prediction; remarks, which ask for the cold and
+        the hot part too, wait for the hand to rest."""
         result = self.result()
         if result is None:
             self.capacitance.tell("not predicted yet")
@@ -193,7 +194,8 @@ class CircuitSection(TunedSection):
             row = self.in_effect.get((result.circuit, value.name))
             if row is not None:
                 row.tell(_in_effect(value))
-        self.show_findings(result.remarks)
+        if rests or not self.session.previewing:
+            self.show_findings(result.remarks)
 
     # -- changes ---------------------------------------------------------------------------------
 

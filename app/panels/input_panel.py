@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QDialog, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields import FormRow
+from app.fields.scroll import settle
 from app.panels.absorber_section import AbsorberSection
 from app.panels.asked_section import AskedSection
 from app.panels.circuit_section import CircuitSection
@@ -132,6 +133,7 @@ class InputPanel(QScrollArea):
 
     @Slot()
     def _on_hand_rests(self) -> None:
+        self.circuit.refresh_results(rests=True)
         self._tell(self.session.problems or _cautions(self.session.shown))
 
     def _tell(self, problems: tuple[Problem, ...]) -> None:
@@ -189,6 +191,12 @@ class InputPanel(QScrollArea):
             section.set_open(True)
         row.field.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.ensureWidgetVisible(row)
+
+    def bring_up(self, section: InputSection) -> None:
+        """Unfold a section and scroll to its head."""
+        section.set_open(True)
+        settle(self)
+        self.verticalScrollBar().setValue(section.y())
 
     def _bring_up(self, path: str) -> None:
         """Select the patch or tuned mass of a path in the active candidate, or the first patch of its group."""

@@ -16,12 +16,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.fields.scroll import settle
+from app.drawing.ink import fitting
 from app.panels.input_panel import InputPanel
+from app.panels.section import InputSection
 from app.theme import look
 
 WIDE = 38
 OPEN = 332
+EDGE, LEAST_EDGE = 18, 8
+"""Room beside a name, together: as it is wanted, and where the window is low."""
+SHORT = {"Tuned mass": "Mass", "Origins and notes": "Notes", "inputs ▾": "▾"}
+"""Names in a low window that are not their own first word."""
 
 
 class _RailButton(QAbstractButton):
@@ -30,6 +35,7 @@ class _RailButton(QAbstractButton):
     def __init__(self, text: str, about: str, parent: QWidget) -> None:
         super().__init__(parent)
         self.setText(text)
+        self._wordings = text, SHORT.get(text, text.split()[0])
         self.setAccessibleName(about)
         self.setToolTip(f"{about} (F4)")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -38,10 +44,14 @@ class _RailButton(QAbstractButton):
 
     def sizeHint(self) -> QSize:
         self.setFont(look.font(12))
-        return QSize(WIDE - 2, self.fontMetrics().horizontalAdvance(self.text()) + 18)
+        return QSize(WIDE - 2, self.fontMetrics().horizontalAdvance(self.text()) + EDGE)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(WIDE - 2, 24)
+        return QSize(WIDE - 2, self.fontMetrics().horizontalAdvance(self._wordings[-1]) + LEAST_EDGE)
+
+    def shown_text(self) -> str:
+        """The whole name where it has room, else one word."""
+        return fitting(look.font(12), self._wordings, self.height() - LEAST_EDGE)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         now, box = look.current(), QRectF(self.rect())
@@ -51,8 +61,7 @@ class _RailButton(QAbstractButton):
             p.translate(box.center())
             p.rotate(-90.0)
             across = QRectF(-box.height() / 2, -box.width() / 2, box.height(), box.width())
-            text = p.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, int(across.width()) - 6)
-            p.drawText(across, Qt.AlignmentFlag.AlignCenter, text)
+            p.drawText(across, Qt.AlignmentFlag.AlignCenter, self.shown_text())
             p.setPen(look.pen(now.line, 1.0, self))
             left = -box.height() / 2 + 0.5
             p.drawLine(QPointF(left, -8.0), QPointF(left, 8.0))
@@ -158,13 +167,11 @@ class InputSide(QWidget):
 
     # ---- inside --------------------------------------------------------------------------
 
-    def _open_at(self, section: QWidget, _checked: bool = False) -> None:
+    def _open_at(self, section: InputSection, _checked: bool = False) -> None:
         self._away = False if not self._narrow else self._away
         self._follow()
         self.open_over()
-        section.set_open(True)  # type: ignore[attr-defined]
-        settle(self._inputs)
-        self._inputs.verticalScrollBar().setValue(section.y())
+        self._inputs.bring_up(section)
 
     def _follow(self) -> None:
         inside = self._splitter.indexOf(self._inputs) >= 0

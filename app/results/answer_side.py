@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
+from app.fields.scroll import scroll_of
 from app.results.answer_block import AnswerBlock
 from app.results.answer_lines import answer_lines, doubt_lines
 from app.results.doubt_watch import DoubtWatch
@@ -31,16 +32,19 @@ class AnswerSide(QWidget):
         super().__init__(parent)
         self.setObjectName("answerSide")
         self._session, self._watch = session, watch
+        self._brought: QScrollArea | None = None
         self.block = AnswerBlock(self)
         self.results = ResultsPanel(session, self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 10, 0, 0)
         layout.setSpacing(8)
-        inset = QVBoxLayout()
-        inset.setContentsMargins(12, 0, 12, 0)
-        inset.addWidget(self.block)
-        layout.addLayout(inset)
-        layout.addWidget(self.results, 1)
+        self._inset = QVBoxLayout()
+        self._inset.setContentsMargins(12, 0, 12, 0)
+        self._inset.addWidget(self.block)
+        layout.addLayout(self._inset)
+        self._below = QStackedWidget(self)
+        self._below.addWidget(self.results)
+        layout.addWidget(self._below, 1)
         self.block.limits_wanted.connect(self.results.show_limits)
         self.block.asked_wanted.connect(self._ask)
         self.doubts = DoubtWatch(session, self)
@@ -49,6 +53,20 @@ class AnswerSide(QWidget):
         watch.changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
         self.refresh()
+
+    def show_below(self, content: QWidget | None) -> None:
+        """What stands under the answer: what another page brings along, or the results again. Takes the block back
+        from where a page had put it."""
+        self._inset.addWidget(self.block)
+        if content is None:
+            self._below.setCurrentWidget(self.results)
+            return
+        if self._brought is None:
+            self._brought = scroll_of(content, "broughtScroll", self._below, sideways=False)
+            self._below.addWidget(self._brought)
+        elif self._brought.widget() is not content:
+            self._brought.setWidget(content)
+        self._below.setCurrentWidget(self._brought)
 
     @Slot()
     def refresh(self) -> None:

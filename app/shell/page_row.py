@@ -1,4 +1,4 @@
-"""The row of pages, always there beside the candidates: Drawing, Side by side, Studies, Measured, Papers."""
+"""The row of pages, always there beside the candidates: Drawing, Side by side, Studies, Circuit, Measured, Papers."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QSizeP
 from app.theme import look
 
 PAGES = (("drawing", "Drawing"), ("compare", "Side by side"), ("studies", "Studies"),
-         ("measured", "Measured"), ("papers", "Papers"))  # fmt: skip
+         ("circuit", "Circuit"), ("measured", "Measured"), ("papers", "Papers"))  # fmt: skip
 """Names and titles of the pages, in the order of their keys Ctrl+1, Ctrl+2, ..."""
 
 

@@ -27,17 +27,20 @@ from app.theme import look
 from core.project import edit
 
 if TYPE_CHECKING:
+    from app.circuit.page import CircuitPage
     from app.handover.papers_page import PapersPage
     from app.measured.page import MeasuredPage
     from app.show.page import ShowPage
     from app.sidebyside.page import SideBySide
     from app.studies.page import StudyPage
 
-    Page = MeasuredPage | PapersPage | ShowPage | SideBySide | StudyPage
+    Page = CircuitPage | MeasuredPage | PapersPage | ShowPage | SideBySide | StudyPage
 
 DRAWING = 0
 ROOMY = 1400
 """From this width on the side panels are as wide as their texts like."""
+STACKED = 1200
+"""Below this width what belongs beside the circuit stands under it."""
 LEAST_DRAWING, LEAST_RESULTS = 400, 356
 """Widths that leave everything legible beside the rail of the inputs on 800 pixels."""
 LEAST = (800, 460)
@@ -57,6 +60,7 @@ class MainWindow(QMainWindow):
         self._leaving = False
         self._comparison: SideBySide | None = None
         self._studies: StudyPage | None = None
+        self._circuit: CircuitPage | None = None
         self._measured: MeasuredPage | None = None
         self._papers: PapersPage | None = None
         self._show: ShowPage | None = None
@@ -68,6 +72,8 @@ class MainWindow(QMainWindow):
         self.canvas = SpanCanvas(session, self)
         self.answers = AnswerSide(session, self.answering, self)
         self.results = self.answers.results
+        self._centre = QStackedWidget(self)
+        self._centre.addWidget(self.canvas)
         self._splitter = self._make_splitter()
         self._pages = QStackedWidget(self)
         self.input_side = InputSide(self.inputs, self._splitter, self)
@@ -97,9 +103,9 @@ class MainWindow(QMainWindow):
         splitter = QSplitter(Qt.Orientation.Horizontal, self)
         splitter.setObjectName("mainSplitter")
         splitter.setHandleWidth(1)  # Qt widens the place to grab it by itself
-        for widget in (self.inputs, self.canvas, self.answers):
+        for widget in (self.inputs, self._centre, self.answers):
             splitter.addWidget(widget)
-        self.canvas.setMinimumWidth(LEAST_DRAWING)
+        self._centre.setMinimumWidth(LEAST_DRAWING)
         self.answers.setMinimumWidth(LEAST_RESULTS)
         splitter.setStretchFactor(1, 1)
         splitter.setCollapsible(1, False)
@@ -112,6 +118,7 @@ class MainWindow(QMainWindow):
         self.session.project_changed.connect(self._show_title)
         self.bar.pages.wanted.connect(self.show_page)
         self._pages.currentChanged.connect(self._on_page)
+        self._centre.currentChanged.connect(self._on_page)
         self.answers.input_wanted.connect(self.go_to_input)
         look.look_changed.connect(self._restyle)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme)
@@ -145,7 +152,23 @@ class MainWindow(QMainWindow):
     def show_page(self, name: str, _checked: bool = False) -> None:
         """The page of that name, as it was left."""
         {"drawing": self.show_drawing, "compare": self.compare, "studies": self.show_studies,
-         "measured": self.show_measured, "papers": self.hand_over}[name]()  # fmt: skip
+         "circuit": self.show_circuit, "measured": self.show_measured, "papers": self.hand_over}[name]()  # fmt: skip
+
+    @Slot()
+    def show_circuit(self) -> None:
+        """What hangs on the leads, in place of the drawing between inputs and answer."""
+        if self._circuit is None:
+            # imported here, as every page but the first: the window is up sooner
+            from app.circuit.page import CircuitPage
+
+            self._circuit = CircuitPage(self.session, self)
+            self._circuit.back_wanted.connect(self.show_drawing)
+            self._circuit.said.connect(self.document.said)
+            self._centre.addWidget(self._circuit)
+        self._centre.setCurrentWidget(self._circuit)
+        self._pages.setCurrentIndex(DRAWING)
+        self.inputs.bring_up(self.inputs.circuit)
+        self._circuit.setFocus()
 
     @Slot()
     def show_measured(self) -> None:
@@ -245,42 +268,67 @@ class MainWindow(QMainWindow):
     @Slot(str)
     def go_to_input(self, path: str) -> None:
         """Bring the field of a path into view with the keyboard on it, wherever the inputs are."""
-        self.show_drawing()
+        self._show_inputs()
         self.input_side.open_over()
         self.inputs.go_to(path)
 
     @Slot()
     def toggle_inputs(self) -> None:
         """Fold the inputs away or bring them back."""
-        self.show_drawing()
+        self._show_inputs()
         self.input_side.toggle()
 
     @property
     def _made_pages(self) -> dict[str, Page]:
         """The pages beside the drawing that were asked for so far."""
         pages: dict[str, Page | None] = {
-            "compare": self._comparison, "studies": self._studies, "measured": self._measured,
-            "papers": self._papers, "show": self._show,
+            "compare": self._comparison, "studies": self._studies, "circuit": self._circuit,
+            "measured": self._measured, "papers": self._papers, "show": self._show,
         }  # fmt: skip
         return {name: page for name, page in pages.items() if page is not None}
 
     def _page_shown(self) -> Page:
         """The page that stands in place of the drawing."""
+        return self._made_pages[self._name_shown]
+
+    @property
+    def _name_shown(self) -> str:
+        """The name of the page that is seen; the circuit stands between the inputs and the answer, as the drawing does."""
         shown = self._pages.currentWidget()
-        return next(page for page in self._made_pages.values() if page is shown)
+        seen = self._centre.currentWidget() if shown is self.input_side else shown
+        return next((name for name, page in self._made_pages.items() if page is seen), "drawing")
 
     @Slot()
     def _on_page(self) -> None:
         """Mark in the row of pages which one is seen."""
-        shown = self._pages.currentWidget()
-        names = [name for name, page in self._made_pages.items() if page is shown and name != "show"]
-        self.bar.pages.show_page(names[0] if names else "drawing")  # the show is one of the drawing
-        self._status.show_hint(on_drawing=self._pages.currentIndex() == DRAWING)
+        name = self._name_shown
+        self.bar.pages.show_page("drawing" if name == "show" else name)  # the show is one of the drawing
+        self._status.show_hint(on_drawing=name == "drawing")
+        self._fit_circuit()
+
+    def _fit_circuit(self) -> None:
+        """What belongs beside the circuit takes the place of the results; in a narrow window all is one column."""
+        circuit = self._circuit
+        on_circuit, stacked = self._name_shown == "circuit", self.width() < STACKED
+        if circuit is None:
+            return
+        if on_circuit and stacked:
+            circuit.stack(self.answers.block)
+            self.answers.hide()
+        else:
+            self.answers.show_below(circuit.side if on_circuit else None)
+            self.answers.show()
 
     @Slot()
     def show_drawing(self) -> None:
+        self._centre.setCurrentWidget(self.canvas)
         self._pages.setCurrentIndex(DRAWING)
         self.canvas.setFocus()
+
+    def _show_inputs(self) -> None:
+        """The page seen, where it has the inputs beside it; else the drawing."""
+        if self._pages.currentIndex() != DRAWING:
+            self.show_drawing()
 
     @Slot()
     def add_patch(self) -> None:
@@ -309,7 +357,7 @@ class MainWindow(QMainWindow):
     @Slot()
     def copy_picture(self) -> None:
         """The drawing, or the comparison when that is shown, on the clipboard."""
-        if self._pages.currentIndex() == DRAWING:
+        if self._name_shown == "drawing":
             self.canvas.copy_picture()
         else:
             QGuiApplication.clipboard().setPixmap(self._page_shown().picture())
@@ -318,7 +366,7 @@ class MainWindow(QMainWindow):
     @Slot()
     def copy_table(self) -> None:
         """The results, or the comparison when that is shown, as a table on the clipboard."""
-        if self._pages.currentIndex() == DRAWING:
+        if self._name_shown == "drawing":
             self.results.copy_table()
         else:
             self._page_shown().copy_table()
@@ -409,7 +457,7 @@ class MainWindow(QMainWindow):
     # ---- Qt ------------------------------------------------------------------------------
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Space and not event.modifiers() and self._pages.currentIndex() == DRAWING:
+        if event.key() == Qt.Key.Key_Space and not event.modifiers() and self._name_shown == "drawing":
             self.show_ring_down()
         else:
             super().keyPressEvent(event)
@@ -418,6 +466,7 @@ class MainWindow(QMainWindow):
         super().resizeEvent(event)
         self.bar.fold(density_for(self.width(), self.height()))
         self.input_side.set_narrow(is_narrow(self.width()))
+        self._fit_circuit()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _dropped_files(event):

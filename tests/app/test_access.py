@@ -34,6 +34,7 @@ PAGES = {
     "comparison": lambda window: window.compare(),
     "map": lambda window: window.show_map(),
     "tolerance": lambda window: window.show_tolerance(),
+    "circuit": lambda window: window.show_circuit(),
     "measured": lambda window: window.show_measured(),
     "hand over": lambda window: window.hand_over(),
     "help": lambda window: window.show_help(),

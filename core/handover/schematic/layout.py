@@ -16,7 +16,7 @@ from core.handover.schematic.symbols import BOX_HIGH, BOX_WIDE
 from core.handover.schematic.tree import Parallel, Series, Tree
 
 PART_HIGH, PART_WIDE = 2.8, 3.7
-PLATE_HIGH, PLATE_WIDE = 2.8, 2.1
+PLATE_HIGH, PLATE_WIDE, FACE_HIGH = 2.8, 2.1, 1.0
 LEAD = 3.3
 """From the connector to the first column: room for the volts."""
 NESTED = 0.8
@@ -82,7 +82,8 @@ def laid_out(shape: Shape) -> Laid:
 
 
 def _plates_high(shape: Shape) -> float:
-    return PLATE_HIGH * (len(shape.plates) if shape.in_series else 1)
+    one = PLATE_HIGH + (FACE_HIGH if any(plate.face for plate in shape.plates) else 0.0)
+    return one * (len(shape.plates) if shape.in_series else 1)
 
 
 def _plates(sheet: Sheet, shape: Shape, high: float) -> float:
@@ -96,7 +97,7 @@ def _plates(sheet: Sheet, shape: Shape, high: float) -> float:
         middle = (top + low) / 2
         sheet.write((x, middle - 0.36 * TEXT), plate.patch, anchor="middle", bold=True, ink="part")
         if plate.face:
-            sheet.write((x + 0.15, middle - 1.15), plate.face, ink="faint")
+            sheet.write((x + 0.15, middle - 1.55), plate.face, ink="faint")
         if 0 < n < len(plates) - 1 and not shape.in_series:
             for y in (high, 0.0):
                 sheet.junction((x, y))

@@ -98,11 +98,16 @@ def test_the_dot_tells_which_lead_goes_where():
     for used, upper_dots in ((group, {"top": True}), (turned, {"under": True})):
         picture = drawn(with_group(project, used))
         assert {"top", "under"} <= set(picture.words)
+        for disc in picture.discs:
+            for name, left, base in ((lab.text, *lab.at) for lab in picture.labels if lab.anchor == "start"):
+                right = left + text_width_mm(name, TEXT)
+                apart = not (left < disc.centre[0] + disc.radius and disc.centre[0] - disc.radius < right)
+                assert apart or not base - 0.7 * TEXT < disc.centre[1] < base, name
         middle = {label.text: label.at for label in picture.labels if label.text in ("top", "under")}
         for face, (x, y) in middle.items():
             own = [d for d in picture.discs if d.filled and abs(d.centre[0] - x) < 0.8 and d.radius == 0.11]
             # the name of the face stands below the ceramic
-            above = [d for d in own if d.centre[1] < y - 1.2]
+            above = [d for d in own if d.centre[1] < y - 1.5]
             assert bool(above) == upper_dots.get(face, False), face
 
 

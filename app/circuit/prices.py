@@ -1,0 +1,153 @@
+"""The cards of a group's values beside each other: their curves follow the prediction, their sliders change it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QRect, QSize, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from app.circuit import steps
+from app.circuit.price_card import PriceCard
+from app.circuit.tolerances import tolerances_of
+from core.circuit.registry import CIRCUITS
+from core.predict.price import LEADS
+
+if TYPE_CHECKING:
+    from app.shell.session import Session
+    from core.predict.prediction import GroupResult
+    from core.predict.price import Price
+
+GAP, HIGH = 10, 214
+LEAST_WIDE = 170
+"""A card's width at the least: below it stands in another row."""
+
+
+class Prices(QWidget):
+    """One card a value, the capacitance on the leads last; as many in a row as have room."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("prices")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self._session = session
+        self._of: tuple[str, str, str] = ("", "", "")
+        self._result: GroupResult | None = None
+        self._tolerances: dict[str, float] = {}
+        self.cards: tuple[PriceCard, ...] = ()
+        self.about = ""
+
+    # ---- showing -------------------------------------------------------------------------
+
+    def show_group(self, result: GroupResult) -> None:
+        """Draw the prices of the group. The card that a hand has keeps its curve: nothing else moves."""
+        project = self._session.predicted_for or self._session.shown
+        shown = (project.active, result.id, result.circuit)
+        if shown != self._of:
+            self._of = shown
+            self._make_cards(result)
+        self._result = result
+        if not self._session.previewing:
+            self._tolerances = tolerances_of(project, result)
+        ranges = self._ranges(result)
+        found = {price.name: price for price in result.prices_over(ranges)} if ranges else {}
+        marks = _marks(result)
+        for card in self.cards:
+            price = found.get(card.name)
+            card.setVisible(price is not None)
+            if price is not None:
+                card.show_price(price, ranges[card.name], self._tolerances.get(card.name, 0.0), marks.get(card.name, ""))
+        self.about = self._told(next(iter(found.values()), None))
+        self._arrange()
+
+    def _told(self, price: Price | None) -> str:
+        if price is None:
+            return "Nothing has a value here."
+        return f"damping of mode {price.mode}, everything else held; shaded: tolerance of the part"
+
+    def _ranges(self, result: GroupResult) -> dict[str, tuple[float, float]]:
+        """The axis of every card."""
+        present = {one.name: (one.value, one.unit) for one in result.values}
+        free = result.free_capacitance_f
+        ranges = {}
+        for card in self.cards:
+            value, unit = present.get(card.name, (free, "F"))
+            if card.name == LEADS and card.price is not None:
+                value = card.price.present
+            if value > 0.0:
+                ranges[card.name] = card.range_for(value, unit)
+        return ranges
+
+    def _make_cards(self, result: GroupResult) -> None:
+        for card in self.cards:
+            card.hide()
+            card.deleteLater()
+        kind = CIRCUITS[result.circuit]
+        names = [p.name for p in kind.parameters if p.name in {v.name for v in result.values}]
+        if kind.closed_form is None:
+            names = []
+        self.cards = tuple(self._new_card(name) for name in ([*names, LEADS] if names else []))
+
+    def _new_card(self, name: str) -> PriceCard:
+        card = PriceCard(name, self._step, self)
+        card.previewed.connect(self._preview)
+        card.kept.connect(self._keep)
+        card.dropped.connect(self._session.cancel_preview)
+        card.back_wanted.connect(self._back)
+        return card
+
+    # ---- changing ------------------------------------------------------------------------
+
+    def _step(self, value: float, count: int) -> float:
+        return steps.stepped(value, count, steps.series_of(self._session.project))
+
+    @Slot(str, float)
+    def _preview(self, name: str, value: float) -> None:
+        if self._result is not None:
+            self._session.preview(steps.with_value(self._session.project, self._result, name, value))
+
+    @Slot(str)
+    def _keep(self, name: str) -> None:
+        label = next((card.price.label for card in self.cards if card.name == name and card.price), "value")
+        self._session.commit_preview(f"Change {label.lower()}")
+
+    @Slot(str)
+    def _back(self, name: str) -> None:
+        """To the value the tuning would choose."""
+        card = next(card for card in self.cards if card.name == name)
+        if self._result is None or card.price is None or card.price.tuned is None:
+            return
+        self._session.cancel_preview()
+        project = steps.with_value(self._session.project, self._result, name, card.price.tuned)
+        self._session.apply(f"Tune {card.price.label.lower()}", project)
+
+    # ---- placing -------------------------------------------------------------------------
+
+    def _arrange(self) -> None:
+        shown = [card for card in self.cards if not card.isHidden()]
+        if not shown:
+            self.setFixedHeight(0)
+            return
+        columns = max(min(len(shown), (self.width() + GAP) // (LEAST_WIDE + GAP)), 1)
+        rows = -(-len(shown) // columns)
+        columns = -(-len(shown) // rows)  # even rows
+        wide = (self.width() - GAP * (columns - 1)) / columns
+        for n, card in enumerate(shown):
+            row, column = divmod(n, columns)
+            card.setGeometry(QRect(round(column * (wide + GAP)), row * (HIGH + GAP), round(wide), HIGH))
+        self.setFixedHeight(rows * (HIGH + GAP) - GAP)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def sizeHint(self) -> QSize:
+        return QSize(3 * LEAST_WIDE + 2 * GAP, HIGH)
+
+
+def _marks(result: GroupResult) -> dict[str, str]:
+    """The name of each value's part on the schematic."""
+    values = {one.name: one.value for one in result.values}
+    return {part.parameter: part.name for part in CIRCUITS[result.circuit].network(values) if part.parameter}
+

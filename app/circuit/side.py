@@ -1,0 +1,33 @@
+"""Beside the schematic: what leads, parts and papers need of the circuit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from app.circuit.safety_block import SafetyBlock
+
+if TYPE_CHECKING:
+    from app.shell.session import Session
+    from core.predict.prediction import GroupResult
+
+
+class CircuitSide(QWidget):
+    """Blocks under each other."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("circuitSide")
+        self._session = session
+        self.safety = SafetyBlock(self)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(14, 8, 14, 12)
+        layout.setSpacing(12)
+        layout.addWidget(self.safety)
+        layout.addStretch(1)
+
+    def refresh(self, result: GroupResult) -> None:
+        """Show what the prediction at rest says of the group."""
+        prediction = self._session.prediction
+        self.safety.show_group(None if prediction is None else prediction.leads, result)

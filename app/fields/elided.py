@@ -1,0 +1,42 @@
+"""A line of words that gives way: what has no room is cut with dots and whole in the tip."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from app.fields.plain import plain
+from app.theme import look
+
+
+class Elided(QWidget):
+    """Faint words beside a heading."""
+
+    def __init__(self, name: str, parent: QWidget | None = None, *, size_px: int = 12) -> None:
+        super().__init__(parent)
+        self.setObjectName(name)
+        self._text, self._size_px = "", size_px
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        look.look_changed.connect(self.update)
+
+    def text(self) -> str:
+        return self._text
+
+    def setText(self, text: str) -> None:
+        if text != self._text:
+            self._text = text
+            self.setAccessibleName(text)
+            self.setToolTip(plain(text))
+            self.update()
+
+    def sizeHint(self) -> QSize:
+        self.setFont(look.font(self._size_px))
+        return QSize(self.fontMetrics().horizontalAdvance(self._text), self.fontMetrics().height() + 2)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with QPainter(self) as p:
+            p.setFont(look.font(self._size_px))
+            p.setPen(look.current().faint_text)
+            text = p.fontMetrics().elidedText(self._text, Qt.TextElideMode.ElideRight, self.width())
+            p.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
