@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Literal
 
 from msgspec.structs import replace
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, QuantityField, SwitchField, quantity_for
 from app.panels import edits, words
+from app.panels.asked_fields import ModeListField
 from app.panels.bound import BoundRow, ReadOut
 from app.panels.members import MemberList
 from app.panels.paths import value_at
@@ -20,7 +21,7 @@ from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
-from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument
+from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument, Tuning
 from core.project.fields import Range
 from core.project.model import Project
 from core.units import words as quantities
@@ -46,6 +47,17 @@ def _parts_from(project: Project, path: str) -> tuple[str, bool]:
 def _with_parts_from(project: Project, path: str, wanted: tuple[Literal["exact", "E12", "E24", "E96"], bool]) -> Project:
     series, pairs = wanted
     return edits.replaced_at(project, path, replace(value_at(project, path), series=series, pairs=pairs))
+
+
+def _read_branches(project: Project, path: str) -> tuple[int, ...]:
+    circuit: Circuit = value_at(project, path.rpartition(".")[0])
+    return circuit.tuning.modes(CIRCUITS[circuit.kind].branches) if circuit.tuning else ()
+
+
+def _with_branches(project: Project, path: str, modes: tuple[int, ...]) -> Project:
+    tuning: Tuning = value_at(project, path)
+    first, *further = modes or (tuning.mode,)
+    return edits.replaced_at(project, path, replace(tuning, mode=first, further=tuple(further)))
 
 
 def _has_instrument(project: Project, path: str) -> bool:
@@ -74,9 +86,11 @@ class CircuitSection(TunedSection):
         self.build_rule("{group}.circuit", "{group}.circuit.tuning", "Tuned on")
         self.parameters: dict[tuple[str, str], BoundRow] = {}
         self.in_effect: dict[tuple[str, str], ReadOut] = {}
-        for kind in CIRCUITS.values():
-            for parameter in kind.parameters:
-                self._build_parameter(kind, parameter)
+        self.branches = self.row("Branches on modes", ModeListField("Branches on modes"), "{group}.circuit.tuning",
+                                  read=_read_branches, write=_with_branches)
+        self.values = QVBoxLayout()
+        self.values.setSpacing(self.rows.spacing())
+        self.rows.addLayout(self.values)
         self.parts = self.row("Parts from", ChoiceField("Parts from", words.PARTS), "{candidate}.build",
                               read=_parts_from, write=_with_parts_from)
         self.parts.field.setToolTip("Preferred values of IEC 60063; everything is predicted with the parts")
@@ -86,14 +100,26 @@ class CircuitSection(TunedSection):
 
     # -- building ------------------------------------------------------------------------------
 
+    def _value_row(self, kind: CircuitKind, parameter: Parameter, follows: bool) -> FormRow:
+        """The row of a value, typed or told; made when the kind is first shown: there are many kinds."""
+        key = (kind.key, parameter.name)
+        if key not in self.parameters:
+            for one in kind.parameters:
+                self._build_parameter(kind, one)
+            self._form_rows = None
+        return self.in_effect[key] if follows else self.parameters[key]
+
     def _build_parameter(self, kind: CircuitKind, parameter: Parameter) -> None:
         key = (kind.key, parameter.name)
         field = QuantityField(Range(parameter.unit, parameter.low, parameter.high), parameter.label)
-        self.parameters[key] = self.row(
-            parameter.label, field, f"{{group}}.circuit.values.{parameter.name}",
-            origin=True, read=_value_or_default,
-        )  # fmt: skip
-        self.in_effect[key] = self.add(ReadOut(parameter.label))
+        path = f"{{group}}.circuit.values.{parameter.name}"
+        self.parameters[key] = BoundRow(
+            self.session, parameter.label, field, path, parent=self.body, origin=True, read=_value_or_default
+        )
+        self.in_effect[key] = ReadOut(parameter.label, parent=self.body)
+        for row in (self.parameters[key], self.in_effect[key]):
+            row.hide()
+            self.values.addWidget(row)
 
     def _build_instrument(self) -> None:
         self.instrument = self.row("Instrument", SwitchField("Instrument", "on the leads"),
@@ -155,21 +181,37 @@ class CircuitSection(TunedSection):
     def _rows_shown(self, group: Group, build: Build) -> set[FormRow]:
         circuit = group.circuit
         tunable = circuit.kind in CIRCUITS and CIRCUITS[circuit.kind].closed_form is not None
-        follows = circuit.tuning is not None
+        by_itself = tunable and CIRCUITS[circuit.kind].worked_out
         shown: set[FormRow] = {self.kind, self.capacitance, self.bleed, self.instrument}
         if len(group.members) > 1:
             shown.add(self.wiring)
-        if tunable:
+        if tunable and not by_itself:
             shown.add(self.follows)
             shown |= self.rule_rows(circuit.tuning)
-        built = build.series != "exact"
-        for values, wanted in ((self.parameters, not follows), (self.in_effect, follows or built)):
-            if wanted:
-                shown |= {row for (kind, _), row in values.items() if kind == circuit.kind}
-        if circuit.kind in CIRCUITS and any(p.is_part for p in CIRCUITS[circuit.kind].parameters):
-            shown.add(self.parts)
+        if tunable and circuit.tuning is not None and CIRCUITS[circuit.kind].branches > 1:
+            shown = (shown - {self.mode}) | {self.branches}
+        if by_itself and circuit.tuning is not None:
+            shown.add(self.mode)
+        if circuit.kind in CIRCUITS:
+            shown |= self._value_rows(CIRCUITS[circuit.kind], circuit, build)
         if group.instrument is not None:
             shown |= {self.input_r, self.input_c}
+        return shown
+
+    def _value_rows(self, kind: CircuitKind, circuit: Circuit, build: Build) -> set[FormRow]:
+        """Values that a rule sets are told, all others are typed; with preferred parts every one is told too."""
+        tuned = kind.tuned if circuit.tuning is not None else ()
+        shown: set[FormRow] = set()
+        for parameter in kind.parameters:
+            if kind.worked_out and parameter.name in kind.tuned:
+                continue
+            follows = parameter.name in tuned
+            if follows or (build.series != "exact" and parameter.is_part):
+                shown.add(self._value_row(kind, parameter, True))
+            if not follows:
+                shown.add(self._value_row(kind, parameter, False))
+        if any(p.is_part for p in kind.parameters):
+            shown.add(self.parts)
         return shown
 
     def _offer_joining(self, project: Project, group: Group) -> None:

@@ -41,6 +41,7 @@ SHORTEST, LONGEST = 0.5, 1.5
 """Range offered for the ceramic's length, of the package's."""
 PASSIVE: tuple[CircuitName, ...] = tuple(
     key for key in get_args(CircuitName) if CIRCUITS[key].closed_form is not None and not CIRCUITS[key].active
+    and CIRCUITS[key].branches == 1
 )
 
 

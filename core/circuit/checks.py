@@ -44,6 +44,6 @@ def _values(found: Found, path: str, group: str, kind: CircuitKind, circuit: Cir
 
 
 def range_of(parameter: Parameter) -> Range:
-    """What a value may be: a resistance of zero is a plain wire, any other part of size zero is not there."""
-    above = parameter.low == 0.0 and not parameter.name.startswith("resistance")
+    """What a value may be."""
+    above = parameter.low == 0.0 and not parameter.may_be_zero
     return Range(parameter.unit, parameter.low, parameter.high, above=above)

@@ -52,6 +52,8 @@ class _Hung:
     @property
     def follows(self) -> Tuning | None:
         """The rule its values follow."""
+        if self.kind.worked_out:
+            return with_(self.tuning or Tuning(), rule="closed form", goal="damping")
         return None if self.kind.closed_form is None else self.tuning
 
 
@@ -99,12 +101,17 @@ def _truly_stored(beam: CoupledBeam, corrected: Array, added: Array) -> Array:
     return out
 
 
+def follows_by_itself(group: Group) -> bool:
+    """Whether a circuit's values follow what it hangs on whatever is held."""
+    return CIRCUITS[group.circuit.kind].worked_out
+
+
 def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
     """The candidate with its circuits and tuned masses fixed at the values in effect in `system`, from where they
     may wander: none is taken to the nearest part again."""
     values = [c.numbers for c in system.connections]
     groups = tuple(
-        with_(g, circuit=with_(g.circuit, values=v, tuning=None))
+        with_(g, circuit=with_(g.circuit, values=v, tuning=g.circuit.tuning if follows_by_itself(g) else None))
         for g, v in zip(candidate.groups, values, strict=False)
     )
     absorbers = tuple(
@@ -130,7 +137,7 @@ def target_of(beam: CoupledBeam, group: int, mode: int, beside: Number) -> Targe
     # what a negative capacitance uses up altogether is unstable, and no target
     total = np.maximum(own + beside, LEAST_LEFT * own)
     k2 = beam.group_k2[..., mode, group] * own / total
-    return _target(beam.omega_rad_s[..., mode], k2, total)
+    return replace(_target(beam.omega_rad_s[..., mode], k2, total), blocked_f=blocked + beside)
 
 
 def mass_ratios(beam: CoupledBeam, place: int, mass_kg: Number) -> Array:
@@ -158,7 +165,10 @@ def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
     out, path = [], f"candidates[{candidate.id}]"
     for group in candidate.groups:
         kind, circuit = CIRCUITS[group.circuit.kind], group.circuit
-        values = _given(kind, circuit.values, f"{path}.groups[{group.id}].circuit.values", variation)
+        saved = circuit.values
+        if kind.worked_out:
+            saved = {n: v for n, v in saved.items() if n not in kind.tuned}
+        values = _given(kind, saved, f"{path}.groups[{group.id}].circuit.values", variation)
         tuned = () if circuit.tuning is None else kind.tuned
         values |= in_parts(kind, {n: v for n, v in values.items() if n not in tuned}, candidate.build)
         conductance, cable = instrument.beside_s(group), instrument.capacitance_f(group.instrument)
@@ -196,11 +206,21 @@ def _built(system: CoupledSystem, build: Build) -> CoupledSystem:
     return system
 
 
-def _target_at(beam: CoupledBeam, hung: _Hung, index: int, mode: int, aim: Aim | None) -> Target:
-    """The mode (from 0) as what hangs on a port meets it."""
-    place = index - len(beam.group_ids)
+def target_for(beam: CoupledBeam, index: int, tuning: Tuning, kind: CircuitKind, values: Values, beside: Number) -> Target:
+    """The modes that a group's circuit is tuned on as it sees them, with what hangs beside the patches."""
+    first, *further = (target_of(beam, index, mode - 1, beside) for mode in tuning.modes(kind.branches))
+    return replace(first, given=values, further=tuple(further))
+
+
+def _target_at(beam: CoupledBeam, hung: _Hung, index: int, tuning: Tuning, aim: Aim | None) -> Target:
+    """The modes as what hangs on a port meets them."""
+    place, mode = index - len(beam.group_ids), tuning.mode - 1
     if place < 0:
-        return replace(target_of(beam, index, mode, hung.beside), given=hung.values)
+        target = target_for(beam, index, tuning, hung.kind, hung.values, hung.beside)
+        if not hung.kind.worked_out:
+            return target
+        lost = beam.group_loss_f()[..., index, index] + hung.instrument_s / target.omega_rad_s
+        return replace(target, leak=lost / target.capacitance_f)
     mode = min(max(mode, 0), beam.omega_rad_s.shape[-1] - 1)
     mu = mass_ratios(beam, place, hung.values[tuned_mass.MASS.name])[..., mode]
     return _target(beam.omega_rad_s[..., mode], mu, np.ones_like(mu), aim is not None and aim.load.base != 0.0)
@@ -211,7 +231,7 @@ def _started(beam: CoupledBeam, hung: _Hung, index: int, aim: Aim | None) -> _Hu
     tuning = hung.follows
     if tuning is None or hung.kind.closed_form is None:
         return hung
-    tuned = hung.kind.closed_form(tuning.goal, _target_at(beam, hung, index, tuning.mode - 1, aim))
+    tuned = hung.kind.closed_form(tuning.goal, _target_at(beam, hung, index, tuning, aim))
     return _Hung(hung.kind, {**hung.values, **tuned}, hung.tuning, hung.instrument_s, hung.cable_f)
 
 
@@ -222,6 +242,8 @@ def _optimised(
     for j, h in enumerate(hung):
         rule = h.follows
         if rule is not None and rule.rule == "optimum":
-            mode = min(rule.mode - 1, system.n_modes - 1)
-            wanted.append(Wanted(j, mode, _target_at(beam, h, j, mode, aim), rule.goal, rule.weights))
+            mode, *further = (min(mode, system.n_modes) - 1 for mode in rule.modes(h.kind.branches))
+            wanted.append(
+                Wanted(j, mode, _target_at(beam, h, j, rule, aim), rule.goal, rule.weights, tuple(further))
+            )
     return tuned(system, wanted, aim)

@@ -74,6 +74,19 @@ def _by_matrices(system: CoupledSystem, modes: int) -> Array:
     return np.diagonal(each, axis1=0, axis2=2).copy()
 
 
+def middle_of_poles(system: CoupledSystem, mode: NDArray[np.intp]) -> NDArray[np.complex128]:
+    """(P,) the middle of the poles of a mode (P,) of each, those that are mechanical enough to count, of layouts with one leading
+    axis; nan where none is."""
+    n = system.n_modes
+    values, vectors = np.linalg.eig(full_matrices(system, np.take_along_axis(system.omega_rad_s, mode[:, None], axis=-1)[:, 0])[0])
+    energy = vectors.real**2 + vectors.imag**2
+    per_mode = energy[..., :n, :] + energy[..., n : 2 * n, :]
+    share = per_mode.sum(axis=-2) / energy.sum(axis=-2)
+    mine = (values.imag > 1e-7 * np.abs(values)) & (share >= LEAST_MECHANICAL) & (per_mode.argmax(axis=-2) == mode[:, None])
+    count = mine.sum(axis=-1)
+    return np.where(count > 0, np.where(mine, values, 0.0).sum(axis=-1) / np.maximum(count, 1), np.nan)
+
+
 def _at_loss(system: CoupledSystem, reference: Array, modes: int) -> Array:
     """(..., P, modes) with the loss at one frequency (..., P) of each layout."""
     n = system.n_modes

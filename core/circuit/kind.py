@@ -28,6 +28,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import inf
 from typing import Literal, TypeVar
 
 import numpy as np
@@ -62,11 +63,31 @@ class Parameter:
     """Whether a few per cent beside its best value are already far away."""
     rounding: Literal["nearest", "up", "down", "as it is"] = "nearest"
     """To which side a preferred value may lie: never across a limit of stability. "As it is": no part."""
+    loss: bool = False
+    """Whether it is what a real part loses: zero for an ideal one, and then not worth telling."""
 
     @property
     def is_part(self) -> bool:
         """Whether it is bought as a resistor, a coil or a capacitor, or set by some."""
-        return self.rounding != "as it is" and self.name.rsplit("_", 1)[-1] in ("ohm", "h", "f")
+        return self.rounding != "as it is" and not self.loss and self.name.rsplit("_", 1)[-1] in ("ohm", "h", "f")
+
+    @property
+    def may_be_zero(self) -> bool:
+        """A resistance of zero is a plain wire; any other part of size zero is not there."""
+        return self.loss or self.low < 0.0 or self.name.startswith("resistance")
+
+
+def numbered(name: str, branch: int) -> str:
+    """The name of a value in a branch (from 1) of a circuit with several: "inductance_2_h"; 0 for one of one branch."""
+    if not branch:
+        return name
+    what, _, unit = name.rpartition("_")
+    return f"{what}_{branch}_{unit}"
+
+
+def is_inductance(name: str) -> bool:
+    """Whether a circuit's value is an inductance."""
+    return name.startswith("inductance")
 
 
 INDUCTANCE = Parameter("inductance_h", "Inductance", "H", 0.0, LARGEST_INDUCTANCE_H, 100.0, True)
@@ -152,6 +173,12 @@ class Target:
     by_base: bool = False
     given: Values = field(default_factory=dict)
     """Values that no rule sets."""
+    blocked_f: Number = inf
+    """True blocked capacitance with what is beside it."""
+    leak: Number = 0.0
+    """What conducts across the leads by itself, over omega C."""
+    further: tuple[Target, ...] = ()
+    """The modes of the second branch, the third ..., of a circuit with several."""
 
 
 @dataclass(frozen=True)
@@ -173,20 +200,33 @@ class CircuitKind:
     across: Callable[[Values], Number] = lambda values: 0.0
     hangs_on: Literal["leads", "place"] = "leads"
     network: Callable[[Mapping[str, float]], Network] = lambda values: ()
+    worked_out: bool = False
+    """Whether its tuned values follow from what it hangs on whatever is saved: what stands for a circuit that is not
+    linear, in the mode it serves. It has no network of linear parts."""
+    branches: int = 1
+    """How many branches it has, each tuned on a mode of its own; values of one of several are `numbered`."""
+    met_f: Callable[[Values, Number], Number] = lambda values, capacitance_f: capacitance_f
+    """What its first inductor resonates with, F, of the capacitance of the patches and all that is beside them."""
     active: bool = False
     """Whether it has a supply and may feed: told by its poles, and never offered as passive."""
 
-    @property
+    @cached_property
     def tuned(self) -> tuple[str, ...]:
         """Names of the values a tuning rule sets."""
         if self.closed_form is None:
             return ()
         return tuple(self.closed_form("damping", Target(1.0, 0.01, 1.0)))
 
+    def tuned_in(self, branch: int) -> tuple[str, ...]:
+        """Names of the values a tuning rule sets in a branch (from 1)."""
+        if self.branches == 1:
+            return self.tuned
+        return tuple(name for name in self.tuned if f"_{branch}_" in name)
+
     @property
     def resonates(self) -> bool:
         """Whether the circuit has a frequency of its own with the patch."""
-        return any(p.name == INDUCTANCE.name for p in self.parameters)
+        return any(p.unit == INDUCTANCE.unit for p in self.parameters)
 
     def complete(self, values: Mapping[str, N]) -> dict[str, N | float]:
         """Values of every parameter, the default where `values` has none."""
@@ -208,7 +248,7 @@ def ratio(numerator: Number, denominator: Number) -> Number:
     return np.where(beyond, LARGEST_RATE, numerator / np.where(beyond, 1.0, denominator))
 
 
-def branch(rate: Number, coupling: Number) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def one_state(rate: Number, coupling: Number) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """F and c of a port with one state: x' = -rate x + coupling V."""
     return np.asarray(rate, dtype=float)[..., None, None], np.asarray(coupling, dtype=float)[..., None]
 

@@ -21,6 +21,7 @@ import numpy as np
 
 from core.beam.varied import Number
 from core.circuit import resistor
+from core.circuit.branches import in_line_with
 from core.circuit.kind import (
     Array,
     CircuitKind,
@@ -68,13 +69,7 @@ def _series_port(values: Values) -> Port:
 def _series_form(goal: str, target: Target) -> dict[str, Number]:
     c = target.capacitance_f
     negative = np.maximum(target.given.get(NAME, 2.0 * c), (1.0 + LEAST_LEFT) * c)
-    softer = np.minimum(target.k2 * c / (negative - c), 1.0 - LEAST_LEFT)
-    own = Target(
-        target.omega_rad_s * (1.0 - softer) ** 0.5,
-        (1.0 + target.k2) / (1.0 - softer) - 1.0,
-        c * negative / (negative - c),
-    )
-    return resistor.closed_form(goal, own)
+    return resistor.closed_form(goal, in_line_with(target, -negative, LEAST_LEFT))
 
 
 def _series_network(values: Mapping[str, float]) -> Network:

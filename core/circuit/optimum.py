@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from core.beam.varied import Number
 from core.circuit.band import band_quadrature, clustered, highest
-from core.circuit.damping import mode_damping
+from core.circuit.damping import middle_of_poles, mode_damping
 from core.circuit.kind import CircuitKind, Target
 from core.circuit.simplex import simplex
 from core.circuit.source import Source
@@ -46,6 +46,9 @@ BESIDE = np.array([-1.0, 0.0, 1.0])
 PROBES = (1e-3, 0.02, 0.2)
 """How far about the best values of one mode a weighted sum is looked at, in logarithms."""
 STEPS = 14
+TURNS, SEARCH_TURNS = 8, 2
+"""Of several branches, tuned in turn until none moves by more than `STANDS`; where each turn is a search."""
+STANDS = 1e-4
 FIRST_STEPS = 1
 """Of the pole or the values alone, before both move: with more of them more is lost than gained."""
 
@@ -82,7 +85,7 @@ def optimise(
     group: int,
     target: Target,
     *,
-    mode: int,
+    modes: Sequence[int],
     goal: str,
     weights: Sequence[float] = (),
     aim: Aim | None = None,
@@ -91,14 +94,47 @@ def optimise(
 
     system : the coupled system with the group at its closed form (the start), at most one leading axis;
     group : index of its connection; target : K^2 (...,), frequency rad/s and capacitance F that the closed
-    form tunes on; mode : from 0; goal : 'damping', 'peak', 'mean square' or 'weighted'; weights : (modes,)
-    of the damping ratios, for 'weighted'; aim : the output and load of 'peak' and 'mean square', which fall
-    back on 'damping' without one. Returns SI values by the parameters' names.
+    form tunes on; modes : of each branch, from 0; goal : 'damping', 'peak', 'mean square' or 'weighted'; weights :
+    (modes,) of the damping ratios, for 'weighted'; aim : the output and load of 'peak' and 'mean square', which fall
+    back on 'damping' without one. Returns SI values by the parameters' names. Of several branches each serves its
+    own mode, the others held, in turn until they stand; a weighted sum is then taken of all of them together.
     """
+    kind = system.connections[group].kind
     values = dict(system.connections[group].values)
-    names = tuned_names(system.connections[group].kind, target, values)
+    wanted = _Wanted(goal, tuple(weights), aim)
+    if kind.branches == 1:
+        return {**values, **_best(system, group, tuned_names(kind, target, values), target, modes[0], wanted)}
+    alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
+    for _ in range(TURNS if alone.goal == "damping" else SEARCH_TURNS):
+        before = values
+        for n, mode in enumerate(modes):
+            own = target if n == 0 else target.further[n - 1]
+            names = [name for name in kind.tuned_in(n + 1) if np.all(np.asarray(values[name]) > 0)]
+            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone)}
+        if all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
+            break
+    if goal == "weighted" and any(weights):
+        found = _best(system.with_values(group, values), group, list(kind.tuned), target, modes[0], wanted)
+        values = {**values, **found}
+    return values
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """A goal with what it looks at."""
+
+    goal: str
+    weights: tuple[float, ...]
+    aim: Aim | None
+
+
+def _best(
+    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted
+) -> dict[str, Number]:
+    """The best of some of a circuit's values, the rest held."""
+    goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
     if not names or np.all(np.asarray(target.k2) <= 0):
-        return values
+        return {}
     search = Search(system, group, names, target)
     of_damping = is_of_damping(goal, aim)
     weighted = goal == "weighted" and any(weights)
@@ -115,7 +151,7 @@ def optimise(
         objective = _objective(part.system, mode, goal, weights, aim if aim is None else aim.at(lost), part)
         x[lost] = part.by_simplex(objective)
     found = search.values_at(x)
-    return {**values, **(found if system.lead else {n: float(v[0]) for n, v in found.items()})}
+    return dict(found) if system.lead else {n: float(v[0]) for n, v in found.items()}
 
 
 def is_of_damping(goal: str, aim: Aim | None) -> bool:
@@ -193,9 +229,13 @@ class Search:
         """Where the steps start: the pole (P,) and the logarithms (P, d)."""
         omega, k = self._omega(mode), np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
-        s = self.source.pole_among_others(omega, self.system.zeta[self._every, mode], (self._every, mode))
-        s = s + omega * (0.25j * self.k2 - (0.5 * k if both else 0.25 * self.k2))
         x, reach = np.zeros((self.count, len(self.names))), self._reach(mode)
+        if self.system.connections[self.group].kind.branches > 1:
+            # the other branches have moved the mode: where its poles are now
+            s = middle_of_poles(self.system, np.broadcast_to(mode, self.count))
+        else:
+            s = self.source.pole_among_others(omega, self.system.zeta[self._every, mode], (self._every, mode))
+            s = s + omega * (0.25j * self.k2 - (0.5 * k if both else 0.25 * self.k2))
         for _ in range(FIRST_STEPS):
             if both:
                 x = x + self._through(s, x, omega)
@@ -360,7 +400,8 @@ class Search:
             axis=-1,
         )
         x = simplex(value, np.zeros((self.count, len(self.names))), width, 60)
-        return simplex(value, x, 0.02 * width, 40)
+        # several branches together start where each stands by itself: what is found is not looked at again
+        return x if len(self.names) > 2 else simplex(value, x, 0.02 * width, 40)
 
 
 def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:

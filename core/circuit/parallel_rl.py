@@ -14,6 +14,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from core.beam.varied import Number
+from core.circuit import coil
 from core.circuit.kind import (
     INDUCTANCE,
     LARGEST_RESISTANCE_OHM,
@@ -22,34 +23,42 @@ from core.circuit.kind import (
     Port,
     Target,
     Values,
-    branch,
     is_zero,
+    numbered,
     one_lead,
+    one_state,
     ratio,
     resistance_parameter,
     shorted_lead,
 )
-from core.circuit.network import Network, side_by_side
+from core.circuit.network import COMMON, LEAD, Network, side_by_side
 
 RESISTANCE = resistance_parameter(1e6)
 
 
 def _immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    resistance, inductance_s = values["resistance_ohm"], values["inductance_h"] * s
+    resistance = values["resistance_ohm"]
+    a, b = coil.pair(values, s)
     # Both zero is a short, which the plain product would make 0 = 0.
-    short = 1.0 * (np.asarray(resistance) + np.asarray(values["inductance_h"]) == 0.0)
-    return resistance * inductance_s, resistance + inductance_s + short
+    short = 1.0 * (np.asarray(resistance) + np.asarray(values["inductance_h"]) + coil.winding_ohm(values) == 0.0)
+    return resistance * a, resistance * b + a + short
 
 
 def _port(values: Values) -> Port:
     resistance, inductance = values["resistance_ohm"], values["inductance_h"]
-    if is_zero(resistance) or is_zero(inductance):
+    winding = coil.winding_ohm(values)
+    if is_zero(resistance) or (is_zero(inductance) and is_zero(winding)):
         return shorted_lead()
-    damping, coupling = branch(0.0 * inductance, ratio(1.0, inductance) ** 0.5)
-    return one_lead(conductance_s=ratio(1.0, resistance), damping=damping, coupling=coupling)
+    beside = ratio(1.0, resistance)
+    if is_zero(inductance):
+        return one_lead(beside + ratio(1.0, winding))
+    conductance, coupling, rate = coil.states(values)
+    damping, coupling = one_state(rate, coupling)
+    return one_lead(beside + conductance, damping, coupling)
 
 
-def _closed_form(goal: str, target: Target) -> dict[str, Number]:
+def closed_form(goal: str, target: Target, branch: int = 0) -> dict[str, Number]:
+    """L and R; what the coil loses counts in R. `branch` numbers the values of a circuit of several (from 1)."""
     delta2: Number
     conductance: Number
     k2 = target.k2
@@ -61,19 +70,17 @@ def _closed_form(goal: str, target: Target) -> dict[str, Number]:
         delta2, conductance = 1.0, 2 * k2**0.5
     c, omega = target.capacitance_f, target.omega_rad_s
     smallest = 1 / (LARGEST_RESISTANCE_OHM * c * omega)
-    return {
-        "inductance_h": 1 / (c * omega**2 * delta2),
-        "resistance_ohm": 1 / (np.maximum(conductance, smallest) * c * omega),
-    }
+    inductance = 1 / (c * omega**2 * delta2)
+    left = coil.left_beside(target.given, conductance * c * omega, omega * inductance, branch)
+    return {numbered("inductance_h", branch): inductance, numbered("resistance_ohm", branch): 1 / np.maximum(left, smallest * c * omega)}
 
 
 def _network(values: Mapping[str, float]) -> Network:
-    return side_by_side(
-        ("R", "resistor", values[RESISTANCE.name], RESISTANCE.name),
-        ("L", "inductor", values[INDUCTANCE.name], INDUCTANCE.name),
-    )
+    beside = side_by_side(("R", "resistor", values[RESISTANCE.name], RESISTANCE.name))
+    return (*beside, *coil.parts(values, LEAD, COMMON))
 
 
 KIND = CircuitKind(
-    "parallel R-L", "Parallel R-L", (INDUCTANCE, RESISTANCE), _immittance, _port, _closed_form, network=_network
-)
+    "parallel R-L", "Parallel R-L", (INDUCTANCE, RESISTANCE, *coil.LOSSES), _immittance, _port, closed_form,
+    network=_network,
+)  # fmt: skip

@@ -18,13 +18,13 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 STEP = 1e-3
-"""Relative step of differences of a circuit's immittance, a polynomial of low degree."""
+"""Relative step of differences of a circuit's immittance, a polynomial."""
 
 
 class Source:
     """What the circuit of one group meets, prepared for many s.
 
-    The pair (a, b) of a circuit on one lead is at most quadratic in s, so that three values tell it once and for all.
+    The pair (a, b) of a circuit of one branch on one lead is at most quadratic in s, so that three values tell it once and for all.
     """
 
     def __init__(self, system: CoupledSystem, group: int) -> None:
@@ -41,7 +41,7 @@ class Source:
             self._leak[leads[0]] += connection.instrument_s
             if connection.port().short or 0 in leads:
                 continue
-            if len(leads) > 1:
+            if len(leads) > 1 or connection.kind.branches > 1:
                 self._joined.append((np.array(leads), connection))
             else:
                 single.append((leads[0], connection.polynomials))
@@ -191,7 +191,7 @@ def _eliminated(each: list[ComplexArray]) -> tuple[ComplexArray, ComplexArray, C
 
 
 def _circuit(connection: Connection, s: ComplexArray) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    """(..., n, n) admittance of a circuit and its first two derivatives; a and b are at most quadratic in s."""
+    """(..., n, n) admittance of a circuit and its first two derivatives."""
     h = STEP * np.abs(s)
     a, b = connection.pair(np.stack([s - h, s, s + h], axis=-1))
     h = h[..., None, None]

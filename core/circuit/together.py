@@ -35,6 +35,8 @@ class Wanted:
     target: Target
     goal: str = "damping"
     weights: Sequence[float] = ()
+    further: tuple[int, ...] = ()
+    """Modes of the second branch, the third ..., of a circuit with several."""
 
 
 def tuned(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = None) -> CoupledSystem:
@@ -42,7 +44,8 @@ def tuned(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = Non
 
     At most one leading axis, every circuit at its closed form.
     """
-    if len(wanted) < 2 or not all(is_of_damping(one.goal, aim) for one in wanted):
+    branched = any(c.kind.branches > 1 for c in system.connections)
+    if branched or len(wanted) < 2 or not all(is_of_damping(one.goal, aim) for one in wanted):
         return _one_by_one(system, wanted, aim)
     found = tuned_together(system, wanted)
     if found is None or not found[1].any():
@@ -66,7 +69,7 @@ def _one_by_one(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None
     """They pull each other off tune: round twice when there are several."""
     for one in [*wanted] * (2 if len(wanted) > 1 else 1):
         values = optimise(
-            system, one.index, one.target, mode=one.mode, goal=one.goal, weights=one.weights, aim=aim
+            system, one.index, one.target, modes=(one.mode, *one.further), goal=one.goal, weights=one.weights, aim=aim
         )
         system = system.with_values(one.index, values)
     return system

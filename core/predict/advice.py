@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from core.circuit import instrument
-from core.circuit.connect import beside_f, target_of
+from core.circuit import coil, instrument
+from core.circuit.connect import beside_f, target_for, target_of
+from core.circuit.kind import is_inductance
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam
@@ -30,10 +31,10 @@ def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Con
 
 
 def _inductor(connection: Connection) -> Iterator[str]:
-    inductance = connection.numbers.get("inductance_h", 0.0)
-    if inductance > LARGEST_WOUND_H:
+    largest = max((value for name, value in connection.numbers.items() if is_inductance(name)), default=0.0)
+    if largest > LARGEST_WOUND_H:
         yield (
-            f"{words.engineering(inductance, 'H')} is not a wound part: synthetic inductor, added capacitance "
+            f"{words.engineering(largest, 'H')} is not a wound part: synthetic inductor, added capacitance "
             "(at the cost of K²), a higher mode, or the plain resistor."
         )
 
@@ -59,12 +60,28 @@ def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connect
 
 
 def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:
+    """Values at a bound: what the rule asks for is not to be had."""
     tuning = group.circuit.tuning
     rule = connection.kind.closed_form
-    if tuning is None or tuning.rule != "optimum" or rule is None:
+    if tuning is None or rule is None:
         return
-    target = target_of(beam, index, tuning.mode - 1, beside_f(group, connection.values))
-    start = rule(tuning.goal, replace(target, given=connection.values))
-    for name, value in start.items():
-        if value > 0 and abs(np.log(connection.numbers[name] / value)) > 0.95 * SEARCH_SPAN:
-            yield f"The optimum of {name.split('_')[0]} lies at the edge of the search: treat it as a bound."
+    target = target_for(beam, index, tuning, connection.kind, connection.values, beside_f(group, connection.values))
+    lossless = {n: v for n, v in connection.values.items() if not n.startswith(("winding", "core"))}
+    start, ideal = (rule(tuning.goal, replace(target, given=given)) for given in (connection.values, lossless))
+    for parameter in connection.kind.parameters:
+        name = parameter.name
+        value = float(start.get(name, 0.0))
+        if value <= 0.0:
+            continue
+        now = connection.numbers[name]
+        gone = abs(np.log(now / value)) > 0.95 * SEARCH_SPAN if tuning.rule == "optimum" else False
+        if _as_good_as_none(now, float(ideal[name])) and parameter.unit == "kohm" and connection.kind.resonates:
+            yield f"{parameter.label} at its bound: the coil loses more than is best. A coil that loses less would damp more."
+        elif gone:
+            yield f"The optimum of {parameter.label.lower()} lies at the edge of the search: treat it as a bound."
+
+
+def _as_good_as_none(now: float, ideal: float) -> bool:
+    """Whether a resistance is what is left where nothing more is wanted: far below the ideal coil's in line, far above
+    beside it."""
+    return not coil.LEAST_SHARE * 2 < now / ideal < 0.5 / coil.LEAST_SHARE if ideal > 0.0 else False

@@ -9,7 +9,10 @@ import numpy as np
 
 from core.circuit.kind import Parameter
 from core.circuit.preferred import SAME
+from core.circuit.switched import INVERSION
+from core.circuit.switching import Switching, simulate
 from core.circuit.system import Connection
+from core.predict import switching_words
 from core.predict.advice import circuit_remarks
 from core.predict.drive import Driving
 from core.predict.loading import Vibration
@@ -63,6 +66,10 @@ class Group:
     def circuit_label(self) -> str:
         return self._connection.kind.label
 
+    @property
+    def branches(self) -> int:
+        return self._connection.kind.branches
+
     @cached_property
     def values(self) -> tuple[PartValue, ...]:
         return part_values(self._connection)
@@ -71,8 +78,18 @@ class Group:
     def remarks(self) -> tuple[str, ...]:
         solved = self.solved
         told = circuit_remarks(solved.beam, solved.candidate.groups[self.index], self.index, self._connection)
-        # what it costs to solve cold and hot is spent where there is something to tell
-        return told if self.stability is None else (self.stability.sentence, *told)
+        # what it costs to solve cold and hot, or in time, is spent where there is something to tell
+        more = () if self.stability is None else (self.stability.sentence,)
+        return (*more, *(() if self.switching is None else switching_words.sentences(self.switching)), *told)
+
+    @cached_property
+    def switching(self) -> Switching | None:
+        kind, values = self._connection.kind, self._connection.numbers
+        if not kind.worked_out or not self.solved.modes:
+            return None
+        tuning = self.solved.candidate.groups[self.index].circuit.tuning
+        mode = 0 if tuning is None else min(tuning.mode, self.solved.system.n_modes) - 1
+        return simulate(self.solved.system, self.index, mode, values.get(INVERSION.name, 0.0))
 
     @cached_property
     def prices(self) -> tuple[Price, ...]:
@@ -168,10 +185,11 @@ class Group:
 
 
 def part_values(connection: Connection) -> tuple[PartValue, ...]:
-    """The circuit's values in effect, SI."""
+    """The circuit's values in effect, SI; without the losses of a part that has none, and what only stands for a switch."""
     return tuple(
         PartValue(p.name, p.label, si_unit(p), connection.numbers[p.name], _wanted(connection, p.name))
         for p in connection.kind.parameters
+        if (connection.numbers[p.name] or not p.loss) and not (connection.kind.worked_out and p.name in connection.kind.tuned)
     )
 
 
@@ -185,4 +203,4 @@ def _wanted(connection: Connection, name: str) -> float | None:
 
 def si_unit(parameter: Parameter) -> str:
     """SI unit of a circuit value, from the ending of its name."""
-    return {"ohm": "ohm", "h": "H", "f": "F"}.get(parameter.name.rsplit("_", 1)[-1], "")
+    return {"ohm": "ohm", "h": "H", "f": "F", "s": "S"}.get(parameter.name.rsplit("_", 1)[-1], "")

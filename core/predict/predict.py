@@ -75,7 +75,7 @@ def _served(project: Project, candidate_id: str | None) -> int | None:
 def modes_kept(project: Project, bare_beam: CoupledBeam) -> int:
     """Modes to keep: those shown, those in the load's band, those any candidate is tuned on, and a few above for
     accuracy (a millionth of the damping, with the static residual of the rest)."""
-    tuned = max((tuning.mode for candidate in project.candidates for tuning in candidate.tunings), default=0)
+    tuned = max((mode for candidate in project.candidates for mode in tuned_modes(candidate)), default=0)
     high = 2 * np.pi * active_load(project).band_hz[1]
     in_band = int(np.searchsorted(bare_beam.beam.omega_rad_s, high))
     return max(FEWEST_KEPT, max(project.view.modes_shown, min(in_band, MOST_IN_BAND), tuned) + MODES_BEYOND)

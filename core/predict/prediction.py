@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from core.circuit.switching import Switching
     from core.predict.drive import Driving
     from core.predict.leads import Leads
     from core.predict.price import Price, Ranges
@@ -192,6 +193,9 @@ class GroupResult(Protocol):
     @property
     def circuit_label(self) -> str: ...
     @property
+    def branches(self) -> int:
+        """Branches of the circuit, each on a mode of its own."""
+    @property
     def values(self) -> tuple[PartValue, ...]: ...
     @property
     def remarks(self) -> tuple[str, ...]: ...
@@ -201,6 +205,9 @@ class GroupResult(Protocol):
         open leads."""
     def prices_over(self, ranges: Ranges) -> tuple[Price, ...]:
         """The same along these ranges, of the values in them alone."""
+    @property
+    def switching(self) -> Switching | None:
+        """A switched circuit simulated in time, steady and in a decay, against what stands for it; None for others."""
     @property
     def stability(self) -> StabilityRegion | None:
         """Where a negative capacitance holds, from cold to hot; None in a circuit without one."""

@@ -96,10 +96,10 @@ def prices(solved: Solved, index: int, ranges: Ranges | None = None) -> tuple[Pr
     """Of every value of a group's circuit (index from 0) that has a size, the capacitance on the leads last.
 
     Along a factor of two to either side, or along `ranges`: then of the values in it alone. None for shorted and
-    open leads. About a millisecond a value.
+    open leads, and for a switch, which follows by itself. About a millisecond a value.
     """
     connection, group = solved.system.connections[index], solved.candidate.groups[index]
-    if connection.kind.closed_form is None or not solved.modes:
+    if connection.kind.closed_form is None or connection.kind.worked_out or not solved.modes:
         return ()
     held = hold(solved.candidate, solved.system)
     mode = _served(solved, index)

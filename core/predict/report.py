@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from core.circuit.switching import Switching
 from core.predict.failure import Failure, failures
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
@@ -18,8 +19,10 @@ from core.predict.prediction import (
     Prediction,
     TorsionMode,
 )
+from core.predict.price import Price
 from core.predict.report_text import ROUNDING, prediction_text
 from core.predict.safety import DEFERS, GroupSafety
+from core.predict.stability import StabilityRegion
 from core.predict.torsion_text import reach
 from core.project.model import Project
 
@@ -163,6 +166,9 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "modal_capacitance_f": list(g.modal_capacitance_f),
         "circuit": g.circuit,
         "values": {v.name: v.value for v in g.values},
+        "prices": [_price(p) for p in g.prices],
+        "stability": None if g.stability is None else _stability(g.stability),
+        "switched": None if g.switching is None else _switched(g.switching),
         "metered": [
             {"frequency_hz": m.frequency_hz, "capacitance_f": m.capacitance_f, "near_mode": m.near_mode}
             for m in g.metered
@@ -178,6 +184,35 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "energy_j": _number(g.energy_j),
         "safety": _safety(g.safety),
         "remarks": list(g.remarks),
+    }
+
+
+def _price(p: Price) -> dict[str, Any]:
+    return {
+        "name": p.name, "mode": p.mode, "present": p.present, "tuned": p.tuned, "missed_by": p.missed,
+        "damping_low": [_number(v) for v in p.low], "damping_high": [_number(v) for v in p.high],
+        "cost": _number(p.cost),
+    }  # fmt: skip
+
+
+def _stability(region: StabilityRegion) -> dict[str, Any]:
+    return {
+        "holds": "above" if region.holds_above else "below",
+        "nearest_f": region.nearest_f,
+        "at": [
+            {"temperature_c": at.temperature_c, "limit_f": _number(at.setting.limit_f), "margin": _number(at.setting.room)}
+            for at in region.travel
+        ],
+    }
+
+
+def _switched(found: Switching) -> dict[str, Any]:
+    return {
+        "mode": found.mode + 1,
+        "damping_equivalent": _number(found.equivalent),
+        "damping_steady": _number(found.steady),
+        "damping_decay": _number(found.decay),
+        "extremes_in_a_period": _number(found.extremes_seen),
     }
 
 

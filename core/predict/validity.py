@@ -277,16 +277,17 @@ def _faces(beam: CoupledBeam, patches: Iterable[str]) -> dict[str, list[str]]:
 
 def _no_coupling(solved: Solved, group: Group, g: int) -> Iterator[Remark]:
     tuning = group.circuit.tuning
-    if tuning is None or tuning.mode > len(solved.beam.omega_rad_s):
+    if tuning is None:
         return
-    k2 = float(solved.beam.group_k2[tuning.mode - 1, g])
-    if k2 < 1e-6:
-        yield Remark(
-            "not reached",
-            f"Group {group.id} is tuned to mode {tuning.mode} but hardly reaches it (K² = "
-            f"{share(k2)}): the strain under the electrode cancels.",
-            "caution",
-        )
+    for mode in tuning.modes(solved.system.connections[g].kind.branches):
+        k2 = float(solved.beam.group_k2[mode - 1, g]) if mode <= len(solved.beam.omega_rad_s) else 1.0
+        if k2 < 1e-6:
+            yield Remark(
+                "not reached",
+                f"Group {group.id} is tuned to mode {mode} but hardly reaches it (K² = "
+                f"{share(k2)}): the strain under the electrode cancels.",
+                "caution",
+            )
 
 
 def _rotation(solved: Solved) -> Iterator[Remark]:

@@ -18,6 +18,12 @@ CircuitName = Literal[
     "parallel R-L + C",
     "negative C series R",
     "negative C parallel R",
+    "current-flowing 2",
+    "current-flowing 3",
+    "series-parallel 2",
+    "series-parallel 3",
+    "switched short",
+    "switched inductor",
 ]
 
 
@@ -26,13 +32,20 @@ class Tuning(Record, frozen=True):
 
     `mode` counts from 1. `goal`: largest damping of that mode; lowest peak of the response at
     the load case's output near that mode; lowest mean-square response over the load's band;
-    or the weighted sum of damping over modes with `weights`.
+    or the weighted sum of damping over modes with `weights`. A circuit of several branches has its second,
+    third ... on the modes `further` names, or else on those that follow.
     """
 
     mode: int = 1
     rule: Literal["closed form", "optimum"] = "closed form"
     goal: Literal["damping", "peak", "mean square", "weighted"] = "damping"
     weights: tuple[float, ...] = ()
+    further: tuple[int, ...] = ()
+
+    def modes(self, branches: int) -> tuple[int, ...]:
+        """The mode (from 1) of every branch."""
+        out = (self.mode, *self.further)[:branches]
+        return out + tuple(range(out[-1] + 1, out[-1] + 1 + branches - len(out)))
 
 
 class Circuit(Record, frozen=True):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from core import units
@@ -204,11 +204,16 @@ FIELDS: dict[str, Field] = {
     "circuit.kind": Field("Circuit"),
     "circuit.tuning": Field("Circuit values"),
     "tuning.mode": Field("Mode tuned on"),
+    "tuning.further": Field("Modes of the further branches", Range("1", 1.0, 100.0)),
     "tuning.rule": Field("Rule of the values"),
     "tuning.goal": Field("Goal of the values"),
     "tuning.weights": Field("Weights of the modes", Range("1", 0.0, 1e6)),
     "values.resistance_ohm": Field("Resistance", Range("kohm", 0.0), 0.05),
     "values.inductance_h": Field("Inductance", Range("H", 0.0, above=True), 0.05),
+    "values.capacitance_f": Field("Capacitance", Range("nF", 0.0, 1e-3, above=True), 0.05),
+    "values.inversion_ratio": Field("Voltage inversion", Range("1", 0.0, 0.98), 0.05),
+    "values.winding_ohm": Field("Winding of the coil", Range("kohm", 0.0, 1e9), 0.05),
+    "values.core_s": Field("Core loss of the coil", Range("uS", 0.0, 1.0), 0.2),
     "values.negative_capacitance_f": Field("Negative capacitance", Range("nF", 0.0, 1e-3, above=True), 0.05),
     "values.added_capacitance_f": Field("Added capacitance", Range("nF", 0.0, 1e-3), 0.05),
     "build.series": Field("Parts from"),
@@ -321,6 +326,16 @@ FIELDS: dict[str, Field] = {
     "sheet.question": Field("The customer's question"),
     "sheet.mirrored_number": Field("Number of the mirrored part's sheet"),
     "sheet.choice": Field("Why this candidate, and the reserve"),
+}  # fmt: skip
+
+BRANCHES = (1, 2, 3)
+"""Of the largest circuit: its values carry the number of their branch."""
+FIELDS |= {
+    f"values.{what}_{n}_{unit}": replace(FIELDS[f"values.{what}_{unit}"], label=f"{FIELDS[f'values.{what}_{unit}'].label} {n}")
+    for n in BRANCHES
+    for what, unit in (
+        ("inductance", "h"), ("capacitance", "f"), ("resistance", "ohm"), ("winding", "ohm"), ("core", "s")
+    )
 }  # fmt: skip
 
 _INDEX = re.compile(r"\[([^\]]*)\]")

@@ -8,7 +8,7 @@ from core.project.model import Project
 
 def tuned_modes(candidate: Candidate) -> tuple[int, ...]:
     """Modes (from 1) the candidate's circuits and tuned masses are tuned on, each once, in their order."""
-    return tuple(dict.fromkeys(tuning.mode for tuning in candidate.tunings))
+    return tuple(dict.fromkeys(mode for tuning in candidate.tunings for mode in (tuning.mode, *tuning.further)))
 
 
 def served_mode(project: Project, candidate: Candidate, patch_id: str | None = None) -> int:

@@ -81,12 +81,21 @@ def _circuit(found: Found, path: str, group: Group, circuit: Circuit) -> None:
     tuning = circuit.tuning
     if tuning is None:
         return
-    if not 1 <= tuning.mode <= MOST_MODES:
+    wanted = [(f"{path}.tuning.mode", tuning.mode)]
+    wanted += [(f"{path}.tuning.further[{i}]", mode) for i, mode in enumerate(tuning.further)]
+    for place, mode in wanted:
+        if not 1 <= mode <= MOST_MODES:
+            tell(
+                found,
+                place,
+                f"The circuit of group {group.id} is tuned to mode {mode}; "
+                f"modes 1 to {MOST_MODES} are predicted. Choose one of them.",
+            )
+    if len({mode for _, mode in wanted}) < len(wanted):
         tell(
             found,
-            f"{path}.tuning.mode",
-            f"The circuit of group {group.id} is tuned to mode {tuning.mode}; "
-            f"modes 1 to {MOST_MODES} are predicted. Choose one of them.",
+            f"{path}.tuning.further",
+            f"Two branches of the circuit of group {group.id} are tuned to one mode. Give each branch a mode of its own.",
         )
     for i, weight in enumerate(tuning.weights):
         number(

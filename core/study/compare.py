@@ -110,7 +110,8 @@ def _text(path: str, value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Tuning):
-        return f"follow mode {value.mode}, {value.rule}, goal {value.goal}"
+        modes = ", ".join(map(str, (value.mode, *value.further)))
+        return f"follow mode {modes}, {value.rule}, goal {value.goal}"
     if path.endswith("polarity"):
         return "+" if value == 1 else "\N{MINUS SIGN}"
     field = field_of(path)

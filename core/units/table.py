@@ -50,6 +50,7 @@ DIMENSIONS: dict[str, Dimension] = {
         Dimension("capacitance", "a capacitance", "68 nF", "F"),
         Dimension("resistance", "a resistance", "12 kohm", "ohm"),
         Dimension("inductance", "an inductance", "26 H", "H"),
+        Dimension("conductance", "a conductance", "1.2 uS", "S"),
         Dimension("voltage", "a voltage", "12 V", "V"),
         Dimension("current", "a current", "3 mA", "A"),
         Dimension("slew", "a rate of voltage", "1 V/us", "V/s"),
@@ -96,7 +97,7 @@ _BASES: tuple[tuple[str, str, str, str], ...] = (
     ("Hz", "frequency", "Hz", "kMm"), ("s", "time", "s", "mun"), ("F", "capacitance", "F", "munp"),
     ("ohm", "resistance", "Ω", "kMGm"), ("H", "inductance", "H", "kmun"), ("V", "voltage", "V", "kmu"),
     ("A", "current", "A", "munp"), ("C", "charge", "C", "munp"), ("W", "power", "W", "kmun"),
-    ("J", "energy", "J", "kmun"),
+    ("J", "energy", "J", "kmun"), ("S", "conductance", "S", "mun"),
 )  # fmt: skip
 _OTHERS: tuple[tuple[str, str, float, float, str], ...] = (
     ("1", "ratio", 1, 1, ""), ("%", "ratio", 1, 1e2, "%"), ("permille", "ratio", 1, 1e3, "‰"),

@@ -67,7 +67,7 @@ def lowest_peak(coupling, kind, zeta=0.0):
     unit = Functional(np.ones(1), np.zeros(1), np.zeros(0))
     return optimise(
         system(coupling, kind, values, zeta), 0, Target(1.0, coupling**2, 1.0),
-        mode=0, goal="peak", aim=Aim(unit, unit, 0.0, (0.3, 3.0)),
+        modes=(0,), goal="peak", aim=Aim(unit, unit, 0.0, (0.3, 3.0)),
     )  # fmt: skip
 
 
@@ -106,7 +106,7 @@ def test_resistor_largest_pole_damping(coupling, rho, zeta):
     assert values["resistance_ohm"] == pytest.approx(rho, rel=1e-9)
     assert mode_damping(system(coupling, "resistor", values), 1)[0] == pytest.approx(zeta, rel=1e-8)
     target = Target(1.0, coupling**2, 1.0)
-    found = optimise(system(coupling, "resistor", values), 0, target, mode=0, goal="damping")
+    found = optimise(system(coupling, "resistor", values), 0, target, modes=(0,), goal="damping")
     assert found["resistance_ohm"] == pytest.approx(rho, rel=1e-3)
 
 

@@ -83,7 +83,7 @@ def test_the_numerical_optimum_is_the_exact_one(mu):
     target = Target(1.0, mu, 1.0)
     start = KIND.closed_form("peak", target)
     system = host(mu, start["frequency_hz"] * 2 * np.pi, start["damping_ratio"])
-    values = optimise(system, 0, target, mode=0, goal="peak", aim=aim)
+    values = optimise(system, 0, target, modes=(0,), goal="peak", aim=aim)
     assert values["frequency_hz"] * 2 * np.pi == pytest.approx(f, rel=2e-4)
     assert values["damping_ratio"] == pytest.approx(zeta, rel=2e-2)
     top = np.sqrt(squared(system.with_values(0, values), np.linspace(0.6, 1.4, 200_001)).max())

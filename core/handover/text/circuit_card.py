@@ -12,7 +12,7 @@ from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions
 from core.predict.failure import HEADS, failures
 from core.predict.leads import SOURCE, Leads, volts_up_to
 from core.predict.prediction import GroupResult, Metered, Prediction
-from core.project.candidate import Candidate, Group
+from core.project.candidate import Candidate, Group, Tuning
 from core.project.model import Project
 from core.project.patch import Package
 from core.project.wiring_words import joined_leads
@@ -109,7 +109,7 @@ def _wiring(candidate: Candidate, group: Group, place: str) -> Paragraph:
 
 def _values(one: Electrical) -> Table:
     tuning = one.group.circuit.tuning
-    rule = "entered by hand" if tuning is None else f"mode {tuning.mode}, {tuning.rule}, goal {tuning.goal}"
+    rule = "entered by hand" if tuning is None else f"{_modes(tuning, one.result.branches)}, {tuning.rule}, goal {tuning.goal}"
     rows = []
     for value in one.result.values:
         low, high = _trim(one, value.name, value.value)
@@ -120,6 +120,11 @@ def _values(one: Electrical) -> Table:
     return Table(("Part", "Nominal", "Trim range to provide", "Follows from"), tuple(rows), (1.8, 1.6, 2.6, 3.0))
 
 
+def _modes(tuning: Tuning, branches: int) -> str:
+    modes = tuning.modes(branches)
+    return f"mode {modes[0]}" if len(modes) == 1 else f"modes {', '.join(map(str, modes))}"
+
+
 def _trim(one: Electrical, name: str, nominal: float) -> tuple[float, float]:
     """What a spread of the capacitance and the service temperatures ask for.
 
@@ -127,7 +132,7 @@ def _trim(one: Electrical, name: str, nominal: float) -> tuple[float, float]:
     """
     wanted = [nominal, *(dict(at.retrimmed).get(name, nominal) for _, at in one.at)]
     low, high = min(wanted), max(wanted)
-    if name in ("resistance_ohm", "inductance_h"):
+    if name.startswith(("resistance", "inductance")):
         return low / (1 + one.tolerance), high / (1 - min(one.tolerance, 0.9))
     return low * (1 - one.tolerance), high * (1 + one.tolerance)
 

@@ -8,7 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.circuit.connect import in_parts
-from core.circuit.kind import INDUCTANCE
+from core.circuit.kind import is_inductance
 from core.circuit.preferred import nearest
 from core.circuit.registry import CIRCUITS
 from core.predict.predict import predict
@@ -68,7 +68,7 @@ def prediction_of(project: Project, request: SearchRequest, candidate: Candidate
 
 
 def _largest_inductance(found: Prediction) -> float:
-    return max((v.value for g in found.groups for v in g.values if v.name == "inductance_h"), default=0.0)
+    return max((v.value for g in found.groups for v in g.values if is_inductance(v.name)), default=0.0)
 
 
 def _with_values(candidate: Candidate, found: Prediction) -> Candidate:
@@ -85,8 +85,9 @@ def _preferred(candidate: Candidate, series: Literal["E12", "E24", "E96"], large
 
     def fixed(group: Group) -> Group:
         values = in_parts(CIRCUITS[group.circuit.kind], group.circuit.values, build)
-        if largest_inductance_h is not None and values.get(INDUCTANCE.name, 0.0) > largest_inductance_h:
-            values[INDUCTANCE.name] = nearest(largest_inductance_h, series, "down")
+        for name in filter(is_inductance, values):
+            if largest_inductance_h is not None and values[name] > largest_inductance_h:
+                values[name] = nearest(largest_inductance_h, series, "down")
         return replace(group, circuit=replace(group.circuit, tuning=None, values=values))
 
     return replace(candidate, groups=tuple(fixed(g) for g in candidate.groups), build=build)

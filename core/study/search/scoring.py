@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.kind import is_inductance
 from core.project.model import Project
 from core.project.placement.many import depth_along, pair_depth
 from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings
@@ -135,8 +136,8 @@ def _beyond(limits: Limits, template: Template, found: Layouts) -> Array:
         beyond += np.maximum(use * limits.strain_margin - 1.0, 0.0)
     if limits.largest_inductance_h is not None:
         for connection in found.system.connections:
-            if "inductance_h" in connection.values:
-                over = np.asarray(connection.values["inductance_h"]) / limits.largest_inductance_h
+            for name in filter(is_inductance, connection.values):
+                over = np.asarray(connection.values[name]) / limits.largest_inductance_h
                 beyond += np.log(np.maximum(over, 1.0))
     return beyond
 

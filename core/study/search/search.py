@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.kind import is_inductance
 from core.predict.predict import bare
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -202,7 +203,7 @@ def _exactly(project: Project, request: SearchRequest, spot: Spot) -> Found:
     ratios = target_ratios(request.goal, found)
     margin = static_margin(found)
     inductance = max(
-        (v.value for g in found.groups for v in g.values if v.name == "inductance_h"), default=0.0
+        (v.value for g in found.groups for v in g.values if is_inductance(v.name)), default=0.0
     )
     voltage = max((g.voltage_peak_v for g in found.groups), default=0.0)
     held = binding(

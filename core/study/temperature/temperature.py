@@ -13,6 +13,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system, hold
+from core.circuit.kind import is_inductance
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
@@ -256,10 +257,11 @@ class _Solved:
         cable = _cable_f(self.system, self.beam, index)
         capacitance = float(self.beam.modal_capacitance_f[mode, index]) + cable
         omega = float(self.beam.omega_rad_s[mode])
-        inductance = connection.numbers.get("inductance_h", 0.0)
+        values, kind = connection.numbers, connection.kind
+        inductance = next((v for n, v in values.items() if is_inductance(n)), 0.0)
         if inductance > 0.0:
-            return (inductance * capacitance) ** -0.5 / omega
-        return 1.0 / max(connection.numbers.get("resistance_ohm", 0.0) * capacitance * omega, 1e-300)
+            return (inductance * float(kind.met_f(values, capacitance))) ** -0.5 / omega
+        return 1.0 / max(values.get("resistance_ohm", 0.0) * capacitance * omega, 1e-300)
 
 
 def _cable_f(system: CoupledSystem, beam: CoupledBeam, index: int) -> float:

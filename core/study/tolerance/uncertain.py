@@ -197,7 +197,8 @@ def _with_origin(project: Project, held: Candidate) -> list[Uncertain]:
 def _circuits(project: Project, held: Candidate) -> list[Uncertain]:
     out = []
     for group in held.groups:
-        parameters = {p.name: p for p in CIRCUITS[group.circuit.kind].parameters}
+        kind = CIRCUITS[group.circuit.kind]
+        parameters = {p.name: p for p in kind.parameters if not (kind.worked_out and p.name in kind.tuned)}
         for name, nominal in group.circuit.values.items():
             if name not in parameters or nominal == 0.0:
                 continue

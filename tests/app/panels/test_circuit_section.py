@@ -42,9 +42,12 @@ def test_each_circuit_shows_its_own_values(panel, session, kind, pick):
     circuit = session.project.candidate().groups[0].circuit
     assert circuit.kind == kind
     assert set(circuit.values) >= {p.name for p in CIRCUITS[kind].parameters}
-    shown = {key for key, row in panel.circuit.in_effect.items() if row.isVisible()}
-    assert shown == {(kind, p.name) for p in CIRCUITS[kind].parameters}
-    assert panel.circuit.follows.isVisible() == bool(CIRCUITS[kind].parameters)
+    told, typed = ({name for (of, name), row in rows.items() if of == kind and row.isVisible()}
+                   for rows in (panel.circuit.in_effect, panel.circuit.parameters))  # fmt: skip
+    tuned, by_itself = set(CIRCUITS[kind].tuned), CIRCUITS[kind].worked_out
+    assert told == (set() if by_itself else tuned)
+    assert typed == {p.name for p in CIRCUITS[kind].parameters} - tuned
+    assert panel.circuit.follows.isVisible() == (bool(CIRCUITS[kind].parameters) and not by_itself)
     assert session.problems == ()
 
 
@@ -59,6 +62,32 @@ def test_fixing_takes_over_the_tuned_values(panel, session, type_into, pick):
     assert row.isVisible()
     type_into(row.field, "12 kohm")
     assert session.project.candidate().groups[0].circuit.values["resistance_ohm"] == pytest.approx(12e3)
+
+
+def test_what_no_rule_sets_is_typed_while_the_rest_follows(panel, session, type_into, pick):
+    pick(panel.circuit.kind.field, "series R-L")
+    before = {v.name: v.value for v in session.prediction.groups[0].values}
+    row = panel.circuit.parameters["series R-L", "winding_ohm"]
+    assert row.isVisible() and not panel.circuit.parameters["series R-L", "resistance_ohm"].isVisible()
+    type_into(row.field, "5 kohm")
+    circuit = session.project.candidate().groups[0].circuit
+    assert circuit.values["winding_ohm"] == pytest.approx(5e3) and circuit.tuning is not None
+    after = {v.name: v.value for v in session.prediction.groups[0].values}
+    assert after["resistance_ohm"] == pytest.approx(before["resistance_ohm"] - 5e3, rel=1e-5)
+
+
+def test_branches_are_given_their_modes(panel, session, type_into, pick):
+    pick(panel.circuit.kind.field, "current-flowing 2")
+    assert panel.circuit.branches.isVisible() and not panel.circuit.mode.isVisible()
+    assert panel.circuit.branches.field.text() == "1, 2"
+    type_into(panel.circuit.branches.field, "1, 3")
+    tuning = session.project.candidate().groups[0].circuit.tuning
+    assert (tuning.mode, tuning.further) == (1, (3,))
+    assert panel.circuit.branches.field.text() == "1, 3"
+    third = session.prediction.modes[2]
+    assert third.zeta > 1.3 * third.zeta_inherent
+    pick(panel.circuit.kind.field, "resistor")
+    assert panel.circuit.mode.isVisible() and not panel.circuit.branches.isVisible()
 
 
 def test_an_instrument_is_hung_on_and_taken_off(qtbot, panel, session, type_into):

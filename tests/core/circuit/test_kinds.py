@@ -10,9 +10,17 @@ FREQUENCIES = np.array([0.01, 1.0, 40.0, 3e3])
 KINDS = list(PORTS.values())
 
 
+def some_values(kind):
+    """Of every size, the losses of a coil too; no two branches alike."""
+    size = {"kohm": 2.3e3, "H": 17.0, "nF": 6e-8, "uS": 3e-6}
+    given = {p.name: (410.0 if p.name.startswith("winding") else size[p.unit]) * (1.0 + 0.7 * n)
+             for n, p in enumerate(kind.parameters) if p.unit in size and not p.name.startswith(("added", "negative"))}  # fmt: skip
+    return kind.complete(given)
+
+
 @pytest.mark.parametrize("kind", KINDS, ids=list(PORTS))
 def test_states_and_immittance_describe_the_same_circuit(kind):
-    values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
+    values = some_values(kind)
     port = kind.port(values)
     s = 1j * FREQUENCIES
     wanted = kind.admittance(values, s)
@@ -26,7 +34,7 @@ def test_states_and_immittance_describe_the_same_circuit(kind):
 
 @pytest.mark.parametrize("kind", [k for k in KINDS if not k.active], ids=lambda k: k.key)
 def test_no_circuit_gives_power_back(kind):
-    values = kind.complete({"resistance_ohm": 2.3e3, "inductance_h": 17.0})
+    values = some_values(kind)
     y = kind.admittance(values, 1j * FREQUENCIES)
     assert (y[np.isfinite(y)].real >= 0).all()
 
@@ -35,16 +43,17 @@ def test_no_circuit_gives_power_back(kind):
 @pytest.mark.parametrize("goal", ["damping", "peak", "mean square", "weighted"])
 def test_closed_form_sets_every_parameter_even_without_coupling(kind, goal):
     for k2 in (0.0, 1e-12, 0.01, 1.5):
-        values = kind.closed_form(goal, Target(120.0, k2, 7e-8))
+        values = kind.closed_form(goal, Target(120.0, k2, 7e-8, further=(Target(700.0, k2, 7e-8), Target(1900.0, k2, 7e-8))))
         assert set(values) == set(kind.tuned) <= {p.name for p in kind.parameters}
-        assert {p.name for p in kind.parameters} - set(kind.tuned) <= {"added_capacitance_f", "mass_kg", "negative_capacitance_f"}
+        given = {p.name for p in kind.parameters if p.loss or p.name.startswith("capacitance")} | {"added_capacitance_f", "mass_kg", "negative_capacitance_f", "inversion_ratio"}
+        assert {p.name for p in kind.parameters} - set(kind.tuned) <= given
         assert all(np.isfinite(v) and v >= 0 for v in values.values())
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=list(PORTS))
 def test_names_end_in_their_unit_and_defaults_are_allowed(kind):
     for p in kind.parameters:
-        assert p.name.rsplit("_", 1)[-1] in ("ohm", "h", "f", "kg", "hz", "ratio")
+        assert p.name.rsplit("_", 1)[-1] in ("ohm", "h", "f", "s", "kg", "hz", "ratio")
         assert p.low <= p.default <= p.high
 
 

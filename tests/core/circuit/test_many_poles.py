@@ -29,7 +29,7 @@ def many(kinds: tuple[str, ...], loss: float) -> CoupledSystem:
     circuits = []
     for kind in kinds:
         circuit = connection(kind)
-        parts = {"resistance_ohm": (0.05, 3.0), "inductance_h": (0.05, 1.5)}
+        parts = {"resistance_ohm": (0.05, 3.0), "inductance_h": (0.05, 1.5), "winding_ohm": (0.0, 0.3), "core_s": (0.0, 0.1)}
         for name in circuit.values:
             circuit.values[name] = random.uniform(*parts[name], COUNT)
         circuits.append(circuit)

@@ -9,10 +9,12 @@ from core.circuit.network import Part, admittance, in_line, leads_of
 from core.circuit.registry import PORTS
 
 
-@pytest.mark.parametrize("key", PORTS)
+@pytest.mark.parametrize("key", [key for key, kind in PORTS.items() if not kind.worked_out])
 def test_the_parts_of_a_kind_take_the_current_its_immittance_says(key):
     kind = PORTS[key]
-    values = {p.name: p.default for p in kind.parameters}
+    values = {p.name: p.default for p in kind.parameters} | {
+        p.name: 2e3 if p.unit == "kohm" else 1e-6 for p in kind.parameters if p.loss
+    }
     s = 2j * np.pi * np.geomspace(3.0, 3000.0, 40)
     a, b = kind.immittance(values, s)
     one = a.ndim == s.ndim
@@ -27,7 +29,7 @@ def test_the_parts_of_a_kind_take_the_current_its_immittance_says(key):
 
 
 def test_a_kind_with_values_has_parts():
-    assert all(kind.network(kind.complete({})) for kind in PORTS.values() if kind.parameters)
+    assert all(kind.network(kind.complete({})) for kind in PORTS.values() if kind.parameters and not kind.worked_out)
 
 
 def test_a_wire_is_left_out_of_a_line_but_never_the_whole_line():

@@ -31,7 +31,7 @@ def tuned(kind, goal, loss=0.02):
     target = Target(1.0, 0.0098, 1.03)
     start = CIRCUITS[kind].closed_form(goal, target)
     system = three_modes(Connection(CIRCUITS[kind], start), loss=loss)
-    values = optimise(system, 0, target, mode=0, goal=goal, weights=(1.0, 2.0, 0.5), aim=AIM)
+    values = optimise(system, 0, target, modes=(0,), goal=goal, weights=(1.0, 2.0, 0.5), aim=AIM)
     return system, values
 
 
@@ -60,4 +60,4 @@ def test_largest_damping_of_a_resonant_circuit_is_the_double_pole():
 
 def test_without_coupling_the_closed_form_stays():
     system = three_modes(connection("resistor", resistance_ohm=3.0))
-    assert optimise(system, 0, Target(1.0, 0.0, 1.0), mode=0, goal="damping") == {"resistance_ohm": 3.0}
+    assert optimise(system, 0, Target(1.0, 0.0, 1.0), modes=(0,), goal="damping") == {"resistance_ohm": 3.0}

@@ -11,13 +11,15 @@ from tests.core.circuit.scenes import three_modes
 
 RESISTANCE = st.one_of(st.just(0.0), st.floats(-15, 15).map(lambda p: 10.0**p))
 INDUCTANCE = st.one_of(st.just(0.0), st.floats(-15, 12).map(lambda p: 10.0**p))
+CAPACITANCE = st.floats(-15, 6).map(lambda p: 10.0**p)
 INPUT = st.one_of(st.just(0.0), st.floats(-12, 9).map(lambda p: 10.0**p))
 
 
 @st.composite
 def circuits(draw):
     kind = CIRCUITS[draw(st.sampled_from([key for key, kind in CIRCUITS.items() if not kind.active]))]
-    given_values = {"resistance_ohm": draw(RESISTANCE), "inductance_h": draw(INDUCTANCE)}
+    of_unit = {"kohm": RESISTANCE, "H": INDUCTANCE, "nF": CAPACITANCE, "uS": st.one_of(st.just(0.0), INPUT)}
+    given_values = {p.name: draw(of_unit[p.unit]) for p in kind.parameters}
     return Connection(kind, kind.complete(given_values), draw(INPUT))
 
 

@@ -39,7 +39,7 @@ def test_each_is_at_its_best_among_the_others(kinds):
     found = tuned(*scene(kinds))
     _, wanted = scene(kinds)
     for one in wanted:
-        again = optimise(found, one.index, one.target, mode=one.mode, goal="damping")
+        again = optimise(found, one.index, one.target, modes=(one.mode,), goal="damping")
         for name, value in again.items():
             assert value == pytest.approx(found.connections[one.index].values[name], rel=1e-7)
 
