@@ -78,7 +78,9 @@ def middle_of_poles(system: CoupledSystem, mode: NDArray[np.intp]) -> NDArray[np
     """(P,) the middle of the poles of a mode (P,) of each, those that are mechanical enough to count, of layouts with one leading
     axis; nan where none is."""
     n = system.n_modes
-    values, vectors = np.linalg.eig(full_matrices(system, np.take_along_axis(system.omega_rad_s, mode[:, None], axis=-1)[:, 0])[0])
+    every = np.broadcast_to(system.omega_rad_s, (*system.lead, n))
+    omega = np.take_along_axis(every, mode[:, None], axis=-1)[:, 0]
+    values, vectors = np.linalg.eig(full_matrices(system, omega)[0])
     energy = vectors.real**2 + vectors.imag**2
     per_mode = energy[..., :n, :] + energy[..., n : 2 * n, :]
     share = per_mode.sum(axis=-2) / energy.sum(axis=-2)
