@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from core.project.model import Project
 
 CARDS = ("process", "purchasing", "circuit", "test", "bonding")
-COMMANDS = ("sheet", "template", "record", "card")
+COMMANDS = ("sheet", "template", "record", "card", "parts", "netlist")
 
 
 def add_parsers(commands: Any) -> None:
@@ -20,6 +20,8 @@ def add_parsers(commands: Any) -> None:
         ("sheet", "write the placement diagram"),
         ("template", "write the 1:1 template in tiles"),
         ("record", "write the decision record"),
+        ("parts", "write the list of the circuits' parts"),
+        ("netlist", "write part, patches and circuit as a netlist for SPICE"),
         ("card", "write the process, purchasing, circuit or test card, or the bonding record"),
     ):
         one = commands.add_parser(name, help=words)
@@ -45,6 +47,8 @@ def _endings(name: str) -> str:
     return {
         "sheet": "a .pdf, .svg, .png or .dxf file",
         "template": "a .pdf, .svg or .dxf file",
+        "parts": "a .csv, .pdf, .md, .svg or .png file",
+        "netlist": "a .cir file; or a .pdf, .md, .svg or .png file that says what it holds",
     }.get(name, "a .pdf, .md, .svg or .png file")
 
 

@@ -38,7 +38,7 @@ from core.handover.releases import follow_revisions
 from core.project.model import Project
 from core.study.tolerance.pass_bands import PassBands
 
-FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md"))
+FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md"), ("CSV", "csv"), ("netlist", "cir"))
 NOTHING_CHANGED = "Nothing is exported while a field holds an error. Mend it first."
 
 

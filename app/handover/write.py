@@ -32,6 +32,8 @@ def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> t
             f"'{target.name}' does not end in a format the {which.label.lower()} can be written in. "
             f"End the name in one of: {names}."
         )
+    if suffix in which.files:
+        return (write_bytes(target, which.files[suffix](order).encode("utf-8")),)
     if suffix == "md":
         return (write_bytes(target, markdown_of(order, which).encode("utf-8")),)
     return write_sheet(which.draw(order), target)
@@ -77,7 +79,9 @@ def write_all(
 
 
 def _suffixes(which: Kind) -> tuple[str, ...]:
-    return ("pdf", "dxf", "svg") if which.key == "sheet" else ("pdf", "md") if which.write else ("pdf",)
+    if which.key == "sheet":
+        return ("pdf", "dxf", "svg")
+    return ("pdf", "md", *which.files) if which.write else ("pdf",)
 
 
 def _with_results(order: Order, stopped: Callable[[], bool]) -> Order:

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from core.circuit.network import COMMON, LEAD, Network, Part
-from core.circuit.preferred import TOLERANCE, Pair, best
+from core.circuit.preferred import TOLERANCE, Pair, best, nearest
 from core.project.candidate import Build
 
 Built = Literal["resistor", "capacitor", "coil", "amplifier"]
@@ -71,7 +71,8 @@ def _realised(part: Part, build: Build, omega: float) -> Iterator[Component]:
     elif part.what == "inductor" and is_simulated(part, build):
         yield from _gyrator(part, build, omega)
     elif part.what == "inductor":
-        yield Component(part.name, "coil", part.value, part.ends, part.name, _tolerance(build))
+        value = part.value if build.series == "exact" else float(nearest(part.value, build.series))
+        yield Component(part.name, "coil", value, part.ends, part.name, _tolerance(build))
     elif _is_loss(part):
         yield Component(part.name, "resistor", part.value, part.ends, part.name, bought=False)
     else:
@@ -109,7 +110,7 @@ def _decade_below(value: float) -> float:
 def _gyrator(part: Part, build: Build, omega: float) -> Iterator[Component]:
     """Resistors of a decade from omega L/7 to omega L/0.7: no amplifier swings more than 1.75 times the voltage, and
     its finite gain costs little (the far chain's gain is omega L over the resistance)."""
-    resistance = min(max(_decade_below(omega * part.value / LEAST_RATIO), 1e3), 1e6)
+    resistance = min(max(_decade_below(omega * part.value / LEAST_RATIO), 1e2), 1e6)
     capacitance = min(_decade_below(part.value / resistance**2), LARGEST_CAPACITOR_F)
     last = part.value / (capacitance * resistance)
     name = part.name

@@ -11,6 +11,8 @@ from typing import Literal
 
 from core.handover.drawing.items import Drawing, SheetError
 from core.handover.mirrored import mirrored_guard, mirrored_order
+from core.handover.netlist import netlist
+from core.handover.parts_list import parts_csv
 from core.handover.sheet.diagram import placement_diagrams
 from core.handover.template.template import templates
 from core.handover.text.bonding_record import bonding_record
@@ -19,7 +21,9 @@ from core.handover.text.decision_record import decision_record
 from core.handover.text.document import Document
 from core.handover.text.lab_card import lab_card
 from core.handover.text.markdown import document_markdown
+from core.handover.text.netlist_page import netlist_document
 from core.handover.text.pages import document_pages
+from core.handover.text.parts_page import parts_document
 from core.handover.text.process_card import process_card
 from core.handover.text.purchasing import purchasing_sheet
 from core.predict.prediction import Prediction, Remark
@@ -73,7 +77,7 @@ class Order:
 class Kind:
     """A document: `key` names it in commands and files; `draw` makes its pages, `write` its text
     where it has one; `needs` says what must be computed before; `on_request` keeps it out of a whole
-    hand-over: not every part has a mirrored one."""
+    hand-over: not every part has a mirrored one; the endings of `files` are among the formats."""
 
     key: str
     label: str
@@ -83,13 +87,19 @@ class Kind:
     draw: Callable[[Order], tuple[Drawing, ...]]
     write: Callable[[Order], Document] | None = None
     on_request: bool = False
+    files: Mapping[str, Callable[[Order], str]] = field(default_factory=dict)
+    """What is no page: the text of a file by its ending."""
 
 
-def _text(key: str, label: str, receiver: str, needs: Needs, write: Callable[[Order], Document]) -> Kind:
+def _text(
+    key: str, label: str, receiver: str, needs: Needs, write: Callable[[Order], Document],
+    files: Mapping[str, Callable[[Order], str]] | None = None,
+) -> Kind:
     def draw(order: Order) -> tuple[Drawing, ...]:
         return document_pages(write(order), order.paper or _to_read(order.project.sheet.paper))
 
-    return Kind(key, label, receiver, needs, ("pdf", "md", "svg", "png"), draw, write)
+    files = files or {}
+    return Kind(key, label, receiver, needs, ("pdf", "md", "svg", "png", *files), draw, write, files=files)
 
 
 def _to_read(paper: str) -> str:
@@ -140,10 +150,22 @@ def _purchasing(order: Order) -> Document:
     return purchasing_sheet(order.project, order.candidate_id, order.remarks)
 
 
-def _circuit(order: Order) -> Document:
+def _parts(order: Order) -> Document:
+    return parts_document(order.project, order.candidate_id, _predicted(order))
+
+
+def _netlist(order: Order) -> Document:
+    return netlist_document(order.project, order.candidate_id, _predicted(order))
+
+
+def _predicted(order: Order) -> Prediction:
     if order.prediction is None:
         raise SheetError(f"Candidate {order.candidate_id} has no prediction: mend its inputs first.")
-    return circuit_card(order.project, order.candidate_id, order.prediction, order.results.temperature)
+    return order.prediction
+
+
+def _circuit(order: Order) -> Document:
+    return circuit_card(order.project, order.candidate_id, _predicted(order), order.results.temperature)
 
 
 def _record(order: Order) -> Document:
@@ -154,15 +176,11 @@ def _record(order: Order) -> Document:
 
 
 def _test(order: Order) -> Document:
-    if order.prediction is None:
-        raise SheetError(f"Candidate {order.candidate_id} has no prediction: mend its inputs first.")
-    return lab_card(order.project, order.candidate_id, order.prediction, order.results.tolerance)
+    return lab_card(order.project, order.candidate_id, _predicted(order), order.results.tolerance)
 
 
 def _bonding(order: Order) -> Document:
-    if order.prediction is None:
-        raise SheetError(f"Candidate {order.candidate_id} has no prediction: mend its inputs first.")
-    return bonding_record(order.project, order.candidate_id, order.prediction, order.results.tolerance)
+    return bonding_record(order.project, order.candidate_id, _predicted(order), order.results.tolerance)
 
 
 KINDS: tuple[Kind, ...] = (
@@ -171,6 +189,10 @@ KINDS: tuple[Kind, ...] = (
     _text("process", "Process card", "the bonding shop", "prediction", _process),
     _text("purchasing", "Purchasing and compliance", "purchasing", "prediction", _purchasing),
     _text("circuit", "Circuit card", "the electronics bench", "temperature", _circuit),
+    _text("parts", "Parts list", "purchasing and the electronics bench", "prediction", _parts,
+          {"csv": lambda order: parts_csv(_predicted(order))}),
+    _text("netlist", "Netlist", "the electronics bench", "prediction", _netlist,
+          {"cir": lambda order: netlist(_predicted(order))}),
     _text("test", "Test card", "the test lab", "tolerance", _test),
     _text("bonding", "Bonding record", "the bench", "tolerance", _bonding),
     _text("record", "Decision record", "the customer", "all candidates", _record),

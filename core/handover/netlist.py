@@ -19,20 +19,19 @@ not in it. The header says all this to whoever opens the file.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
 
-from core.circuit import instrument
-from core.circuit.network import COMMON, LEAD, Part, leads_of
-from core.circuit.realise import Component, realised
+from core.circuit.network import COMMON, leads_of
+from core.circuit.realise import Component
 from core.handover.drawing.items import SheetError
+from core.predict.board import components, networks
 from core.predict.forcing import load_words
 from core.predict.prediction import Prediction
 from core.predict.solved import Solved
 from core.predict.transient import half_sine, loss_in_time_rad_s, start_of
-from core.project.candidate import Build
 from core.project.service import BaseShock, BaseStep, Impact, Release
 
 OUT_PER_M = 1e3
@@ -55,40 +54,15 @@ def netlist(prediction: Prediction) -> str:
     if not solved.system.n_ports:
         raise SheetError(f"Candidate {prediction.candidate} has no patch: there is nothing to make a netlist of.")
     try:
-        circuits = [line for i in range(len(_networks(solved))) for line in _circuit(solved, i)]
+        circuits = [line for i in range(len(networks(solved))) for line in _circuit(solved, i)]
     except ValueError as error:
         raise SheetError(f"No netlist of candidate {prediction.candidate}: {error}") from error
     ring = _ringing(solved)
     lines = [
         *_header(prediction, ring), "", *_load(solved), "", *_structure(solved), "", *_output(solved), "",
-        *_patches(solved, ring), "", *circuits, "", *_amplifier(), *_runs(solved, ring), ".end",
+        *_patches(solved, ring), "", *circuits, "", *amplifier_lines(), *_runs(solved, ring), ".end",
     ]  # fmt: skip
     return "\n".join(lines) + "\n"
-
-
-def components(solved: Solved, port: int) -> tuple[Component, ...]:
-    """What the circuit on a port is built from, with what hangs beside it; port from 0."""
-    build = solved.candidate.build
-    network = _networks(solved)[port]
-    if port >= len(solved.candidate.groups):  # spring, damper and mass: nothing to buy from a series
-        build = Build(largest_coil_h=float("inf"))
-    return realised(network, build, _served_rad_s(solved, port))
-
-
-def _networks(solved: Solved) -> list[tuple[Part, ...]]:
-    groups = solved.candidate.groups
-    out = []
-    for i, connection in enumerate(solved.system.connections):
-        beside = instrument.beside(groups[i]) if i < len(groups) else ()
-        out.append((*beside, *connection.kind.network(connection.numbers)))
-    return out
-
-
-def _served_rad_s(solved: Solved, port: int) -> float:
-    """Frequency of the mode a circuit is tuned on, else of the first."""
-    groups, omega = solved.candidate.groups, solved.system.omega_rad_s
-    tuning = groups[port].circuit.tuning if port < len(groups) else None
-    return float(omega[min(tuning.mode if tuning else 1, len(omega)) - 1])
 
 
 def _ringing(solved: Solved) -> float:
@@ -133,7 +107,7 @@ def _header(prediction: Prediction, ring: float) -> Iterator[str]:
     yield f"* {_number(1e3 * solved.side.forcing.output_x_m)} mm. The load: {_plain(load_words(solved.side.forcing.load))}."
     yield "* Dielectric loss: tan delta at every frequency of .ac. In .tran no linear part can do that; there it is"
     loss = loss_in_time_rad_s(solved.system, ring)
-    told = f"conductance at {_number(loss / 2 / pi)} Hz, the mode that rings" if loss else "left out: it alone would run away"
+    told = f"the conductance at {_number(loss / 2 / pi)} Hz, the mode that rings" if loss else "left out: it alone would run away"
     yield f"* {told}."
     yield "* Amplifiers: one pole, the gain-bandwidth product stated; their rails, bias current and noise are not in it."
     yield "* Rigid-body motion is not in it. Inherent damping is that of small swing."
@@ -169,20 +143,46 @@ def _load(solved: Solved) -> Iterator[str]:
                 yield f"Fpush_{name} 0 {name} Vpush {_number(charge / 1e-9)}"
 
 
+@dataclass(frozen=True)
+class Branch:
+    """The series branch of a mode: the port (from 0) and the node it hangs on (None and "" for a mode that no port feels),
+    its coupling there, and its parts."""
+
+    port: int | None
+    at: str
+    coupling: float
+    inductance_h: float
+    resistance_ohm: float
+    capacitance_f: float
+
+
+def branch_of(solved: Solved, mode: int) -> Branch:
+    """Of one kept mode, from 0."""
+    system = solved.system
+    theta, omega, zeta = system.theta[mode], float(system.omega_rad_s[mode]), float(system.zeta[mode])
+    port: int | None = int(np.argmax(np.abs(theta)))
+    coupling = float(theta[port])
+    if coupling == 0.0:
+        port, coupling = None, 1.0
+    square = coupling**2
+    node = "" if port is None else _names(solved)[port]
+    return Branch(port, node, coupling, 1.0 / square, 2.0 * zeta * omega / square, square / omega**2)
+
+
 def _structure(solved: Solved) -> Iterator[str]:
     system, names = solved.system, _names(solved)
     at_rest = np.zeros(system.n_modes)
     start = at_rest if _begins_at_rest(solved) else start_of(system, solved.side.forcing)[0]
     for n in range(system.n_modes):
         theta, omega, zeta = system.theta[n], float(system.omega_rad_s[n]), float(system.zeta[n])
-        at, scale = _home(theta)
+        one = branch_of(solved, n)
+        at, scale = one.port, one.coupling
         yield f"* mode {n + 1}: {_number(omega / 2 / pi)} Hz, damping ratio {_number(zeta)}"
-        node = names[at] if at is not None else COMMON
-        yield f"Vm{n + 1} {node} m{n + 1}a 0"
-        yield f"Lm{n + 1} m{n + 1}a m{n + 1}b {_number(1.0 / scale**2)}"
-        yield f"Rm{n + 1} m{n + 1}b m{n + 1}c {_number(2.0 * zeta * omega / scale**2)}"
+        yield f"Vm{n + 1} {one.at or COMMON} m{n + 1}a 0"
+        yield f"Lm{n + 1} m{n + 1}a m{n + 1}b {_number(one.inductance_h)}"
+        yield f"Rm{n + 1} m{n + 1}b m{n + 1}c {_number(one.resistance_ohm)}"
         held = f" IC={_number(-(omega**2) * start[n] / scale)}" if start[n] else ""
-        yield f"Cm{n + 1} m{n + 1}c m{n + 1}d {_number(scale**2 / omega**2)}{held}"
+        yield f"Cm{n + 1} m{n + 1}c m{n + 1}d {_number(one.capacitance_f)}{held}"
         others = [p for p in range(system.n_ports) if p != at and abs(theta[p]) > COUPLED * np.abs(theta).max()]
         below = [f"m{n + 1}e{i}" for i in range(len(others))] + [COMMON]
         yield f"Em{n + 1} m{n + 1}d {below[0]} load 0 {_number(solved.side.forcing.aim.load.modal[n] / scale)}"
@@ -192,18 +192,12 @@ def _structure(solved: Solved) -> Iterator[str]:
             yield f"Fm{n + 1}_{i} {names[p]} 0 Vm{n + 1} {ratio}"
 
 
-def _home(theta: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[int | None, float]:
-    """The port a mode's branch hangs on and its coupling there; None and 1 for a mode no port feels."""
-    at = int(np.argmax(np.abs(theta)))
-    return (at, float(theta[at])) if abs(theta[at]) > 0.0 else (None, 1.0)
-
-
 def _output(solved: Solved) -> Iterator[str]:
     """Deflection as a sum of voltages in line: of the modes, of the truncated ones under load and leads."""
     system, aim = solved.system, solved.side.forcing.aim
     terms = []
     for n in range(system.n_modes):
-        _, scale = _home(system.theta[n])
+        scale = branch_of(solved, n).coupling
         gain = -OUT_PER_M * aim.output.modal[n] * scale / system.omega_rad_s[n] ** 2
         terms.append((f"m{n + 1}c", f"m{n + 1}d", float(gain)))
     terms.append(("load", COMMON, OUT_PER_M * float(aim.residual)))
@@ -223,7 +217,7 @@ def _patches(solved: Solved, ring: float) -> Iterator[str]:
     """Capacitance of the groups with the truncated modes' share, what they have in common, and the dielectric's loss."""
     system, names = solved.system, _names(solved)
     own = np.array(system.capacitance_f, dtype=float)
-    for i, network in enumerate(_networks(solved)):  # the circuit brings its own
+    for i, network in enumerate(networks(solved)):  # the circuit brings its own
         kind = system.connections[i].kind
         if kind.hangs_on == "leads":
             cable = sum(part.value for part in network if part.name == "C in")
@@ -276,16 +270,17 @@ def _circuit(solved: Solved, port: int) -> Iterator[str]:
             inner = f"{names[port]}_base"
             yield f"E_{names[port]}_base {inner} {ends[1]} load 0 {_number(base * part.value)}"
             ends = [ends[0], inner]
-        yield _line(replace(part, ends=tuple(ends)), names[port])
+        yield component_line(replace(part, ends=tuple(ends)), names[port])
 
 
 def _inner(end: str) -> str:
     return _word(end.replace("'", "p"))
 
 
-def _line(part: Component, owner: str) -> str:
+def component_line(part: Component, owner: str) -> str:
+    """A component whose nodes have their names in the netlist."""
     label = f"{owner}_{_inner(part.name.replace(' ', ''))}"
-    ends = " ".join(part.ends)
+    ends = " ".join(_inner(end) for end in part.ends)
     if part.what == "amplifier":
         return f"X_{label} {ends} amplifier gbw={_number(part.value)}"
     if part.what == "resistor" and part.value == 0.0:
@@ -294,7 +289,7 @@ def _line(part: Component, owner: str) -> str:
     return f"{letter}_{label} {ends} {_number(part.value)}"
 
 
-def _amplifier() -> Iterator[str]:
+def amplifier_lines() -> Iterator[str]:
     """An operational amplifier with one pole; 1 mS into what makes the gain-bandwidth product."""
     yield "* operational amplifier: one pole"
     yield ".subckt amplifier plus minus out gbw=1meg"
@@ -317,5 +312,3 @@ def _runs(solved: Solved, ring: float) -> Iterator[str]:
     if isinstance(solved.side.forcing.load, Release):
         yield "* .tran lets go of the static bend: the modes start bent"
 
-
-__all__ = ["LEAD", "components", "netlist"]

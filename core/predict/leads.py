@@ -22,21 +22,15 @@ from core.circuit import open as open_leads
 from core.circuit.instrument import bleed_s
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import Connection, CoupledSystem
-from core.circuit.transfer import forced
 from core.piezo.layout import CoupledBeam
-from core.predict.extremes import extremes_in_time
-from core.predict.forcing import amplitude, forcing
-from core.predict.grid import response_grid
+from core.predict.forcing import forcing
 from core.predict.heat import lead_heat_v, plate_charges_c, ramp_of
 from core.predict.limits import open_bends
-from core.predict.loading import SIGMAS, load_sentence
-from core.predict.mean_square import density_points
-from core.predict.random_load import is_random
-from core.predict.response import Side, resonances
-from core.predict.transient import held_bend, is_transient, transient
+from core.predict.loading import load_sentence
+from core.predict.peaks import peaks
 from core.project.candidate import Candidate
 from core.project.model import Project
-from core.project.service import Load, Release
+from core.project.service import Load
 from core.units import words
 
 Array = NDArray[np.float64]
@@ -45,7 +39,6 @@ LOW_AC_V, LOW_DC_V = 50.0, 120.0
 """Extra-low voltage: root mean square of an alternating, value of a steady voltage."""
 TOUCHED_AC_V, TOUCHED_DC_V = 25.0, 60.0
 """The same where live parts may be touched, as bare leads can be."""
-POINTS = 240
 
 
 @dataclass(frozen=True)
@@ -237,25 +230,7 @@ def _dynamic(
     project: Project, beam: CoupledBeam, system: CoupledSystem, found: list[Spectrum], load: Load
 ) -> list[float]:
     """Largest voltage across the leads of each group under one load."""
-    item = forcing(beam, load, project.view)
     groups = len(beam.group_ids)
-    if is_transient(load):
-        size = np.zeros(groups)
-        if isinstance(load, Release):
-            size = np.abs(held_bend(system, item, load.deflection_m)[0])[:groups]
-        for stretch in transient(system, item):
-            moved = stretch.whole
-            there = extremes_in_time(
-                moved.rate, moved.voltage[:groups], np.arange(groups), groups, stretch.length_s
-            )
-            size = np.maximum(size, np.maximum(there.high, -there.low))
-        return [float(v) for v in size]
-    side = Side(system, item)
-    centres, widths = resonances(side, found, None, len(found))
-    if is_random(load):
-        points, weights = density_points(load, centres, widths)
-        volts = SIGMAS * np.sqrt(weights @ np.abs(forced(system, item.aim.load, points).voltage) ** 2)
-    else:
-        points = response_grid(item.aim.band_rad_s, centres, widths, POINTS)
-        volts = amplitude(load) * np.abs(forced(system, item.aim.load, points).voltage).max(axis=0)
-    return [float(v) for v in volts[:groups]]
+    as_it_is = np.eye(groups, system.n_ports)
+    read = peaks(project, beam, system, found, load, lambda s: np.broadcast_to(as_it_is, (len(s), *as_it_is.shape)))
+    return [float(v) for v in read]

@@ -28,6 +28,7 @@ from core.project.model import Project
 
 if TYPE_CHECKING:
     from core.beam.torsion import Twists
+    from core.predict.board import Board
 
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
@@ -122,6 +123,13 @@ class Solved:
     @cached_property
     def leads(self) -> Leads | None:
         return lead_voltages(self.project, self.candidate, self.beam, self.system, self.spectra)
+
+    @cached_property
+    def board(self) -> Board:
+        """What the circuits are built from, and what every load does to it."""
+        from core.predict.board import board  # it reads a layout solved
+
+        return board(self)
 
     @cached_property
     def _patch_output(self) -> Forcing | None:

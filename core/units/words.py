@@ -258,6 +258,11 @@ def power(watt: float) -> str:
     return engineering(watt, "W")
 
 
+def money(amount: float) -> str:
+    """A price, in whatever currency it was typed: "12.50"."""
+    return fixed(amount, 2)
+
+
 def mass(kilogram: float) -> str:
     """A mass to three figures, to a tenth of a gram where that is finer: "4.90 g", "160.2 g", "12.3 kg"."""
     if abs(kilogram) >= 10.0:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
-from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
 from core.predict.failure import HEADS, failures
 from core.predict.leads import SOURCE, Leads, volts_up_to
 from core.predict.prediction import GroupResult, Metered, Prediction
@@ -53,9 +53,7 @@ def circuit_card(
             Table(HEADS, rows, (2.4, 1.4, 1.2, 1.8, 2.2)),
         ]
     blocks += [Heading("Bench check before the circuit leaves"), Bullets(_bench())]
-    remarks = remark_texts(prediction.remarks)
-    if remarks or prediction.unstable:
-        blocks += [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
+    blocks += validity(prediction)
     return Document(
         "CIRCUIT CARD", "the electronics bench", title_of(project, candidate), identity(project, candidate), tuple(blocks)
     )

@@ -9,8 +9,9 @@ from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
+from core.handover.text.document import Block, Bullets, Heading
 from core.predict.leads import Leads
-from core.predict.prediction import Remark
+from core.predict.prediction import Prediction, Remark
 from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -32,6 +33,14 @@ def candidate_of(project: Project, candidate_id: str | None) -> Candidate:
     except KeyError:
         names = ", ".join(c.id for c in project.candidates)
         raise SheetError(f"There is no candidate {candidate_id}. Choose one of: {names}.") from None
+
+
+def validity(prediction: Prediction) -> list[Block]:
+    """What keeps a design from being trusted, under its heading; nothing where nothing does."""
+    remarks = remark_texts(prediction.remarks)
+    if not remarks and not prediction.unstable:
+        return []
+    return [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
 
 
 def every_package(faces: Sequence[Subject]) -> tuple[Placed, ...]:

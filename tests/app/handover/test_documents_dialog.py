@@ -46,13 +46,13 @@ def press(qtbot, dialog: HandOverDialog, name: str) -> None:
 def test_every_document_is_drawn_and_offers_its_formats(qtbot, dialog):
     heads = {
         "template": "1:1 TEMPLATE", "process": "PROCESS CARD", "purchasing": "PURCHASING AND COMPLIANCE",
-        "circuit": "CIRCUIT CARD", "test": "TEST CARD", "bonding": "BONDING RECORD", "record": "DECISION RECORD", "sheet": "PLACEMENT DIAGRAM",
+        "circuit": "CIRCUIT CARD", "parts": "PARTS LIST", "netlist": "NETLIST", "test": "TEST CARD", "bonding": "BONDING RECORD", "record": "DECISION RECORD", "sheet": "PLACEMENT DIAGRAM",
         "mirrored-sheet": "MIRRORED PART", "mirrored-template": "MIRRORED PART",
     }  # fmt: skip
     for which in (*KINDS[1:], KINDS[0]):
         choose(qtbot, dialog, which.key)
         assert heads[which.key] in words(dialog)
-        for label, suffix in (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md")):
+        for label, suffix in (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Markdown", "md"), ("CSV", "csv"), ("netlist", "cir")):
             assert dialog.findChild(QPushButton, f"export{label}").isVisible() == (suffix in which.formats)
     assert dialog.session.undo_stack.count() == 0
 
@@ -112,7 +112,8 @@ def test_all_documents_go_into_a_folder(qtbot, dialog, tmp_path):
         f"qs-0001-a-placement-diagram-a-{n}.{suffix}" for suffix in ("dxf", "svg") for n in (1, 2)
     ]  # fmt: skip
     whole = [which for which in KINDS if not which.on_request]
-    assert sum(n.endswith(".pdf") for n in names) == len(whole) and sum(n.endswith(".md") for n in names) == 6
+    assert sum(n.endswith(".pdf") for n in names) == len(whole) and sum(n.endswith(".md") for n in names) == 8
+    assert [n.rpartition(".")[2] for n in names if n.endswith((".csv", ".cir"))] == ["cir", "csv"]
     assert f"{len(names)} files written" in dialog.said.text()
     assert not dialog.everything.isVisible()
 

@@ -11,7 +11,8 @@ from msgspec.structs import replace
 from core.circuit.registry import PORTS
 from core.circuit.transfer import answers, forced
 from core.handover.drawing.items import SheetError
-from core.handover.netlist import components, netlist
+from core.handover.netlist import netlist
+from core.predict.board import components
 from core.predict.predict import predict
 from core.predict.transient import transient
 from core.project import library

@@ -1,0 +1,178 @@
+"""The parts list of a candidate: what to buy for its circuits, how many, to which tolerance and rating, at what price.
+
+A rating is the next usual one above what the worst load of the service asks: voltage with half as much again, heat at twice
+the mean, and of a peak that passes at what short-time overload allows (2.5 times the rated voltage, so 6.25 times the rated
+heat: IEC 60115-1, from memory). A price is what a person typed (`Build.prices`, by the part's key), each.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import isfinite
+
+from core.circuit.realise import Component
+from core.predict.board import NOT_BOUGHT, QUIESCENT_A, ComponentLoad
+from core.predict.prediction import Prediction
+from core.project.candidate import Build, Candidate
+from core.units import words
+
+VOLTAGE_RATINGS_V = (25.0, 50.0, 100.0, 200.0, 250.0, 400.0, 630.0, 1000.0, 1600.0, 2500.0)
+POWER_RATINGS_W = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0)
+VOLTAGE_RESERVE, MEAN_RESERVE, OVERLOAD_HEAT = 1.5, 2.0, 6.25
+UNITS = {"resistor": "ohm", "capacitor": "F", "coil": "H", "amplifier": "Hz"}
+LOWEST = 5.0
+"""V; below it every part holds, and a voltage is not worth a number."""
+
+
+@dataclass(frozen=True)
+class PartLine:
+    """A line of the list: `key` under which its price is kept, the places of the parts ("LR1, LR2"), how many, what, its
+    value in SI with unit, tolerance (relative; None for none), rating, what the worst load asks of it, the price each and of
+    all (None where nobody typed one), and whether no usual rating holds."""
+
+    key: str
+    group: str
+    places: str
+    quantity: int
+    what: str
+    value: float | None
+    unit: str
+    tolerance: float | None
+    rating: str
+    asked: str
+    cause: str
+    price: float | None
+    beyond: bool = False
+
+    @property
+    def total(self) -> float | None:
+        return None if self.price is None else self.price * self.quantity
+
+    @property
+    def value_told(self) -> str:
+        return "" if self.value is None else words.part(self.value, self.unit)
+
+
+@dataclass(frozen=True)
+class PartsList:
+    lines: tuple[PartLine, ...]
+
+    @property
+    def count(self) -> int:
+        return sum(line.quantity for line in self.lines)
+
+    @property
+    def total(self) -> float:
+        """Of the lines with a price."""
+        return sum(line.total for line in self.lines if line.total is not None)
+
+    @property
+    def without_price(self) -> int:
+        return sum(line.price is None for line in self.lines)
+
+
+def parts_list(prediction: Prediction) -> PartsList:
+    """What a candidate's circuits are built from, line by line; empty where no circuit has a part."""
+    solved = prediction.solved
+    candidate, board = solved.candidate, solved.board
+    lines: list[PartLine] = []
+    for group in candidate.groups:
+        own = [one for one in board.loads if one.group == group.id and _is_bought(one.component)]
+        lines += _gathered(group.id, own, candidate.build)
+        if own:
+            lines.append(_plain_line(f"{group.id} J", group.id, "J", "connector, 2 way, locking, shorts when parted", candidate))
+    if board.simulated:
+        count = sum(one.amplifiers for one in board.simulated)
+        supply, current = candidate.build.supply_v, QUIESCENT_A * count
+        what = f"supply, {words.plain(supply)} V each way, {words.engineering(current, 'A')} at rest"
+        lines.append(_plain_line("V", "", "V", what, candidate))
+    return PartsList(tuple(lines))
+
+
+def _is_bought(part: Component) -> bool:
+    return part.bought and part.name not in NOT_BOUGHT and not (part.what == "resistor" and part.value == 0.0)
+
+
+def _plain_line(key: str, group: str, place: str, what: str, candidate: Candidate) -> PartLine:
+    return PartLine(key, group, place, 1, what, None, "", None, "", "", "", candidate.build.prices.get(key))
+
+
+def _gathered(group: str, loads: list[ComponentLoad], build: Build) -> Iterator[PartLine]:
+    """Parts that are bought as one article on one line."""
+    found: dict[tuple[object, ...], list[ComponentLoad]] = {}
+    for one in loads:
+        rating, _ = _rating(one, build)
+        part = one.component
+        found.setdefault((part.what, part.value, part.tolerance, rating), []).append(one)
+    for same in found.values():
+        part = same[0].component
+        worst = max(same, key=lambda one: one.volts)
+        rating, beyond = _rating(worst, build)
+        key = f"{group} {part.name}"
+        yield PartLine(
+            key, group, ", ".join(one.component.name for one in same), len(same), _what(part), part.value,
+            UNITS[part.what], None if part.what == "amplifier" else part.tolerance, rating, _asked(worst), worst.volts_cause,
+            build.prices.get(key), beyond,
+        )  # fmt: skip
+
+
+def _what(part: Component) -> str:
+    return {
+        "resistor": "resistor, metal film", "capacitor": "capacitor, film or C0G", "coil": "coil, wound",
+        "amplifier": "operational amplifier, field-effect inputs",
+    }[part.what]  # fmt: skip
+
+
+def _rating(one: ComponentLoad, build: Build) -> tuple[str, bool]:
+    """In words, and whether no usual rating reaches so far."""
+    part = one.component
+    if part.what == "amplifier":
+        swing = build.supply_v
+        return f"± {words.plain(swing)} V", one.volts > swing
+    volts, over = _next(one.volts * VOLTAGE_RESERVE, VOLTAGE_RATINGS_V, "V")
+    if part.what != "resistor":
+        return volts, over
+    need = one.watts / OVERLOAD_HEAT if one.watts_are_peak else one.watts * MEAN_RESERVE
+    watts, hot = _next(need, POWER_RATINGS_W, "W")
+    return f"{watts}, {volts}", over or hot
+
+
+def _next(need: float, ratings: tuple[float, ...], unit: str) -> tuple[str, bool]:
+    for rating in ratings:
+        if rating >= need:
+            return f"{words.plain(rating)} {unit}", False
+    if not isfinite(need):
+        return f"no {unit} is enough", True
+    return f"above {words.engineering(need, unit)}", True
+
+
+def _asked(one: ComponentLoad) -> str:
+    """What the worst load asks: volts, and watts of a resistor."""
+    if not isfinite(one.volts):
+        return "without bound"
+    told = words.voltage(one.volts)
+    if one.component.what == "resistor":
+        told += f", {words.power(one.watts)}{' peak' if one.watts_are_peak else ''}"
+    return told
+
+
+HEADS = ("quantity", "part", "what", "value", "unit", "tolerance", "rating", "at the worst load", "load", "price each", "price")
+
+
+def parts_csv(prediction: Prediction) -> str:
+    """The list as comma-separated values, numbers in SI with a point, the total last."""
+    listed = parts_list(prediction)
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(HEADS)
+    for line in listed.lines:
+        writer.writerow((
+            line.quantity, f"{line.group} {line.places}".strip(), line.what, "" if line.value is None else line.value, line.unit,
+            "" if line.tolerance is None else line.tolerance, line.rating, line.asked, line.cause,
+            "" if line.price is None else line.price, "" if line.total is None else line.total,
+        ))  # fmt: skip
+    writer.writerow((listed.count, "total", *[""] * 8, listed.total))
+    return text.getvalue()

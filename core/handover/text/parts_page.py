@@ -1,0 +1,74 @@
+"""The parts list as a paper: what to buy for the circuits, and what amplifiers must swing."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+from core.handover.parts_list import PartsList, parts_list
+from core.handover.sheet.identity import title_of
+from core.handover.text.document import Block, Bullets, Document, Heading, Paragraph, Table
+from core.handover.text.shop import WRITE, candidate_of, identity, validity
+from core.predict.board import Simulated
+from core.predict.prediction import Prediction
+from core.project.model import Project
+from core.units import words
+
+
+def parts_table(listed: PartsList) -> Table:
+    """The list as it stands on paper, the total last."""
+    rows = [
+        (
+            str(line.quantity), f"{line.group} {line.places}".strip(), line.what, line.value_told,
+            "" if line.tolerance is None else f"± {words.share(line.tolerance)}", line.rating, line.asked,
+            WRITE if line.price is None else words.money(line.total or 0.0),
+        )
+        for line in listed.lines
+    ]  # fmt: skip
+    missing = f", {listed.without_price} without a price" if listed.without_price else ""
+    rows.append((str(listed.count), "", f"in all{missing}", "", "", "", "", words.money(listed.total)))
+    heads = ("No.", "Part", "What", "Value", "Tolerance", "Rating", "At the worst load", "Price")
+    return Table(heads, tuple(rows), (0.5, 1.5, 2.4, 1.1, 1.0, 1.5, 1.6, 0.9), right=(0, 7), strong=(len(rows) - 1,))
+
+
+def simulated_words(one: Simulated) -> str:
+    """A simulated inductor or negative capacitance in words: supply, swing, where it clips, what is left, noise, power."""
+    unit = "H" if one.what == "inductor" else "F"
+    value = words.part(one.value, unit)
+    name = f"{value} simulated" if one.what == "inductor" else f"negative capacitance of {value}"
+    parts = [f"{one.name} of group {one.group}, {name} by {one.amplifiers} amplifier{'s' if one.amplifiers > 1 else ''}"]
+    if one.swing_v > 0.0 and isfinite(one.swing_v):
+        parts.append(
+            f"{words.voltage(one.volts)} across it and {words.voltage(one.swing_v)} at an output under {one.load}; "
+            f"the supply allows {words.voltage(one.limit_v)}"
+        )
+        if one.clips_at < 1.0:
+            parts.append(f"it clips from {one.clips_at_words} on")
+        else:
+            parts.append(f"it clips at {one.clips_at_words}, {words.times(one.clips_at)} that load")
+        left = words.damping(one.left) if one.left == one.left else "nothing: it does not hold"
+        parts.append(f"at twice the load that clips, mode {one.mode} keeps {left} of {words.damping(one.whole)} (by the fundamental)")
+    if one.noise_v == one.noise_v:
+        parts.append(f"noise {words.engineering(one.noise_v, 'V')} on the leads in the octave about mode {one.mode}")
+    parts.append(f"{words.power(one.supply_w)} from the supply at rest")
+    return "; ".join(parts) + "."
+
+
+def parts_document(project: Project, candidate_id: str, prediction: Prediction) -> Document:
+    """The parts list as a paper."""
+    candidate, listed = candidate_of(project, candidate_id), parts_list(prediction)
+    blocks: list[Block] = [Heading(f"Parts of candidate {candidate.id}")]
+    if not listed.lines:
+        blocks.append(Paragraph("No circuit of this candidate has a part to buy."))
+    else:
+        blocks.append(parts_table(listed))
+        series = candidate.build.series
+        told = "at values of their own (trimmers or selected)" if series == "exact" else f"from {series} of IEC 60063"
+        blocks.append(Paragraph(f"Parts {told}; everything is predicted with these values."))
+        beyond = [f"{line.group} {line.places}: {line.asked} at the worst load ({line.cause})" for line in listed.lines if line.beyond]
+        if beyond:
+            blocks += [Heading("Beyond what usual parts hold"), Bullets(tuple(beyond))]
+    simulated = prediction.solved.board.simulated
+    if simulated:
+        blocks += [Heading("Simulated by amplifiers"), Bullets(tuple(map(simulated_words, simulated)))]
+    blocks += validity(prediction)
+    return Document("PARTS LIST", "the electronics bench and purchasing", title_of(project, candidate), identity(project, candidate), tuple(blocks))

@@ -1,0 +1,105 @@
+"""What loads do to the parts on the board, and what amplifiers do when they clip."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from core.circuit.connect import hold
+from core.handover.parts_list import parts_csv, parts_list
+from core.predict.board import OVERLOAD, clipped_share
+from core.predict.predict import predict
+from core.project import library
+from core.project.candidate import Build
+from core.project.edit import with_candidate
+
+LAB = library.example("lab-beam")
+
+
+def _lab(letter: str, **build):
+    candidate = LAB.candidate(letter)
+    return with_candidate(LAB, replace(candidate, build=replace(Build(), **build)))
+
+
+def _only(project, name):
+    load = next(one for one in project.service.loads if one.name == name)
+    return replace(project, service=replace(project.service, loads=(load,), active_load=0, ramp_span_k=0.0))
+
+
+def test_a_resistor_across_the_leads_has_their_voltage_and_heat():
+    for load in LAB.service.loads:
+        prediction = predict(_only(LAB, load.name), "B")
+        (group,), (one,) = prediction.groups, prediction.solved.board.loads
+        assert one.volts == pytest.approx(group.voltage_peak_v, rel=0.02)
+        assert one.watts == pytest.approx(group.power_w, rel=0.04)
+        assert one.volts_cause.startswith(load.name)
+
+
+def test_the_worst_of_all_loads_counts():
+    every = predict(LAB, "B").solved.board.loads[0].volts
+    singly = [predict(_only(LAB, load.name), "B").solved.board.loads[0].volts for load in LAB.service.loads]
+    assert every >= max(singly) * (1 - 1e-9)
+
+
+def test_the_share_of_a_clipped_sine():
+    """Describing function of a saturation (Gelb & Vander Velde 1968, from memory): 0.609 at twice, 1 below."""
+    assert clipped_share(0.5) == clipped_share(1.0) == 1.0
+    assert clipped_share(2.0) == pytest.approx(0.6090, abs=1e-4)
+    time = np.linspace(0.0, 2 * np.pi, 200001)[:-1]
+    clipped = np.clip(3.0 * np.sin(time), -1.0, 1.0)
+    assert clipped_share(3.0) == pytest.approx(2.0 * np.mean(clipped * np.sin(time)) / 3.0, rel=1e-6)
+
+
+def test_what_a_clipping_inductor_leaves():
+    project = _lab("C", supply_v=100.0)
+    prediction = predict(project, "C")
+    (one,) = prediction.solved.board.simulated
+    assert one.clips_at == pytest.approx((100.0 - 1.5) / one.swing_v)
+    solved = prediction.solved
+    held = hold(solved.candidate, solved.system)
+    values = dict(held.groups[0].circuit.values)
+    values["inductance_h"] /= clipped_share(OVERLOAD)
+    group = replace(held.groups[0], circuit=replace(held.groups[0].circuit, values=values))
+    by_hand = predict(with_candidate(project, replace(held, groups=(group,))), "C")
+    assert one.left == pytest.approx(by_hand.modes[one.mode - 1].zeta, rel=1e-9)
+    assert one.left < one.whole == pytest.approx(prediction.modes[one.mode - 1].zeta, rel=1e-9)
+    assert 0.0 < one.noise_v < 1e-4 and one.supply_w > 0.0
+
+
+def test_the_list_counts_and_adds_up():
+    prices = {"G1 R": 0.1, "G1 LR1": 0.2, "V": 7.0}
+    prediction = predict(_lab("C", series="E24", prices=prices), "C")
+    listed = parts_list(prediction)
+    lines = {line.key: line for line in listed.lines}
+    assert lines["G1 LR1"].quantity == 3 and lines["G1 LN1"].quantity == 2
+    assert lines["G1 R"].tolerance == 0.05 and lines["G1 LN1"].beyond
+    assert listed.total == pytest.approx(0.1 + 3 * 0.2 + 7.0)
+    assert listed.without_price == len(listed.lines) - 3
+    table = list(csv.DictReader(io.StringIO(parts_csv(prediction))))
+    assert sum(int(row["quantity"]) for row in table[:-1]) == listed.count == int(table[-1]["quantity"])
+    assert float(table[-1]["price"]) == pytest.approx(listed.total)
+    values = {row["part"]: row["value"] for row in table}
+    assert float(values["G1 R"]) == prediction.groups[0].values[1].value or float(values["G1 R"]) == prediction.groups[0].values[0].value
+
+
+def test_shorted_leads_have_nothing_to_buy():
+    project = LAB
+    candidate = project.candidate("B")
+    circuit = replace(candidate.groups[0].circuit, kind="shorted", tuning=None, values={})
+    bare = replace(candidate, groups=(replace(candidate.groups[0], circuit=circuit),))
+    assert parts_list(predict(with_candidate(project, bare), "B")).lines == ()
+
+
+def test_a_circuit_that_runs_away_asks_for_everything():
+    candidate = LAB.candidate("B")
+    circuit = replace(candidate.groups[0].circuit, kind="negative C series R", tuning=None,
+                      values={"negative_capacitance_f": 2e-8, "resistance_ohm": 2e4})  # fmt: skip
+    bad = replace(candidate, groups=(replace(candidate.groups[0], circuit=circuit),))
+    prediction = predict(with_candidate(LAB, bad), "B")
+    assert prediction.unstable
+    lines = [line for line in parts_list(prediction).lines if line.value is not None]
+    assert lines and all(line.beyond and line.asked == "without bound" for line in lines if "R1" not in line.key)
