@@ -8,6 +8,7 @@ from PySide6.QtCore import QPointF
 from app.drawing.arrangement import Arrangement
 from app.drawing.dimensions import length_text
 from app.drawing.hits import Hit
+from app.drawing.use_strip import use_text
 from app.drawing.view_model import DrawingView, ModeView, StripView
 from core.units import words
 
@@ -53,8 +54,10 @@ def strip_text(strip: StripView, x_m: float) -> str:
     if abs(float(strip.x_start_m[index]) - x_m) > 2.0 * _spacing(strip):
         return "the patch would end past the tip"
     lines = [f"starting here: {words.millimetres(float(strip.x_start_m[index]))}"]
-    for column, zeta in enumerate(strip.zeta[index].tolist()):
-        lines.append(f"mode {column + 1}: {words.percent(zeta)}")
+    if strip.of_use is not None:
+        lines += use_text(strip, index)
+    else:
+        lines += [f"mode {column + 1}: {words.percent(zeta)}" for column, zeta in enumerate(strip.zeta[index].tolist())]
     if strip.tension[index] or strip.compression[index]:
         pull = words.value_of(float(strip.tension[index]), strip.allowed_pull, "1")
         push = words.value_of(float(strip.compression[index]), strip.allowed_push, "1")

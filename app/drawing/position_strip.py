@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QPainter
 
 from app.drawing.axis import XScale, nice_step, tick_text, ticks
 from app.drawing.ink import Align, Ink, fitting, hatch, polygon, rect_path, text_width
+from app.drawing.use_strip import paint_use, use_titles
 from app.drawing.view_model import FLAT, Array, DrawingView, StripView
 from app.theme import look as looks
 from core.units import words
@@ -72,9 +73,12 @@ def paint_strip_ground(
         painter.drawText(rect, Align.AlignCenter, text)
         return
     _paint_not_allowed(painter, rect, strip, scale, ink)
-    _paint_scale(painter, rect, strip, ink)
-    _paint_needed(painter, rect, view, strip, scale, ink)
-    _paint_curves(painter, rect, view, strip, scale, ink)
+    if strip.of_use is not None:
+        paint_use(painter, rect, view, strip, scale, ink)
+    else:
+        _paint_scale(painter, rect, strip, ink)
+        _paint_needed(painter, rect, view, strip, scale, ink)
+        _paint_curves(painter, rect, view, strip, scale, ink)
     painter.setPen(ink.pen(look.line))
     painter.drawRect(rect)
 
@@ -83,8 +87,11 @@ def _paint_caption(painter: QPainter, caption: QRectF, view: DrawingView, ink: I
     """The heading, and at its right where the modes asked for have their best; neither over the other."""
     font, small = ink.font(12), ink.font(11, bold=True)
     room = caption.width() + 40.0
-    best = fitting(small, _best_wordings(view), 0.55 * room)
-    titles = [title.format("the patch" if view.selected is None else view.selected.id) for title in TITLES]
+    strip = view.strip
+    driven = strip is not None and strip.of_use is not None
+    best = "" if driven else fitting(small, _best_wordings(view), 0.55 * room)
+    wordings = use_titles(strip) if strip is not None and driven else TITLES
+    titles = [title.format("the patch" if view.selected is None else view.selected.id) for title in wordings]
     title = fitting(font, titles, room - text_width(small, best) - 14.0)
     painter.setFont(font)
     painter.setPen(ink.pen(ink.look.text))

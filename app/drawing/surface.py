@@ -158,6 +158,7 @@ class Surface(QWidget):
         key = (
             view.structure,
             None if strip is None else strip.zeta,
+            None if strip is None else strip.of_use,
             None if strip is None else strip.target_mode,
             None if selected is None else selected.id,
             view.faces_looked_at,

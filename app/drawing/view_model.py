@@ -19,6 +19,7 @@ from core.project.model import Project
 from core.project.served import served_mode
 from core.project.service import Service
 from core.project.structure import DatumFeature
+from core.project.use import Use
 from core.units import words
 
 if TYPE_CHECKING:
@@ -73,6 +74,9 @@ class StripView:
     """Modes asked for with the damping ratio their target needs, and that in words."""
     held: tuple[str, ...] = ()
     """Per mode, what forbids a better place right beside the best one; '' where nothing does."""
+    use: Use = "damp"
+    of_use: Array | None = None
+    """(n_positions, n_modes) motion per volt or volts per metre; None where the patch damps."""
 
     def best(self, mode: int) -> int | None:
         """Index of the allowed position with the largest damping of `mode`, None if none is allowed or
@@ -256,6 +260,8 @@ def _strip_view(
         target_mode=min(served_mode(project, candidate, selected), n_modes),
         inherent=min((mode.zeta_inherent for mode in modes), default=0.0),
         needed=_needed(project.service, modes),
+        use=strip.use,
+        of_use=strip.of_use,
     )
 
 

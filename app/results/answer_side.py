@@ -12,6 +12,8 @@ from app.results.answer_block import AnswerBlock
 from app.results.answer_lines import answer_lines, doubt_lines
 from app.results.doubt_watch import DoubtWatch
 from app.results.results_panel import ResultsPanel
+from app.results.use_choice import UseChoice
+from app.results.use_panel import UsePanel
 from app.theme import look
 
 if TYPE_CHECKING:
@@ -33,6 +35,9 @@ class AnswerSide(QWidget):
         self.setObjectName("answerSide")
         self._session, self._watch = session, watch
         self._brought: QScrollArea | None = None
+        self._content: QWidget | None = None
+        self._panels: dict[str, UsePanel] = {}
+        self.use = UseChoice(session, self)
         self.block = AnswerBlock(self)
         self.results = ResultsPanel(session, self)
         layout = QVBoxLayout(self)
@@ -40,11 +45,14 @@ class AnswerSide(QWidget):
         layout.setSpacing(8)
         self._inset = QVBoxLayout()
         self._inset.setContentsMargins(12, 0, 12, 0)
+        self._inset.setSpacing(8)
+        self._inset.addWidget(self.use)
         self._inset.addWidget(self.block)
         layout.addLayout(self._inset)
         self._below = QStackedWidget(self)
         self._below.addWidget(self.results)
         layout.addWidget(self._below, 1)
+        self.use.changed.connect(self.show_use)
         self.block.limits_wanted.connect(self.results.show_limits)
         self.block.asked_wanted.connect(self._ask)
         self.doubts = DoubtWatch(session, self)
@@ -53,20 +61,52 @@ class AnswerSide(QWidget):
         watch.changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
         self.refresh()
+        self.show_use(self.use.shown)
+
+    @property
+    def shown(self) -> ResultsPanel | UsePanel:
+        """The panel of the use looked at."""
+        return self._panels.get(self.use.shown, self.results)
+
+    @Slot(str)
+    def show_use(self, use: str) -> None:
+        """Put the panel of a use in the place of the results; it is made when it is first looked at."""
+        if use != "damp" and use not in self._panels:
+            from app.results.drive_panel import DrivePanel
+            from app.results.sense_panel import SensePanel
+
+            made = (DrivePanel if use == "drive" else SensePanel)(
+                self._session, f"{use}Panel", "The patch as a shaker" if use == "drive" else "The patch as a pick-up", self
+            )
+            self._panels[use] = made
+            self._below.addWidget(made)
+        self._arrange()
+        if isinstance(self.shown, UsePanel):
+            self.shown.refresh()
 
     def show_below(self, content: QWidget | None) -> None:
         """What stands under the answer: what another page brings along, or the results again. Takes the block back
         from where a page had put it."""
         self._inset.addWidget(self.block)
-        if content is None:
-            self._below.setCurrentWidget(self.results)
-            return
-        if self._brought is None:
+        self._content = content
+        if content is not None and self._brought is None:
             self._brought = scroll_of(content, "broughtScroll", self._below, sideways=False)
             self._below.addWidget(self._brought)
-        elif self._brought.widget() is not content:
+        elif content is not None and self._brought is not None and self._brought.widget() is not content:
             self._brought.setWidget(content)
-        self._below.setCurrentWidget(self._brought)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """What another page brings along is about damping; else the use decides."""
+        brought = self._brought if self._content is not None else None
+        self.use.setVisible(brought is None)
+        self.block.setVisible(brought is not None or self.use.shown == "damp")
+        self._below.setCurrentWidget(self.shown if brought is None else brought)
+
+    @Slot()
+    def copy_table(self) -> None:
+        """What is shown, as a table on the clipboard."""
+        self.shown.copy_table()
 
     @Slot()
     def refresh(self) -> None:

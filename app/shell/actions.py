@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
+from app.results.use_choice import USES, choose
 from app.shell.page_row import PAGES
 
 if TYPE_CHECKING:
@@ -81,7 +82,11 @@ def page_entries(window: MainWindow) -> list[Entry | None]:
     inputs = Entry("toggleInputs", "&Inputs", window.toggle_inputs, "F4", "Fold them away, or bring them back")
     show = Entry("playRingDown", "Play the &ring-down", window.show_ring_down, "F6",
                  "The part swinging, before and after, slowed down, as a picture and as sound; Space on the drawing")  # fmt: skip
-    return [*pages, None, inputs, show]
+    uses: list[Entry | None] = [
+        Entry(f"look-{use}", title, partial(choose, window.session, use), f"Alt+{place}", tip)
+        for place, (use, title, tip) in enumerate(USES, 1)
+    ]
+    return [*pages, None, *uses, None, inputs, show]
 
 
 def edit_entries(window: MainWindow) -> list[Entry | None]:

@@ -434,6 +434,8 @@ def _strip_key(project: Project, patch_id: str) -> object:
         project.packages,
         project.service,
         project.view.modes_shown,
+        project.view.use,
+        project.view.output_x_m if project.view.use != "damp" else None,
         patches,
         candidate.groups,
     )

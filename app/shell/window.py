@@ -314,6 +314,7 @@ class MainWindow(QMainWindow):
             return
         if on_circuit and stacked:
             circuit.stack(self.answers.block)
+            self.answers.block.show()  # where another use than damping had put it away
             self.answers.hide()
         else:
             self.answers.show_below(circuit.side if on_circuit else None)
@@ -367,7 +368,7 @@ class MainWindow(QMainWindow):
     def copy_table(self) -> None:
         """The results, or the comparison when that is shown, as a table on the clipboard."""
         if self._name_shown == "drawing":
-            self.results.copy_table()
+            self.answers.copy_table()
         else:
             self._page_shown().copy_table()
         self.document.said.emit("Table copied")

@@ -24,6 +24,7 @@ from core.predict.report_text import ROUNDING, prediction_text
 from core.predict.safety import DEFERS, GroupSafety
 from core.predict.stability import StabilityRegion
 from core.predict.torsion_text import reach
+from core.predict.use_report import drive_json, sense_json
 from core.project.model import Project
 
 JSON_VERSION = 1
@@ -176,6 +177,8 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "open_v_per_n": _number(g.open_v_per_n),
         "tip_m_per_v": _number(g.tip_m_per_v),
         "blocked_n_per_v": _number(g.blocked_n_per_v),
+        "sense": sense_json(g.sensing),
+        "drive": drive_json(g.driving),
         "voltage_peak_v": _number(g.voltage_peak_v),
         "voltage_is": g.voltage_meaning,
         "current_peak_a": _number(g.current_peak_a),

@@ -9,11 +9,14 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.beam.ritz import PROMISED_TO_MANY
+from core.piezo.layout import CoupledBeam
+from core.predict.transducer import Transducer
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
 from core.project.placement.many import judge
 from core.project.placement.room import blocker_beside, free_starts
+from core.project.use import Use
 from core.study.layouts import Layouts, layouts, placed
 
 Array = NDArray[np.float64]
@@ -44,6 +47,10 @@ class PositionStrip:
     compression: Array
     best_x_m: Array
     held: tuple[str, ...] = ()
+    use: Use = "damp"
+    of_use: Array | None = None
+    """(P, modes) motion of the output point per volt at each resonance, m/V, where the patch is driven; volts of
+    open leads per motion of that point, V/m, where it listens; None where it damps."""
 
 
 def damping_against_position(
@@ -86,7 +93,19 @@ def damping_against_position(
             held_by(project, candidate, patch, x, zeta[:, m], allowed, int(where[:, m].argmax()))
             for m in range(modes)
         ),
+        use=project.view.use,
+        of_use=None if index is None else _of_use(project, found.beam, index, modes),
     )
+
+
+def _of_use(project: Project, beam: CoupledBeam, group: int, modes: int) -> Array | None:
+    """(P, modes) what each mode gives or makes at every place; nan where the point stands still."""
+    view = project.view
+    if view.use == "damp":
+        return None
+    t = Transducer(beam, group, project.structure.span_m if view.output_x_m is None else view.output_x_m)
+    found = np.abs(t.m_per_v(beam.omega_rad_s[..., :modes]) if view.use == "drive" else t.mode_v_per_m()[..., :modes])
+    return np.where(np.isfinite(found), found, np.nan)
 
 
 def held_by(

@@ -74,6 +74,8 @@ def strip(n: int = 60, n_modes: int = 5) -> SimpleNamespace:
         tension=2e-4 * (1 - x / 0.24),
         compression=3e-4 * (1 - x / 0.24),
         held=("",) * n_modes,
+        use="damp",
+        of_use=None,
     )
 
 

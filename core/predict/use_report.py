@@ -1,0 +1,65 @@
+"""A pick-up and a shaker as dictionaries for JSON (SI, unit in every key); what does not exist is null."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from core.predict.drive import Driving
+from core.predict.sense import Sensing
+from core.predict.use_text import cautions
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def sense_json(s: Sensing) -> dict[str, Any]:
+    """What the group gives."""
+    return {
+        "point_m": s.point_m,
+        "input_resistance_ohm": s.input.resistance_ohm,
+        "input_capacitance_f": s.input.capacitance_f,
+        "input_is_assumed": s.input_is_assumed,
+        "corner_hz": _number(s.corner_hz),
+        "slow_v_per_n": _number(s.slow_v_per_n),
+        "slow_v_per_m": _number(s.slow_v_per_m),
+        "slow_c_per_n": _number(s.slow_c_per_n),
+        "modes": [
+            {
+                "number": m.number,
+                "frequency_hz": m.frequency_hz,
+                "v_per_m": _number(m.v_per_m),
+                "c_per_m": _number(m.c_per_m),
+                "v_per_g": _number(m.v_per_g),
+                "v_per_n": _number(m.v_per_n),
+                "v_per_strain": _number(m.v_per_strain),
+                "smallest_m": _number(m.smallest_m),
+            }
+            for m in s.modes
+        ],
+    }
+
+
+def drive_json(d: Driving) -> dict[str, Any]:
+    """What the group moves, what its volts stop at, and the cautions for its leads."""
+    low, high = d.field_limits_v
+    return {
+        "point_m": d.point_m,
+        "slow_m_per_v": _number(d.slow_m_per_v),
+        "lowest_v": _number(low),
+        "highest_v": _number(high),
+        "amplitude_v": d.drive.amplitude_v,
+        "modes": [
+            {
+                "number": m.number,
+                "frequency_hz": m.frequency_hz,
+                "m_per_v": _number(m.m_per_v),
+                "current_a": _number(m.current_a),
+                "allowed_v": _number(m.allowed_v),
+                "stops": m.stops,
+            }
+            for m in d.modes
+        ],
+        "cautions": list(cautions(d)),
+    }
