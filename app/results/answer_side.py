@@ -12,6 +12,7 @@ from app.results.answer_block import AnswerBlock
 from app.results.answer_lines import answer_lines, doubt_lines
 from app.results.doubt_watch import DoubtWatch
 from app.results.results_panel import ResultsPanel
+from app.results.stop_block import StopBlock
 from app.results.use_choice import UseChoice
 from app.results.use_panel import UsePanel
 from app.theme import look
@@ -39,6 +40,7 @@ class AnswerSide(QWidget):
         self._panels: dict[str, UsePanel] = {}
         self.use = UseChoice(session, self)
         self.block = AnswerBlock(self)
+        self.stop = StopBlock(session, self)
         self.results = ResultsPanel(session, self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 10, 0, 0)
@@ -47,6 +49,7 @@ class AnswerSide(QWidget):
         self._inset.setContentsMargins(12, 0, 12, 0)
         self._inset.setSpacing(8)
         self._inset.addWidget(self.use)
+        self._inset.addWidget(self.stop)
         self._inset.addWidget(self.block)
         layout.addLayout(self._inset)
         self._below = QStackedWidget(self)
@@ -113,6 +116,9 @@ class AnswerSide(QWidget):
         """Say what the session's prediction answers."""
         session = self._session
         project, prediction = session.predicted_for, session.prediction
+        sign = None if prediction is None or session.stale else prediction.stop
+        self.stop.show_sign(sign)
+        self.block.setVisible(sign is None)
         if project is None or prediction is None:
             self.block.show_lines(None)
             return

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
+from app.results.stop_block import KEY
 from app.results.use_choice import USES, choose
 from app.shell.page_row import PAGES
 
@@ -112,6 +113,9 @@ def candidate_entries(window: MainWindow) -> list[Entry | None]:
         None,
         Entry("nextCandidate", "&Next", window.next_candidate, "Ctrl+PgDown"),
         Entry("previousCandidate", "&Previous", window.previous_candidate, "Ctrl+PgUp"),
+        None,
+        Entry("goBack", "&Back to what holds", window.answers.stop.go_back, KEY,
+              "Where a circuit runs away: the nearest setting that does not"),
         None,
         Entry("compareCandidates", "&Compare side by side", window.compare, "Ctrl+B"),
     ]

@@ -174,6 +174,8 @@ class Group:
 
     @property
     def under_load(self) -> str:
+        if not np.isfinite(self.voltage_peak_v):
+            return "voltage and current without bound"
         parts = [
             f"{words.voltage(self.voltage_peak_v)} {self.voltage_meaning}",
             f"{words.engineering(self.current_peak_a, 'A')} {self.voltage_meaning}",

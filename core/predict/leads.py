@@ -16,19 +16,19 @@ from dataclasses import dataclass, replace
 from math import ceil, floor, log10, sqrt
 
 import numpy as np
+from msgspec.structs import replace as with_
 from numpy.typing import NDArray
 
-from core.circuit import open as open_leads
-from core.circuit.instrument import bleed_s
+from core.circuit.connect import coupled_system
 from core.circuit.spectrum import Spectrum, spectra
-from core.circuit.system import Connection, CoupledSystem
+from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import forcing
 from core.predict.heat import lead_heat_v, plate_charges_c, ramp_of
 from core.predict.limits import open_bends
 from core.predict.loading import load_sentence
 from core.predict.peaks import peaks
-from core.project.candidate import Candidate
+from core.project.candidate import Candidate, Circuit
 from core.project.model import Project
 from core.project.service import Load
 from core.units import words
@@ -75,12 +75,14 @@ class Leads:
 
     @property
     def largest(self) -> LeadVoltage:
-        return self.found[0]
+        """Of a layout that runs away the largest of its open leads: what grows without end has no size."""
+        return next((one for one in self.found if np.isfinite(one.volts)), self.found[0])
 
     @property
     def gravest(self) -> LeadVoltage:
         """The one that decides whether leads may be touched."""
-        return max(self.found, key=lambda one: one.share_of_limit)
+        finite = [one for one in self.found if np.isfinite(one.volts)]
+        return max(finite or self.found, key=lambda one: one.share_of_limit)
 
     def of(self, where: str) -> Leads | None:
         """The causes at one place, None without any."""
@@ -93,9 +95,14 @@ class Leads:
         return next((one for one in self.found if not one.is_open), None)
 
     @property
+    def runs_away(self) -> bool:
+        """Whether a circuit drives its leads without end."""
+        return not all(np.isfinite(one.volts) for one in self.found)
+
+    @property
     def is_safe(self) -> bool:
         """Whether even bare leads may be touched."""
-        return not self.gravest.over(TOUCHED_AC_V, TOUCHED_DC_V)
+        return not self.runs_away and not self.gravest.over(TOUCHED_AC_V, TOUCHED_DC_V)
 
     @property
     def up_to(self) -> str:
@@ -107,11 +114,13 @@ class Leads:
         """What may be done with bare leads, in two or three words."""
         if self.is_safe:
             return "may be touched"
-        return "never touch" if self.gravest.over(LOW_AC_V, LOW_DC_V) else "do not touch bare"
+        return "never touch" if self.runs_away or self.gravest.over(LOW_AC_V, LOW_DC_V) else "do not touch bare"
 
     @property
     def touch(self) -> str:
         """What the voltages mean for a person, as one sentence."""
+        if self.runs_away:
+            return "The circuit runs away and drives its leads to the amplifier's rails: never touch; keep the supply off."
         one = self.gravest
         kind, low, touched = (
             ("dc", LOW_DC_V, TOUCHED_DC_V) if one.steady else ("ac rms", LOW_AC_V, TOUCHED_AC_V)
@@ -154,7 +163,7 @@ def lead_voltages(
     itself, every group with its leads open, and with the circuit it has."""
     if not beam.plates:
         return None
-    free = opened(candidate, system)
+    free = opened(candidate, beam, system)
     causes = standing_voltages(project, beam, free, spectra(free, len(found)))
     connected = {
         f"group {name}"
@@ -174,10 +183,14 @@ def leads_of(causes: list[LeadVoltage]) -> Leads | None:
     return Leads(tuple(sorted(counting, key=lambda one: -one.volts))) if counting else None
 
 
-def opened(candidate: Candidate, system: CoupledSystem) -> CoupledSystem:
-    """The same with the leads of every group open: only its bleed resistor stays."""
-    free = tuple(Connection(open_leads.KIND, {}, bleed_s(group)) for group in candidate.groups)
-    return replace(system, connections=(*free, *system.connections[len(free) :]))
+def opened(candidate: Candidate, beam: CoupledBeam, system: CoupledSystem) -> CoupledSystem:
+    """The same with the leads of every group open: circuit, input and all that they add beside the patches are off,
+    only its bleed resistor stays. What hangs on the structure is as it is in `system`."""
+    groups = tuple(with_(group, circuit=Circuit("open"), instrument=None) for group in candidate.groups)
+    held = tuple(with_(one, tuning=None) for one in candidate.absorbers)
+    free = coupled_system(beam, with_(candidate, groups=groups, absorbers=held))
+    count = len(groups)
+    return replace(free, connections=(*free.connections[:count], *system.connections[count:]))
 
 
 def standing_voltages(

@@ -40,6 +40,8 @@ def share_words(limit: Limit) -> str:
     """How much of the allowable is used: "187 %"."""
     if not isfinite(limit.margin):
         return words.NOT_LOADED
+    if not isfinite(limit.value):
+        return "without bound"
     used = inf if limit.margin <= 0.0 else 1.0 / limit.margin
     return words.percent(used, 0) if used < 100.0 else "over 10 000 %"
 

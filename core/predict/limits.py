@@ -286,7 +286,7 @@ def _vibration_checks(plate: CeramicPlate, j: int, vibration: Vibration, load: L
     out = []
     for pair in (strains, fields, shears):
         checks = [
-            _Check(name, value, allowed, unit, x, vibration.words, load_words(load, allowed.value / abs(value)))
+            _Check(name, value, allowed, unit, x, vibration.words, load_words(load, allowed.value / abs(value)) if np.isfinite(value) else "")
             for name, value, allowed, unit, x in pair
             if value
         ]

@@ -30,6 +30,7 @@ from core.predict.prediction import (
 from core.predict.ringdown import ring_down
 from core.predict.service_swing import at_service
 from core.predict.solved import Solved
+from core.predict.stop import StopSign, stop_sign
 from core.predict.validity import errors, remarks
 from core.project.provenance import assumed, gathered
 
@@ -93,6 +94,10 @@ class Parts:
     @property
     def unstable(self) -> tuple[str, ...]:
         return self.solved.unstable
+
+    @cached_property
+    def stop(self) -> StopSign | None:
+        return stop_sign(self.solved)
 
     @cached_property
     def modes(self) -> tuple[Mode, ...]:

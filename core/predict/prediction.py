@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from core.predict.sense import Sensing
     from core.predict.solved import Solved
     from core.predict.stability import StabilityRegion
+    from core.predict.stop import StopSign
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -452,6 +453,9 @@ class Prediction(Protocol):
     @property
     def unstable(self) -> tuple[str, ...]:
         """Sentences naming every unstable pole; empty when stable."""
+    @property
+    def stop(self) -> StopSign | None:
+        """What grows, how fast, and the nearest setting that holds; None when stable."""
     @property
     def assumed_inputs(self) -> tuple[str, ...]:
         """Inputs that nobody measured or read from a data sheet and the result leans on, the constants of

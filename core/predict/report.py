@@ -23,6 +23,7 @@ from core.predict.price import Price
 from core.predict.report_text import ROUNDING, prediction_text
 from core.predict.safety import DEFERS, GroupSafety
 from core.predict.stability import StabilityRegion
+from core.predict.stop import StopSign
 from core.predict.torsion_text import reach
 from core.predict.use_report import drive_json, sense_json
 from core.project.model import Project
@@ -47,14 +48,15 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "before": prediction.before_label,
         "stable": not prediction.unstable,
         "unstable": list(prediction.unstable),
-        "modes": [_mode(m) for m in prediction.modes],
+        "stop": _stop(prediction.stop),
+        "modes": [_mode(m, bool(prediction.unstable)) for m in prediction.modes],
         "service_swing": [
             {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta), "peak_change_db": _number(s.peak_change_db)}
             for s in prediction.at_service
         ],
         "groups": [_group(g) for g in prediction.groups],
         "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],
-        "circuit_poles": [_pole(p) for p in prediction.circuit_poles],
+        "circuit_poles": [_pole(p, bool(prediction.unstable)) for p in prediction.circuit_poles],
         "patches": [_plate(p) for p in prediction.plates],
         "safety_note": DEFERS,
         "failures": [_failure(one) for one in failures(project, prediction.candidate)],
@@ -126,7 +128,7 @@ def _number(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else float(value)
 
 
-def _mode(m: ModeResult) -> dict[str, Any]:
+def _mode(m: ModeResult, unstable: bool) -> dict[str, Any]:
     return {
         "number": m.number,
         "name": m.name,
@@ -143,18 +145,19 @@ def _mode(m: ModeResult) -> dict[str, Any]:
         "zeta_inherent": m.zeta_inherent,
         "zeta_before": _number(m.zeta_before),
         "zeta": _number(m.zeta),
-        "poles": [_pole(p) for p in m.poles],
+        "poles": [_pole(p, unstable) for p in m.poles],
         "peak_change_db": _number(m.peak_change_db),
         "strain_nodes_m": list(m.strain_nodes_m),
     }
 
 
-def _pole(p: Pole) -> dict[str, Any]:
+def _pole(p: Pole, unstable: bool) -> dict[str, Any]:
+    """Where anything grows no damping is told, not even of the poles that do not."""
     return {
         "real_rad_s": p.value_rad_s.real,
         "imag_rad_s": p.value_rad_s.imag,
         "frequency_hz": p.frequency_hz,
-        "damping_ratio": p.damping_ratio if p.damping_ratio >= -ROUNDING else None,
+        "damping_ratio": p.damping_ratio if p.damping_ratio >= -ROUNDING and not unstable else None,
         "mechanical_share": p.mechanical_share,
     }
 
@@ -237,6 +240,18 @@ def _tuned_mass(a: AbsorberResult) -> dict[str, Any]:
         "power_is": a.power_meaning,
         "energy_j": _number(a.energy_j),
         "remarks": list(a.remarks),
+    }
+
+
+def _stop(sign: StopSign | None) -> dict[str, Any] | None:
+    if sign is None:
+        return None
+    return {
+        "mode": sign.growth.mode,
+        "frequency_hz": sign.growth.frequency_hz,
+        "rate_1_s": sign.growth.rate_1_s,
+        "text": f"{sign.title}. {sign.detail}",
+        "holds": sign.holds.setting if sign.holds else None,
     }
 
 

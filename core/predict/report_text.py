@@ -23,7 +23,7 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
     parts = [
         [f"{project.name}, candidate {candidate.id} {candidate.name}".rstrip()],
         [f"Before: {prediction.before_label}. Circuits and all modes solved together."],
-        list(prediction.unstable),
+        [*prediction.unstable, *([prediction.stop.cure] if prediction.stop else [])],
         ["", "Modes", *_table(_MODE_HEADS, list(_mode_rows(prediction)))],
         ["", "At service swing", *_service_lines(prediction)] if prediction.at_service else [],
         ["", "Poles", *_table(_POLE_HEADS, list(_pole_rows(prediction)))],
@@ -119,7 +119,7 @@ def _pole_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
                 str(m.number),
                 words.unitless(words.frequency(p.frequency_hz)),
                 words.unitless(words.damping(max(p.damping_ratio, 0.0)))
-                if p.damping_ratio >= -ROUNDING
+                if p.damping_ratio >= -ROUNDING and not prediction.unstable
                 else words.UNSTABLE,
                 words.unitless(words.energy_share(p.mechanical_share)),
                 words.significant(p.value_rad_s.real, 5),

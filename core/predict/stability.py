@@ -73,7 +73,7 @@ class StabilityRegion:
 
     def _why_none(self) -> str:
         if self.holds_above:
-            return "an input on the leads conducts, and at rest discharges the patches: take it off"
+            return "an input or a bleed resistor on the leads conducts, and at rest discharges the patches: take it off"
         return "the other groups' negative capacitances have used up what is there"
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
 from core.handover.text.process_card import MOST_ROWS, RECORD_ROWS
-from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts, unstable_texts
 from core.measured.bonded import (
     LEAST_INSULATION_OHM,
     PRESS_WORDS,
@@ -61,7 +61,7 @@ def bonding_record(
         blocks.append(Paragraph("No patch is wired in this candidate: there is nothing to bond."))
     remarks = remark_texts(prediction.remarks)
     if remarks or prediction.unstable:
-        blocks += [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
+        blocks += [Heading("Validity of the design"), Bullets((*unstable_texts(prediction), *remarks))]
     return Document("BONDING RECORD", "the bench", title_of(project, candidate), identity(project, candidate), tuple(blocks))
 
 

@@ -14,7 +14,7 @@ from core.handover.text.document import Block, Bullets, Caution, Document, Figur
 from core.handover.text.layout_sketch import layout_sketch, places, sketch_height_mm
 from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.plots import response_plot, ring_down_plot
-from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, unstable_texts
 from core.predict.asked import Answer
 from core.predict.failure import HEADS, failures
 from core.predict.limit_words import margin_cell, margin_words
@@ -81,7 +81,7 @@ def decision_record(
         *_spread(project, tolerance),
         Bullets(tuple(_assumptions(project, prediction))),
         Heading("How far to trust it"),
-        Bullets((*prediction.unstable, *remark_texts(prediction.remarks), *_standing(project, prediction))),
+        Bullets((*unstable_texts(prediction), *remark_texts(prediction.remarks), *_standing(project, prediction))),
         Table(("Decided by", "For", "Date"), (("", "customer", ""), ("", "design", "")), (3, 2, 2), room_mm=8.0),
     ]
     return Document(

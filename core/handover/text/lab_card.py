@@ -13,7 +13,7 @@ import numpy as np
 
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Steps, Table
-from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts, unstable_texts
 from core.measured.bonded import LEAST_INSULATION_OHM, band_words, reading_words
 from core.measured.damping import least_record_s, widest_spacing_hz
 from core.measured.evaluate import MOST_MODES
@@ -73,7 +73,7 @@ def lab_card(
     ]
     remarks = remark_texts(prediction.remarks)
     if remarks or prediction.unstable:
-        blocks += [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
+        blocks += [Heading("Validity of the design"), Bullets((*unstable_texts(prediction), *remarks))]
     return Document("TEST CARD", "the test lab", title_of(project, candidate), identity(project, candidate), tuple(blocks))
 
 
@@ -238,7 +238,7 @@ def _expected(prediction: Prediction, modes: tuple[ModeResult, ...], bands: Pass
             ))  # fmt: skip
         if circuits:
             rows.append((
-                "", "circuit", words.frequency(at_poles[n]), "", words.damping(mode.zeta), band_words(bands, Reading("zeta", n)),
+                "", "circuit", words.NO_VALUE if math.isnan(mode.zeta) else words.frequency(at_poles[n]), "", words.damping(mode.zeta), band_words(bands, Reading("zeta", n)),
             ))  # fmt: skip
     heads = ("Mode", "State", "Frequency", "passes from ... to", "Damping ratio", "passes from ... to")
     yield Table(heads, tuple(rows), (0.7, 1.2, 1.4, 2.2, 1.4, 2.0))

@@ -40,7 +40,7 @@ def validity(prediction: Prediction) -> list[Block]:
     remarks = remark_texts(prediction.remarks)
     if not remarks and not prediction.unstable:
         return []
-    return [Heading("Validity of the design"), Bullets((*prediction.unstable, *remarks))]
+    return [Heading("Validity of the design"), Bullets((*unstable_texts(prediction), *remarks))]
 
 
 def every_package(faces: Sequence[Subject]) -> tuple[Placed, ...]:
@@ -93,3 +93,8 @@ def lead_cautions(leads: Leads | None) -> Iterator[str]:
     yield DEFERS
     yield "Discharge through 100 kΩ before touching or soldering."
     yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."
+
+
+def unstable_texts(prediction: Prediction) -> tuple[str, ...]:
+    """What grows, and the setting that holds; nothing where all is stable."""
+    return prediction.unstable if prediction.stop is None else (*prediction.unstable, prediction.stop.cure)

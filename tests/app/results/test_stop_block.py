@@ -1,0 +1,47 @@
+"""The stop sign in the window: in place of the answer, with one key that goes back to what holds."""
+
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import Qt
+
+from core.project import edit
+from core.project.candidate import Circuit
+
+
+@pytest.fixture
+def stopped(window):
+    project = window.session.project
+    used_up = Circuit("negative C parallel R", {"negative_capacitance_f": 1e-6, "resistance_ohm": 3e5})
+    group = replace(project.candidate().groups[0], circuit=used_up)
+    window.session.apply("Drive it off", edit.with_group(project, project.active, group))
+    return window
+
+
+def test_it_stands_in_place_of_the_answer_with_no_number_for_damping(stopped):
+    side = stopped.answers
+    assert side.stop.isVisible() and not side.block.isVisible()
+    assert side.stop.title.text() == "The circuit drifts"
+    assert "No damping is shown" in side.stop.detail.text()
+    assert "holds." in side.stop.cure.text()
+    assert side.stop.back.isVisible() and "F8" in side.stop.back.text()
+    assert all("unstable" in line for line in stopped.results.bars.sentences())
+
+
+@pytest.mark.parametrize("by", ["key", "mouse"])
+def test_one_key_or_click_goes_back_and_undo_returns(stopped, qtbot, by):
+    side = stopped.answers
+    if by == "key":
+        qtbot.keyClick(stopped, Qt.Key.Key_F8)
+    else:
+        qtbot.mouseClick(side.stop.back, Qt.MouseButton.LeftButton)
+    assert stopped.session.prediction.stop is None
+    assert not side.stop.isVisible() and side.block.isVisible()
+    assert stopped.session.undo_stack.undoText().startswith("Back to negative capacitance")
+    stopped.session.undo_stack.undo()
+    assert side.stop.isVisible()
+
+
+def test_without_a_sign_the_key_does_nothing(window, qtbot):
+    before = window.session.project
+    qtbot.keyClick(window, Qt.Key.Key_F8)
+    assert window.session.project is before
