@@ -81,7 +81,7 @@ class FormRow(QWidget, Generic[F_co]):
         self.caption = PlainLabel(label, self)
         self.caption.setBuddy(field)
         self.caption.setWordWrap(True)
-        self.errors = ErrorLabel(self)
+        self._errors: ErrorLabel | None = None
         self.grid = grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(6)
@@ -92,13 +92,20 @@ class FormRow(QWidget, Generic[F_co]):
         if mark is not None:
             mark.setParent(self)
             grid.addWidget(mark, 0, 2)
-        grid.addWidget(self.errors, 1, 0, 1, 3)
         grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Inherent damping") + 4)
         grid.setColumnMinimumWidth(2, side)
         grid.setColumnStretch(0, 2)
         grid.setColumnStretch(1, 3)
         if hasattr(field, "error_changed"):
             field.error_changed.connect(self._show)
+
+    @property
+    def errors(self) -> ErrorLabel:
+        """What is wrong, in words; made when it is first told, for most rows never tell anything."""
+        if self._errors is None:
+            self._errors = ErrorLabel(self)
+            self.grid.addWidget(self._errors, 1, 0, 1, 3)
+        return self._errors
 
     def show_problem(self, text: str, *, caution: bool = False) -> None:
         """Tell a problem of the value found in the project ('' for none), or a caution under the field."""
@@ -107,8 +114,8 @@ class FormRow(QWidget, Generic[F_co]):
                 self.field.show_error("")
             self.errors.show_text(text, caution=True)
             return
-        if self.errors.tells_caution:
-            self.errors.show_text("")
+        if self._errors is not None and self._errors.tells_caution:
+            self._errors.show_text("")
         if hasattr(self.field, "show_error"):
             self.field.show_error(text)
         else:
@@ -116,9 +123,10 @@ class FormRow(QWidget, Generic[F_co]):
 
     def problem(self) -> str:
         """What the row tells to be wrong, '' for nothing."""
-        return self.errors.problem()
+        return "" if self._errors is None else self._errors.problem()
 
     @Slot(str)
     def _show(self, text: str) -> None:
-        self.errors.show_text(text)
+        if text or self._errors is not None:
+            self.errors.show_text(text)
         self.error_changed.emit(text)

@@ -29,6 +29,7 @@ class AbsorberSection(TunedSection):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Tuned mass", parent)
+        self._is_built = False
         self.chooser = ChoiceField[str]("Tuned mass", parent=self.body)
         self.chooser.chosen.connect(session.select_absorber)
         self.add(self.chooser)
@@ -37,9 +38,9 @@ class AbsorberSection(TunedSection):
         self.empty = QLabel("None. A mass on a spring and a damper, beside patches or instead of them.", self.body)
         self.empty.setWordWrap(True)
         self.add(self.empty)
-        self._build_rows()
 
     def _build_rows(self) -> None:
+        """When the first tuned mass is shown; most projects have none."""
         self.place = self.row("Place", quantity_for("absorbers.x_m", "Place", step=1.0), "{absorber}.x_m",
                                title="Move tuned mass")
         self.mass = self.row("Mass", quantity_for("absorbers.mass_kg", "Mass"), "{absorber}.mass_kg", origin=True,
@@ -56,6 +57,8 @@ class AbsorberSection(TunedSection):
         self.allowed = self.row("Allowed stroke", stroke, "{absorber}.allowed_stroke_m")
         self.stroke = self.add(ReadOut("Stroke"))
         self.build_findings("tuned mass remarks")
+        self._is_built = True
+        self.take_in(self.body.findChildren(FormRow), self._remove)
 
     # -- showing -------------------------------------------------------------------------------
 
@@ -81,6 +84,8 @@ class AbsorberSection(TunedSection):
 
     def show_rows(self, project: Project) -> None:
         absorber = self.absorber(project)
+        if absorber is not None and not self._is_built:
+            self._build_rows()
         shown = self._rows_shown(absorber) if absorber is not None else set()
         for row in self.form_rows():
             set_shown(row, row in shown)
@@ -88,7 +93,8 @@ class AbsorberSection(TunedSection):
         set_shown(self._remove, absorber is not None)
         set_shown(self.chooser, len(project.candidate().absorbers) > 1)
         if absorber is None:
-            self.show_findings(())
+            if self._is_built:
+                self.show_findings(())
             return
         self.offer_modes(project, absorber.tuning)
 

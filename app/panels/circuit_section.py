@@ -106,7 +106,7 @@ class CircuitSection(TunedSection):
         if key not in self.parameters:
             for one in kind.parameters:
                 self._build_parameter(kind, one)
-            self._form_rows = None
+            self.take_in([self.parameters[kind.key, one.name] for one in kind.parameters], self.branches.field)
         return self.in_effect[key] if follows else self.parameters[key]
 
     def _build_parameter(self, kind: CircuitKind, parameter: Parameter) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -94,6 +94,14 @@ class InputSection(QWidget):
     def row(self, label: str, field: F, path: str, **options: Any) -> BoundRow[F]:
         """A row under the ones before that shows and changes the value at `path`."""
         return self.add(BoundRow(self.session, label, field, path, parent=self.body, **options))
+
+    def take_in(self, rows: Sequence[FormRow], after: QWidget) -> None:
+        """Take in rows made later than the section: the Tab key comes to them from the widget `after`."""
+        self._form_rows = None
+        for row in rows:
+            if isinstance(row, BoundRow):
+                QWidget.setTabOrder(after, row.field)
+                after = row.field
 
     def add_buttons(self, *buttons: QWidget) -> None:
         """Put buttons (or other widgets) side by side."""

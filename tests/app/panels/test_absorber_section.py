@@ -24,7 +24,7 @@ def absorbers(session):
 
 
 def test_a_new_one_sits_where_the_mode_served_moves_most_and_can_be_undone(qtbot, panel, session, section):
-    assert section.empty.isVisible() and not section.place.isVisible()
+    assert section.empty.isVisible() and not any(row.isVisible() for row in section.form_rows())
     press(qtbot, section, "Add tuned mass")
     (one,) = absorbers(session)
     assert (one.id, one.x_m, one.tuning) == ("M1", 0.3, Tuning(1, "optimum", "damping"))
@@ -32,7 +32,15 @@ def test_a_new_one_sits_where_the_mode_served_moves_most_and_can_be_undone(qtbot
     assert session.problems == () and session.prediction.modes[0].zeta > 0.1
     assert section.heading.text() == "Tuned mass M1" and section.place.field.text() == "300"
     session.undo_stack.undo()
-    assert absorbers(session) == () and section.empty.isVisible()
+    assert absorbers(session) == () and section.empty.isVisible() and not section.place.isVisible()
+
+
+def test_the_tab_key_walks_rows_made_later_in_the_order_they_stand(qtbot, panel, session, section):
+    press(qtbot, section, "Add tuned mass")
+    section.place.field.setFocus()
+    for field in (section.mass.field, section.follows.field, section.mode.field, section.rule.field):
+        qtbot.keyClick(panel.window().focusWidget(), Qt.Key.Key_Tab)
+        assert field.hasFocus()
 
 
 def test_what_is_typed_is_what_is_predicted(qtbot, panel, session, section, type_into, pick):
