@@ -200,6 +200,8 @@ class CircuitKind:
     across: Callable[[Values], Number] = lambda values: 0.0
     hangs_on: Literal["leads", "place"] = "leads"
     network: Callable[[Mapping[str, float]], Network] = lambda values: ()
+    equivalent: Callable[[Mapping[str, float]], Network] | None = None
+    """A linear network that stands in a netlist for what no linear parts make."""
     worked_out: bool = False
     """Whether its tuned values follow from what it hangs on whatever is saved: what stands for a circuit that is not
     linear, in the mode it serves. It has no network of linear parts."""

@@ -19,7 +19,7 @@ preferred value, every part is.
 from __future__ import annotations
 
 import math
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -37,14 +37,16 @@ LEAST_RATIO = 0.7
 """Of omega L to the resistance of a gyrator's chain."""
 EXACT_TOLERANCE = 0.01
 """Of a part that is asked for at a value of its own."""
-LOSSES = ("winding_ohm", "core_s")
+NOT_BUILT = ("winding", "core", "equivalent")
+"""How the values of parts begin that nobody builds."""
 
 
 @dataclass(frozen=True)
 class Component:
     """Something with a place on the board: `name` as in lists and netlist, value in SI (of an amplifier its
     gain-bandwidth product in Hz), the nodes it joins (of an amplifier input +, input -, output), the name of the
-    ideal part it belongs to, its tolerance, and whether it is bought: what a coil loses is not."""
+    ideal part it belongs to, its tolerance, and whether it is bought: what a coil loses and what stands for a switch
+    are not, and only that may be a capacitor of less than nothing."""
 
     name: str
     what: Built
@@ -55,33 +57,41 @@ class Component:
     bought: bool = True
 
 
-def realised(network: Network, build: Build, omega_rad_s: float) -> tuple[Component, ...]:
-    """Every component of a circuit; omega_rad_s is the frequency at which a gyrator swings least."""
-    return tuple(component for part in network for component in _realised(part, build, omega_rad_s))
+def realised(
+    network: Network, build: Build, omega_rad_s: float, own_rad_s: Mapping[str, float] | None = None
+) -> tuple[Component, ...]:
+    """Every component of a circuit; omega_rad_s is the frequency at which a gyrator swings least, `own_rad_s` that of
+    inductors by the name of their part where it differs."""
+    own = own_rad_s or {}
+    return tuple(c for part in network for c in _realised(part, build, own.get(part.name, omega_rad_s)))
 
 
 def is_simulated(part: Part, build: Build) -> bool:
     """Whether amplifiers take the place of a part."""
+    if _is_not_built(part):
+        return False
     return part.what == "negative capacitor" or (part.what == "inductor" and part.value > build.largest_coil_h)
 
 
 def _realised(part: Part, build: Build, omega: float) -> Iterator[Component]:
-    if part.what == "negative capacitor":
+    if _is_not_built(part):
+        value = -part.value if part.what == "negative capacitor" else part.value
+        what: Built = "resistor" if part.what == "resistor" else "capacitor"
+        yield Component(part.name, what, value, part.ends, part.name, bought=False)
+    elif part.what == "negative capacitor":
         yield from _negative(part, build)
     elif part.what == "inductor" and is_simulated(part, build):
         yield from _gyrator(part, build, omega)
     elif part.what == "inductor":
         value = part.value if build.series == "exact" else float(nearest(part.value, build.series))
         yield Component(part.name, "coil", value, part.ends, part.name, _tolerance(build))
-    elif _is_loss(part):
-        yield Component(part.name, "resistor", part.value, part.ends, part.name, bought=False)
     else:
         yield from _bought(part.name, part.what, part.value, part.ends, part.name, build)
 
 
-def _is_loss(part: Part) -> bool:
-    """What a coil loses by itself, and what stands for a loss nobody builds."""
-    return part.parameter.startswith(("winding", "core")) or part.name.startswith("Rc")
+def _is_not_built(part: Part) -> bool:
+    """What a coil loses by itself, and what stands for a switch."""
+    return part.parameter.startswith(NOT_BUILT) or part.name.startswith("Rc")
 
 
 def _tolerance(build: Build) -> float:

@@ -24,6 +24,7 @@ away) it stays below, and R makes up for it as far as it can. `core.circuit.swit
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import exp, pi
 
 import numpy as np
@@ -39,6 +40,7 @@ from core.circuit.kind import (
     Target,
     Values,
 )
+from core.circuit.network import Network, side_by_side
 
 INVERSION = Parameter("inversion_ratio", "Voltage inversion", "1", 0.0, 0.98, 0.6, loss=True)
 EQUIVALENT_R = Parameter("equivalent_ohm", "Acts as resistance", "kohm", 0.0, LARGEST_RESISTANCE_OHM, 1e5, loss=True)
@@ -92,10 +94,17 @@ def _across(values: Values) -> Number:
     return -values[EQUIVALENT_C.name]
 
 
+def _equivalent(values: Mapping[str, float]) -> Network:
+    return side_by_side(
+        ("Req", "resistor", values[EQUIVALENT_R.name], EQUIVALENT_R.name),
+        ("Ceq", "negative capacitor", values[EQUIVALENT_C.name], EQUIVALENT_C.name),
+    )
+
+
 def _kind(key: str, label: str, *own: Parameter) -> CircuitKind:
     return CircuitKind(
         key, label, (*own, EQUIVALENT_R, EQUIVALENT_C), _immittance, _port, _closed_form, _across, active=True,
-        worked_out=True,
+        equivalent=_equivalent, worked_out=True,
     )  # fmt: skip
 
 

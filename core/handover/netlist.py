@@ -260,6 +260,8 @@ def _circuit(solved: Solved, port: int) -> Iterator[str]:
     leads = [names[p] for p in system.leads(port)]
     nodes = {COMMON: COMMON, **dict(zip(leads_of(len(leads)), leads, strict=True))}
     yield f"* circuit of {names[port]}: {_plain(connection.kind.label)}"
+    if connection.kind.equivalent is not None:
+        yield "* linear equivalent of the switch: right for steady motion in the mode it is made for"
     base = solved.side.forcing.aim.load.base
     for part in components(solved, port):
         for end in part.ends:

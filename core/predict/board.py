@@ -102,7 +102,8 @@ def networks(solved: Solved) -> list[Network]:
     out: list[Network] = []
     for i, connection in enumerate(solved.system.connections):
         beside = instrument.beside(groups[i]) if i < len(groups) else ()
-        out.append((*beside, *connection.kind.network(connection.numbers)))
+        kind = connection.kind
+        out.append((*beside, *(kind.equivalent or kind.network)(connection.numbers)))
     return out
 
 
@@ -111,14 +112,21 @@ def components(solved: Solved, port: int) -> tuple[Component, ...]:
     build = solved.candidate.build
     if port >= len(solved.candidate.groups):  # a mass, a spring and a damper
         build = Build(largest_coil_h=float("inf"))
-    return realised(networks(solved)[port], build, float(solved.system.omega_rad_s[served(solved, port)]))
+    network, omega = networks(solved)[port], solved.system.omega_rad_s
+    own = {part.name: float(omega[served(solved, port, part)]) for part in network if part.what == "inductor"}
+    return realised(network, build, float(omega[served(solved, port)]), own)
 
 
-def served(solved: Solved, port: int) -> int:
-    """Index of the mode a circuit is tuned on, else of the first."""
-    groups = solved.candidate.groups
+def served(solved: Solved, port: int, part: Part | None = None) -> int:
+    """Index of the mode a circuit, or the branch that a part is in, is tuned on, else of the first."""
+    groups, kind = solved.candidate.groups, solved.system.connections[port].kind
     tuning = groups[port].circuit.tuning if port < len(groups) else None
-    return min(tuning.mode if tuning else 1, solved.system.n_modes) - 1
+    if tuning is None:
+        return 0
+    branches = max(sum(p.name.startswith("inductance") for p in kind.parameters), 1)
+    number = part.parameter.split("_")[1] if part is not None and part.parameter.count("_") > 1 else "1"
+    mode = tuning.modes(branches)[int(number) - 1 if number.isdigit() else 0]
+    return min(mode, solved.system.n_modes) - 1
 
 
 def board(solved: Solved) -> Board:
@@ -207,8 +215,9 @@ def _loads(
 
 def _simulated(solved: Solved, group: int, parts: tuple[Component, ...], sizes: Array) -> list[Simulated]:
     out = []
-    build, mode = solved.candidate.build, served(solved, group)
+    build = solved.candidate.build
     for ideal in networks(solved)[group]:
+        mode = served(solved, group, ideal)
         own = [k for k, part in enumerate(parts) if part.of == ideal.name and part.what == "amplifier"]
         if not own:
             continue
