@@ -39,8 +39,13 @@ class AnswerSide(QWidget):
         self._content: QWidget | None = None
         self._panels: dict[str, UsePanel] = {}
         self.use = UseChoice(session, self)
-        self.block = AnswerBlock(self)
-        self.stop = StopBlock(session, self)
+        self.head = QWidget(self)
+        self.block = AnswerBlock(self.head)
+        self.stop = StopBlock(session, self.head)
+        either = QVBoxLayout(self.head)
+        either.setContentsMargins(0, 0, 0, 0)
+        either.addWidget(self.stop)
+        either.addWidget(self.block)
         self.results = ResultsPanel(session, self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 10, 0, 0)
@@ -49,8 +54,7 @@ class AnswerSide(QWidget):
         self._inset.setContentsMargins(12, 0, 12, 0)
         self._inset.setSpacing(8)
         self._inset.addWidget(self.use)
-        self._inset.addWidget(self.stop)
-        self._inset.addWidget(self.block)
+        self._inset.addWidget(self.head)
         layout.addLayout(self._inset)
         self._below = QStackedWidget(self)
         self._below.addWidget(self.results)
@@ -90,7 +94,7 @@ class AnswerSide(QWidget):
     def show_below(self, content: QWidget | None) -> None:
         """What stands under the answer: what another page brings along, or the results again. Takes the block back
         from where a page had put it."""
-        self._inset.addWidget(self.block)
+        self._inset.addWidget(self.head)
         self._content = content
         if content is not None and self._brought is None:
             self._brought = scroll_of(content, "broughtScroll", self._below, sideways=False)
@@ -103,7 +107,7 @@ class AnswerSide(QWidget):
         """What another page brings along is about damping; else the use decides."""
         brought = self._brought if self._content is not None else None
         self.use.setVisible(brought is None)
-        self.block.setVisible(brought is not None or self.use.shown == "damp")
+        self.head.setVisible(brought is not None or self.use.shown == "damp")
         self._below.setCurrentWidget(self.shown if brought is None else brought)
 
     @Slot()

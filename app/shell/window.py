@@ -313,8 +313,8 @@ class MainWindow(QMainWindow):
         if circuit is None:
             return
         if on_circuit and stacked:
-            circuit.stack(self.answers.block)
-            self.answers.block.show()  # where another use than damping had put it away
+            circuit.stack(self.answers.head)
+            self.answers.head.show()  # where another use than damping had put it away
             self.answers.hide()
         else:
             self.answers.show_below(circuit.side if on_circuit else None)

@@ -45,3 +45,15 @@ def test_without_a_sign_the_key_does_nothing(window, qtbot):
     before = window.session.project
     qtbot.keyClick(window, Qt.Key.Key_F8)
     assert window.session.project is before
+
+
+def test_another_use_puts_answer_and_sign_away_and_the_first_brings_them_back(stopped, qtbot):
+    side = stopped.answers
+    for key, there in ((Qt.Key.Key_2, False), (Qt.Key.Key_1, True)):
+        qtbot.keyClick(stopped, key, Qt.KeyboardModifier.AltModifier)
+        assert side.stop.isVisible() == there and not side.block.isVisible()
+
+
+def test_the_circuit_page_keeps_the_sign_in_sight(stopped):
+    stopped.show_page("circuit")
+    assert stopped.answers.stop.isVisible()
