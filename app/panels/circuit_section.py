@@ -17,7 +17,7 @@ from app.panels.paths import value_at
 from app.panels.section import set_shown
 from app.panels.tuned_section import TunedSection
 from core import units
-from core.circuit.kind import CircuitKind, Parameter
+from core.circuit.kind import CircuitKind, Parameter, is_inductance
 from core.circuit.registry import CIRCUITS
 from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
@@ -94,6 +94,7 @@ class CircuitSection(TunedSection):
         self.parts = self.row("Parts from", ChoiceField("Parts from", words.PARTS), "{candidate}.build",
                               read=_parts_from, write=_with_parts_from)
         self.parts.field.setToolTip("Preferred values of IEC 60063; everything is predicted with the parts")
+        self._build_board()
         self.capacitance = self.add(ReadOut("Capacitance"))
         self._build_instrument()
         self.build_findings("circuit remarks")
@@ -120,6 +121,19 @@ class CircuitSection(TunedSection):
         for row in (self.parameters[key], self.in_effect[key]):
             row.hide()
             self.values.addWidget(row)
+
+    def _build_board(self) -> None:
+        """What coils and amplifiers there are to build from."""
+        self.largest_coil, self.coil_time, self.supply, self.bandwidth = (
+            self.row(label, quantity_for(f"build.{name}"), f"{{candidate}}.build.{name}")
+            for label, name in (
+                ("Largest coil", "largest_coil_h"),
+                ("Coil, L over R", "coil_time_s"),
+                ("Amplifiers on \N{PLUS-MINUS SIGN}", "supply_v"),
+                ("Gain-bandwidth", "gain_bandwidth_hz"),
+            )
+        )
+        self.coil_time.field.setToolTip("Inductance over winding resistance that a coil of your make has")
 
     def _build_instrument(self) -> None:
         self.instrument = self.row("Instrument", SwitchField("Instrument", "on the leads"),
@@ -212,6 +226,25 @@ class CircuitSection(TunedSection):
                 shown.add(self._value_row(kind, parameter, False))
         if any(p.is_part for p in kind.parameters):
             shown.add(self.parts)
+        return shown | self._board_rows(kind, build)
+
+    def _show_board(self) -> None:
+        """Rows for coils and amplifiers, once the values in effect say which there are."""
+        project = self.session.shown
+        group = self.group(project)
+        kind = None if group is None else CIRCUITS.get(group.circuit.kind)
+        shown = set() if kind is None else self._board_rows(kind, project.candidate().build)
+        for row in (self.largest_coil, self.coil_time, self.supply, self.bandwidth):
+            set_shown(row, row in shown)
+
+    def _board_rows(self, kind: CircuitKind, build: Build) -> set[FormRow]:
+        """Coils where there is an inductor, amplifiers where they take its place or feed."""
+        sizes = [v.value for v in result.values if is_inductance(v.name)] if (result := self.result()) else []
+        shown: set[FormRow] = {self.largest_coil} if kind.resonates else set()
+        if any(size <= build.largest_coil_h for size in sizes) and kind.resonates:
+            shown.add(self.coil_time)
+        if (kind.active and not kind.worked_out) or (kind.resonates and any(size > build.largest_coil_h for size in sizes)):
+            shown |= {self.supply, self.bandwidth}
         return shown
 
     def _offer_joining(self, project: Project, group: Group) -> None:
@@ -232,6 +265,8 @@ class CircuitSection(TunedSection):
             return
         blocked, free = (quantities.capacitance(c) for c in (result.blocked_capacitance_f, result.free_capacitance_f))
         self.capacitance.tell(f"{blocked}, free {free}")
+        if not self.session.previewing:
+            self._show_board()
         for value in result.values:
             row = self.in_effect.get((result.circuit, value.name))
             if row is not None:

@@ -9,34 +9,60 @@ import numpy as np
 
 from core.circuit import coil, instrument
 from core.circuit.connect import beside_f, target_for, target_of
-from core.circuit.kind import is_inductance
+from core.circuit.kind import INDUCTANCE, is_inductance
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam
-from core.project.candidate import Group
+from core.project.candidate import Build, Group
 from core.units import words
 
-LARGEST_WOUND_H = 1.0
+WORTH_TELLING = 0.02
+"""Of the loss wanted in line with a coil, from which its winding is worth a word."""
 
 
-def circuit_remarks(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> tuple[str, ...]:
-    """What to know before building this circuit."""
+def circuit_remarks(
+    beam: CoupledBeam, group: Group, index: int, connection: Connection, build: Build
+) -> tuple[str, ...]:
+    """What to know before building this circuit from such parts."""
     return tuple(
         [
-            *_inductor(connection),
+            *_inductors(beam, group, connection, build),
             *_instrument(beam, group, index, connection),
             *_edge(beam, group, index, connection),
         ]
     )
 
 
-def _inductor(connection: Connection) -> Iterator[str]:
-    largest = max((value for name, value in connection.numbers.items() if is_inductance(name)), default=0.0)
-    if largest > LARGEST_WOUND_H:
+def _inductors(beam: CoupledBeam, group: Group, connection: Connection, build: Build) -> Iterator[str]:
+    """What is no wound part, and what the winding of one that is takes of the loss wanted."""
+    values = connection.numbers
+    sizes = {name: value for name, value in values.items() if is_inductance(name)}
+    simulated = [value for value in sizes.values() if value > build.largest_coil_h]
+    if simulated:
+        told = " and ".join(words.engineering(value, "H") for value in simulated)
         yield (
-            f"{words.engineering(largest, 'H')} is not a wound part: synthetic inductor, added capacitance "
-            "(at the cost of K²), a higher mode, or the plain resistor."
+            f"{told}: no wound part (up to {words.engineering(build.largest_coil_h, 'H')}), so simulated by amplifiers, see the "
+            "parts list. Added capacitance (at the cost of K²), a higher mode or the plain resistor do without."
         )
+    if len(sizes) == 1 and not simulated and not coil.winding_ohm(values) and len(beam.omega_rad_s):
+        yield from _winding(beam, group, connection, build)
+
+
+def _winding(beam: CoupledBeam, group: Group, connection: Connection, build: Build) -> Iterator[str]:
+    """A coil's own resistance against what is wanted in line with it; beside it, (omega L)^2/R is the same."""
+    values, tuning = connection.numbers, group.circuit.tuning
+    inductance, wanted = values[INDUCTANCE.name], values.get("resistance_ohm", 0.0)
+    omega = float(beam.omega_rad_s[min(tuning.mode if tuning else 1, len(beam.omega_rad_s)) - 1])
+    if connection.kind.key.startswith("parallel"):
+        wanted = (omega * inductance) ** 2 / wanted if wanted else 0.0
+    winding = inductance / build.coil_time_s
+    if inductance <= 0.0 or winding < WORTH_TELLING * wanted:
+        return
+    told = f"A coil of {words.engineering(inductance, 'H')} winds to about {words.engineering(winding, 'ohm')}"
+    if winding < wanted:
+        yield f"{told}, {words.share(winding / wanted)} of the loss wanted: type it as its winding, the resistor gives way."
+    else:
+        yield f"{told}, more than the {words.engineering(wanted, 'ohm')} wanted in line: a larger core, or a simulated one."
 
 
 def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:

@@ -77,7 +77,9 @@ class Group:
     @cached_property
     def remarks(self) -> tuple[str, ...]:
         solved = self.solved
-        told = circuit_remarks(solved.beam, solved.candidate.groups[self.index], self.index, self._connection)
+        told = circuit_remarks(
+            solved.beam, solved.candidate.groups[self.index], self.index, self._connection, solved.candidate.build
+        )
         # what it costs to solve cold and hot, or in time, is spent where there is something to tell
         more = () if self.stability is None else (self.stability.sentence,)
         return (*more, *(() if self.switching is None else switching_words.sentences(self.switching)), *told)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
+from core.handover.text.parts_page import parts_blocks
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
 from core.predict.failure import HEADS, failures
 from core.predict.leads import SOURCE, Leads, volts_up_to
@@ -45,6 +46,7 @@ def circuit_card(
         blocks.append(Paragraph("No patch is wired to a circuit in this candidate."))
     for one in groups:
         blocks += _group_blocks(project, prediction, one, leads)
+    blocks += parts_blocks(candidate, prediction)
     if groups:
         found = failures(project, candidate.id)
         rows = tuple(row.cells for row in found)

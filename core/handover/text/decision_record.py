@@ -13,6 +13,7 @@ from core.handover.text.asked_words import answers, cell, exceeded, target_words
 from core.handover.text.document import Block, Bullets, Caution, Document, Figure, Heading, Paragraph, Table
 from core.handover.text.layout_sketch import layout_sketch, places, sketch_height_mm
 from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
+from core.handover.text.parts_page import parts_told
 from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, unstable_texts
 from core.predict.asked import Answer
@@ -166,6 +167,7 @@ def _side_by_side(
     row("Nearest limit", lambda p: _margin(p.limits[0]) if p.limits else words.NOT_LOADED)
     row("Added mass", lambda p: words.mass(p.added_mass_kg))
     row("Circuit", _circuits)
+    row("Parts of the circuit", parts_told)
     if any(p.absorbers for p in found):
         row("Tuned mass", lambda p: "; ".join(a.briefly for a in p.absorbers) or "none")
         row("Its stroke", lambda p: ", ".join(

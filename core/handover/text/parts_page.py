@@ -10,6 +10,7 @@ from core.handover.text.document import Block, Bullets, Document, Heading, Parag
 from core.handover.text.shop import WRITE, candidate_of, identity, validity
 from core.predict.board import Simulated
 from core.predict.prediction import Prediction
+from core.project.candidate import Candidate
 from core.project.model import Project
 from core.units import words
 
@@ -53,22 +54,44 @@ def simulated_words(one: Simulated) -> str:
     return "; ".join(parts) + "."
 
 
-def parts_document(project: Project, candidate_id: str, prediction: Prediction) -> Document:
-    """The parts list as a paper."""
-    candidate, listed = candidate_of(project, candidate_id), parts_list(prediction)
-    blocks: list[Block] = [Heading(f"Parts of candidate {candidate.id}")]
+def parts_blocks(candidate: Candidate, prediction: Prediction) -> list[Block]:
+    """The list, what no usual part holds, and what amplifiers simulate; nothing where there is nothing to buy."""
+    listed, series = parts_list(prediction), candidate.build.series
     if not listed.lines:
-        blocks.append(Paragraph("No circuit of this candidate has a part to buy."))
-    else:
-        blocks.append(parts_table(listed))
-        series = candidate.build.series
-        told = "at values of their own (trimmers or selected)" if series == "exact" else f"from {series} of IEC 60063"
-        blocks.append(Paragraph(f"Parts {told}; everything is predicted with these values."))
-        beyond = [f"{line.group} {line.places}: {line.asked} at the worst load ({line.cause})" for line in listed.lines if line.beyond]
-        if beyond:
-            blocks += [Heading("Beyond what usual parts hold"), Bullets(tuple(beyond))]
+        return []
+    told = "at values of their own (trimmers or selected)" if series == "exact" else f"from {series} of IEC 60063"
+    blocks: list[Block] = [
+        Heading(f"Parts of candidate {candidate.id}"),
+        parts_table(listed),
+        Paragraph(f"Parts {told}; everything is predicted with these values."),
+    ]
+    beyond = tuple(f"{line.group} {line.places}: {line.asked} at the worst load ({line.cause})" for line in listed.lines if line.beyond)
+    if beyond:
+        blocks += [Heading("Beyond what these parts hold"), Bullets(beyond)]
     simulated = prediction.solved.board.simulated
     if simulated:
         blocks += [Heading("Simulated by amplifiers"), Bullets(tuple(map(simulated_words, simulated)))]
+    return blocks
+
+
+def parts_document(project: Project, candidate_id: str, prediction: Prediction) -> Document:
+    """The parts list as a paper."""
+    candidate = candidate_of(project, candidate_id)
+    blocks = parts_blocks(candidate, prediction) or [
+        Heading(f"Parts of candidate {candidate.id}"), Paragraph("No circuit of this candidate has a part to buy."),
+    ]  # fmt: skip
     blocks += validity(prediction)
     return Document("PARTS LIST", "the electronics bench and purchasing", title_of(project, candidate), identity(project, candidate), tuple(blocks))
+
+
+def parts_told(prediction: Prediction) -> str:
+    """The list in a few words: "10 parts, 12.50, 3 without a price"."""
+    listed = parts_list(prediction)
+    if not listed.lines:
+        return "none"
+    parts = [f"{listed.count} parts"]
+    if listed.without_price < len(listed.lines):
+        parts.append(words.money(listed.total))
+        if listed.without_price:
+            parts.append(f"{listed.without_price} without a price")
+    return ", ".join(parts)

@@ -137,3 +137,24 @@ def test_parts_of_a_series_are_what_is_predicted(panel, session, pick):
     assert session.prediction.groups[0].values[0].value == tuned
     pick(panel.circuit.kind.field, "shorted")
     assert not panel.circuit.parts.isVisible()
+
+
+def test_coils_and_amplifiers_are_asked_for_where_there_are_any(panel, session, type_into, pick):
+    rows = (panel.circuit.largest_coil, panel.circuit.coil_time, panel.circuit.supply, panel.circuit.bandwidth)
+
+    def shown() -> list[bool]:
+        return [row.isVisible() for row in rows]
+
+    pick(panel.circuit.kind.field, "resistor")
+    assert shown() == [False, False, False, False]
+    pick(panel.circuit.kind.field, "series R-L")
+    assert shown() == [True, False, True, True]
+    assert "simulated by amplifiers" in panel.circuit.findings.text()
+    type_into(panel.circuit.largest_coil.field, "5 kH")
+    assert session.project.candidate().build.largest_coil_h == 5e3
+    assert shown() == [True, True, False, False]
+    assert "winds to about" in panel.circuit.findings.text()
+    type_into(panel.circuit.coil_time.field, "1000 s")
+    assert "winds to about" not in panel.circuit.findings.text()
+    pick(panel.circuit.kind.field, "negative C parallel R")
+    assert shown() == [False, False, True, True]

@@ -10,6 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.circuit.connect import hold
+from core.handover.documents import Order, Results, kind, markdown_of
 from core.handover.parts_list import parts_csv, parts_list
 from core.predict.board import OVERLOAD, clipped_share
 from core.predict.predict import predict
@@ -103,3 +104,16 @@ def test_a_circuit_that_runs_away_asks_for_everything():
     assert prediction.unstable
     lines = [line for line in parts_list(prediction).lines if line.value is not None]
     assert lines and all(line.beyond and line.asked == "without bound" for line in lines if "R1" not in line.key)
+
+
+def test_circuit_card_and_record_hold_the_list():
+    project = _lab("C", series="E24", prices={"V": 7.0})
+    prediction = predict(project, "C")
+    order = Order(project, "C", Results({"C": prediction}))
+    card = markdown_of(order, kind("circuit"))
+    for line in parts_list(prediction).lines:
+        assert line.places in card
+    assert "Simulated by amplifiers" in card and "7.00" in card
+    (one,) = prediction.solved.board.simulated
+    assert f"it clips from {one.clips_at_words} on" in card
+    assert f"{parts_list(prediction).count} parts, 7.00, " in markdown_of(order, kind("record"))
