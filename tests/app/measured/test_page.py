@@ -62,15 +62,15 @@ def measured(window, qtbot, folder):
 
 def test_two_files_dropped_at_once_give_the_verdict(window, measured):
     assert window._pages.currentWidget() is measured
-    assert measured.verdict.title.text() == "The bond is good. The root is softer than drawn."
-    assert "k_r L/EI" in measured.verdict.text.text()
+    assert measured.findings.verdict.title.text() == "The bond is good. The root is softer than drawn."
+    assert "k_r L/EI" in measured.findings.verdict.text.text()
     (first, second) = measurement_of(window.session.project).files
     assert (first.leads, second.leads) == ("shorted", "open")
     assert window.session.undo_stack.undoText() == "Add measured 2 files"
-    assert any(s.startswith("frequency, shorted, mode 1: 18.7") for s in measured.ratios.sentences())
-    assert [row.mode for row in measured.modes.rows()] == [1, 2, 3]
-    assert measured.overlay_about.text() == "solid line measured scaled to its peak, dashed predicted, leads shorted"
-    x, y = measured.envelope.curve_data("envelope")
+    assert any(s.startswith("frequency, shorted, mode 1: 18.7") for s in measured.findings.ratios.sentences())
+    assert [row.mode for row in measured.findings.modes.rows()] == [1, 2, 3]
+    assert measured.findings.overlay_about.text() == "solid line measured scaled to its peak, dashed predicted, leads shorted"
+    x, y = measured.findings.envelope.curve_data("envelope")
     assert len(x) > 20 and y[0] > y[-1]
 
 
@@ -93,7 +93,7 @@ def test_the_correction_is_one_step_and_marks_the_root_as_measured(window, qtbot
     was, now = predict(before).modes[0].f_short_hz, window.session.prediction.modes[0].f_short_hz
     assert tuned_anew / drawn_for == pytest.approx(was / now, rel=0.01) and was / now > 1.04
     wait_for(qtbot, measured)
-    assert measured.verdict.title.text() == "The bond is good."
+    assert measured.findings.verdict.title.text() == "The bond is good."
     window.session.undo_stack.undo()
     assert window.session.project == before
 
@@ -103,10 +103,10 @@ def test_a_file_taken_away_and_undone_is_back(window, qtbot, measured):
     QTest.mouseClick(button, Qt.MouseButton.LeftButton)
     assert [f.name for f in measurement_of(window.session.project).files] == ["pluck shorted.csv"]
     wait_for(qtbot, measured)
-    assert "judged" in measured.verdict.title.text()
+    assert "judged" in measured.findings.verdict.title.text()
     window.session.undo_stack.undo()
     wait_for(qtbot, measured)
-    assert measured.verdict.title.text().startswith("The bond is good")
+    assert measured.findings.verdict.title.text().startswith("The bond is good")
 
 
 def test_a_missing_file_is_said_and_the_rest_goes_on(window, qtbot, folder, tmp_path):
@@ -121,7 +121,7 @@ def test_a_missing_file_is_said_and_the_rest_goes_on(window, qtbot, folder, tmp_
     page.refresh()
     wait_for(qtbot, page)
     qtbot.waitUntil(lambda: "second open.csv" in page.troubles.text(), timeout=READ_MS)
-    assert "any more" in page.troubles.text() and page.modes.rows()
+    assert "any more" in page.troubles.text() and page.findings.modes.rows()
 
 
 def test_a_name_that_tells_no_state_asks_for_it_on_its_card(window, qtbot, folder, tmp_path, pick_on):
@@ -133,7 +133,7 @@ def test_a_name_that_tells_no_state_asks_for_it_on_its_card(window, qtbot, folde
     assert "say what hung on the leads" in page.troubles.text()
     pick_on(page.files.cards[0].leads, "shorted")
     wait_for(qtbot, page)
-    qtbot.waitUntil(lambda: bool(page.modes.rows()), timeout=READ_MS)
+    qtbot.waitUntil(lambda: bool(page.findings.modes.rows()), timeout=READ_MS)
     assert measurement_of(window.session.project).files[0].leads == "shorted"
 
 
@@ -178,11 +178,11 @@ def test_a_guess_is_shown_once_and_can_be_told_otherwise(window, qtbot, folder, 
 
 
 def test_what_is_kept_stands_in_the_record_and_on_the_response(window, qtbot, measured):
-    assert measured.keep.isEnabled()
-    QTest.mouseClick(measured.keep, Qt.MouseButton.LeftButton)
+    assert measured.findings.keep.isEnabled()
+    QTest.mouseClick(measured.findings.keep, Qt.MouseButton.LeftButton)
     project = window.session.project
     assert window.session.undo_stack.undoText() == "Keep what was measured"
-    assert not measured.keep.isEnabled() and measured.keep.text() == "Kept in the record"
+    assert not measured.findings.keep.isEnabled() and measured.findings.keep.text() == "Kept in the record"
     record = decision_record(project, "A", {"A": window.session.prediction.whole()})
     text = document_markdown(record)
     assert "What the prototype did" in text and "The bond is good. The root is softer than drawn." in text
@@ -194,7 +194,7 @@ def test_what_is_kept_stands_in_the_record_and_on_the_response(window, qtbot, me
 
 
 def test_an_end_of_the_part_looked_at_is_dragged(window, qtbot, measured):
-    chart = measured.record
+    chart = measured.findings.record
     before = chart.window_shown()
     area = chart._area()
     end = area.x_px(np.array(before))[1]
@@ -205,7 +205,7 @@ def test_an_end_of_the_part_looked_at_is_dragged(window, qtbot, measured):
     file = measurement_of(window.session.project).files[0]
     assert file.window_s[0] == pytest.approx(before[0], abs=1e-3) and 3.0 < file.window_s[1] < before[1] - 0.3
     wait_for(qtbot, measured)
-    assert measured.record.window_shown()[1] == pytest.approx(file.window_s[1], abs=1e-3)
+    assert measured.findings.record.window_shown()[1] == pytest.approx(file.window_s[1], abs=1e-3)
     window.session.undo_stack.undo()
     assert measurement_of(window.session.project).files[0].window_s is None
 
@@ -221,7 +221,7 @@ def test_a_bench_field_is_one_step_and_counts(window, qtbot, measured):
 
 def test_a_capacitance_is_typed_once_in_the_bonding_record(window, qtbot, measured):
     def told():
-        return [row for row in measured.ratios.sentences() if row.startswith("capacitance")]
+        return [row for row in measured.findings.ratios.sentences() if row.startswith("capacitance")]
 
     assert not told()
     part = BondedPart("S-017", "A", "G1", before_f=68e-9, after_f=66e-9)
@@ -272,12 +272,12 @@ def test_coherence_of_two_blows_stands_under_the_response(window, qtbot, tmp_pat
     drop(window, *paths)
     page = window._measured
     wait_for(qtbot, page)
-    qtbot.waitUntil(page.coherence.isVisible, timeout=READ_MS)
-    assert page.coherence_about.text().startswith("Coherence at the peaks (2 records): mode 1 1.00")
-    x, y = page.coherence.curve_data("coherence")
+    qtbot.waitUntil(page.findings.coherence.isVisible, timeout=READ_MS)
+    assert page.findings.coherence_about.text().startswith("Coherence at the peaks (2 records): mode 1 1.00")
+    x, y = page.findings.coherence.curve_data("coherence")
     assert len(x) > 100 and y.min() >= 0.0 and y.max() <= 1.0
-    assert page.coherence.shown_range[0] == pytest.approx(page.overlay.shown_range[0], abs=0.05)
+    assert page.findings.coherence.shown_range[0] == pytest.approx(page.findings.overlay.shown_range[0], abs=0.05)
 
 
 def test_a_decay_has_no_coherence_to_show(measured):
-    assert not measured.coherence.isVisible() and not measured.coherence_about.isVisible()
+    assert not measured.findings.coherence.isVisible() and not measured.findings.coherence_about.isVisible()
