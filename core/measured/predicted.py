@@ -8,6 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.circuit.instrument import added_damping
+from core.predict.poles import told_pole
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
 from core.project.candidate import Circuit, Instrument
@@ -70,7 +71,7 @@ def modes_of(prediction: Prediction) -> tuple[StateMode, ...]:
     """Frequency and damping of the modes by their own poles: where a circuit splits one, the lower counts."""
     out = []
     for mode in prediction.modes:
-        f = min((p for p in mode.poles), key=lambda p: p.damping_ratio).frequency_hz if mode.poles else mode.f_short_hz
+        f = told_pole(mode.poles).frequency_hz if mode.poles else mode.f_short_hz
         out.append(StateMode(mode.number, f, mode.zeta))
     return tuple(out)
 

@@ -9,6 +9,7 @@ run to its rail.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf, nan
@@ -19,14 +20,15 @@ from msgspec.structs import replace
 from core.circuit import instrument
 from core.circuit.alone import growth_1_s
 from core.circuit.connect import beside_f, coupled_system
-from core.circuit.network import Network
+from core.circuit.kind import INDUCTANCE, LARGEST_INDUCTANCE_H, numbered
+from core.circuit.network import COMMON, LEAD, Network, Part
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
 from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.predict.leads import leads_of, standing_voltages, volts_up_to
-from core.predict.poles import growths, mode_damping, mode_poles
+from core.predict.poles import growths, mode_damping, mode_poles, told_pole
 from core.predict.predict import bare, hold, modes_kept
 from core.project.candidate import Candidate, Circuit, Group, Instrument, Member
 from core.project.model import Project
@@ -34,7 +36,7 @@ from core.project.patch import Patch
 from core.project.served import served_mode
 from core.units import words
 
-What = Literal["as designed", "supply off", "lead open", "leads shorted", "half lost", "one of a pair lost"]
+What = Literal["as designed", "supply off", "branch off", "lead open", "leads shorted", "half lost", "one of a pair lost"]
 ON_THE_RAIL = "amplifier on its rail"
 INSULATES_OHM = 1e18
 
@@ -140,7 +142,7 @@ class _Bench:
             name=case.name,
             mode=mode,
             damping=zeta,
-            frequency_hz=min(poles, key=lambda pole: pole.damping_ratio).frequency_hz if poles else nan,
+            frequency_hz=told_pole(poles).frequency_hz if poles else nan,
             volts=inf if grown else leads.largest.volts if leads else 0.0,
             cause=leads.largest.cause if leads else "",
             is_safe=not said,
@@ -156,6 +158,8 @@ def _on_the_rail(held: Candidate, group_id: str, joined: bool) -> bool:
     """Whether the circuit that the group had runs away without it."""
     group = next(g for g in held.groups if g.id == group_id)
     kind = CIRCUITS[group.circuit.kind]
+    if kind.worked_out:  # a switch, which its equivalent stands for while it hangs on the patches
+        return False
     values = kind.complete(group.circuit.values)
     across = float(beside_f(group, values))
     return growth_1_s(Connection(kind, values), across, instrument.conductance_s(group.instrument), joined) > 0.0
@@ -173,6 +177,10 @@ def cases(project: Project, candidate: Candidate) -> Iterator[tuple[Case, ...]]:
         off = without_supply(group, candidate.build.largest_coil_h)
         if off is not None:
             yield (Case("supply off", _capital(f"{name}supply off"), _with_group(candidate, off)),)
+        branches = CIRCUITS[group.circuit.kind].branches
+        for n in range(1, branches + 1 if branches > 1 else 0):
+            lost = without_branch(group, n)
+            yield (Case("branch off", _capital(f"{name}branch {n} off"), _with_group(candidate, lost)),)
         if group.circuit.kind != "open":
             opened = replace(group, circuit=Circuit("open"), instrument=None)
             yield (Case("lead open", _capital(f"{name}lead open"), _with_group(candidate, opened), (group.id, False)),)
@@ -265,21 +273,47 @@ def _off_the_leads(candidate: Candidate, group: Group, patch_id: str) -> Candida
 
 def without_supply(group: Group, largest_coil_h: float) -> Group | None:
     """The group with what is left of its circuit when the supply is off: a dead amplifier, and so a negative
-    capacitance or an inductor that is none of wire, carries no current. None where nothing needs a supply."""
+    capacitance or an inductor that is none of wire, carries no current, and a switch stays open. None where nothing
+    needs a supply."""
     kind = CIRCUITS[group.circuit.kind]
     values = kind.complete(group.circuit.values)
+    if kind.worked_out:
+        return replace(group, circuit=Circuit("open"))
     network = kind.network(values)
-    if not any(needs_supply(part.what, part.value, largest_coil_h) for part in network):
+    dead = {part for part in network if _needs_supply(part, largest_coil_h)}
+    if not dead:
         return None
-    left = _conducting(tuple(part for part in network if not needs_supply(part.what, part.value, largest_coil_h)))
-    conductance = sum(1.0 / part.value for part in left if part.what == "resistor" and part.value > 0.0)
-    shorted = any(part.what == "resistor" and part.value == 0.0 for part in left)
+    return _left(group, network, dead)
+
+
+def without_branch(group: Group, branch: int) -> Group:
+    """The group with the coil of one branch (from 1) parted."""
+    kind = CIRCUITS[group.circuit.kind]
+    network = kind.network(kind.complete(group.circuit.values))
+    name = numbered(INDUCTANCE.name, branch)
+    return _left(group, network, {part for part in network if part.parameter == name})
+
+
+def _needs_supply(part: Part, largest_coil_h: float) -> bool:
+    """Whether a part is made of amplifiers."""
+    return part.what == "negative capacitor" or (part.what == "inductor" and part.value > largest_coil_h)
+
+
+def _left(group: Group, network: Network, dead: set[Part]) -> Group:
+    """What conducts yet: as leads open, or resistor and capacitor across them, where that is all there is; else the same
+    circuit with the dead coils so large that nothing passes."""
+    cores = {part for part in network for coil in dead if part.ends == coil.ends and part.name == f"Rc{coil.name[1:]}"}
+    left = _conducting(tuple(part for part in network if part not in dead | cores))
+    if any(set(part.ends) != {LEAD, COMMON} or part.what == "inductor" for part in left):
+        gone = {part.parameter: LARGEST_INDUCTANCE_H for part in dead if part.what == "inductor"}
+        return replace(group, circuit=replace(group.circuit, values={**group.circuit.values, **gone}))
+    resistors = [part.value for part in left if part.what == "resistor"]
     farad = sum(part.value for part in left if part.what == "capacitor")
     circuit = Circuit("open")
-    if shorted:
+    if 0.0 in resistors:
         circuit = Circuit("shorted")
-    elif conductance > 0.0:
-        circuit = Circuit("resistor", {"resistance_ohm": 1.0 / conductance})
+    elif resistors:
+        circuit = Circuit("resistor", {"resistance_ohm": 1.0 / sum(1.0 / ohm for ohm in resistors)})
     beside = group.instrument
     if farad > 0.0:
         hung = beside or Instrument("what is left of the circuit", INSULATES_OHM)
@@ -287,14 +321,14 @@ def without_supply(group: Group, largest_coil_h: float) -> Group | None:
     return replace(group, circuit=circuit, instrument=beside)
 
 
-def needs_supply(what: str, value: float, largest_coil_h: float) -> bool:
-    """Whether such a part is made of amplifiers."""
-    return what == "negative capacitor" or (what == "inductor" and value > largest_coil_h)
-
-
 def _conducting(network: Network) -> Network:
-    """Parts straight across the leads: what is in line with a part that is gone carries nothing."""
-    return tuple(part for part in network if set(part.ends) == {"lead", "0"})
+    """Without the parts that lead nowhere."""
+    while True:
+        ends = Counter(end for part in network for end in part.ends)
+        kept = tuple(p for p in network if all(end in (LEAD, COMMON) or ends[end] > 1 for end in p.ends))
+        if len(kept) == len(network):
+            return kept
+        network = kept
 
 
-__all__ = ["HEADS", "Case", "Failure", "cases", "failures", "without_supply"]
+__all__ = ["HEADS", "Case", "Failure", "cases", "failures", "without_branch", "without_supply"]

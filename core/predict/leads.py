@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import Spectrum, spectra
-from core.circuit.system import CoupledSystem
+from core.circuit.system import Connection, CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.predict.forcing import forcing
 from core.predict.heat import lead_heat_v, plate_charges_c, ramp_of
@@ -198,12 +198,13 @@ def standing_voltages(
 ) -> list[LeadVoltage]:
     """Every cause of voltage across the leads of every group as they are in `system`, whose poles are `found`.
 
-    A bend counts where leads are open: a circuit has let its charge go, but a bend may come faster than a resistor
-    bleeds. Heat counts on open leads, and through a circuit at the rate a person stated.
+    A bend counts where nothing but an input or a bleed resistor conducts at rest: another circuit has let its charge
+    go, but a bend may come faster than these do. So does heat at once; at the rate a person stated it counts on all.
     """
     groups = system.connections[: len(beam.group_ids)]
     is_open = [c.kind.key == "open" for c in groups]
     live = [not c.port().short for c in groups]
+    holds = [blocks_at_rest(c) for c in groups]
     causes: list[LeadVoltage] = []
 
     def add(volts: Sequence[float], cause: str, counts: list[bool], steady: bool) -> None:
@@ -212,17 +213,23 @@ def standing_voltages(
                 state = "leads open" if free else "with the circuit"
                 causes.append(LeadVoltage(f"group {name}", float(v), steady, f"{cause}, {state}", free))
 
-    if any(is_open):
+    if any(holds):
         for bend in open_bends(beam, project.service):
-            add(np.abs(bend.lead_voltage).tolist(), bend.words, is_open, True)
+            add(np.abs(bend.lead_voltage).tolist(), bend.words, holds, True)
     ramp = ramp_of(project.service)
     if ramp is not None:
-        add(np.abs(lead_heat_v(beam, system, ramp)).tolist(), ramp.words, live if ramp.time_s > 0.0 else is_open, True)
+        add(np.abs(lead_heat_v(beam, system, ramp)).tolist(), ramp.words, live if ramp.time_s > 0.0 else holds, True)
     grows = any(s.unstable.any() for s in found)
     for load in project.service.loads if any(live) else ():
         volts = [np.inf] * len(live) if grows else _dynamic(project, beam, system, found, load)
         add(volts, load_sentence(forcing(beam, load, project.view), beam.spec.span_m), live, False)
     return causes
+
+
+def blocks_at_rest(connection: Connection) -> bool:
+    """Whether a circuit lets no steady current through: open leads, or a capacitor in line."""
+    _, b = connection.immittance(np.zeros(1, dtype=complex))
+    return not connection.port().short and not b.any()
 
 
 def _by_itself(project: Project, beam: CoupledBeam) -> list[LeadVoltage]:

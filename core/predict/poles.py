@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 
 import numpy as np
 
-from core.circuit.spectrum import Spectrum
+from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum
 from core.predict.prediction import Pole
 from core.units import words
 
@@ -24,6 +25,14 @@ def mode_damping(spectrum: Spectrum, mode: int) -> float:
         return float("nan")
     # what does not grow is not negative: below zero it is rounding
     return max(spectrum.damping_among(own), 0.0) if len(own) else float("nan")
+
+
+def told_pole(poles: Sequence[Pole]) -> Pole:
+    """The pole whose damping is told for a mode: the least damped of those mechanical enough to count."""
+    counting = [pole for pole in poles if pole.mechanical_share >= LEAST_MECHANICAL]
+    if not counting:
+        return max(poles, key=lambda pole: pole.mechanical_share)
+    return min(counting, key=lambda pole: pole.damping_ratio)
 
 
 OWN = 0.5

@@ -12,7 +12,7 @@ from core.circuit.system import Connection
 from core.predict.failure import failures
 from core.predict.predict import predict
 from core.project import library
-from core.project.candidate import Circuit, Group, Instrument, Member
+from core.project.candidate import Circuit, Group, Instrument, Member, Tuning
 from tests.core.predict.scenes import RESISTOR, lab, with_candidate
 
 PAIR = library.example("lab-beam")
@@ -25,7 +25,7 @@ def row(project, name, candidate_id=None):
 def agree(found, by_hand, group=0):
     """Damping, frequency and volts of a row are those of a candidate made by hand."""
     mode = by_hand.modes[found.mode - 1]
-    pole = min(mode.poles, key=lambda p: p.damping_ratio)
+    pole = min((p for p in mode.poles if p.mechanical_share >= 0.1), key=lambda p: p.damping_ratio)
     assert found.damping == pytest.approx(mode.zeta, rel=1e-9, abs=1e-12)
     assert found.frequency_hz == pytest.approx(pole.frequency_hz, rel=1e-9)
 
@@ -115,6 +115,46 @@ def test_one_of_a_pair_lost_leaves_the_worse_of_both():
 )  # fmt: skip
 def test_without_a_supply_what_conducts_is_left(circuit, left):
     agree(row(lab(circuit=circuit), "Supply off"), predict(lab(circuit=left)))
+
+
+BRANCHES = Circuit("current-flowing 2", {
+    "resistance_1_ohm": 8e3, "inductance_1_h": 800.0, "capacitance_1_f": 8e-8,
+    "resistance_2_ohm": 1e3, "inductance_2_h": 0.9, "capacitance_2_f": 5e-8,
+})  # fmt: skip
+IN_LINE = Circuit("series-parallel 2", {
+    "resistance_1_ohm": 1e6, "inductance_1_h": 0.9, "capacitance_1_f": 8e-8,
+    "resistance_2_ohm": 2e5, "inductance_2_h": 40.0, "capacitance_2_f": 5e-8,
+})  # fmt: skip
+
+
+@pytest.mark.parametrize("circuit", [BRANCHES, IN_LINE], ids=lambda c: c.kind)
+@pytest.mark.parametrize("branch", [1, 2])
+def test_a_branch_that_is_off_passes_nothing_and_the_other_stays(circuit, branch):
+    """In line with its capacitor it is open; beside a capacitor and a resistor these stay."""
+    parted = replace(circuit, values={**circuit.values, f"inductance_{branch}_h": 1e12})
+    agree(row(lab(circuit=circuit), f"Branch {branch} off"), predict(lab(circuit=parted)))
+
+
+def test_a_capacitor_in_line_keeps_the_charge_of_a_bend_and_of_heat():
+    """What blocks at rest bleeds nothing: the leads give what open ones give, at the least."""
+    from_open = row(lab(circuit=Circuit("open")), "As designed").volts
+    found = row(lab(circuit=BRANCHES), "As designed")
+    heat = [one for one in predict(lab(circuit=BRANCHES)).leads.found if "heated" in one.cause and "with the circuit" in one.cause]
+    assert len(heat) == 1 and heat[0].volts <= from_open and found.volts >= heat[0].volts
+
+
+def test_without_the_supply_the_wound_branch_stays():
+    """Only the branch of 800 H is made of amplifiers; both coils in line of which one is."""
+    parted = replace(BRANCHES, values={**BRANCHES.values, "inductance_1_h": 1e12})
+    agree(row(lab(circuit=BRANCHES), "Supply off"), predict(lab(circuit=parted)))
+    parted = replace(IN_LINE, values={**IN_LINE.values, "inductance_2_h": 1e12})
+    agree(row(lab(circuit=IN_LINE), "Supply off"), predict(lab(circuit=parted)))
+
+
+def test_a_switch_without_its_supply_stays_open_and_has_no_rail():
+    project = lab(circuit=Circuit("switched inductor", tuning=Tuning(mode=1)))
+    agree(row(project, "Supply off"), predict(lab(circuit=Circuit("open"))))
+    assert "rail" not in row(project, "Lead open").verdict
 
 
 def test_an_added_capacitor_stays_without_the_supply():
