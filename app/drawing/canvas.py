@@ -56,7 +56,7 @@ class SpanCanvas(QScrollArea):
         self.surface.tool_done.connect(self._on_tool_done)
         session.preview_changed.connect(self._on_preview)
         session.project_changed.connect(self._on_project)
-        session.prediction_changed.connect(self.surface.invalidate)
+        session.prediction_changed.connect(self._on_strip)
         session.selection_changed.connect(self._on_selection)
         session.strip_changed.connect(self._on_strip)
         looks.look_changed.connect(self._on_look)
@@ -124,9 +124,13 @@ class SpanCanvas(QScrollArea):
             self._colours, self._tracked = (), prediction
             self._names = ()
             if prediction is not None:
-                from core.predict.prediction import names_told  # with the prediction, not with the window
+                from core.predict.prediction import (
+                    names_told,  # with the prediction, not with the window
+                    twists_among,
+                )
 
-                self._names = names_told(prediction.modes)
+                shown = self._session.shown.view.modes_shown
+                self._names = names_told(prediction.modes, twists_among(prediction, shown))
             return
         before, self._tracked = self._tracked, prediction
         if before is None or before is prediction:

@@ -36,6 +36,12 @@ def hover_text(view: DrawingView, page: Arrangement, point: QPointF, hit: Hit | 
 
 
 def _mode_text(mode: ModeView, x_m: float) -> str:
+    if mode.edges is not None:
+        left, right = (words.signed(float(np.interp(x_m, mode.deflection_x_m, edge)), 2) for edge in mode.edges)
+        return (
+            f"{mode.name}, {words.frequency(mode.frequency_hz)}: the part twists\n"
+            f"left edge {left}, right edge {right} of the largest deflection\n{mode.told}"
+        )
     deflection = float(np.interp(x_m, mode.deflection_x_m, mode.deflection))
     curvature = float(np.interp(x_m, mode.x_m, mode.curvature))
     text = (
@@ -105,6 +111,6 @@ def spoken(view: DrawingView) -> str:
     for absorber in view.absorbers:
         first += f" Tuned mass {absorber.label} at {length_text(absorber.x_m)} mm."
         first += " It moves further than it may." if absorber.broken else ""
-    modes = " ".join(f"Mode {m.number} at {words.frequency(m.frequency_hz)}." for m in view.modes)
+    modes = " ".join(f"{m.label} at {words.frequency(m.frequency_hz)}." for m in view.modes)
     stale = " These are from the last good result." if view.stale else ""
     return f"{first} {modes}{stale}".strip()

@@ -30,7 +30,7 @@ def paint_mode_frame(painter: QPainter, rect: QRectF, ink: Ink) -> None:
 
 def paint_mode_name(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, asked: str, *, faded: bool) -> None:
     """Number and, where it is told, name beside the strip; one that is `asked` for has a frame and a bar of its colour, and says so."""
-    colour = ink.look.mode(mode.colour)
+    colour = _colour(mode, ink)
     if asked:
         painter.setPen(ink.pen(colour))
         painter.drawRect(rect)
@@ -39,9 +39,10 @@ def paint_mode_name(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink, a
     painter.setFont(ink.font(12, bold=True))
     top, chip = _label_top(rect, asked)
     if rect.height() < TALL:
-        painter.drawText(QRectF(4, top, 12, 16), _LEFT, str(mode.number))
+        painter.drawText(QRectF(4, top, 12, 16), _LEFT, str(mode.number or ""))
         return
-    painter.drawText(QRectF(8, top, 62, 17), _LEFT, f"{mode.number} · {mode.name}" if mode.name else f"Mode {mode.number}")
+    named = f"{mode.number} · {mode.name}" if mode.name and mode.number else mode.label
+    painter.drawText(QRectF(8, top, 62, 17), _LEFT, named)
     if chip:
         font = ink.font(11)
         box = QRectF(8, top + 34, text_width(font, asked) + 8, 15)
@@ -92,11 +93,14 @@ def paint_mode(
     stale: bool,
     asked: str = "",
 ) -> None:
-    """Curvature, deflection, strain nodes and the frequency of one mode in its strip."""
+    """Curvature, deflection, strain nodes and the frequency of one mode in its strip; of one that twists its two edges."""
     look = ink.look
-    colour = look.mode(mode.colour)
+    colour = _colour(mode, ink)
     if stale:
         colour = looks.faded(colour, FADED)
+    if mode.edges is not None:
+        _paint_twist(painter, rect, mode, scale, ink, colour, stale=stale)
+        return
     x = scale.px_array(mode.x_m)
     middle, reach = rect.center().y(), 0.5 * rect.height() - 4
     curve = middle - reach * mode.curvature
@@ -111,6 +115,36 @@ def paint_mode(
         _node(painter, scale.px(node), middle, colour, ink)
     strong_curve(painter, scale.px_array(mode.deflection_x_m), middle - reach * mode.deflection, colour, ink)
     _paint_frequency(painter, rect, mode, ink, asked, faded=stale)
+
+
+def _colour(mode: ModeView, ink: Ink) -> QColor:
+    """Its own; a mode that twists has none, for nothing else in the window stands for it."""
+    return ink.look.mode(mode.colour) if mode.colour else ink.look.text
+
+
+def _paint_twist(
+    painter: QPainter, rect: QRectF, mode: ModeView, scale: XScale, ink: Ink, colour: QColor, *, stale: bool
+) -> None:
+    """Both edges with what lies between them, and what patches do to it where there is room."""
+    assert mode.edges is not None
+    x = scale.px_array(mode.deflection_x_m)
+    middle, reach = rect.center().y(), 0.5 * rect.height() - 4
+    left, right = (middle - reach * edge for edge in mode.edges)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(looks.faded(ink.look.text, 0.04 if stale else 0.09))
+    painter.drawPolygon(polygon(np.concatenate([x, x[::-1]]), np.concatenate([left, right[::-1]])))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    strong_curve(painter, x, left, colour, ink)
+    painter.setPen(ink.pen(colour))
+    painter.drawPolyline(polygon(x, right))
+    _paint_frequency(painter, rect, mode, ink, "", faded=stale)
+    font = ink.font(11)
+    text = fitting(font, (mode.told, ""), 0.6 * rect.width())
+    box = QRectF(rect.left() + 6, rect.top() + 1, text_width(font, text), 15)
+    painter.fillRect(box, looks.faded(ink.look.panel, 0.8))
+    painter.setFont(font)
+    painter.setPen(ink.pen(ink.look.faint_text))
+    painter.drawText(box, _LEFT, text)
 
 
 def _node(painter: QPainter, x: float, y: float, colour: QColor, ink: Ink) -> None:
@@ -137,7 +171,7 @@ def paint_folded(painter: QPainter, rect: QRectF, modes: Sequence[ModeView], ink
     """The modes that have no strip of their own, in one line."""
     if not modes:
         return
-    numbers = ", ".join(str(mode.number) for mode in modes)
+    numbers = ", ".join(str(mode.number or mode.name) for mode in modes)
     painter.setPen(ink.pen(ink.look.faint_text))
     bold, plain = ink.font(11, bold=True), ink.font(11)
     painter.setFont(bold)

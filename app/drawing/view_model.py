@@ -38,7 +38,7 @@ class ModeView:
     """One mode over x, scaled to +/-1."""
 
     number: int
-    """Rank by frequency, from 1: what is written."""
+    """Rank by frequency, from 1: what is written. 0 of a mode that twists, which has its name alone."""
     colour: int
     """Number whose colour and dash it wears; differs from `number` only while a drag crosses modes."""
     frequency_hz: float
@@ -49,7 +49,16 @@ class ModeView:
     """On its own `x_m`, where x repeats at a jump."""
     strain_nodes_m: Array
     name: str = ""
-    """What it does where that is told: "C1" curves across."""
+    """What it does where that is told: "C1" curves across, "T1" twists."""
+    edges: tuple[Array, Array] | None = None
+    """Of a mode that twists: deflection of the left and the right edge; `deflection` is their mean."""
+    told: str = ""
+    """Of a mode that twists: its coupling and damping, or that patches do not reach it."""
+
+    @property
+    def label(self) -> str:
+        """How it is called in a sentence."""
+        return f"Mode {self.number}" if self.number else self.name
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +141,8 @@ class DrawingView:
     @property
     def asked_flags(self) -> tuple[bool, ...]:
         """Of every mode shown, whether it is asked for."""
-        return tuple(number in self.asked for number in range(1, self.modes_shown + 1))
+        numbers = [mode.number for mode in self.modes] or range(1, self.modes_shown + 1)
+        return tuple(number in self.asked for number in numbers)
 
     @property
     def selected(self) -> PatchView | None:
@@ -206,7 +216,8 @@ def _now(limits: tuple[Limit, ...], patch: str | None, name: str) -> float | Non
 def mode_views(
     prediction: Prediction, shown: int, colours: tuple[int, ...] = (), names: tuple[str, ...] = ()
 ) -> tuple[ModeView, ...]:
-    """The first `shown` modes of a prediction, scaled for drawing; a mode wears the name of its colour."""
+    """The first `shown` modes of a prediction and those that twist among them, in the order of their frequencies, scaled
+    for drawing; a mode wears the name of its colour."""
     shapes = prediction.shapes
     fine_x, fine = refined(shapes.x_m, shapes.deflection[:shown], shapes.curvature[:shown])
     views = []
@@ -226,7 +237,33 @@ def mode_views(
                 name=names[colour - 1] if colour <= len(names) else "",
             )
         )
-    return tuple(views)
+    views += _twist_views(prediction, shown)
+    return tuple(sorted(views, key=lambda view: view.frequency_hz))
+
+
+def _twist_views(prediction: Prediction, shown: int) -> list[ModeView]:
+    if not prediction.torsion:
+        return []
+    from core.predict.prediction import twists_among  # with the prediction, not with the window
+    from core.predict.torsion_text import reach
+
+    none = np.zeros(0)
+    return [
+        ModeView(
+            number=0,
+            colour=0,
+            frequency_hz=one.f_hz,
+            deflection_x_m=one.x_m,
+            deflection=0.5 * (one.edge + one.other_edge),
+            x_m=none,
+            curvature=none,
+            strain_nodes_m=none,
+            name=one.name,
+            edges=(one.edge, one.other_edge),
+            told=reach(one),
+        )
+        for one in twists_among(prediction, shown)
+    ]
 
 
 def _scaled(values: Array) -> Array:

@@ -72,10 +72,17 @@ NO_REACH = 1e-8
 """A K^2 of less is what is left of charges that cancel."""
 
 
-def names_told(modes: Sequence[ModeResult]) -> tuple[str, ...]:
-    """The modes' names where they say more than the rank does: "" for each as long as all of them bend."""
+def names_told(modes: Sequence[ModeResult], twists: Sequence[TorsionMode] = ()) -> tuple[str, ...]:
+    """The modes' names where they say more than the rank does: "" for each as long as all of them bend, and none that is
+    shown with them twists."""
     names = tuple(mode.name for mode in modes)
-    return names if any(not name.startswith("B") for name in names) else ("",) * len(names)
+    return names if twists or any(not name.startswith("B") for name in names) else ("",) * len(names)
+
+
+def twists_among(prediction: Prediction, shown: int | None = None) -> tuple[TorsionMode, ...]:
+    """Modes of torsion below the highest of the modes shown, which stand among these."""
+    highest = max((m.f_short_hz for m in prediction.modes[:shown]), default=0.0)
+    return tuple(t for t in prediction.torsion if t.f_hz < highest)
 
 
 class ModeResult(Protocol):

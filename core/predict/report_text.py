@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
-from core.predict.prediction import Limit, ModeResult, Prediction, TorsionMode, names_told
+from core.predict.prediction import Limit, ModeResult, Prediction, TorsionMode, names_told, twists_among
 from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
 from core.predict.torsion_text import torsion_line
@@ -65,9 +65,8 @@ _MODE_HEADS = (
 
 
 def _mode_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
-    highest = max((m.f_short_hz for m in prediction.modes), default=0.0)
-    twists = [t for t in prediction.torsion if t.f_hz < highest]
-    names = tuple(m.name for m in prediction.modes) if twists else names_told(prediction.modes)
+    twists = twists_among(prediction)
+    names = names_told(prediction.modes, twists)
     rows = []
     for mode, name in zip(prediction.modes, names, strict=True):
         number, *cells = _mode_row(mode)

@@ -1,0 +1,71 @@
+"""Modes that twist, as strips among the others."""
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+from PySide6.QtCore import QPointF
+
+from app.drawing.describe import hover_text, spoken
+from app.drawing.surface import arrangement_of
+from app.drawing.view_model import drawing_view
+from core.predict.predict import predict
+from core.project import library
+from core.project.edit import with_patch, with_structure, with_view
+
+
+def seen(project):
+    return drawing_view(project, predict(project), None, None, names=("B1", "B2", "B3", "B4", "B5"))
+
+
+@pytest.fixture
+def bracket():
+    return with_structure(library.example("gantry-bracket"), level="across")
+
+
+def test_they_stand_in_the_order_of_their_frequencies(bracket):
+    view = seen(bracket)
+    assert [m.name for m in view.modes] == ["B1", "B2", "T1", "B3", "B4", "T2", "B5"]
+    assert [m.number for m in view.modes] == [1, 2, 0, 3, 4, 0, 5]
+    assert view.asked_flags == (True, False, False, False, False, False, False)
+    twist = view.modes[2]
+    left, right = twist.edges
+    assert np.allclose(left, -right) and np.abs(left).max() == pytest.approx(1.0)
+    assert twist.told == "cannot be reached by a centred patch"
+
+
+def test_a_mode_that_twists_above_those_shown_is_not_drawn(bracket):
+    assert [m.name for m in seen(with_view(bracket, modes_shown=2)).modes] == ["B1", "B2"]
+
+
+def test_sections_that_stay_flat_have_no_such_strip(bracket):
+    assert all(m.number for m in seen(with_structure(bracket, level="section")).modes)
+
+
+def test_it_is_told_under_the_pointer_and_read_aloud(bracket):
+    view = seen(bracket)
+    page = arrangement_of(view, 900, 1100)
+    strip = page.modes[2]
+    assert strip.height() > 0
+    text = hover_text(view, page, QPointF(page.scale.px(0.26), strip.center().y()), None)
+    assert "T1, 433.9 Hz: the part twists" in text and "cannot be reached by a centred patch" in text
+    assert "left edge +1.00, right edge −1.00" in text or "left edge 1.00, right edge −1.00" in text
+    assert "T1 at 433.9 Hz." in spoken(view)
+
+
+def test_a_patch_off_the_centreline_says_what_it_does_to_it():
+    board = with_structure(library.example("half-board"), level="across")
+    patch = board.candidate("A").patches[0]
+    aside = with_patch(board, "A", replace(patch, y_m=0.04))
+    twist = next(m for m in seen(aside).modes if m.name == "T1")
+    assert twist.told.startswith("K² 0.06 %, damping 0.4")
+
+
+def test_the_window_paints_it(bracket, window, qtbot):
+    """Two rows more than modes shown; the page makes room or folds them with their names."""
+    window.session.replace(bracket, None)
+    window.session.undo_stack.setClean()
+    qtbot.waitUntil(lambda: len(window.canvas.surface.view.modes) == 7, timeout=20000)
+    surface = window.canvas.surface
+    assert [m.name for m in surface.view.modes] == ["B1", "B2", "T1", "B3", "B4", "T2", "B5"]
+    assert len(surface.page().modes) == 7
+    assert not surface.grab().isNull()
