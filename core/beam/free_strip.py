@@ -124,6 +124,20 @@ class FreeStrips:
         width = np.moveaxis(there, -2, 0)[..., None] * self._width_m[..., None, :]
         return np.asarray((each * width).sum(axis=0))
 
+    def across_strain(self, neutral_m: Array, height_m: Array) -> Array:
+        """(..., s, q) strain across of every strip at a height, at w'' = 1 without axial force."""
+        (ha, hb), (ka, kb) = self._contraction
+        return np.moveaxis(ha * neutral_m - hb + height_m * (ka * neutral_m - kb), 0, -2)
+
+    def across_per_volt(self, there: Array, mid_m: Array, across: Array, along: Array, height_m: Array) -> Array:
+        """(..., s, q) the same per volt on a ceramic, there, mid_m and across as in `per_volt` and `along` (..., q) the strain of
+        the section along."""
+        (ha, _), (ka, _) = self._contraction
+        hh, hk, kk = self._soft
+        own = np.moveaxis(there, -2, 0) * across
+        free = (hh + hk * mid_m) * own + ha * along + height_m * ((hk + kk * mid_m) * own + ka * along)
+        return np.moveaxis(free, 0, -2)
+
     def across_curvature(self, neutral_m: Array) -> Array:
         """(..., s, q) what a strip curves across, -k, at w'' = 1 without axial force."""
         ka, kb = self._contraction[1]

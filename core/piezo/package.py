@@ -18,8 +18,7 @@ from numpy.typing import NDArray
 from core.beam.askew import Askew
 from core.beam.free_strip import MODULI
 from core.beam.functions import Aslant, Function
-from core.beam.mesh import SAME, Mesh
-from core.beam.section import Section, Strips
+from core.beam.section import Strips
 from core.beam.spec import WARPING, BeamSpec, moduli, warming
 from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m, soft_sheet_m_pa
@@ -456,21 +455,6 @@ def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
             # Typed and snapped ends carry rounding; the mesh takes them as the end itself.
             held |= np.abs(x - r.x_m) <= 1e-10 * spec.span_m
     return held
-
-
-def working(mesh: Mesh, plates: Plates) -> NDArray[np.bool_]:
-    """(..., J, e) elements under each plate's working part; what rounding leaves between the ends of two plates
-    belongs to neither."""
-    middle, is_one = mesh.middle_m[..., None, :], mesh.length_m[..., None, :] > SAME * mesh.bounds_m[..., -1:, None]
-    start, end = plates.works_m
-    return is_one & (middle > start[..., None]) & (middle < end[..., None])
-
-
-def mid_height_m(section: Section, plates: Plates) -> Array:
-    """(..., J, e, q) height of each ceramic's mid-plane above the underside."""
-    offset = plates.mid_offset_m[..., None, None]
-    on_top = plates.on_top[:, None, None]
-    return np.where(on_top, section.top_m[..., None, :, :] + offset, -offset)
 
 
 def bonded_strips(plates: Plates) -> BondedStrips | None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.piezo.ceramic_strain import ceramic_strains
 from core.piezo.layout import CoupledBeam
-from core.piezo.package import mid_height_m, working
 
 Array = NDArray[np.float64]
 
@@ -30,17 +30,16 @@ def static_strain(beam: CoupledBeam, x_m: Array, force_n: Array) -> StaticStrain
         nothing = np.zeros((*lead, len(x_m), len(plates)))
         return StaticStrain(nothing, nothing, nothing)
     vectors = beam.deflection_row(x_m) * force_n[:, None]
-    curvature = beam.beam.bending.bent(vectors)[..., None, :, :]
+    curvature = beam.beam.bending.bent(vectors)
     section, rule = beam.section, beam.mesh.rule
-    arm = mid_height_m(section, plates) - section.neutral_axis_m[..., None, :, :]
-    half = 0.5 * plates.thickness_m[..., None, None]
-    on = working(beam.mesh, plates)[..., None]
+    strains = ceramic_strains(section, beam.sections.bonded, plates.thickness_m, with_volts=False)
     everywhere = np.concatenate([np.eye(len(rule.s)), rule.to(np.array([0.0, 1.0]))], axis=1)
-    pulled = pushed = np.zeros((*lead, len(x_m), len(plates)))
-    for side in (-half, half):
-        strain = (-(arm + side)[..., None, :, :, :] * curvature) @ everywhere * on[..., None, :, :, :]
-        pulled = np.maximum(pulled, strain.max(axis=(-1, -2)))
-        pushed = np.maximum(pushed, -strain.min(axis=(-1, -2)))
+    pulled, pushed = (np.zeros((*lead, len(x_m), len(plates))) for _ in range(2))
+    for j, own in enumerate(strains):
+        for bend in own.bend:
+            strain = (bend[..., None, :, :] * curvature) @ everywhere
+            pulled[..., j] = np.maximum(pulled[..., j], strain.max(axis=(-1, -2)))
+            pushed[..., j] = np.maximum(pushed[..., j], -strain.min(axis=(-1, -2)))
     charge = vectors @ np.swapaxes(beam.theta_rows, -1, -2)
     voltage = np.swapaxes(np.linalg.solve(beam.free_f, np.swapaxes(charge, -1, -2)), -1, -2)
     return StaticStrain(pulled, pushed, voltage)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.section import Section, section
-from core.piezo.charge import PerVolt
+from core.piezo.ceramic_strain import CeramicStrain, ceramic_strains
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.prediction import Shapes
@@ -67,14 +67,9 @@ class Fields:
         return np.where(self.section.bending > 0.0, self.section.bending, np.inf)
 
     @cached_property
-    def membranes(self) -> list[Array]:
-        """Per ceramic, (e, s) strain of the whole section per volt on it: its force over A1 where it works."""
-        out = [np.zeros(self.x_m.shape) for _ in self.beam.plates]
-        at, bonded = self.section.covered, self.beam.sections.bonded
-        if at is not None and bonded is not None:
-            for _, j, force, _ in PerVolt(self.section, bonded):
-                out[j][at.index] = force / self.section.axial[at.index]
-        return out
+    def strains(self) -> tuple[CeramicStrain, ...]:
+        """Of every ceramic, (e, s) each."""
+        return ceramic_strains(self.section, self.beam.sections.bonded, self.beam.ceramics.thickness_m, with_volts=True)
 
     def under(self, plate: CeramicPlate) -> NDArray[np.intp]:
         """Elements under the working part of a ceramic, root side first."""

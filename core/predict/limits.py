@@ -4,8 +4,8 @@ margin first.
 Static: each service force by exact static compliance, open leads holding their charge and all other
 circuits at rest (V = 0), and the voltage the bend makes on open leads. Heat: the field it makes with what hangs
 on the leads. In vibration: the active load
-with the circuits. Strain is that of the beam at the ceramic, at the worst point of its thickness and
-length.
+with the circuits. Strain is that of the ceramic on the section free across, along and across
+(`core.piezo.ceramic_strain`), at the worst point of its thickness and length.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.system import CoupledSystem
+from core.piezo.ceramic_strain import ALONG
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.fields import Fields
 from core.predict.forcing import load_words, place
 from core.predict.heat import plate_heat_v, ramp_of
-from core.predict.lever_arms import ceramic_lever_arms
 from core.predict.limit_words import STROKE
 from core.predict.loading import Vibration
 from core.predict.prediction import Limit
@@ -134,15 +134,6 @@ def open_voltages(beam: CoupledBeam, vectors: Array) -> Array:
     return np.linalg.solve(beam.free_f, (vectors @ beam.theta_rows.T).T).T.astype(float)
 
 
-def membrane_strain(over_x: Fields, voltage: Array) -> Array:
-    """(e, s) strain of the whole section that voltages (J,) on the ceramics make."""
-    out = np.zeros(over_x.x_m.shape)
-    for j, volts in enumerate(voltage.tolist()):
-        if volts:
-            out += volts * over_x.membranes[j]
-    return out
-
-
 def _is_held(beam: CoupledBeam) -> bool:
     return beam.n_rigid == 0
 
@@ -216,11 +207,12 @@ def _static_checks(
     out: list[_Check] = []
     if len(elements) == 0:
         return out
-    arm = ceramic_lever_arms(over_x, plate, elements)
+    own = over_x.strains[j]
+    per_curvature, per_volt = own.bend[:, elements], own.volt[:, :, elements]
     x = over_x.x_m[elements].ravel()
     for bend in bends:
-        strain = -arm * bend.curvature[elements] + membrane_strain(over_x, bend.voltage)[elements]
-        flat = strain.reshape(2, -1)
+        strain = per_curvature * bend.curvature[elements] + np.tensordot(bend.voltage, per_volt, axes=1)
+        flat = strain.reshape(len(strain), -1)
         highest, lowest = flat.max(axis=0), flat.min(axis=0)
         pull, push = int(highest.argmax()), int(lowest.argmin())
         if highest[pull] > 0:
@@ -237,7 +229,7 @@ def _static_checks(
         allowed = limits.field_along_v_m if field > 0 else limits.field_against_v_m
         side = "along" if field > 0 else "against"
         out.append(_of_bend(f"Field {side} the poling, leads open", field, allowed, "V/m", None, bend))
-        out += _shear(plate, strain.mean(axis=0), over_x.x_m[elements], bend)
+        out += _shear(plate, strain[ALONG].mean(axis=0), over_x.x_m[elements], bend)
     return out
 
 

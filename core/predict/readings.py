@@ -2,8 +2,8 @@
 
     value = modal . q + load F + voltage . V
 
-with the static answer of the truncated modes to the load and to the voltages in it. Strain is that of
-the beam at the ceramic: bending, and the stretch that the patches' own voltages put into the section.
+with the static answer of the truncated modes to the load and to the voltages in it. Strain is that of the ceramic on the section
+free across, along and across: of bending, and of what the patches' own voltages put into the section.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.piezo.ceramic_strain import ROWS
 from core.piezo.package import CeramicPlate
 from core.predict.fields import SAMPLES, Fields
 from core.predict.forcing import Forcing
-from core.predict.lever_arms import ceramic_lever_arms
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -81,7 +81,7 @@ class Readings:
 
 @dataclass(frozen=True)
 class PlateReadings:
-    """Of one ceramic: strain at its two sides (2 P rows, P places x_m), shear stress of the bond at its
+    """Of one ceramic: strain at its two sides, along and across (4 P rows, P places x_m), shear stress of the bond at its
     ends (at most 2 rows, at shear_x_m), voltage (1 row), mean strain of its mid-plane (1 row)."""
 
     strain: Readings
@@ -96,10 +96,7 @@ def plate_readings(over_x: Fields, item: Forcing) -> tuple[PlateReadings, ...]:
     """Readings of every ceramic under a load."""
     rest, curvature = _rest(over_x, item)
     voltages = _voltages(over_x, rest)
-    stretches = [each.ravel() for each in over_x.membranes]
-    return tuple(
-        _plate(over_x, j, curvature, voltages, stretches) for j in range(len(over_x.beam.plates))
-    )
+    return tuple(_plate(over_x, j, curvature, voltages) for j in range(len(over_x.beam.plates)))
 
 
 def group_voltages(groups: int, modes: int) -> Readings:
@@ -135,25 +132,22 @@ def _voltages(over_x: Fields, rest: Array) -> Readings:
     return out.plus(moved.weighed(half @ half.T))
 
 
-def _plate(
-    over_x: Fields, j: int, curvature: Readings, voltages: Readings, stretches: list[Array]
-) -> PlateReadings:
-    plate = over_x.beam.plates[j]
+def _plate(over_x: Fields, j: int, curvature: Readings, voltages: Readings) -> PlateReadings:
+    plate, strains = over_x.beam.plates[j], over_x.strains[j]
     elements = over_x.under(plate)
     samples = over_x.x_m.shape[1]
     at = (elements[:, None] * samples + np.arange(samples)).ravel()
     own, bent = voltages[j : j + 1], curvature[at]
-    stretch = voltages.weighed(np.array([m[at] for m in stretches]).T.reshape(len(at), len(stretches)))
-    lever_arms = ceramic_lever_arms(over_x, plate, elements).reshape(2, -1)
-    sides = [bent.scaled(-arm).plus(stretch) for arm in lever_arms]
-    middle = bent.scaled(-lever_arms.mean(axis=0)).plus(stretch)
+    bend, volt = strains.bend[:, elements].reshape(ROWS, -1), strains.volt[:, :, elements].reshape(-1, ROWS, len(at))
+    sides = [bent.scaled(bend[i]).plus(voltages.weighed(volt[:, i].T)) for i in range(ROWS)]
+    middle = sides[0].scaled(np.full(len(at), 0.5)).plus(sides[1].scaled(np.full(len(at), 0.5)))
     shear, shear_x = _shear(plate, middle, own, over_x.x_m[elements].ravel())
     length = np.diff(over_x.x_m[elements][:, [0, -1]], axis=1)
     weights = (length * _BOOLE).reshape(1, -1)
     total = float(weights.sum())
     return PlateReadings(
         strain=Readings.stacked(sides),
-        x_m=np.tile(over_x.x_m[elements].ravel(), 2),
+        x_m=np.tile(over_x.x_m[elements].ravel(), ROWS),
         shear=shear,
         shear_x_m=shear_x,
         voltage=own,

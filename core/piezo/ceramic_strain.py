@@ -1,0 +1,71 @@
+"""Strain at the surfaces of a ceramic on a section that is free across as a whole: along, and across with the part.
+
+    e_x = (z_n - z) k + sum m_j V_j,   e_y = h - z k_y
+
+k is the bending moment over EI, m_j the strain of the whole section per volt on ceramic j, h and k_y those that
+leave each strip of the section free across (`core.beam.free_strip`). They are the ceramic's principal strains: what is pulled
+along is pushed across, and the worse of both counts. At the level 'plain' nothing is told of the strain across.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.beam.section import Section
+from core.piezo.charge import PerVolt
+from core.piezo.package import BondedStrips
+
+Array = NDArray[np.float64]
+
+ROWS = 4
+"""Along at the lower and the upper side, across at both."""
+ALONG = slice(0, 2)
+
+
+@dataclass(frozen=True)
+class CeramicStrain:
+    """Of one ceramic; zero where it does not work.
+
+    bend : (4, ..., e, q) per curvature [m]; volt : (J, 4, ..., e, q) per volt on each ceramic, empty where not asked for.
+    """
+
+    bend: Array
+    volt: Array
+
+
+def ceramic_strains(
+    section: Section, bonded: BondedStrips | None, thickness_m: Array, *, with_volts: bool
+) -> tuple[CeramicStrain, ...]:
+    """Of every ceramic, thickness (..., J)."""
+    count, shape = thickness_m.shape[-1], section.axial.shape
+    volts = count if with_volts else 0
+    out = tuple(CeramicStrain(np.zeros((ROWS, *shape)), np.zeros((volts, ROWS, *shape))) for _ in range(count))
+    if bonded is None or section.covered is None:
+        return out
+    at, own = section.covered, PerVolt(section, bonded)
+    index, neutral = at.index, section.neutral_axis_m[at.index]
+    lead = index[:-1]
+    forces = {j: force / section.axial[index] for _, j, force, _ in own} if with_volts else {}
+    for k in own.sheets:
+        j = int(bonded.plate[k])
+        thick = thickness_m[..., j][lead] if thickness_m.ndim > 1 else thickness_m[j]
+        half, mid = 0.5 * np.reshape(thick, (-1, 1)), own.height_m(k)
+        under = at.there[..., k, None] > 0.0
+        works = under.any(axis=-2)
+        for side, z in enumerate((mid - half, mid + half)):
+            across = np.where(under, at.strips.across_strain(neutral, z), 0.0)
+            # The strip that contracts most tells of the ceramic.
+            place = np.abs(across).argmax(axis=-2)[..., None, :]
+            out[j].bend[side][index] = np.where(works, neutral - z, 0.0)
+            out[j].bend[2 + side][index] = np.take_along_axis(across, place, axis=-2)[..., 0, :]
+            for m, other in ((int(bonded.plate[i]), i) for i in own.sheets if with_volts):
+                each = at.strips.across_per_volt(
+                    at.there[..., other, None], own.height_m(other), own.electrode[:, other, 1:2], forces[m], z
+                )
+                out[j].volt[m, side][index] = np.where(works, forces[m], 0.0)
+                found = np.take_along_axis(np.where(under, each, 0.0), place, axis=-2)[..., 0, :]
+                out[j].volt[m, 2 + side][index] = found
+    return out
