@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from core.circuit.kind import Parameter
 from core.circuit.preferred import SAME
@@ -15,6 +16,7 @@ from core.circuit.system import Connection
 from core.predict import switching_words
 from core.predict.advice import circuit_remarks
 from core.predict.drive import Driving
+from core.predict.impedance import OverFrequency, over_frequency
 from core.predict.loading import Vibration
 from core.predict.metered import METER_HZ, metered
 from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
@@ -25,6 +27,8 @@ from core.predict.solved import Solved
 from core.predict.stability import StabilityRegion, stability_region
 from core.predict.transducer import Transducer
 from core.units import words
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +96,9 @@ class Group:
         tuning = self.solved.candidate.groups[self.index].circuit.tuning
         mode = 0 if tuning is None else min(tuning.mode, self.solved.system.n_modes) - 1
         return simulate(self.solved.system, self.index, mode, values.get(INVERSION.name, 0.0))
+
+    def over_frequency(self, frequency_hz: Array) -> OverFrequency:
+        return over_frequency(self.solved, self.index, frequency_hz)
 
     @cached_property
     def prices(self) -> tuple[Price, ...]:

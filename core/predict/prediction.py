@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     from core.circuit.switching import Switching
     from core.predict.drive import Driving
+    from core.predict.impedance import OverFrequency
     from core.predict.leads import Leads
     from core.predict.price import Price, Ranges
     from core.predict.safety import GroupSafety
@@ -207,6 +208,9 @@ class GroupResult(Protocol):
     def values(self) -> tuple[PartValue, ...]: ...
     @property
     def remarks(self) -> tuple[str, ...]: ...
+    def over_frequency(self, frequency_hz: Array) -> OverFrequency:
+        """Impedance and capacitance of the patches, the circuit's impedance and the voltage across the leads at frequencies (F,)
+        above zero, Hz."""
     @property
     def prices(self) -> tuple[Price, ...]:
         """What it costs to miss each value of the circuit, the capacitance on the leads last; none for shorted and

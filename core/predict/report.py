@@ -10,6 +10,7 @@ from core.predict.failure import Failure, failures
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
     AbsorberResult,
+    Array,
     ComplexArray,
     GroupResult,
     Limit,
@@ -54,7 +55,7 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
             {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta), "peak_change_db": _number(s.peak_change_db)}
             for s in prediction.at_service
         ],
-        "groups": [_group(g) for g in prediction.groups],
+        "groups": [_group(g) | {"over_frequency": _over_frequency(g, response.frequency_hz)} for g in prediction.groups],
         "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],
         "circuit_poles": [_pole(p, bool(prediction.unstable)) for p in prediction.circuit_poles],
         "patches": [_plate(p) for p in prediction.plates],
@@ -190,6 +191,17 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "energy_j": _number(g.energy_j),
         "safety": _safety(g.safety),
         "remarks": list(g.remarks),
+    }
+
+
+def _over_frequency(g: GroupResult, frequency_hz: Array) -> dict[str, Any]:
+    """At the frequencies of the response."""
+    found = g.over_frequency(frequency_hz)
+    return {
+        "patches_ohm": _curve(found.patches_ohm),
+        "capacitance_f": [_number(v) for v in found.capacitance_f],
+        "circuit_ohm": _curve(found.circuit_ohm),
+        "voltage_v": [_number(v) for v in found.voltage_v],
     }
 
 
