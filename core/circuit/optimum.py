@@ -21,6 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number
+from core.circuit import open as open_leads
+from core.circuit import resistor, shorted
 from core.circuit.band import band_quadrature, clustered, highest
 from core.circuit.damping import middle_of_poles, mode_damping
 from core.circuit.kind import CircuitKind, Target
@@ -49,6 +51,10 @@ STEPS = 14
 TURNS, SEARCH_TURNS = 8, 2
 """Of several branches, tuned in turn until none moves by more than `STANDS`; where each turn is a search."""
 STANDS = 1e-4
+TOGETHER = 20
+"""Steps of a search among the values of all branches."""
+ROUGH = 1e-3
+"""Size of a simplex at which a finer one takes over."""
 FIRST_STEPS = 1
 """Of the pole or the values alone, before both move: with more of them more is lost than gained."""
 
@@ -105,12 +111,12 @@ def optimise(
     if kind.branches == 1:
         return {**values, **_best(system, group, tuned_names(kind, target, values), target, modes[0], wanted)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
-    for _ in range(TURNS if alone.goal == "damping" else SEARCH_TURNS):
+    for turn in range(TURNS if alone.goal == "damping" else SEARCH_TURNS):
         before = values
         for n, mode in enumerate(modes):
             own = target if n == 0 else target.further[n - 1]
             names = [name for name in kind.tuned_in(n + 1) if np.all(np.asarray(values[name]) > 0)]
-            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone)}
+            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone, turn > 0)}
         if all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
     if goal == "weighted" and any(weights):
@@ -129,9 +135,9 @@ class _Wanted:
 
 
 def _best(
-    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted
+    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, again: bool = False
 ) -> dict[str, Number]:
-    """The best of some of a circuit's values, the rest held."""
+    """The best of some of a circuit's values, the rest held; `again` where only others have moved a little."""
     goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
     if not names or np.all(np.asarray(target.k2) <= 0):
         return {}
@@ -149,7 +155,7 @@ def _best(
     if len(lost):
         part = search.at(lost)
         objective = _objective(part.system, mode, goal, weights, aim if aim is None else aim.at(lost), part)
-        x[lost] = part.by_simplex(objective)
+        x[lost] = part.by_simplex(objective, again)
     found = search.values_at(x)
     return dict(found) if system.lead else {n: float(v[0]) for n, v in found.items()}
 
@@ -230,8 +236,9 @@ class Search:
         omega, k = self._omega(mode), np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
         x, reach = np.zeros((self.count, len(self.names))), self._reach(mode)
-        if self.system.connections[self.group].kind.branches > 1:
-            # the other branches have moved the mode: where its poles are now
+        kind = self.system.connections[self.group].kind
+        if kind.branches > 1 or kind.active:
+            # other branches or a negative capacitance have moved the mode: where its poles are now
             s = middle_of_poles(self.system, np.broadcast_to(mode, self.count))
         else:
             s = self.source.pole_among_others(omega, self.system.zeta[self._every, mode], (self._every, mode))
@@ -381,8 +388,8 @@ class Search:
 
     # The simplex
 
-    def by_simplex(self, objective: Objective) -> Array:
-        """(P, d) logarithms at the least objective near the start."""
+    def by_simplex(self, objective: Objective, again: bool = False) -> Array:
+        """(P, d) logarithms at the least objective near the start; `again` where the start is all but there."""
 
         def value(x: Array) -> Array:
             beyond = np.abs(x).max(axis=1)
@@ -399,9 +406,14 @@ class Search:
             ],
             axis=-1,
         )
-        x = simplex(value, np.zeros((self.count, len(self.names))), width, 60)
-        # several branches together start where each stands by itself: what is found is not looked at again
-        return x if len(self.names) > 2 else simplex(value, x, 0.02 * width, 40)
+        x = np.zeros((self.count, len(self.names)))
+        if len(self.names) > 2:
+            # several branches together start where each stands by itself
+            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH)
+        if not again:
+            x = simplex(value, x, width, 60, ROUGH)
+        return simplex(value, x, 0.02 * width, 40)
+
 
 
 def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:
@@ -417,14 +429,47 @@ def _objective(
 ) -> Objective:
     if goal == "peak" and aim is not None:
         at = clustered(*_window(system, mode, search.k2), 120)
-        return lambda s: 0.5 * np.log(highest(at, aim.squared(s, at))[1])
+        seen = _squared(search, aim, at)
+        return lambda s: 0.5 * np.log(highest(at, seen(s))[1])
     if goal == "mean square" and aim is not None:
         at, weight = _band(system, mode, aim, search.k2)
-        return lambda s: 0.5 * np.log((weight * aim.squared(s, at)).sum(axis=-1) + 1e-300)
+        seen = _squared(search, aim, at)
+        return lambda s: 0.5 * np.log((weight * seen(s)).sum(axis=-1) + 1e-300)
     if goal == "weighted" and any(weights):
         share = np.array(weights[: system.n_modes], dtype=float)
         return lambda s: -(np.nan_to_num(mode_damping(s, len(share))) @ share)
     return lambda s: -np.nan_to_num(mode_damping(s, mode + 1)[:, mode])
+
+
+def _squared(search: Search, aim: Aim, at: Array) -> Callable[[CoupledSystem], Array]:
+    """|H|^2 at frequencies (P, F) of the systems of a search, which differ in the values of one circuit only.
+
+    On one lead the answer is H_0 + (H_1 - H_0) a Y/(b + a Y), H_0 with the leads shorted, H_1 open, Y what the circuit meets
+    there; Y follows from a third answer, with a resistor. So each further circuit costs no more than its own (a, b).
+    """
+    system, group = search.system, search.group
+    own = system.connections[group]
+    if own.kind.hangs_on != "leads" or len(system.leads(group)) > 1:
+        return lambda s: aim.squared(s, at)
+
+    def answer(kind: CircuitKind, **values: Number) -> ComplexArray:
+        hung = replace(own, kind=kind, values=values, wanted=None)
+        return answers(system.with_connection(group, hung), aim.load, aim.output, aim.residual, at)[1]
+
+    c = np.abs(system.capacitance_f[..., group, group])
+    middle = np.broadcast_to(1.0 / np.maximum(c * system.omega_rad_s[..., 0], 1e-300), (search.count,)).copy()
+    short, opened, loaded = answer(shorted.KIND), answer(open_leads.KIND), answer(resistor.KIND, resistance_ohm=middle)
+    whole, part = opened - short, loaded - short
+    none = (np.abs(whole) <= 1e-14 * np.abs(short)) | (part == 0.0) | (part == whole)
+    y = np.where(none, 1.0, part / middle[:, None] / np.where(none, 1.0, whole - part))
+    size, s = at ** (2 * aim.derivative), (1j * at).astype(complex)
+
+    def squared(other: CoupledSystem) -> Array:
+        a, b = other.connections[group].immittance(s)
+        h = short + np.where(none, 0.0, whole) * (a * y) / (b + a * y)
+        return np.asarray((h.real**2 + h.imag**2) * size)
+
+    return squared
 
 
 def _window(system: CoupledSystem, mode: int, k2: Array) -> tuple[Array, Array, Array]:

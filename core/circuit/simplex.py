@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-CLOSE = 1e-7
-"""Size of a simplex at which a search has ended."""
+CLOSE = 1e-5
+"""Size of a simplex at which a search has ended: of an optimum without a corner the square is lost."""
 
 
-def simplex(value: Callable[[Array], Array], start: Array, width: Array, steps: int) -> Array:
+def simplex(value: Callable[[Array], Array], start: Array, width: Array, steps: int, close: float = CLOSE) -> Array:
     """Best points (P, d) from the starts; `value` takes (P, d) and gives (P,), `width` (P, d) is the size
-    of the first simplex. Each search goes its own way whatever the others do."""
+    of the first simplex, `close` the size at which it ends. Each search goes its own way whatever the others do."""
     count, d = start.shape
     corner = np.concatenate([start[:, None], start[:, None] + width[:, None] * np.eye(d)], axis=1)
     height = np.stack([value(corner[:, k]) for k in range(d + 1)], axis=1)
@@ -23,7 +23,8 @@ def simplex(value: Callable[[Array], Array], start: Array, width: Array, steps: 
     for _ in range(steps):
         order = np.argsort(height, axis=1, kind="stable")
         corner, height = np.take_along_axis(corner, order[..., None], 1), np.take_along_axis(height, order, 1)
-        if (np.abs(corner[:, 1:] - corner[:, :1]).max() < CLOSE):
+        done = np.abs(corner[:, 1:] - corner[:, :1]).max(axis=(1, 2)) < close
+        if done.all():
             break
         middle, worst = corner[:, :-1].mean(axis=1), corner[:, -1]
         mirrored = 2.0 * middle - worst
@@ -36,9 +37,9 @@ def simplex(value: Callable[[Array], Array], start: Array, width: Array, steps: 
         take_second = np.where(better, second < first, ~among & (second < np.minimum(first, height[:, -1])))
         take_first = ~take_second & among
         new = np.where(take_second[:, None], other, np.where(take_first[:, None], mirrored, worst))
-        corner[rows, -1] = new
-        height[:, -1] = np.where(take_second, second, np.where(take_first, first, height[:, -1]))
-        stuck = ~take_second & ~take_first
+        corner[rows, -1] = np.where(done[:, None], worst, new)
+        height[:, -1] = np.where(done, height[:, -1], np.where(take_second, second, np.where(take_first, first, height[:, -1])))
+        stuck = ~take_second & ~take_first & ~done
         if stuck.any():
             for k in range(1, d + 1):
                 shrunk = np.where(stuck[:, None], 0.5 * (corner[:, k] + corner[:, 0]), corner[:, k])

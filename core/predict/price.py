@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.beam.varied import Number
 from core.circuit.connect import coupled_system, hold
 from core.circuit.damping import mode_damping
-from core.circuit.kind import Parameter
+from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.system import CoupledSystem
 from core.predict.solved import Solved
 from core.project.candidate import Candidate, Tuning
@@ -28,7 +28,8 @@ Array = NDArray[np.float64]
 
 SPAN = 2.0
 """Factor to either side of the present value."""
-POINTS = 25
+POINTS, FEWER_POINTS = 25, 9
+"""Of a curve; of a circuit of several branches, whose values are many and whose poles are dear."""
 LEADS = "leads_f"
 """Name under which the capacitance on the leads is varied."""
 MISSED = {"ohm": 2.0, "H": 1.05, "F": 1.10}
@@ -104,16 +105,18 @@ def prices(solved: Solved, index: int, ranges: Ranges | None = None) -> tuple[Pr
     held = hold(solved.candidate, solved.system)
     mode = _served(solved, index)
     tuned = _tuned(solved, index, mode)
+    points = _points(connection.kind)
     out = []
     for parameter in connection.kind.parameters:
         present, unit = connection.numbers[parameter.name], _unit(parameter)
         if present <= 0.0 or unit not in MISSED or not _wanted(ranges, parameter.name):
             continue
         path = f"candidates[{held.id}].groups[{group.id}].circuit.values.{parameter.name}"
-        factors, missed = _factors(MISSED[unit], _span(ranges, parameter.name, present))
+        factors, missed = _factors(MISSED[unit], _span(ranges, parameter.name, present), points)
+        served = _served_by(parameter.name, solved, index, mode)
         system = coupled_system(solved.beam, held, variation={path: present * factors})
         out.append(
-            _price(group.id, parameter.name, parameter.label, unit, mode, present, tuned.get(parameter.name),
+            _price(group.id, parameter.name, parameter.label, unit, served, present, tuned.get(parameter.name),
                    factors, missed, mode_damping(system, solved.modes))
         )  # fmt: skip
     return (*out, _of_leads(solved, held, index, mode, ranges)) if _wanted(ranges, LEADS) else tuple(out)
@@ -135,7 +138,7 @@ def _of_leads(solved: Solved, held: Candidate, index: int, mode: int, ranges: Ra
     """The capacitance on the leads, what the circuit adds included; K^2 changes with it."""
     system = coupled_system(solved.beam, held)
     present = abs(float(system.capacitance_f[index, index]))
-    factors, missed = _factors(MISSED["F"], _span(ranges, LEADS, present))
+    factors, missed = _factors(MISSED["F"], _span(ranges, LEADS, present), _points(system.connections[index].kind))
     stored = np.broadcast_to(system.capacitance_f, (len(factors), *system.capacitance_f.shape)).copy()
     stored[:, index, index] += (factors - 1.0) * present
     found = mode_damping(_with_capacitance(system, stored), solved.modes)
@@ -153,10 +156,23 @@ def _with_capacitance(system: CoupledSystem, stored: Array) -> CoupledSystem:
     )  # fmt: skip
 
 
-def _factors(missed: float, span: tuple[float, float]) -> tuple[Array, tuple[int, int, int]]:
+def _points(kind: CircuitKind) -> int:
+    return FEWER_POINTS if kind.branches > 1 else POINTS
+
+
+def _served_by(name: str, solved: Solved, index: int, mode: int) -> int:
+    """The mode (from 1) that a value's branch serves."""
+    kind, tuning = solved.system.connections[index].kind, solved.candidate.groups[index].circuit.tuning
+    if kind.branches == 1 or tuning is None:
+        return mode
+    branch = next((n for n in range(1, kind.branches + 1) if f"_{n}_" in name), 1)
+    return min(tuning.modes(kind.branches)[branch - 1], solved.modes)
+
+
+def _factors(missed: float, span: tuple[float, float], points: int) -> tuple[Array, tuple[int, int, int]]:
     """(n,) ascending factors on the present value, and where the small miss, 1 and the large miss stand."""
     wanted = np.array([1.0 / missed, 1.0, missed])
-    curve = np.geomspace(*span, POINTS)
+    curve = np.geomspace(*span, points)
     apart = np.abs(curve[:, None] / wanted - 1.0).min(axis=1) > 1e-9
     every = np.sort(np.concatenate([curve[apart], wanted]))
     low, here, high = np.searchsorted(every, wanted)
