@@ -17,8 +17,10 @@ from app.panels.paths import value_at
 from app.panels.section import set_shown
 from app.panels.tuned_section import TunedSection
 from core import units
+from core.circuit import negative_capacitance
 from core.circuit.kind import CircuitKind, Parameter, is_inductance
 from core.circuit.registry import CIRCUITS
+from core.circuit.start import start_values
 from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
 from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument, Tuning
@@ -28,15 +30,6 @@ from core.units import words as quantities
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-
-
-def _with_kind(project: Project, path: str, kind: CircuitName) -> Project:
-    """Another circuit kind, its values at their defaults where they were not given before."""
-    place = path.rpartition(".")[0]
-    circuit: Circuit = value_at(project, place)
-    values = CIRCUITS[kind].complete(circuit.values)
-    new = Circuit(kind=kind, values=values, tuning=edits.tuning_for(kind, circuit))
-    return edits.replaced_at(project, place, new)
 
 
 def _parts_from(project: Project, path: str) -> tuple[str, bool]:
@@ -82,7 +75,7 @@ class CircuitSection(TunedSection):
         self.add(self.join)
         kinds = [(key, kind.label) for key, kind in CIRCUITS.items()]
         self.kind = self.row("C&ircuit", ChoiceField("Circuit", kinds), "{group}.circuit.kind",
-                              write=_with_kind)
+                              write=self._with_kind)
         self.build_rule("{group}.circuit", "{group}.circuit.tuning", "Tuned on")
         self.parameters: dict[tuple[str, str], BoundRow] = {}
         self.in_effect: dict[tuple[str, str], ReadOut] = {}
@@ -275,6 +268,16 @@ class CircuitSection(TunedSection):
             self.show_findings(result.remarks)
 
     # -- changes ---------------------------------------------------------------------------------
+
+    def _with_kind(self, project: Project, path: str, name: CircuitName) -> Project:
+        """Another circuit kind: its values as they were given before, else where they suit the patches. One that must stay
+        on its side of a limit begins there whatever it was."""
+        place, kind, result = path.rpartition(".")[0], CIRCUITS[name], self.result()
+        circuit: Circuit = value_at(project, place)
+        start = start_values(kind, result.blocked_capacitance_f, result.free_capacitance_f) if result else {}
+        limited = {n: v for n, v in start.items() if n == negative_capacitance.NAME}
+        values = kind.complete({**start, **circuit.values, **limited})
+        return edits.replaced_at(project, place, Circuit(name, values, edits.tuning_for(name, circuit)))
 
     @Slot(object)
     def _join(self, other_id: object) -> None:

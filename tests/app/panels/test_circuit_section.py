@@ -76,6 +76,28 @@ def test_what_no_rule_sets_is_typed_while_the_rest_follows(panel, session, type_
     assert after["resistance_ohm"] == pytest.approx(before["resistance_ohm"] - 5e3, rel=1e-5)
 
 
+@pytest.mark.parametrize("kinds", [("negative C parallel R", "negative C series R"), ("negative C series R", "negative C parallel R")])
+def test_a_negative_capacitance_begins_where_it_holds_and_damps(panel, session, pick, kinds):
+    """Cold and hot too, and coming from the other one, whose limit lies on the other side."""
+    plain = session.prediction.modes[0]
+    for kind in kinds:
+        pick(panel.circuit.kind.field, kind)
+        found = session.prediction
+        region = found.groups[0].stability
+        assert found.unstable == () and region.here.setting.room == pytest.approx(0.3)
+        assert region.worst.setting.holds
+        assert found.modes[0].zeta > 1.5 * plain.zeta
+
+
+def test_capacitors_begin_as_large_as_the_patches(panel, session, type_into, pick):
+    pick(panel.circuit.kind.field, "series R-L + C")
+    own = session.prediction.groups[0].blocked_capacitance_f
+    assert session.project.candidate().groups[0].circuit.values["added_capacitance_f"] == pytest.approx(own)
+    type_into(panel.circuit.parameters["series R-L + C", "added_capacitance_f"].field, "20 nF")
+    pick(panel.circuit.kind.field, "resistor + C")
+    assert session.project.candidate().groups[0].circuit.values["added_capacitance_f"] == pytest.approx(2e-8)
+
+
 def test_branches_are_given_their_modes(panel, session, type_into, pick):
     pick(panel.circuit.kind.field, "current-flowing 2")
     assert panel.circuit.branches.isVisible() and not panel.circuit.mode.isVisible()
