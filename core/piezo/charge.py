@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from core.beam.mesh import Mesh
 from core.beam.section import Covered, Section, at_layouts
-from core.piezo.package import BondedStrips, Plates
+from core.piezo.package import Plates
 from core.piezo.per_volt import Volts, volts_of
+from core.piezo.sheets import BondedStrips
 
 Array = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ from core.beam.mesh import Mesh
 from core.beam.modes import BeamSolution
 from core.beam.section import Layers, Section, at_layouts, field_term, in_segments, layers_at
 from core.beam.spec import BeamSpec
-from core.piezo.package import BondedStrips
+from core.piezo.sheets import BondedStrips
 
 Array = NDArray[np.float64]
 

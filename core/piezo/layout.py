@@ -28,7 +28,8 @@ from core.piezo.charge import Charges, PerVolt
 from core.piezo.choice import bare_functions, functions_of, marks_m
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors
-from core.piezo.package import CeramicPlate, Plates, bonded_strips, marked, plates_of
+from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
+from core.piezo.sheets import marked
 from core.piezo.tabulated import is_one, told
 from core.piezo.wiring import Terminals, Wiring, eliminate, wire
 from core.project.candidate import Candidate

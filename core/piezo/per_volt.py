@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.beam.across import over_width
 from core.beam.section import Section, at_layouts
-from core.piezo.package import BondedStrips
+from core.piezo.sheets import BondedStrips
 
 Array = NDArray[np.float64]
 

@@ -22,8 +22,8 @@ from core.beam.mesh import Mesh, at_points
 from core.beam.section import Covered, Section, base_section, section, section_on
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
-from core.piezo.package import BondedStrips
 from core.piezo.per_volt import Volts, volts_of
+from core.piezo.sheets import BondedStrips
 
 Array = NDArray[np.float64]
 
