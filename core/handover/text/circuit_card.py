@@ -1,18 +1,23 @@
-"""The circuit card for the electronics bench: values, trim range, capacitance over temperature, safety."""
+"""The circuit card for the electronics bench: schematic, wiring, values and parts, adjustment, safety, failures."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from core.handover.schematic.figure import schematic_figure
+from core.handover.schematic.schematic import schematic
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.package_data import capacitance_tolerance
+from core.handover.text.circuit_adjust import adjustment
+from core.handover.text.circuit_wiring import wiring_table
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
+from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.parts_page import parts_blocks
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
 from core.predict.failure import HEADS, failures
-from core.predict.leads import SOURCE, Leads, volts_up_to
-from core.predict.prediction import GroupResult, Metered, Prediction
+from core.predict.leads import SOURCE, Leads, blocks_at_rest, volts_up_to
+from core.predict.prediction import GroupResult, Metered, ModeResult, Prediction
 from core.project.candidate import Candidate, Group, Tuning
 from core.project.model import Project
 from core.project.patch import Package
@@ -21,6 +26,7 @@ from core.study.temperature.temperature import AtTemperature, GroupAt, Temperatu
 from core.units import words
 
 SHOWN_MODES = 3
+WIDTH_MM = PAGES_MM["A4"][0] - LEFT_MM - RIGHT_MM
 
 
 @dataclass(frozen=True)
@@ -85,13 +91,23 @@ def _group_blocks(
     project: Project, prediction: Prediction, one: Electrical, leads: Leads | None
 ) -> Iterator[Block]:
     yield Heading(f"Group {one.group.id}: {one.result.circuit_label}")
-    yield _wiring(project.candidate(prediction.candidate), one.group, project.sheet.connector_place.strip())
+    candidate, place = project.candidate(prediction.candidate), project.sheet.connector_place.strip()
+    drawn = schematic(project, prediction, one.group.id)
+    yield schematic_figure(drawn, "Circuit of the group, values in effect and volts at the leads; symbols of IEC 60617.", WIDTH_MM)
+    yield _wiring(candidate, one.group, place)
+    yield wiring_table(candidate, one.group, place or WRITE)
     yield _values(one)
     yield _capacitances(project, prediction, one)
     if len({at.free_capacitance_f for _, at in one.at}) > 1:
         yield _over_temperature(one)
+    yield Paragraph(_range(one))
+    mode = _served(prediction, one)
+    if mode is not None:
+        yield Heading(f"Group {one.group.id}: adjustment")
+        yield adjustment(one.result, mode, one.group.circuit.tuning is not None)
     yield Heading(f"Group {one.group.id}: voltage, charge, bleed resistor")
-    yield Bullets(tuple(_safety(one, leads)))
+    blocks = blocks_at_rest(prediction.solved.system.connections[[g.id for g in candidate.groups].index(one.group.id)])
+    yield Bullets(tuple(_safety(one, leads, blocks)))
     if one.result.remarks:
         yield Bullets(one.result.remarks)
 
@@ -105,6 +121,23 @@ def _wiring(candidate: Candidate, group: Group, place: str) -> Paragraph:
             f"{words.capacitance(i.capacitance_f)}."
         )
     return Paragraph(f"Connector at {place or WRITE}: {joined_leads(candidate, group)}; the dot marks the positive lead.{extra}")
+
+
+def _range(one: Electrical) -> str:
+    """The capacitance the circuit may meet, over temperature and with the spread of packages."""
+    met = [one.result.free_capacitance_f, *(at.free_capacitance_f for _, at in one.at)]
+    low, high = min(met), max(met)
+    told = "at the reference temperature" if len(met) == 1 else "from cold to hot"
+    spread = words.between(words.capacitance(low * (1.0 - one.tolerance)), words.capacitance(high * (1.0 + one.tolerance)))
+    span = words.capacitance(low) if low == high else words.between(words.capacitance(low), words.capacitance(high))
+    return f"Free capacitance {told}: {span}; with the spread of packages {spread}."
+
+
+def _served(prediction: Prediction, one: Electrical) -> ModeResult | None:
+    """The mode the group's circuit is tuned on, else the first."""
+    tuning = one.group.circuit.tuning
+    number = 1 if tuning is None else tuning.mode
+    return next((mode for mode in prediction.modes if mode.number == number), None)
 
 
 def _values(one: Electrical) -> Table:
@@ -177,7 +210,7 @@ def _over_temperature(one: Electrical) -> Table:
     return Table(heads, tuple(rows), (1.8, 1.6, 1.1, 2.0, 2.2))
 
 
-def _safety(one: Electrical, leads: Leads | None) -> Iterator[str]:
+def _safety(one: Electrical, leads: Leads | None, blocks: bool) -> Iterator[str]:
     result, safety = one.result, one.result.safety
     yield f"Under the load the parts see {result.under_load}."
     if safety.largest is None:
@@ -192,7 +225,9 @@ def _safety(one: Electrical, leads: Leads | None) -> Iterator[str]:
     place = "" if safety.bleed.cost is None else " It sits on the patch's side of the connector; measure the insulation without it."
     yield f"{safety.bleed.sentence}{place}"
     resistance = next((v.value for v in result.values if v.name == "resistance_ohm"), None)
-    if resistance:
+    if blocks and one.group.circuit.kind != "open":
+        yield "Connected, the circuit lets no steady current through: the charge stays, connected or not."
+    elif resistance:
         yield (
             f"Connected, the circuit itself bleeds: {words.part(resistance, 'ohm')} with the patch has a time "
             f"constant of {words.seconds(resistance * safety.capacitance_f)}. Unplugged it does not."

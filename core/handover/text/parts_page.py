@@ -21,7 +21,7 @@ def parts_table(listed: PartsList) -> Table:
         (
             str(line.quantity), f"{line.group} {line.places}".strip(), line.what, line.value_told,
             "" if line.tolerance is None else f"± {words.share(line.tolerance)}", line.rating, line.asked,
-            WRITE if line.price is None else words.money(line.total or 0.0),
+            WRITE[:6] if line.price is None else words.money(line.total or 0.0),
         )
         for line in listed.lines
     ]  # fmt: skip
