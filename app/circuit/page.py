@@ -188,13 +188,12 @@ class CircuitPage(AwayPage):
             self.failures.hide()
             self.stability.show_region(None, 0.0)
             return
-        previewing = self._session.previewing
-        self._show_schematic(prediction, result)
-        if not previewing or self._in_sight(self.prices):
-            self.prices.show_group(result)
-            self.prices_about.setText(self.prices.about)
-        if not previewing:
+        if not self._session.previewing:
             self._show_slow()
+            return
+        self._show_schematic(prediction, result)
+        if self._in_sight(self.prices):
+            self.prices.show_group(result)
 
     def _show_slow(self) -> None:
         """What takes longer than a frame."""
@@ -202,7 +201,8 @@ class CircuitPage(AwayPage):
         if prediction is None or result is None:
             return
         self._show_schematic(prediction, result, rests=True)
-        self.prices.show_group(result)
+        self.prices.show_group(result, rests=True)
+        self.prices_about.setText(self.prices.about)
         self._show_stability(result.stability, result)
         self.failures.refresh()
         self.side.refresh(result)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import isnan
 from typing import TYPE_CHECKING
 
@@ -83,6 +84,7 @@ class PriceCard(QFrame):
         self.middle: float | None = None
         """Of the axis; it stays while the value moves along it."""
         self.price: Price | None = None
+        self._tolerance, self._mark = 0.0, ""
         self.head = _Words(True, self)
         self.curve = PriceCurve(self)
         self.slider = ValueSlider(name, step, self)
@@ -114,7 +116,19 @@ class PriceCard(QFrame):
 
     def show_price(self, price: Price, limits: tuple[float, float], tolerance: float, mark: str) -> None:
         """Draw it along `limits`; `tolerance` of the part is a relative half width, `mark` its name on the schematic."""
-        self.price = price
+        self.price, self._tolerance, self._mark = price, tolerance, mark
+        self.show_again(limits)
+
+    def follow(self, price: Price) -> None:
+        """The value where a hand has it now, on the curve as it was."""
+        known = self.price
+        assert known is not None
+        self.price = replace(price, values=known.values, damping=known.damping, tuned=known.tuned)
+        self.show_again(self.range_for(price.present, price.unit))
+
+    def show_again(self, limits: tuple[float, float]) -> None:
+        price, tolerance, mark = self.price, self._tolerance, self._mark
+        assert price is not None
         told = words.part(price.present, price.unit)
         self.head.show_lines((f"{price.label} {mark}".strip(), told, False))
         here = float(price.at_present[price.mode - 1])

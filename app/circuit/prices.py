@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRect, QSize, Slot
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from core.predict.price import Price
 
 GAP, HIGH = 10, 214
+OTHERS_EVERY = 4
+"""Of the frames of a drag, those in which the other values' curves follow."""
 LEAST_WIDE = 170
 """A card's width at the least: below it stands in another row."""
 
@@ -35,19 +38,25 @@ class Prices(QWidget):
         self._of: tuple[str, str, str] = ("", "", "")
         self._result: GroupResult | None = None
         self._tolerances: dict[str, float] = {}
+        self._frame = 0
         self.cards: tuple[PriceCard, ...] = ()
         self.about = ""
 
     # ---- showing -------------------------------------------------------------------------
 
-    def show_group(self, result: GroupResult) -> None:
-        """Draw the prices of the group. The card that a hand has keeps its curve: nothing else moves."""
+    def show_group(self, result: GroupResult, *, rests: bool = False) -> None:
+        """Draw the prices of the group. While a hand moves a value, its own curve stays, since nothing else moves; the
+        others follow in some frames, and in the one in which the hand rests."""
         project = self._session.predicted_for or self._session.shown
         shown = (project.active, result.id, result.circuit)
         if shown != self._of:
             self._of = shown
             self._make_cards(result)
         self._result = result
+        held = next((card for card in self.cards if card.slider.is_held and card.price is not None), None)
+        if self._session.previewing and held is not None:
+            self._follow(held, result, rests=rests)
+            return
         if not self._session.previewing:
             self._tolerances = tolerances_of(project, result)
         ranges = self._ranges(result)
@@ -60,6 +69,19 @@ class Prices(QWidget):
                 card.show_price(price, ranges[card.name], self._tolerances.get(card.name, 0.0), marks.get(card.name, ""))
         self.about = self._told(next(iter(found.values()), None))
         self._arrange()
+
+    def _follow(self, held: PriceCard, result: GroupResult, *, rests: bool) -> None:
+        self._frame += 1
+        present = {one.name: one.value for one in result.values}[held.name]
+        for price in result.prices_over({held.name: (present, present)}, with_tuned=False):
+            held.follow(price)
+        if rests or self._frame % OTHERS_EVERY == 0:
+            ranges = {name: found for name, found in self._ranges(result).items() if name != held.name}
+            found = {price.name: price for price in result.prices_over(ranges, with_tuned=False)}
+            for card in self.cards:
+                if card.name in found and card.price is not None:
+                    card.price = replace(found[card.name], tuned=card.price.tuned)
+                    card.show_again(ranges[card.name])
 
     def _told(self, price: Price | None) -> str:
         if price is None:

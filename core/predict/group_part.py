@@ -104,8 +104,8 @@ class Group:
     def prices(self) -> tuple[Price, ...]:
         return prices(self.solved, self.index)
 
-    def prices_over(self, ranges: Ranges) -> tuple[Price, ...]:
-        return prices(self.solved, self.index, ranges)
+    def prices_over(self, ranges: Ranges, *, with_tuned: bool = True) -> tuple[Price, ...]:
+        return prices(self.solved, self.index, ranges, with_tuned=with_tuned)
 
     @cached_property
     def stability(self) -> StabilityRegion | None:

@@ -215,8 +215,8 @@ class GroupResult(Protocol):
     def prices(self) -> tuple[Price, ...]:
         """What it costs to miss each value of the circuit, the capacitance on the leads last; none for shorted and
         open leads."""
-    def prices_over(self, ranges: Ranges) -> tuple[Price, ...]:
-        """The same along these ranges, of the values in them alone."""
+    def prices_over(self, ranges: Ranges, *, with_tuned: bool = True) -> tuple[Price, ...]:
+        """The same along these ranges, of the values in them alone; `with_tuned` False leaves out what costs a tuning."""
     @property
     def switching(self) -> Switching | None:
         """A switched circuit simulated in time, steady and in a decay, against what stands for it; None for others."""

@@ -93,18 +93,21 @@ Ranges = Mapping[str, tuple[float, float]]
 """The lowest and highest value wanted, SI, by the name of a value."""
 
 
-def prices(solved: Solved, index: int, ranges: Ranges | None = None) -> tuple[Price, ...]:
+def prices(
+    solved: Solved, index: int, ranges: Ranges | None = None, *, with_tuned: bool = True
+) -> tuple[Price, ...]:
     """Of every value of a group's circuit (index from 0) that has a size, the capacitance on the leads last.
 
-    Along a factor of two to either side, or along `ranges`: then of the values in it alone. None for shorted and
-    open leads, and for a switch, which follows by itself. About a millisecond a value.
+    Along a factor of two to either side, or along `ranges`: then of the values in it alone, and of a range of nothing
+    the present value and its misses. `with_tuned` False leaves out what costs a tuning. None for shorted and open
+    leads, and for a switch, which follows by itself. About a millisecond a value.
     """
     connection, group = solved.system.connections[index], solved.candidate.groups[index]
     if connection.kind.closed_form is None or connection.kind.worked_out or not solved.modes:
         return ()
     held = hold(solved.candidate, solved.system)
     mode = _served(solved, index)
-    tuned = _tuned(solved, index, mode)
+    tuned = _tuned(solved, index, mode) if with_tuned else {}
     points = _points(connection.kind)
     out = []
     for parameter in connection.kind.parameters:
