@@ -12,8 +12,8 @@ from functools import lru_cache
 from core.circuit.network import Part
 from core.handover.schematic.picture import TEXT
 from core.handover.schematic.sheet import Laid, Sheet
-from core.handover.schematic.symbols import BOX_HIGH, BOX_WIDE
-from core.handover.schematic.tree import Parallel, Series, Tree
+from core.handover.schematic.symbols import BOX_HIGH, BOX_WIDE, SMALL_HIGH, SMALL_WIDE
+from core.handover.schematic.tree import Parallel, Series, Simulated, Tree
 
 PART_HIGH, PART_WIDE = 2.8, 3.7
 PLATE_HIGH, PLATE_WIDE, FACE_HIGH = 2.8, 2.1, 1.0
@@ -23,7 +23,9 @@ NESTED = 0.8
 """Added to the height of parts in parallel that stand among others in series."""
 AHEAD = 3.4
 """Length of a part along the upper lead."""
-AMP_IN, AMP_OUT, AMP_LOW, AMP_HIGH, AMP_WIDE = 1.9, 1.3, 3.4, 1.75, 9.6
+AMP_IN, AMP_OUT, AMP_LOW, AMP_HIGH, AMP_WIDE = 1.9, 1.3, 3.7, 1.75, 9.6
+LINK, CHAIN_LOW, CHAIN_WIDE = 2.6, 3.6, 14.6
+"""Length of a part in the chain of a gyrator, how far its lower amplifier reaches, its width."""
 
 
 @dataclass(frozen=True)
@@ -117,8 +119,10 @@ def _plates(sheet: Sheet, shape: Shape, high: float) -> float:
 def _size(one: Tree) -> tuple[float, float]:
     """Width and height that it asks for."""
     match one:
-        case Part(what="negative capacitor"):
+        case Simulated(what="negative capacitor"):
             return AMP_WIDE, AMP_LOW + PART_HIGH
+        case Simulated():
+            return CHAIN_WIDE, CHAIN_LOW + PART_HIGH
         case Part():
             return PART_WIDE, PART_HIGH
         case Series(parts) if _has_amplifier(one):
@@ -135,16 +139,16 @@ def _size(one: Tree) -> tuple[float, float]:
 
 
 def _has_amplifier(one: Tree) -> bool:
-    if isinstance(one, Part):
-        return one.what == "negative capacitor"
-    return isinstance(one, Series) and any(map(_has_amplifier, one.parts))
+    return isinstance(one, Simulated) or (isinstance(one, Series) and any(map(_has_amplifier, one.parts)))
 
 
 def _place(sheet: Sheet, one: Tree, x: float, top: float, low: float, *, ahead: bool = False) -> None:
     """Draw it from (x, top) to (x, low) and to the right of them; `ahead` says that something leads into it."""
     match one:
-        case Part(what="negative capacitor"):
+        case Simulated(what="negative capacitor"):
             _negative(sheet, one, x, top, low, above=ahead)
+        case Simulated():
+            _gyrator(sheet, one, x, top, low)
         case Part():
             sheet.part(one.what, (x, top), (x, low))
             _beside(sheet, one, x, (top + low) / 2)
@@ -198,7 +202,7 @@ def _ahead(sheet: Sheet, part: Tree, x: float, y: float) -> None:
     sheet.slot((middle, y + 0.42), part.name, anchor="middle")
 
 
-def _negative(sheet: Sheet, one: Part, x: float, top: float, low: float, *, above: bool) -> None:
+def _negative(sheet: Sheet, one: Simulated, x: float, top: float, low: float, *, above: bool) -> None:
     """The capacitor from the output back to the lead, two resistors that set the gain.
 
     `above` True: back to the inverting input, which holds while the whole is larger than what it hangs on; False:
@@ -213,8 +217,8 @@ def _negative(sheet: Sheet, one: Part, x: float, top: float, low: float, *, abov
     sheet.wire((x, top), (box, top))
     sheet.junction((node, top))
     sheet.amplifier((box, top), upper_inverts=above)
-    sheet.write((box + BOX_WIDE / 2, middle - 0.55), "N1", anchor="middle", bold=True)
-    sheet.slot((box + BOX_WIDE / 2, middle - 1.2), "N1 supply", anchor="middle", ink="faint")
+    sheet.slot((box + BOX_WIDE / 2, middle + 0.1), f"{one.name} N1", anchor="middle", bold=True, room=5)
+    sheet.slot((box + BOX_WIDE / 2, middle - 0.52), "supply", anchor="middle", ink="faint", room=5)
     sheet.wire((out, middle), (back, middle))
     sheet.junction((back, middle))
     high = top + AMP_HIGH
@@ -228,13 +232,81 @@ def _negative(sheet: Sheet, one: Part, x: float, top: float, low: float, *, abov
     sheet.part("resistor", (turn, gain), (turn, low))
     sheet.wire((x, low), (turn, low))
     sheet.ground((turn, low))
-    centre = (node + back) / 2
-    sheet.write((centre - 0.1, high + 0.42), "Cr", anchor="end", bold=True)
-    sheet.slot((centre + 0.1, high + 0.42), "N1 Cr")
-    sheet.write((turn + 0.5, (gain + low) / 2 + 0.12), "R2", bold=True)
-    sheet.slot((turn + 0.5, (gain + low) / 2 - 0.55), "N1 R2")
-    sheet.write(((turn + back) / 2 - 0.1, gain - 0.8), "R1", anchor="end", bold=True)
-    sheet.slot(((turn + back) / 2 + 0.1, gain - 0.8), "N1 R1")
-    sheet.write((back + 0.5, middle + 0.9), "acts as", ink="faint")
-    sheet.slot((back + 0.5, middle + 0.25), one.name, bold=True, ink="value")
-    sheet.slot((back + 0.5, middle - 0.5), "N1 volts", ink="value")
+    _pair(sheet, f"{one.name} Cr", ((node + back) / 2, high + 0.42))
+    _stacked(sheet, f"{one.name} R2", (turn + 0.5, (gain + low) / 2))
+    _pair(sheet, f"{one.name} R1", ((turn + back) / 2, gain + 0.42))
+    _acts_as(sheet, one.name, (back + 0.5, middle + 0.9))
+
+
+def _gyrator(sheet: Sheet, one: Simulated, x: float, top: float, low: float) -> None:
+    """Five parts one after the other from the lead to the return, two amplifiers across them (Antoniou 1969)."""
+    node = x + 0.6
+    upper, middle, lower, far = (node + LINK * n for n in range(1, 5))
+    sheet.wire((x, top), (node, top))
+    for name, start in (("R1", node), ("R2", upper), ("R3", middle)):
+        sheet.part("resistor", (start, top), (start + LINK, top))
+        _under(sheet, f"{one.name} {name}", start + LINK / 2, top)
+    sheet.part("capacitor", (lower, top), (far, top))
+    _under(sheet, f"{one.name} C", lower + LINK / 2, top)
+    for at in (node, upper, middle, lower):
+        sheet.junction((at, top))
+    _upper_amplifier(sheet, one.name, node, middle, lower, top)
+    bottom = _lower_amplifier(sheet, one.name, upper, middle, far, top)
+    sheet.junction((far, bottom))
+    sheet.wire((far, top), (far, bottom))
+    sheet.part("resistor", (far, bottom), (far, low))
+    sheet.wire((x, low), (far, low))
+    sheet.ground((far, low))
+    _stacked(sheet, f"{one.name} R5", (far + 0.5, (bottom + low) / 2))
+    _acts_as(sheet, one.name, (far + 0.5, top - 0.2))
+
+
+def _upper_amplifier(sheet: Sheet, name: str, plus: float, minus: float, out: float, top: float) -> None:
+    """Holds the node and the middle at one voltage by way of the part after the middle."""
+    base, box = top + 0.75, minus + 0.35
+    first, second = base + SMALL_HIGH - 0.7, base + 0.7
+    sheet.amplifier((box, first), False, small=True)
+    sheet.wire((plus, top), (plus, first), (box, first))
+    sheet.wire((minus, top), (minus, second), (box, second))
+    height = base + SMALL_HIGH / 2
+    sheet.wire((box + SMALL_WIDE, height), (out, height), (out, top))
+    sheet.slot((box + SMALL_WIDE + 0.2, base + SMALL_HIGH - 0.3), f"{name} N1", bold=True, room=6)
+
+
+def _lower_amplifier(sheet: Sheet, name: str, out: float, minus: float, plus: float, top: float) -> float:
+    """Holds the far end and the middle at one voltage by way of the part before the middle; the height of its far input."""
+    head, box = top - 1.75, minus - 0.35
+    first, second = head - 0.7, head - SMALL_HIGH + 0.7
+    sheet.amplifier((box, first), True, small=True, to_left=True)
+    sheet.wire((minus, top), (minus, first), (box, first))
+    sheet.wire((plus, second), (box, second))
+    height = head - SMALL_HIGH / 2
+    sheet.wire((box - SMALL_WIDE, height), (out, height), (out, top))
+    sheet.slot((box - SMALL_WIDE / 2, head - SMALL_HIGH - 0.65), f"{name} N2", anchor="middle", bold=True, room=6)
+    return second
+
+
+def _pair(sheet: Sheet, key: str, middle: tuple[float, float]) -> None:
+    """Name and value side by side about a place."""
+    x, y = middle
+    sheet.slot((x - 0.1, y), key, anchor="end", bold=True, room=6)
+    sheet.slot((x + 0.1, y), f"{key} value")
+
+
+def _stacked(sheet: Sheet, key: str, beside: tuple[float, float]) -> None:
+    """Name over value, to the right of a part."""
+    x, y = beside
+    sheet.slot((x, y + 0.12), key, bold=True, room=6)
+    sheet.slot((x, y - 0.55), f"{key} value")
+
+
+def _under(sheet: Sheet, key: str, x: float, y: float) -> None:
+    """Name over value, under a part."""
+    sheet.slot((x, y - 0.85), key, anchor="middle", bold=True, room=6)
+    sheet.slot((x, y - 1.45), f"{key} value", anchor="middle")
+
+
+def _acts_as(sheet: Sheet, name: str, at: tuple[float, float]) -> None:
+    x, y = at
+    sheet.write((x, y), f"acts as {name}", ink="faint")
+    sheet.slot((x, y - 0.65), name, bold=True, ink="value")

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from math import pi
 
 from core.circuit import instrument
 from core.circuit.network import Network, Part
+from core.circuit.realise import Component, is_simulated, realised
 from core.circuit.registry import CIRCUITS
 from core.handover.schematic.layout import Plate, Shape, laid_out
 from core.handover.schematic.picture import Schematic
 from core.handover.schematic.tree import tree_of
 from core.predict.prediction import GroupResult, Prediction
-from core.project.candidate import Candidate, Group
+from core.project.candidate import Build, Candidate, Group
 from core.project.model import Project
 from core.units import words
 
@@ -33,9 +35,17 @@ def schematic(project: Project, prediction: Prediction, group_id: str, volts: st
     if group is None or result is None:
         raise KeyError(group_id)
     network = (*instrument.beside(group), *_circuit(result))
+    build = candidate.build
+    served = group.circuit.tuning.mode if group.circuit.tuning else 1
+    omega = 2 * pi * prediction.modes[min(served, len(prediction.modes)) - 1].f_short_hz
+    simulated = _drawn_simulated(network, build)
     texts = {part.name: _value(part) for part in network}
+    for part in network:
+        if part.name in simulated:
+            texts |= _components(part, build, omega)
+    texts["supply"] = f"±{words.plain(build.supply_v)} V"
     texts["volts"] = RUNS_AWAY if prediction.unstable else volts or words.voltage(result.voltage_peak_v)
-    shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network))))
+    shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network)), simulated))
     return laid_out(shape).filled(texts)
 
 
@@ -45,6 +55,27 @@ RUNS_AWAY = "volts run away"
 
 def _circuit(result: GroupResult) -> Network:
     return CIRCUITS[result.circuit].network({value.name: value.value for value in result.values})
+
+
+def _drawn_simulated(network: Network, build: Build) -> frozenset[str]:
+    """The parts drawn with their amplifiers: one on the return, where there is one alone; of more than one, or of one that
+    floats, the part itself stands in the drawing."""
+    every = [part for part in network if is_simulated(part, build)]
+    return frozenset(part.name for part in every) if len(every) == 1 and every[0].is_grounded else frozenset()
+
+
+def _components(part: Part, build: Build, omega_rad_s: float) -> dict[str, str]:
+    """Names and values of what simulates a part, by the place they have in it ("Cn R1", "Cn R1 value")."""
+    found: dict[str, list[Component]] = {}
+    for one in realised((part,), build, omega_rad_s):
+        found.setdefault(one.name.removeprefix(part.name).rstrip("ab"), []).append(one)
+    texts = {}
+    for place, own in found.items():
+        texts[f"{part.name} {place}"] = ", ".join(one.name for one in own)
+        if own[0].what != "amplifier":
+            unit = "F" if own[0].what == "capacitor" else "ohm"
+            texts[f"{part.name} {place} value"] = ", ".join(words.engineering(one.value, unit) for one in own)
+    return texts
 
 
 def _value(part: Part) -> str:

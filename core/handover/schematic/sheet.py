@@ -59,8 +59,10 @@ class Sheet:
     def piezo(self, a: Point, b: Point, dot_first: bool) -> None:
         self._drawing.add(Piezo(dot_first, _COLOUR_OF["ceramic"]).endpoints(a, b))
 
-    def amplifier(self, upper: Point, upper_inverts: bool) -> None:
-        self._drawing.add(Amplifier(upper_inverts).at(upper).anchor("upper").theta(0))
+    def amplifier(self, upper: Point, upper_inverts: bool, *, small: bool = False, to_left: bool = False) -> None:
+        """With its upper input at that place."""
+        block = Amplifier(upper_inverts, small=small, to_left=to_left)
+        self._drawing.add(block.at(upper).anchor("upper").theta(0))
 
     def junction(self, at: Point) -> None:
         self._drawing.add(elements.Dot().at(at))
@@ -79,9 +81,9 @@ class Sheet:
     def write(self, at: Point, text: str, **how: Any) -> None:
         self._labels.append(Label(at, text, **how))
 
-    def slot(self, at: Point, name: str, **how: Any) -> None:
-        """Lettering to fill; room is left for nine letters."""
-        self._slots.append(Slot(Label(at, "0" * 9, **how), name))
+    def slot(self, at: Point, name: str, *, room: int = 9, **how: Any) -> None:
+        """Lettering to fill; room is left for so many letters."""
+        self._slots.append(Slot(Label(at, "0" * room, **how), name))
 
     def finished(self) -> Laid:
         """The drawing with y down, from the top left corner of what is drawn."""

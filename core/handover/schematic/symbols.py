@@ -14,6 +14,7 @@ BREAK = (nan, nan)
 PLATE, THICK, GAP = 0.62, 0.66, 0.16
 """Half length of a piezoceramic's electrodes, its thickness, and what separates both."""
 BOX_WIDE, BOX_HIGH = 2.6, 3.2
+SMALL_WIDE, SMALL_HIGH = 1.9, 2.4
 
 
 class Piezo(Element2Term):
@@ -35,24 +36,31 @@ class Piezo(Element2Term):
 
 
 class Amplifier(Element):
-    """An operational amplifier as a block with its triangle and infinity (12-28-01 form of IEC 60617-13).
+    """An operational amplifier as a block with its triangle and infinity (IEC 60617-13).
 
-    Anchors `upper`, `lower`, `out`; the sign at the upper input is minus, or plus where `upper_inverts` is False.
+    Anchors `upper`, `lower`, `out`; the sign at the upper input is minus, or plus where `upper_inverts` is False. `small`
+    has no room for lettering beside its sign; `to_left` has the inputs on the right.
     """
 
-    def __init__(self, upper_inverts: bool) -> None:
+    def __init__(self, upper_inverts: bool, *, small: bool = False, to_left: bool = False) -> None:
         super().__init__()
-        w, up, down = BOX_WIDE, 0.7, 0.7 - BOX_HIGH
-        self.segments.append(Segment([(0, up), (w, up), (w, down), (0, down), (0, up)]))
+        side = -1.0 if to_left else 1.0
+        wide, high = (SMALL_WIDE, SMALL_HIGH) if small else (BOX_WIDE, BOX_HIGH)
+        up, down = 0.7, 0.7 - high
         low = down + 0.7
+
+        def line(*points: tuple[float, float]) -> None:
+            self.segments.append(Segment([(side * x, y) for x, y in points]))
+
+        line((0, up), (wide, up), (wide, down), (0, down), (0, up))
         for y, minus in ((0.0, upper_inverts), (low, not upper_inverts)):
-            self.segments.append(Segment([(0.2, y), (0.5, y)]))
+            line((0.2, y), (0.5, y))
             if not minus:
-                self.segments.append(Segment([(0.35, y - 0.15), (0.35, y + 0.15)]))
-        t = 0.85
-        self.segments.append(Segment([(t, 0.35), (t, -0.05), (t + 0.38, 0.15), (t, 0.35)]))
-        for x in (t + 0.75, t + 1.03):
-            self.segments.append(SegmentCircle((x, 0.15), 0.14))
+                line((0.35, y - 0.15), (0.35, y + 0.15))
+        t = 0.85 if not small else 0.65
+        line((t, 0.35), (t, -0.05), (t + 0.38, 0.15), (t, 0.35))
+        for x in (t + 0.68, t + 0.96):
+            self.segments.append(SegmentCircle((side * x, 0.15), 0.14))
         self.anchors["upper"] = (0.0, 0.0)
         self.anchors["lower"] = (0.0, low)
-        self.anchors["out"] = (w, (up + down) / 2)
+        self.anchors["out"] = (side * wide, (up + down) / 2)

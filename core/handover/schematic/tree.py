@@ -7,9 +7,10 @@ remains: what every ladder, star of branches or chain comes down to.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from core.circuit.network import COMMON, LEAD, Part
+from core.circuit.network import COMMON, LEAD, Part, What
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,15 @@ class Parallel:
     parts: tuple[Tree, ...]
 
 
-Tree = Part | Series | Parallel
+@dataclass(frozen=True)
+class Simulated:
+    """A part that amplifiers take the place of: "negative capacitor" or "inductor"."""
+
+    name: str
+    what: What
+
+
+Tree = Part | Simulated | Series | Parallel
 WIRE, NOTHING = Series(()), Parallel(())
 
 
@@ -38,9 +47,10 @@ class _Branch:
         return self if self.ends[0] == start else _Branch(_turned(self.tree), (self.ends[1], self.ends[0]))
 
 
-def tree_of(network: tuple[Part, ...], lead: str = LEAD) -> Tree:
-    """The tree between a lead and the common return. Raises ValueError where parts form a bridge."""
-    left = [_Branch(_leaf(part), part.ends) for part in network]
+def tree_of(network: tuple[Part, ...], simulated: Collection[str] = (), lead: str = LEAD) -> Tree:
+    """The tree between a lead and the common return; `simulated` names parts that are drawn as what simulates them.
+    Raises ValueError where parts form a bridge."""
+    left = [_Branch(Simulated(part.name, part.what) if part.name in simulated else _leaf(part), part.ends) for part in network]
     while len(left) > 1:
         joined = _in_parallel(left) or _in_series(left, lead)
         if joined is None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from math import pi
 from xml.etree import ElementTree
 
 import msgspec
 import pytest
 
 from core.circuit.network import COMMON, LEAD, Part
+from core.circuit.realise import realised
 from core.circuit.registry import CIRCUITS
 from core.handover.drawing.items import Text
 from core.handover.drawing.lettering import text_width_mm
@@ -76,6 +78,25 @@ def test_no_lettering_lies_over_another_or_past_the_edge(key):
         for other in boxes[n + 1 :]:
             apart = right <= other[0] or other[2] <= left or bottom <= other[1] or other[3] <= top
             assert apart, (text, other[4])
+
+
+@pytest.mark.parametrize(("kind", "part"), [("series R-L", "L"), ("parallel R-L + C", "L"), ("negative C series R", "Cn")])
+def test_what_amplifiers_simulate_is_drawn_with_the_parts_of_the_list(kind, part):
+    project = with_circuit(kind)
+    prediction = predict(project, project.active)
+    values = {value.name: value.value for value in prediction.groups[0].values}
+    build = project.candidate().build
+    ideal = next(one for one in CIRCUITS[kind].network(values) if one.name == part)
+    omega = 2 * pi * prediction.modes[0].f_short_hz
+    told = drawn(project).words
+    for one in realised((ideal,), build, omega):
+        assert one.name in told
+        if one.what != "amplifier":
+            assert words.engineering(one.value, "F" if one.what == "capacitor" else "ohm") in told
+    wound = msgspec.structs.replace(project.candidate(), build=msgspec.structs.replace(build, largest_coil_h=1e6))
+    if part == "L":
+        plain = drawn(msgspec.structs.replace(project, candidates=(wound, *project.candidates[1:]))).words
+        assert "L" in plain and not any("N1" in word for word in plain)
 
 
 def test_an_unstable_circuit_has_no_volts():
