@@ -10,7 +10,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.circuit import steps
-from app.circuit.price_card import PriceCard
+from app.circuit.price_card import SPANS, PriceCard
 from app.circuit.tolerances import tolerances_of
 from core.circuit.registry import CIRCUITS
 from core.predict.price import LEADS
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from core.predict.price import Price
 
 GAP, HIGH = 10, 214
+FOLLOWS_BY_ITSELF = "A switch follows the patches by itself: there is no value to miss."
 OTHERS_EVERY = 4
 """Of the frames of a drag, those in which the other values' curves follow."""
 LEAST_WIDE = 170
@@ -39,6 +40,7 @@ class Prices(QWidget):
         self._result: GroupResult | None = None
         self._tolerances: dict[str, float] = {}
         self._frame = 0
+        self._follows = False
         self.cards: tuple[PriceCard, ...] = ()
         self.about = ""
 
@@ -53,6 +55,7 @@ class Prices(QWidget):
             self._of = shown
             self._make_cards(result)
         self._result = result
+        self._follows = CIRCUITS[result.circuit].worked_out
         held = next((card for card in self.cards if card.slider.is_held and card.price is not None), None)
         if self._session.previewing and held is not None:
             self._follow(held, result, rests=rests)
@@ -85,7 +88,7 @@ class Prices(QWidget):
 
     def _told(self, price: Price | None) -> str:
         if price is None:
-            return "Nothing has a value here."
+            return FOLLOWS_BY_ITSELF if self._follows else "Nothing here has a value."
         return f"damping of mode {price.mode}, everything else held; shaded: tolerance of the part"
 
     def _ranges(self, result: GroupResult) -> dict[str, tuple[float, float]]:
@@ -97,7 +100,7 @@ class Prices(QWidget):
             value, unit = present.get(card.name, (free, "F"))
             if card.name == LEADS and card.price is not None:
                 value = card.price.present
-            if value > 0.0:
+            if value > 0.0 and unit in SPANS:
                 ranges[card.name] = card.range_for(value, unit)
         return ranges
 
@@ -106,8 +109,9 @@ class Prices(QWidget):
             card.hide()
             card.deleteLater()
         kind = CIRCUITS[result.circuit]
-        names = [p.name for p in kind.parameters if p.name in {v.name for v in result.values}]
-        if kind.closed_form is None:
+        units = {value.name: value.unit for value in result.values}
+        names = [p.name for p in kind.parameters if units.get(p.name) in SPANS]
+        if kind.closed_form is None or kind.worked_out:
             names = []
         self.cards = tuple(self._new_card(name) for name in ([*names, LEADS] if names else []))
 

@@ -202,6 +202,8 @@ class CircuitKind:
     network: Callable[[Mapping[str, float]], Network] = lambda values: ()
     equivalent: Callable[[Mapping[str, float]], Network] | None = None
     """A linear network that stands in a netlist for what no linear parts make."""
+    drawn: Callable[[Mapping[str, float]], Network] | None = None
+    """Its parts as a schematic shows them, where no linear network of parts is what it is."""
     worked_out: bool = False
     """Whether its tuned values follow from what it hangs on whatever is saved: what stands for a circuit that is not
     linear, in the mode it serves. It has no network of linear parts."""

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 ComplexArray = NDArray[np.complex128]
 
-What = Literal["resistor", "inductor", "capacitor", "negative capacitor"]
+What = Literal["resistor", "inductor", "capacitor", "negative capacitor", "switch"]
 COMMON = "0"
 LEAD = "lead"
 
@@ -43,6 +43,8 @@ class Part:
     def conductance(self, s: ComplexArray) -> ComplexArray:
         """Current over voltage at s [S]; infinite for a wire."""
         with np.errstate(divide="ignore", invalid="ignore"):
+            if self.what == "switch":
+                raise ValueError(f"{self.name} is a switch: it has no conductance of its own.")
             if self.what == "resistor":
                 return np.full_like(s, np.inf if self.value == 0.0 else 1.0 / self.value)
             if self.what == "inductor":

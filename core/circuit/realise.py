@@ -85,6 +85,8 @@ def _realised(part: Part, build: Build, omega: float) -> Iterator[Component]:
     elif part.what == "inductor":
         value = part.value if build.series == "exact" else float(nearest(part.value, build.series))
         yield Component(part.name, "coil", value, part.ends, part.name, _tolerance(build))
+    elif part.what == "switch":
+        raise ValueError(f"{part.name} is a switch: its drive is no part of the circuit.")
     else:
         yield from _bought(part.name, part.what, part.value, part.ends, part.name, build)
 

@@ -24,7 +24,7 @@ away) it stays below, and R makes up for it as far as it can. `core.circuit.swit
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from math import exp, pi
 
 import numpy as np
@@ -40,7 +40,7 @@ from core.circuit.kind import (
     Target,
     Values,
 )
-from core.circuit.network import Network, side_by_side
+from core.circuit.network import Network, in_line, side_by_side
 
 INVERSION = Parameter("inversion_ratio", "Voltage inversion", "1", 0.0, 0.98, 0.6, loss=True)
 EQUIVALENT_R = Parameter("equivalent_ohm", "Acts as resistance", "kohm", 0.0, LARGEST_RESISTANCE_OHM, 1e5, loss=True)
@@ -101,12 +101,21 @@ def _equivalent(values: Mapping[str, float]) -> Network:
     )
 
 
-def _kind(key: str, label: str, *own: Parameter) -> CircuitKind:
+def _drawn_short(values: Mapping[str, float]) -> Network:
+    return in_line(("S", "switch", 1.0, ""))
+
+
+def _drawn_inductor(values: Mapping[str, float]) -> Network:
+    """The inductor's own value is free: how far it inverts the voltage stands beside it."""
+    return in_line(("S", "switch", 1.0, ""), ("L", "inductor", max(values[INVERSION.name], 1e-9), INVERSION.name))
+
+
+def _kind(key: str, label: str, drawn: Callable[[Mapping[str, float]], Network], *own: Parameter) -> CircuitKind:
     return CircuitKind(
         key, label, (*own, EQUIVALENT_R, EQUIVALENT_C), _immittance, _port, _closed_form, _across, active=True,
-        equivalent=_equivalent, worked_out=True,
+        equivalent=_equivalent, worked_out=True, drawn=drawn,
     )  # fmt: skip
 
 
-SHORT = _kind("switched short", "Switched on a short")
-INDUCTOR = _kind("switched inductor", "Switched on an inductor", INVERSION)
+SHORT = _kind("switched short", "Switched on a short", _drawn_short)
+INDUCTOR = _kind("switched inductor", "Switched on an inductor", _drawn_inductor, INVERSION)

@@ -189,8 +189,10 @@ def _side_by_side(sheet: Sheet, parts: tuple[Tree, ...], x: float, top: float, l
 
 
 def _beside(sheet: Sheet, part: Part, x: float, y: float) -> None:
-    sheet.write((x + 0.5, y + 0.12), part.name, bold=True)
-    sheet.slot((x + 0.5, y - 0.55), part.name)
+    """Name and value right of a part; what is said in words needs more room than a number."""
+    in_words = part.what == "switch" or part.parameter.endswith("_ratio")
+    sheet.write((x + (0.7 if part.what == "switch" else 0.5), y + 0.12), part.name, bold=True)
+    sheet.slot((x + (0.7 if part.what == "switch" else 0.5), y - 0.55), part.name, room=15 if in_words else 9)
 
 
 def _ahead(sheet: Sheet, part: Tree, x: float, y: float) -> None:

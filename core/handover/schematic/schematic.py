@@ -54,7 +54,8 @@ RUNS_AWAY = "volts run away"
 
 
 def _circuit(result: GroupResult) -> Network:
-    return CIRCUITS[result.circuit].network({value.name: value.value for value in result.values})
+    kind = CIRCUITS[result.circuit]
+    return (kind.drawn or kind.network)({value.name: value.value for value in result.values})
 
 
 def _drawn_simulated(network: Network, build: Build) -> frozenset[str]:
@@ -81,6 +82,10 @@ def _components(part: Part, build: Build, omega_rad_s: float) -> dict[str, str]:
 def _value(part: Part) -> str:
     if part.what == "negative capacitor":
         return f"{words.MINUS}{words.part(part.value, 'F')}"
+    if part.what == "switch":
+        return "at each extreme"
+    if part.parameter.endswith("_ratio"):
+        return f"inverts {words.share(part.value)}"
     return words.part(part.value, {"resistor": "ohm", "inductor": "H", "capacitor": "F"}[part.what])
 
 

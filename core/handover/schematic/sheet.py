@@ -26,6 +26,7 @@ _FORMS: dict[What, Callable[[], Any]] = {
     "resistor": elements.ResistorIEC,
     "inductor": elements.Inductor,
     "capacitor": elements.Capacitor,
+    "switch": elements.Switch,
 }
 ARC_STEPS = 12
 MARGIN = 0.35
