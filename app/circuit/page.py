@@ -27,6 +27,7 @@ from app.shell.away_page import AwayPage
 from app.shell.saved_text import ask_and_save
 from app.theme import look
 from core.circuit.negative_capacitance import NAME
+from core.circuit.registry import CIRCUITS
 from core.handover.schematic.schematic import schematic
 from core.predict.stability import StabilityRegion
 from core.units import words
@@ -39,6 +40,7 @@ BESIDE = 740
 """From this width on stability and failures stand beside each other."""
 NOTHING = "No patch is wired to leads in this candidate. Add a patch on the drawing, and its circuit appears here."
 PASSIVE = "Nothing in this circuit feeds it: it holds whatever its values are."
+SWITCHED = "The switch only follows the motion: it never runs away by itself."
 
 
 class CircuitPage(AwayPage):
@@ -239,7 +241,8 @@ class CircuitPage(AwayPage):
         self._schematic_scroll.setFixedHeight(max(room, least.height() + 4))
 
     def _show_stability(self, region: StabilityRegion | None, result: GroupResult) -> None:
-        self.stability_words.setText(PASSIVE if region is None else region.sentence)
+        calm = SWITCHED if CIRCUITS[result.circuit].worked_out else PASSIVE
+        self.stability_words.setText(calm if region is None else region.sentence)
         project = self._session.predicted_for or self._session.shown
         tolerance = 0.0 if region is None else tolerances_of(project, result).get(NAME, 0.0)
         self.stability.show_region(region, tolerance)

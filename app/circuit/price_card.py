@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QFrame, QSizePolicy, QVBoxLayout, QWidget
 from app.circuit import price_curve
 from app.circuit.price_curve import Curve, PriceCurve
 from app.circuit.value_slider import Step, ValueSlider
-from app.drawing.ink import Align
+from app.drawing.ink import Align, fitting
 from app.theme import look
 from core.predict.price import LEADS
 from core.units import words
@@ -38,6 +38,8 @@ class _Words(QWidget):
         super().__init__(parent)
         self._bold_names = bold_names
         self._lines: tuple[tuple[str, str, bool], ...] = ()
+        self.short = ""
+        """The first name where the whole has no room."""
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         look.look_changed.connect(self.update)
 
@@ -64,7 +66,8 @@ class _Words(QWidget):
                 p.setFont(look.font(12, bold=self._bold_names))
                 p.setPen(now.text if self._bold_names else now.faint_text)
                 room = int(self.width() - wide - 6)
-                text = p.fontMetrics().elidedText(name, Qt.TextElideMode.ElideRight, room)
+                wordings = (name, self.short) if n == 0 and self.short else (name,)
+                text = p.fontMetrics().elidedText(fitting(p.font(), wordings, room), Qt.TextElideMode.ElideRight, room)
                 p.drawText(0, top, room, LINE, Align.AlignLeft | Align.AlignVCenter, text)
 
 
@@ -130,6 +133,7 @@ class PriceCard(QFrame):
         price, tolerance, mark = self.price, self._tolerance, self._mark
         assert price is not None
         told = words.part(price.present, price.unit)
+        self.head.short = mark or "On the leads"
         self.head.show_lines((f"{price.label} {mark}".strip(), told, False))
         here = float(price.at_present[price.mode - 1])
         self.curve.show_curve(

@@ -52,7 +52,7 @@ class SafetyBlock(QWidget):
             rows.append(_row("Connected", volts_up_to(own.with_circuit.volts), own.with_circuit.cause))
         if safety.volts:
             charge, _, about = safety.stored.partition(", ")
-            rows.append(_row("Stored charge", charge, about))
+            rows.append(_row("Stored", charge, about))
         self.rows.show_rows(tuple(rows))
         self.touch.setText(f"{safety.touch} {DEFERS}")
         self.bleed.setText(safety.bleed.sentence)

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from app.circuit.parts_block import PartsBlock
 from app.circuit.safety_block import SafetyBlock
+from app.circuit.take_along import TakeAlong
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -20,14 +22,20 @@ class CircuitSide(QWidget):
         super().__init__(parent)
         self.setObjectName("circuitSide")
         self._session = session
+        self.parts = PartsBlock(session, self)
         self.safety = SafetyBlock(self)
+        self.take_along = TakeAlong(self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(14, 8, 14, 12)
         layout.setSpacing(12)
-        layout.addWidget(self.safety)
+        for block in (self.parts, self.safety, self.take_along):
+            layout.addWidget(block)
         layout.addStretch(1)
 
     def refresh(self, result: GroupResult) -> None:
         """Show what the prediction at rest says of the group."""
         prediction = self._session.prediction
+        if prediction is not None:
+            self.parts.show_parts(prediction)
+            self.take_along.show_prediction(prediction)
         self.safety.show_group(None if prediction is None else prediction.leads, result)

@@ -164,6 +164,7 @@ class MainWindow(QMainWindow):
             self._circuit = CircuitPage(self.session, self)
             self._circuit.back_wanted.connect(self.show_drawing)
             self._circuit.said.connect(self.document.said)
+            self._circuit.side.take_along.paper_wanted.connect(self.show_paper)
             self._centre.addWidget(self._circuit)
         self._centre.setCurrentWidget(self._circuit)
         self._pages.setCurrentIndex(DRAWING)
@@ -209,6 +210,13 @@ class MainWindow(QMainWindow):
             self._papers.back_wanted.connect(self.show_drawing)
             self._pages.addWidget(self._papers)
         self._pages.setCurrentWidget(self._papers)
+
+    @Slot(str)
+    def show_paper(self, key: str) -> None:
+        """The papers, open at one."""
+        self.hand_over()
+        if self._papers is not None and self._papers.papers is not None:
+            self._papers.papers.open_at(key)
 
     @Slot()
     def import_outline(self, path: Path | None = None) -> None:
