@@ -48,6 +48,8 @@ class Strips:
     x0_m: Array
     x1_m: Array
     askew: Askew | None = None
+    skew: Array | None = None
+    """(..., k, 3) Q_16, Q_26 [Pa] and e_xy' [C/m^2] of sheets that are not alike in all directions and are turned."""
 
     @property
     def mid_m(self) -> Array:

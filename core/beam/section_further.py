@@ -171,6 +171,10 @@ class _Sums:
         field = at_layouts(field_term(strips), lead, 2)
         stiff[:, :, [ALONG, MIXED, ACROSS], SQUARE] += field[..., None]
         sums = sums + (at.there @ stiff.reshape(*stiff.shape[:2], -1)).reshape(sums.shape)
+        if strips.skew is not None:
+            skew = at_layouts(strips.skew[..., :2], lead, 2)[..., None, None] * sheets[:, :, None]
+            aslant = (at.there @ skew.reshape(*skew.shape[:2], -1)).reshape(*sums.shape[:2], 2, *sums.shape[3:])
+            sums = np.concatenate([sums, aslant], axis=2)
         share, top, shear = None, None, None
         if self.warp is not None:
             assert length is not None

@@ -15,19 +15,22 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.free_strip import ACROSS, ALONG, MIXED
+from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI
 from core.beam.free_strip import TWIST as IN_PLANE
 
 Array = NDArray[np.float64]
 
-E0, BEND, WARP, H, BOW, WARP_ACROSS, TWIST = range(7)
-"""Strains of a strip: along (1, -z, F), then across (1, -z, F), and its twist w_xy."""
+E0, BEND, WARP, H, BOW, WARP_ACROSS, TWIST, SLIDE = range(8)
+"""Strains of a strip: along (1, -z, F), then across (1, -z, F), its twist w_xy, and the shear s in plane."""
 _MOMENTS = {(0, 0): (0, 1.0), (0, 1): (1, -1.0), (1, 1): (2, 1.0), (0, 2): (3, 1.0), (1, 2): (4, -1.0), (2, 2): (5, 1.0)}
 """Which moment of 1, z, z^2, F, zF, F^2 goes with two of (1, -z, F), and its sign."""
 
 
 class StripLaw:
     """Strips (..., s, q) from sums (..., s, 5, M, q) of their moduli times 1, z, z^2 and, with warping, F, z F, F^2.
+
+    Sheets that are not alike in all directions and lie aslant add two kinds, Q_16 and Q_26: (..., s, 7, M, q). The twist meets the
+    other strains then.
 
     `bows` tells whether the curvature across is a strain of its own; `warps` (..., s, q) is the share to which a strip warps
     across.
@@ -43,7 +46,11 @@ class StripLaw:
                 for kind, a, b in ((ALONG, i, j), (ACROSS, i + 3, j + 3), (MIXED, i, j + 3), (MIXED, j, i + 3)):
                     self._s[min(a, b), max(a, b)] = sign * sums[..., kind, moment, :]
         self.kept = [*range(basis), *([BOW] if bows else [])]
-        self._gone = [H, *([] if bows else [BOW]), *([WARP_ACROSS] if warped else [])]
+        self._skewed = sums.shape[-3] > MODULI
+        if self._skewed:
+            self._add_aslant(sums, basis)
+            self.kept.append(TWIST)
+        self._gone = [*([SLIDE] if self._skewed else []), H, *([] if bows else [BOW]), *([WARP_ACROSS] if warped else [])]
         self._shares = {WARP_ACROSS: warps} if warped else {}
         self._steps: list[tuple[int, dict[int, Array], Array]] = []
         for step, i in enumerate(self._gone):
@@ -60,9 +67,23 @@ class StripLaw:
                     key = (min(a, b), max(a, b))
                     self._s[key] = self._s[key] - row[a] * scaled[b]
             self._steps.append((i, scaled, inverse))
+        if self._skewed:
+            return
         zeroth, first, second = (sums[..., IN_PLANE, k, :] for k in range(3))
         twist = second - np.divide(first * first, zeroth, out=np.zeros_like(first), where=zeroth > 0.0)
         self._s[TWIST, TWIST] = twist
+
+    def _add_aslant(self, sums: Array, basis: int) -> None:
+        """Shear in plane and twist, g_xy = s - 2 z w_xy, with each other and with the strains along and across."""
+        shears = ((SLIDE, 0), (TWIST, 1))
+        for n, (i, a) in enumerate(shears):
+            for j, b in shears[n:]:
+                moment, sign = _MOMENTS[min(a, b), max(a, b)]
+                self._s[min(i, j), max(i, j)] = sign * sums[..., IN_PLANE, moment, :]
+            for kind, shift in ((MODULI, 0), (MODULI + 1, 3)):
+                for k in range(basis):
+                    moment, sign = _MOMENTS[min(a, k), max(a, k)]
+                    self._s[shift + k, i] = sign * sums[..., kind, moment, :]
 
     def __call__(self, a: int, b: int) -> Array:
         """(..., s, q) stiffness between two strains that are kept, or of the twist, which meets none of them."""
@@ -70,12 +91,17 @@ class StripLaw:
 
     def meet(self, a: int, b: int) -> bool:
         """Whether two strains have a stiffness between them."""
-        return (a == TWIST) == (b == TWIST)
+        return self._skewed or (a == TWIST) == (b == TWIST)
 
-    def column(self, along: Array, across: Array, height: Array, warp: Array | None) -> dict[int, Array]:
+    def column(
+        self, along: Array, across: Array, height: Array, warp: Array | None, aslant: Array | None = None
+    ) -> dict[int, Array]:
         """What a volt on a ceramic puts into the strains (force of its strain times e), h and what else is free taken
         out; the free ones' own remain under their keys for `shared`. Arrays (..., s, q) or broadcast to it."""
         c = {E0: along, BEND: -along * height, H: across, BOW: -across * height}
+        if self._skewed:
+            aslant = np.zeros(()) if aslant is None else aslant
+            c[SLIDE], c[TWIST] = aslant, -aslant * height
         if WARP in self.kept:
             assert warp is not None
             c[WARP], c[WARP_ACROSS] = along * warp, across * warp

@@ -20,6 +20,7 @@ from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m, soft_sheet_m_pa
 from core.piezo.ceramic import Coefficients, coefficients
 from core.piezo.sheets import BondedStrips, Stock, sheets_of
+from core.piezo.turned_moduli import turned
 from core.project.candidate import Candidate
 from core.project.material import Material
 from core.project.model import Project
@@ -448,7 +449,10 @@ def bonded_strips(plates: Plates) -> BondedStrips | None:
         strips = replace(every.placed(kept, *askew.reach_m()), askew=askew)
         side = 0.5 * (askew.eta1_m - askew.eta0_m)
         mass = strips.mass_width * side / (strips.outer_m - strips.inner_m)
-        strips = replace(strips, inner_m=np.zeros_like(side), outer_m=side, mass_width=mass)
+        moduli_pa, electrode, skew = turned(strips.stiffness_pa, strips.electrode, askew.cosine, askew.sine)
+        strips = replace(
+            strips, inner_m=np.zeros_like(side), outer_m=side, mass_width=mass, stiffness_pa=moduli_pa, electrode=electrode, skew=skew
+        )
         return BondedStrips(strips, own.plate[kept], own.is_ceramic[kept], own.loss_factor[..., kept])
     strips = every.placed(kept, x0[..., kept], x1[..., kept])
     return BondedStrips(strips, own.plate[kept], own.is_ceramic[kept], own.loss_factor[..., kept])

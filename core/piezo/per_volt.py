@@ -45,7 +45,11 @@ def volts_of(section: Section, bonded: BondedStrips, sheets: list[int], heights:
         warp = None
         if further.covered.warp_top is not None:
             warp = (bonded.strips.on_top[k] * further.covered.warp_top)[..., None, :]
-        columns.append(law.column(along, across, (height[..., points] - further.covered.reference_m)[..., None, :], warp))
+        aslant = None
+        if bonded.strips.skew is not None:
+            aslant = there * at_layouts(bonded.strips.skew, lead, 2)[:, k, 2, None, None]
+        height = (height[..., points] - further.covered.reference_m)[..., None, :]
+        columns.append(law.column(along, across, height, warp, aslant))
         whole = over_width(further.functions, columns[i], shapes)
         if turn is not None:
             turned.append(whole)

@@ -148,7 +148,8 @@ def marked(bonded: BondedStrips, functions: tuple[Function, ...]) -> BondedStrip
     )
     stiffness, electrode = tall
     on_top = np.concatenate([strips.on_top, np.ones(count, dtype=bool)])
-    made = Strips(on_top=on_top, stiffness_pa=stiffness, electrode=electrode, askew=askew, **flat)
+    skew = None if strips.skew is None else np.concatenate([strips.skew, np.zeros((*strips.skew.shape[:-2], count, 3))], axis=-2)
+    made = Strips(on_top=on_top, stiffness_pa=stiffness, electrode=electrode, askew=askew, skew=skew, **flat)
     plate = np.concatenate([bonded.plate, np.full(count, -1, dtype=np.intp)])
     ceramic = np.concatenate([bonded.is_ceramic, np.zeros(count, dtype=bool)])
     return BondedStrips(made, plate, ceramic, _besides(bonded.loss_factor, none))

@@ -13,11 +13,13 @@ from msgspec.structs import replace
 
 from core.beam.functions import Odd
 from core.piezo.layout import solve
+from core.piezo.turned_moduli import turned
 from core.piezo.twist import torsion_of
 from core.predict.predict import predict
 from core.predict.report import prediction_json, prediction_text
 from core.project import library
 from core.project.edit import with_patch, with_structure
+from core.project.record import Constant
 from tests.published.build import ceramic, material, package, place, project, strip
 from tests.reference.laminate_plate import solve_whole_plate
 
@@ -93,19 +95,19 @@ def test_a_board_with_its_patch_off_centre_against_the_plate():
 
 
 def test_a_square_at_45_degrees_bends_as_a_straight_one_and_twists_nothing():
-    straight, turned = solved(plate_with()), solved(plate_with(angle=pi / 4))
-    twists = turned.n_kept - turned.n_twist
-    assert turned.n_twist >= 3 and turned.k2[twists:].max() < 1e-8
+    straight, aslant = solved(plate_with()), solved(plate_with(angle=pi / 4))
+    twists = aslant.n_kept - aslant.n_twist
+    assert aslant.n_twist >= 3 and aslant.k2[twists:].max() < 1e-8
     told = straight.k2[:4] > 1e-4
-    assert turned.k2[:4][told] == pytest.approx(straight.k2[:4][told], rel=0.02)
-    assert turned.omega_rad_s[:4] == pytest.approx(straight.omega_rad_s[:4], rel=1e-3)
+    assert aslant.k2[:4][told] == pytest.approx(straight.k2[:4][told], rel=0.02)
+    assert aslant.omega_rad_s[:4] == pytest.approx(straight.omega_rad_s[:4], rel=1e-3)
 
 
 def test_a_square_turned_by_a_quarter_is_a_straight_one():
-    straight, turned = solved(plate_with()), solved(plate_with(angle=pi / 2))
-    assert turned.omega_rad_s[:6] == pytest.approx(straight.omega_rad_s[:6], rel=2e-4)
-    assert turned.k2[:4] == pytest.approx(straight.k2[:4], rel=5e-3, abs=1e-6)
-    assert turned.free_f == pytest.approx(straight.free_f, rel=2e-3)
+    straight, quarter = solved(plate_with()), solved(plate_with(angle=pi / 2))
+    assert quarter.omega_rad_s[:6] == pytest.approx(straight.omega_rad_s[:6], rel=2e-4)
+    assert quarter.k2[:4] == pytest.approx(straight.k2[:4], rel=5e-3, abs=1e-6)
+    assert quarter.free_f == pytest.approx(straight.free_f, rel=2e-3)
 
 
 @pytest.mark.parametrize("key", ["lab-beam", "half-board", "gantry-bracket"])
@@ -183,3 +185,48 @@ def test_a_mass_that_turns_slows_torsion_only():
     first = light.n_kept - light.n_twist, heavy.n_kept - heavy.n_twist
     assert heavy.omega_rad_s[first[1]] < 0.8 * light.omega_rad_s[first[0]]
     assert heavy.omega_rad_s[0] == pytest.approx(light.omega_rad_s[0], rel=2e-3)
+
+
+def fibres(angle, *, exchanged=False):
+    """A square of fibres: twice as stiff and twice as strong along them, of the other sign across."""
+    d, s = ceramic().d31_c_n.value, ceramic().s11e_1_pa.value
+    along, across, nu = ((d, s), (-0.5 * d, 2.0 * s), 0.31)
+    if exchanged:
+        along, across, nu = across, along, 0.155
+    own = replace(
+        ceramic(nu=nu), d31_c_n=Constant(along[0]), s11e_1_pa=Constant(along[1]), d32_c_n=Constant(across[0]), s22e_1_pa=Constant(across[1])
+    )
+    made = package(own, 0.04, 0.04, 0.25e-3)
+    part = strip(0.3, 0.1, [("metal", 0.002)], level="across")
+    return solved(project(part, [material("metal", 70e9, 2700.0, 0.33)], [made], [replace(place(made, 0.05), angle_rad=angle)]))
+
+
+def test_fibres_turned_by_a_quarter_are_those_across():
+    one, across = fibres(pi / 2), fibres(0.0, exchanged=True)
+    assert one.omega_rad_s[:4] == pytest.approx(across.omega_rad_s[:4], rel=2e-4)
+    assert one.k2[:3] == pytest.approx(across.k2[:3], rel=0.01, abs=1e-6)
+    assert one.free_f == pytest.approx(across.free_f, rel=1e-3)
+
+
+def test_fibres_aslant_twist_the_part_from_the_centreline():
+    one, other = fibres(pi / 4), fibres(-pi / 4)
+    first = one.n_kept - one.n_twist
+    assert one.k2[first] > 5 * one.k2[0] and one.k2[first] > 1e-3
+    assert other.k2 == pytest.approx(one.k2, rel=1e-6)
+
+
+def test_the_stiffness_along_an_axis_does_not_depend_on_how_it_is_reached():
+    """Along an axis at 0.4 rad, of a sheet turned by 0.8, as of one turned by 0.4 along the part."""
+    own, electrode = np.array([[60e9, 12e9, 30e9, 15e9, 5e9]]), np.array([[-12.0, 6.0, 1e-8]])
+
+    def at(angle):
+        moduli, charged, skew = turned(own, electrode, *(np.array([f(angle)]) for f in (np.cos, np.sin)))
+        a, b, d, g, _ = moduli[0]
+        h, k, e = skew[0]
+        return np.array([[a, b, h], [b, d, k], [h, k, g]]), np.array([*charged[0, :2], e])
+
+    c, s = np.cos(0.4), np.sin(0.4)
+    stretch = np.array([c * c, s * s, 2.0 * c * s])  # a unit strain along that axis
+    (q, e), (along, charge) = at(0.8), at(0.4)
+    assert stretch @ q @ stretch == pytest.approx(along[0, 0], rel=1e-12)
+    assert stretch @ e == pytest.approx(charge[0], rel=1e-12)
