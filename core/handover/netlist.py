@@ -28,11 +28,12 @@ from core.circuit.network import COMMON, leads_of
 from core.circuit.realise import Component
 from core.handover.drawing.items import SheetError
 from core.predict.board import components, networks
-from core.predict.forcing import load_words
+from core.predict.loading import load_sentence
 from core.predict.prediction import Prediction
 from core.predict.solved import Solved
 from core.predict.transient import half_sine, loss_in_time_rad_s, start_of
 from core.project.service import BaseShock, BaseStep, Impact, Release
+from core.units import words
 
 OUT_PER_M = 1e3
 """Volts at the output per metre."""
@@ -46,6 +47,7 @@ PERIODS = 30.0
 """Of the mode that rings, in a transient run."""
 STEPS = 200.0
 """A period."""
+ASCII = str.maketrans({"\N{SUPERSCRIPT TWO}": "2", "\N{MINUS SIGN}": "-", "\N{MICRO SIGN}": "u", "\N{DEGREE SIGN}": "deg "})
 
 
 def netlist(prediction: Prediction) -> str:
@@ -104,10 +106,12 @@ def _header(prediction: Prediction, ring: float) -> Iterator[str]:
     yield "* it couples to most (Butterworth-Van Dyke, IEEE Std 176); other groups join by controlled sources."
     base = solved.side.forcing.aim.load.base
     yield f"* Node load: 1 V is {'1 m/s2 of the base' if base else '1 N'}. Node out: 1 V is 1 mm at the output point, x ="
-    yield f"* {_number(1e3 * solved.side.forcing.output_x_m)} mm. The load: {_plain(load_words(solved.side.forcing.load))}."
+    item = solved.side.forcing
+    yield f"* {_plain(words.millimetres(item.output_x_m))}. The load: {_plain(load_sentence(item, solved.beam.spec.span_m))}."
     yield "* Dielectric loss: tan delta at every frequency of .ac. In .tran no linear part can do that; there it is"
     loss = loss_in_time_rad_s(solved.system, ring)
-    told = f"the conductance at {_number(loss / 2 / pi)} Hz, the mode that rings" if loss else "left out: it alone would run away"
+    at = _plain(words.frequency(loss / 2 / pi))
+    told = f"the conductance at {at}, the mode that rings" if loss else "left out: it alone would run away"
     yield f"* {told}."
     yield "* Amplifiers: one pole, the gain-bandwidth product stated; their rails, bias current and noise are not in it."
     yield "* Rigid-body motion is not in it. Inherent damping is that of small swing."
@@ -116,7 +120,7 @@ def _header(prediction: Prediction, ring: float) -> Iterator[str]:
 
 
 def _plain(text: str) -> str:
-    return text.replace("\N{SUPERSCRIPT TWO}", "2").encode("ascii", "replace").decode().replace("\n", " ")
+    return text.translate(ASCII).encode("ascii", "replace").decode().replace("\n", " ")
 
 
 # ---- load, modes, output -----------------------------------------------------------------------------

@@ -20,6 +20,8 @@ from PySide6.QtWidgets import QApplication, QLabel
 from app.results.results_panel import ResultsPanel
 from app.shell.session import Session
 from core.circuit.registry import CIRCUITS
+from core.handover.netlist import netlist
+from core.handover.parts_list import parts_csv, parts_list
 from core.measured.bonded_csv import bonded_csv, read_bonded
 from core.measured.kept import measurement_of, with_measurement
 from core.predict.predict import predict
@@ -28,7 +30,7 @@ from core.predict.report import prediction_json, prediction_text
 from core.project import edit, library, store
 from core.project.absorber_edits import add_absorber, without_absorber
 from core.project.bonded import BondedMode, BondedPart, merged
-from core.project.candidate import Candidate, Circuit, Instrument, Tuning
+from core.project.candidate import Build, Candidate, Circuit, Instrument, Tuning
 from core.project.measurement import Bench, MeasuredFile
 from core.project.model import Project
 from core.project.patch import Patch
@@ -111,7 +113,7 @@ class User:
         kind = CIRCUITS[self.dice.choice(list(CIRCUITS))]
         tuned = kind.closed_form is not None and self.dice.random() < 0.7
         values = {
-            p.name: float(10 ** self.dice.uniform(math.log10(p.default) - 2, math.log10(p.default) + 2))
+            p.name: float(10 ** self.dice.uniform(math.log10(p.default) - 2, math.log10(p.default) + 2)) if p.default > 0.0 else 0.0
             for p in kind.parameters
         }
         tuning = Tuning(
@@ -121,6 +123,20 @@ class User:
         )
         circuit = replace(Circuit(), kind=kind.key, values=values, tuning=tuning if tuned else None)
         self._take_group(circuit=circuit)
+
+    def build_from(self) -> None:
+        build = Build(
+            series=self.dice.choice(("exact", "E12", "E24", "E96")), pairs=self.dice.random() < 0.3,
+            largest_coil_h=self.dice.choice((0.0, 1.0, 1e4)), supply_v=self.dice.choice((5.0, 15.0, 200.0)),
+        )  # fmt: skip
+        candidate = replace(self.project.candidate(), build=build)
+        self.session.apply("Parts from", edit.with_candidate(self.project, candidate))
+
+    def hand_parts_over(self) -> None:
+        prediction = self.session.prediction
+        if prediction is not None and prediction.groups:
+            assert parts_csv(prediction).count("\n") == len(parts_list(prediction).lines) + 2
+            assert netlist(prediction).endswith(".end\n")
 
     def hang_an_instrument_on(self) -> None:
         self._take_group(instrument=self.dice.choice((None, Instrument(), Instrument("probe", 1e7, 1e-10))))
@@ -219,7 +235,7 @@ class User:
 
     DEEDS: tuple[tuple[Callable[[User], None], int], ...] = (
         (drag, 6), (release, 4), (escape, 1), (type_a_place, 4), (type_a_length, 2), (turn_over, 2),
-        (choose_circuit, 6), (hang_an_instrument_on, 1), (wire_in_series, 2), (exchange_leads, 1), (join, 1),
+        (choose_circuit, 6), (build_from, 2), (hand_parts_over, 2), (hang_an_instrument_on, 1), (wire_in_series, 2), (exchange_leads, 1), (join, 1),
         (add, 2), (remove, 1), (hang_a_mass, 2), (keep, 1), (switch, 2), (delete_candidate, 1), (look_at, 2), (load, 1), (undo, 3), (measure, 1),
         (read_a_part, 1), (redo, 1),
     )  # fmt: skip

@@ -34,7 +34,7 @@ def netlist_document(project: Project, candidate_id: str, prediction: Prediction
         Bullets((
             "As it is, a simulator runs .ac over the band of the load and .tran of the ring-down.",
             "Node out is the deflection at the output point in millimetres, each group's lead has its name.",
-            "Loads, frequencies and steps stand in the last lines and may be changed there.",
+            "Another load goes into the source Vload, other frequencies and times into the last lines.",
         )),
     ]  # fmt: skip
     blocks += validity(prediction)
