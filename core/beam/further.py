@@ -15,14 +15,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cached_property, lru_cache
 from itertools import groupby
-from types import ModuleType
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.chain import solve_chain
 from core.beam.gauss import flattened, rule
 from core.beam.mesh import Mesh
 from core.beam.orthonormal import orthonormal_moves
@@ -190,14 +189,14 @@ class Further:
     weighed: Inertia
     value: Array
     """(m, F * q) of the functions at the points per window."""
-    band: Array | None = None
-    """The factor of one layout as LAPACK keeps it, in place of `diagonal` and `below`."""
     loose: Loose | None = None
-    """In place of all factors: rows are then loads on v, until it is `narrowed`."""
+    """In place of all factors: rows are then loads on every element's unknowns, until it is `narrowed`."""
 
     @property
     def size(self) -> int:
-        """Unknowns of all."""
+        """Unknowns of all; loose, those of every element by itself."""
+        if self.loose is not None:
+            return self.length.shape[-1] * self.table.size
         return self.length.shape[-1] * self.table.stride + self.table.block
 
     @property
@@ -206,8 +205,6 @@ class Further:
 
     def solve_lower(self, loads: Array) -> Array:
         """(..., k, n) z of loads (..., k, n) on v: L z = load."""
-        if self.band is not None:
-            return _band_solved(self.band, loads, "N")
         if self.loose is not None:
             return loads
         t, out, carried = self.table, np.empty_like(loads), None
@@ -224,8 +221,6 @@ class Further:
 
     def solve_upper(self, z: Array) -> Array:
         """(..., k, n) v of z: L^T v = z."""
-        if self.band is not None:
-            return _band_solved(self.band, z, "T")
         t, out, later = self.table, np.empty_like(z), None
         for i in range(len(self.diagonal) - 1, -1, -1):
             inverse, start = self.diagonal[i], i * t.stride
@@ -249,6 +244,8 @@ class Further:
         """(..., k, n) loads on v from those on each element's unknowns (..., e, k, m), scaled."""
         t, e = self.table, self.length.shape[-1]
         window = np.swapaxes(window * self.scale[..., None, :], -2, -3)
+        if self.loose is not None:
+            return window.reshape(*window.shape[:-2], e * t.size)
         inner = np.zeros((*window.shape[:-1], t.stride))
         inner[...] = window[..., : t.stride]
         inner[..., 1:, : t.block] += window[..., :-1, t.stride :]
@@ -260,8 +257,12 @@ class Further:
         `others`, which may; and all of these loads in the unknowns left."""
         assert self.loose is not None
         loads = np.concatenate([start, others], axis=-2)
-        moved = orthonormal_moves(loads, self.loose.solved(loads, self.table), start.shape[-2])
-        return self._narrowed(self._windows(moved)), loads @ np.swapaxes(moved, -1, -2)
+        each = loads.reshape(*loads.shape[:-1], *self.scale.shape[-2:])
+        moved = self.loose.solved(np.ascontiguousarray(np.moveaxis(each, -3, -1)), self.table)
+        flat = np.ascontiguousarray(np.moveaxis(moved, -1, -3)).reshape(loads.shape)
+        kept = orthonormal_moves(loads, flat, start.shape[-2])
+        window = np.swapaxes(kept.reshape(each.shape), -2, -3) * self.scale[..., None, :]
+        return self._narrowed(window), loads @ np.swapaxes(kept, -1, -2)
 
     def _narrowed(self, basis: Array) -> Narrowed:
         values = self._values(basis)
@@ -437,11 +438,11 @@ class Stiffness:
 
 def further_of(
     mesh: Mesh, orders: tuple[int, ...], bending: Array, at: Stiffness, inertia: Inertia, held: NDArray[np.bool_],
-    *, banded: bool = True, loose: bool = False, doubtful: Sequence[int] = (),
+    *, loose: bool = False, doubtful: Sequence[int] = (),
 ) -> Further:
     """Factor the energy of functions of these orders, or leave it `loose`; EI (..., e, q).
 
-    doubtful : which functions may be one with another. banded : one layout by LAPACK's band, which is faster; False where it is asked once and LAPACK takes longer to load.
+    doubtful : which functions may be one with another.
 
     held : (..., e + 1, block + bubbles) True where an unknown is zero, block by block (the bubbles behind the last
     boundary do not exist).
@@ -472,93 +473,59 @@ def further_of(
     value = _values(table, r.s)
     if loose:
         return Further(mesh, table, scale, length, (), (), bend, inertia, value, loose=Loose(element, held, tied))
-    if banded and element.ndim == 3 and not tied.any():
-        return Further(mesh, table, scale, length, (), (), bend, inertia, value, _band(element, held, table))
     diagonal, below = _factored(element, held, tied, table)
     return Further(mesh, table, scale, length, diagonal, below, bend, inertia, value)
 
 
 @dataclass(frozen=True, eq=False)
 class Loose:
-    """Energy of the functions, not factored yet: elements (..., e, m, m) of unknowns v, held and tied as in `further_of`."""
+    """Energy of the functions, not factored: elements (..., e, m, m) of unknowns v, held and tied as in `further_of`."""
 
     element: Array
     held: NDArray[np.bool_]
     tied: NDArray[np.bool_]
 
     def solved(self, loads: Array, table: Table) -> Array:
-        """(..., k, n) v of loads (..., k, n)."""
-        if self.element.ndim == 3 and not self.tied.any():
-            band = _band(self.element, self.held, table)
-            return np.asarray(_lapack().dpbtrs(band, loads.T, lower=1)[0].T)
-        return self._by_blocks(loads, table)
-
-    def _by_blocks(self, loads: Array, table: Table) -> Array:
-        n, block, stride, element = self.tied.shape[-1], table.block, table.stride, self.element
-        ones = np.where(self.held, 1.0, 0.0)
-        ones[..., :-1, block:] = np.where(self.tied[..., None], 1.0, ones[..., :-1, block:])
-        right = np.swapaxes(loads, -1, -2)
-        on_next, own_share = [], []
-        carried: Array | None = None
-        for i in range(n):
-            # Columns: what the next boundary moves, then the loads.
-            both = np.concatenate([element[..., i, :stride, stride:], right[..., i * stride : (i + 1) * stride, :]], axis=-1)
-            own = element[..., i, :stride, :stride].copy()
-            own[..., range(stride), range(stride)] += ones[..., i, :]
-            if i:
-                own[..., :block, :block] += element[..., i - 1, stride:, stride:]
-            if carried is not None:
-                own[..., :block, :block] -= carried[..., :block]
-                both[..., :block, block:] -= carried[..., block:]
-            through = self.tied[..., i, None, None]
-            moved = np.linalg.solve(np.where(through, np.eye(stride), own) if through.any() else own, both)
-            carried = element[..., i, stride:, :stride] @ moved
-            if through.any():
-                # The near end of a sliver hands everything on.
-                handed = np.concatenate([own[..., :block, :block], both[..., :block, block:]], axis=-1)
-                carried = np.where(through, -handed, carried)
-                moved = np.where(through, -np.eye(stride, moved.shape[-1]), moved)
-                moved[..., block:] *= ~through
-            on_next.append(moved[..., :block])
-            own_share.append(moved[..., block:])
-        last = element[..., n - 1, stride:, stride:].copy()
-        last[..., range(block), range(block)] += ones[..., n, :block]
-        assert carried is not None
-        end = np.linalg.solve(last - carried[..., :block], right[..., n * stride :, :] - carried[..., block:])
-        out = [end]
-        for i in range(n - 1, -1, -1):
-            out.append(own_share[i] - on_next[i] @ out[-1][..., :block, :])
-        return np.ascontiguousarray(np.swapaxes(np.concatenate(out[::-1], axis=-2), -1, -2))
-
-
-def _band(element: Array, held: NDArray[np.bool_], table: Table) -> Array:
-    """Cholesky factor of one layout, (m, n) as LAPACK keeps the lower band."""
-    e, m, _ = element.shape
-    band = np.zeros((e + 1, table.stride, m))
-    for i in range(m):
-        at, own = divmod(i, table.stride)
-        band[at : at + e, own, : m - i] += element[:, i:, i]
-    flat = band.reshape(-1, m)[: e * table.stride + table.block]
-    flat[:, 0] += held.reshape(-1)[: len(flat)]
-    factor, info = _lapack().dpbtrf(np.ascontiguousarray(flat.T), lower=1)
-    if info:
-        raise np.linalg.LinAlgError("energy of further functions is not positive")
-    return np.asarray(factor)
-
-
-@cache
-def _lapack() -> ModuleType:
-    # imported here: only levels beyond the plain one need it, and the window is up sooner without
-    from scipy.linalg import lapack
-
-    return cast(ModuleType, lapack)
-
-
-def _band_solved(band: Array, loads: Array, trans: str) -> Array:
-    """(k, n) of loads (k, n): L or its transpose solved."""
-    if not loads.shape[-2]:
-        return loads
-    return np.asarray(_lapack().dtbtrs(band, loads.T, uplo="L", trans=trans)[0].T)
+        """(..., e, m, k) unknowns of the elements of loads (..., e, m, k) on them. Bubbles are eliminated first, boundaries are a
+        chain; at slivers the unknowns are left zero."""
+        b, s, tied, held = table.block, table.stride, self.tied, self.held * 1.0
+        ends, inner = [*range(b), *range(s, s + b)], slice(b, s)
+        inside = self.element[..., inner, inner].copy()
+        bubbles = np.arange(s - b)
+        inside[..., bubbles, bubbles] += np.maximum(held[..., :-1, inner], tied[..., None])
+        beside = self.element[..., ends, inner]
+        right = np.concatenate([np.swapaxes(beside, -1, -2), loads[..., inner, :]], axis=-1)
+        moved = np.linalg.solve(inside, right)
+        given = beside @ moved
+        stiff = self.element[..., ends, :][..., ends] - given[..., : 2 * b]
+        pushed = loads[..., ends, :] - given[..., 2 * b :]
+        fixed = held[..., :b]
+        order = None
+        if tied.any():
+            # Elements that are none go to the end of the chain: the others are then neighbours.
+            order = np.argsort(tied, axis=-1, kind="stable")
+            stiff, pushed = (np.take_along_axis(v, order[..., None, None], axis=-3) for v in (stiff, pushed))
+            last, count = fixed[..., -1:, :], (~tied).sum(axis=-1)[..., None, None]
+            fixed = np.concatenate([np.take_along_axis(fixed[..., :-1, :], order[..., None], axis=-2), last], axis=-2)
+            place = np.arange(fixed.shape[-2])[:, None]
+            fixed = np.where(place < count, fixed, np.where(place == count, last, 1.0))
+        own = np.zeros((*fixed.shape, b))
+        own[..., :-1, :, :] = stiff[..., :b, :b]
+        own[..., 1:, :, :] += stiff[..., b:, b:]
+        nodes = np.arange(b)
+        own[..., nodes, nodes] += fixed
+        rest = np.zeros((*fixed.shape, loads.shape[-1]))
+        rest[..., :-1, :, :] = pushed[..., :b, :]
+        rest[..., 1:, :, :] += pushed[..., b:, :]
+        at = solve_chain(own, stiff[..., :b, b:], rest)
+        both = np.concatenate([at[..., :-1, :, :], at[..., 1:, :, :]], axis=-2)
+        if order is not None:
+            back = np.argsort(order, axis=-1, kind="stable")[..., None, None]
+            both = np.where(tied[..., None, None], 0.0, np.take_along_axis(both, back, axis=-3))
+        out = np.empty_like(loads)
+        out[..., inner, :] = moved[..., 2 * b :] - moved[..., : 2 * b] @ both
+        out[..., ends, :] = both
+        return out
 
 
 def _values(table: Table, s: Array) -> Array:

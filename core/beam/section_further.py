@@ -21,7 +21,7 @@ from core.beam.across import (
     within,
 )
 from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, SHEAR
-from core.beam.functions import Aslant, Function, Warp, is_mixed
+from core.beam.functions import Aslant, Beside, Function, Warp, is_mixed
 from core.beam.mesh import Mesh
 from core.beam.section import (
     Covered,
@@ -139,14 +139,13 @@ class _Sums:
             length = _warping_length(_added(free, width), self.warp.stiffness)
             share = warp_share(width.sum(axis=-2), length)[..., None, :]
         turning = (dense * width[..., None, :]).sum(axis=-3)
-        both, weights, fold = lanes, dense[..., 0, :], 2.0
-        outer = 0.5 * np.cumsum(width, axis=-2)
+        inner, outer, of = self._cut(width)
+        both, weights, fold = lanes[:, of], dense[:, of, 0], 2.0
         if is_mixed(self.functions):
-            both, weights, width = (np.concatenate([v[:, ::-1], v], axis=1) for v in (both, weights, 0.5 * width))
-            inner = np.zeros_like(outer)
-            inner[:, 1:] = outer[:, :-1]
-            outer, fold = np.concatenate([-inner[:, ::-1], outer], axis=1), 1.0
-        shapes = Shapes(self.functions, outer - width / fold, outer, self.index[:-1], self.x_m, fold)
+            both, weights = (np.concatenate([v[:, ::-1], v], axis=1) for v in (both, weights))
+            inner, outer = np.concatenate([-outer[:, ::-1], inner], axis=1), np.concatenate([-inner[:, ::-1], outer], axis=1)
+            fold = 1.0
+        shapes = Shapes(self.functions, inner, outer, self.index[:-1], self.x_m, fold)
         whole = stiffness(self.functions, StripLaw(both, bows=self.bows, warps=share), shapes, shear)
         mass = inertia(self.functions, weights, shapes)
         covered = None
@@ -154,6 +153,18 @@ class _Sums:
         if at is not None and self.strips is not None:
             covered = self._cover(at, self.strips, whole, mass, turning, length, dense, lanes)
         return self._joined(whole, mass, turning, covered)
+
+    def _cut(self, width: Array) -> tuple[Array, Array, NDArray[np.intp]]:
+        """(n, s, q) inner and outer |y| of the lanes cut where a shape's curvature jumps, and (s,) which lane each part is of."""
+        outer = 0.5 * np.cumsum(width, axis=-2)
+        inner, of = outer - 0.5 * width, np.arange(width.shape[-2])
+        for function in self.functions:
+            if isinstance(function, Beside):
+                side = function.side_m[self.index[:-1]][:, None, None] if function.side_m.ndim else function.side_m
+                at = np.clip(side, inner, outer)
+                inner, outer = np.concatenate([inner, at], axis=-2), np.concatenate([at, outer], axis=-2)
+                of = np.concatenate([of, of])
+        return inner, outer, of
 
     def _cover(
         self, at: Covered, strips: Strips, whole: Array, mass: Array, turning: Array, length: Array | None, dense: Array, lanes: Array

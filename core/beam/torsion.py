@@ -59,7 +59,7 @@ def torsion_hz(spec: BeamSpec, count: int = 3) -> tuple[float, ...]:
 
 
 def torsion(
-    spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None, count: int = 3, *, banded: bool = False
+    spec: BeamSpec, mesh: Mesh, section: Section, strips: Strips | None, count: int = 3
 ) -> Twists:
     """The first modes of one layout, with ends held as those of the beam; none where nothing holds the part
     from rolling, or at the level 'plain', where layers do not hold each other."""
@@ -68,7 +68,7 @@ def torsion(
     half = spec.half_width_m
     functions = (Odd(1, half), Odd(3, half))
     at = everywhere(spec, mesh, section, functions, strips)
-    further = _factored(spec, mesh, at, functions, banded=banded)
+    further = _factored(spec, mesh, at, functions)
     operator = _Compliance(spec, mesh, further, functions)
     vectors, block = [], operator.smooth()
     for _ in range(STEPS):
@@ -88,13 +88,13 @@ def torsion(
     return Twists(tuple(float(1.0 / (2.0 * np.pi * np.sqrt(mu[i]))) for i in first), x.ravel(), edge / largest, -edge / largest)
 
 
-def _factored(spec: BeamSpec, mesh: Mesh, at: FurtherSection, functions: tuple[Odd, ...], *, banded: bool) -> Further:
+def _factored(spec: BeamSpec, mesh: Mesh, at: FurtherSection, functions: tuple[Odd, ...]) -> Further:
     weight = mesh.weight_m[:, None, :]
     shape = (*at.beside.shape[:-1], weight.shape[-1])
     inertia = Inertia(np.zeros(shape), at.own_mass * weight[:, None], None)
     held = held_unknowns(functions, spec, mesh, spec.restraints)
     stiffness = Stiffness(at.coupling, at.own)
-    return further_of(mesh, (2, 2), np.ones_like(at.bending), stiffness, inertia, held, banded=banded)
+    return further_of(mesh, (2, 2), np.ones_like(at.bending), stiffness, inertia, held)
 
 
 class _Compliance:

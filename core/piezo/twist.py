@@ -18,7 +18,7 @@ def torsion_of(beam: CoupledBeam) -> Twists:
     if beam.ceramics.is_askew:
         return _among(beam)
     bonded = beam.sections.bonded
-    return torsion(beam.spec, beam.mesh, beam.section, None if bonded is None else bonded.strips, banded=True)
+    return torsion(beam.spec, beam.mesh, beam.section, None if bonded is None else bonded.strips)
 
 
 def _among(beam: CoupledBeam) -> Twists:
