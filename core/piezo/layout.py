@@ -47,6 +47,17 @@ BEYOND = 3
 """Of the modes kept, so many are there for what is left of the others: elements are divided for the rest."""
 
 
+@dataclass(frozen=True, eq=False)
+class Carried:
+    """What carries layouts worked in one way over to another (`core.study.carried`): factors on the frequency and on the
+    coupling of every discrete mode (v,), on all capacitances, and on the inherent damping."""
+
+    frequency: Array
+    coupling: Array
+    capacitance: float
+    damping: float
+
+
 @dataclass(frozen=True)
 class CoupledBeam:
     """A structure with patches, in modal form (N kept modes, J ceramic plates, G groups).
@@ -78,6 +89,19 @@ class CoupledBeam:
     n_twist: int = 0
     """Of the modes kept the last ones twist the part, where bending and torsion meet: modes keep their rank as a patch
     leaves the centreline. Each of the two kinds is in the order of its frequencies."""
+    carried: Carried | None = None
+
+    def carried_over(self, c: Carried) -> CoupledBeam:
+        """The same with factors on what was found. Shapes and masses stay as they are."""
+        count = self.beam.mu_s2.shape[-1]
+        r = c.frequency[:count]
+        beam = BeamSolution(self.beam.bending, self.beam.mu_s2 / r**2, self.beam.unit / r[:, None])
+        root = np.sqrt(c.capacitance)
+        terminals = replace(self.terminals, capacitance=self.terminals.capacitance * c.capacitance)
+        return replace(
+            self, beam=beam, terminals=terminals, blocked_f=self.blocked_f * c.capacitance, theta_rows=self.theta_rows * root,
+            group_theta_rows=self.group_theta_rows * root, carried=c,
+        )  # fmt: skip
 
     @property
     def spec(self) -> BeamSpec:
@@ -123,7 +147,10 @@ class CoupledBeam:
     @cached_property
     def _port_projection(self) -> Array:
         """(..., v, P) theta_k/omega_k of every discrete mode."""
-        return self.beam.unit @ _t(self.port_rows)
+        found = self.beam.unit @ _t(self.port_rows)
+        if self.carried is not None:
+            found[..., : len(self.group_ids)] *= self.carried.coupling[: found.shape[-2], None]
+        return found
 
     @property
     def _group_projection(self) -> Array:
@@ -133,7 +160,8 @@ class CoupledBeam:
     @cached_property
     def theta(self) -> Array:
         """(..., N, J) coupling of each plate, N/V in modal units."""
-        return self.omega_rad_s[..., None] * (self.units @ _t(self.theta_rows))
+        found = self.omega_rad_s[..., None] * (self.units @ _t(self.theta_rows))
+        return found if self.carried is None else found * self.carried.coupling[: self.n_kept, None]
 
     @cached_property
     def group_theta(self) -> Array:
@@ -310,7 +338,8 @@ class CoupledBeam:
     def zeta0(self) -> Array:
         """(..., N) inherent damping ratio of each mode."""
         if self.damping.from_loss_factors:
-            return 0.5 * loss_factors(self.sections, self._energy_density, len(self.ceramics))
+            factor = 0.5 if self.carried is None else 0.5 * self.carried.damping
+            return factor * loss_factors(self.sections, self._energy_density, len(self.ceramics))
         given = np.asarray(self.damping.ratios, dtype=float)
         ratios = given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
         if self.inherent is not None:

@@ -21,6 +21,7 @@ from core.predict.forcing import active_load, forcing
 from core.predict.predict import bare, modes_kept
 from core.project.candidate import Candidate
 from core.project.model import Project
+from core.study.carried import solve_many
 
 Array = NDArray[np.float64]
 
@@ -86,16 +87,20 @@ def layouts(
     *,
     kept: int | None = None,
     accuracy: Accuracy = SURVEY,
+    near: bool = False,
 ) -> Layouts:
     """Solve the candidate with its inputs varied, for questions about the first `modes` modes.
 
     variation : path of an input to (P,) values in SI; kept : modes the solution carries, None for as many as
     the prediction keeps, whose damping depends on them; accuracy : moments of the Ritz basis beyond the
-    modes. KeyError for an unknown material or package.
+    modes; near : all lie close to the candidate as drawn (`core.study.carried`). KeyError for an unknown material or package.
     """
     _keep_freed_memory()
     n_modes = max(modes_kept(project, bare(project)), modes + BEYOND) if kept is None else kept
-    beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
+    if near:
+        beam = solve_many(project, candidate, modes, n_modes, variation, accuracy)
+    else:
+        beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
     return Layouts(project, candidate, variation, beam)
 
 

@@ -2,13 +2,14 @@
 
 `scipy.optimize.differential_evolution` on the batched engine (one call scores a whole generation),
 every layout it met remembered; the clearly different ones are then improved coordinate by
-coordinate, contact with whatever is in the way included, because that is where optima lie.
+coordinate, contact with whatever is in the way included, because that is where optima lie. The first part is told
+with sections free across (`core.study.carried`), the second at the level of the project.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from core.project.model import Project
 from core.project.placement.room import free_between
 from core.project.plan import package_margins
+from core.study.carried import free_sections
 from core.study.search.goals import SearchRequest
 from core.study.search.scoring import BROKEN, evaluate, obstacles_of
 from core.study.search.templates import Template
@@ -86,11 +88,17 @@ def explore(
     from scipy.optimize import differential_evolution  # slow to import, needed only here
 
     seen: list[tuple[Array, Array, Array]] = []
+    rough, closer = free_sections(project), 0
 
     def score(v: Array) -> Array:
-        found = evaluate(project, request, template, v)
+        found = evaluate(rough, request, template, v)
         seen.append((v, found.objective, found.shortfall))
         return found.objective
+
+    def look_closer(v: Array) -> Array:
+        nonlocal closer
+        closer += len(v)
+        return evaluate(project, request, template, v).objective
 
     low, high = np.array(template.low), np.array(template.high)
     free = high > low
@@ -127,8 +135,13 @@ def explore(
             vectorized=True,
             callback=stop,
         )
-    spots = _zoom(project, request, template, _pick(template, seen, wanted, project.structure.span_m), contacts, score)
-    return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen)
+    picked = _pick(template, seen, wanted, project.structure.span_m)
+    if picked and rough is not project:
+        values = look_closer(np.array([s.vector for s in picked]))
+        picked = [replace(s, objective=float(o)) for s, o in zip(picked, values, strict=True)]
+        picked.sort(key=lambda s: s.objective)
+    spots = _zoom(project, request, template, picked, contacts, look_closer)
+    return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen) + closer
 
 
 def _first(template: Template, contacts: Array, population: int, seed: int) -> Array:

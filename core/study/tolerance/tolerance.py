@@ -233,7 +233,7 @@ def _possible(request: Request, values: Array, curves: int) -> Block:
 def _block(request: Request, values: Array, curves: int) -> Block:
     project, held, modes = request.project, request.held, request.modes
     varied = variation_of(project, held, request.inputs, values)
-    found = layouts(project, held, varied, modes)
+    found = layouts(project, held, varied, modes, near=True)
     zeta, beam = found.damping(modes), found.beam
     group_k2 = beam.group_k2[:, :modes]
     k2 = group_k2.max(axis=-1) if group_k2.shape[-1] else np.zeros_like(zeta)

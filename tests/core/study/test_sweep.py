@@ -17,6 +17,7 @@ from core.project.structure import GroundSpring, KeepOut, PointMass, Support
 from core.study.layouts import layouts, placed
 from core.study.placement.position import damping_against_position
 from tests.core.scenes import lab
+from tests.levels import beam_example
 
 EXAMPLES = [name for name, _ in library.examples()]
 SUPPORTS = [
@@ -66,7 +67,7 @@ def test_every_support(root, tip):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_example(name):
-    project = library.example(name)
+    project = beam_example(name)
     for candidate in project.candidates:
         last = project.structure.span_m - candidate.patches[0].length_m
         compare(project, candidate, np.linspace(0.02 * last, 0.95 * last, 4))
@@ -82,7 +83,7 @@ RULES = [("closed form", "damping"), ("optimum", "damping"), ("optimum", "peak")
 def test_the_strip_shows_what_the_prediction_gives_at_the_same_place(name, kind):
     """Every candidate at random places; the tuned mode and the others, whatever rule the circuit follows."""
     random = np.random.default_rng(3)
-    project = library.example(name)
+    project = beam_example(name)
     for candidate in project.candidates:
         rule, goal = RULES[int(random.integers(len(RULES)))] if kind != "open" else (None, None)
         tuning = None if rule is None else Tuning(int(random.integers(1, 3)), rule, goal)
@@ -116,7 +117,7 @@ def test_the_strip_greys_what_a_keep_out_forbids_and_says_which():
 
 
 def test_static_strain_falls_away_from_the_clamp():
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     strip = damping_against_position(project, "A", project.candidate("A").patches[0].id, n=30)
     for size in (strip.tension, strip.compression):
         assert size[0] > 3e-4
@@ -124,7 +125,7 @@ def test_static_strain_falls_away_from_the_clamp():
 
 
 def test_both_signs_of_the_static_strain_are_those_of_the_limits():
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     patch = project.candidate("A").patches[0]
     strip = damping_against_position(project, "A", patch.id, n=30)
     limits = {limit.name: abs(limit.value) for limit in predict(project, "A").limits}

@@ -12,7 +12,6 @@ from msgspec.structs import replace
 
 from core.circuit.preferred import nearest
 from core.predict.predict import predict
-from core.project import library
 from core.project.edit import with_candidate, with_structure
 from core.project.problems import find_problems
 from core.project.structure import KeepOut
@@ -20,6 +19,7 @@ from core.study.search.explore import APART
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.search import search
 from tests.core.scenes import lab
+from tests.levels import beam_example
 
 TYPE_II = ("Type II, 50 x 25 x 0.25",)
 
@@ -31,7 +31,7 @@ def names(project):
 @pytest.fixture(scope="module")
 def ski():
     """Mode 1 of the ski with one patch: the plate screws forbid the best place."""
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     return project, search(project, SearchRequest(Goal("damping", 1), Limits(names(project))))
 
 
@@ -95,7 +95,7 @@ def test_an_edge_of_the_search_is_said():
 
 
 def test_two_patches_keep_clear_of_each_other():
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     request = SearchRequest(
         Goal("weighted", weights=(1.0, 1.0)), Limits(names(project), patches=(2,)), wanted=3
     )
@@ -162,7 +162,7 @@ def test_a_mass_limit_binds():
 
 
 def test_the_lowest_response_in_the_band():
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     found = search(project, SearchRequest(Goal("band"), Limits(names(project)), wanted=1)).found[0]
     kept = with_candidate(project, replace_id(found.candidate, "Z"))
     for letter in ("A", "B"):
@@ -208,7 +208,7 @@ def test_the_true_outline_is_obeyed_where_the_stations_would_allow_more():
 
 
 def test_the_exact_refinement_keeps_the_limits():
-    project = library.example("half-board")
+    project = beam_example("half-board")
     limits = Limits(names(project), length_m=(0.045, 0.135))
     result = search(project, SearchRequest(Goal("damping", 1), limits, wanted=2))
     for found in result.found:

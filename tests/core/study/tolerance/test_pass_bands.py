@@ -11,15 +11,15 @@ from msgspec.structs import replace
 from core.piezo.ceramic import free_capacitance_f
 from core.piezo.layout import solve
 from core.predict.metered import reading_f
-from core.project import library
 from core.project.model import Tolerance
 from core.study.tolerance.pass_bands import WITHIN, PassBands, Reading
 from core.study.tolerance.samples import draw, with_sample
 from core.study.tolerance.tolerance import evaluate, request_of, tolerance_study
 from tests.core.predict.scenes import lab, pair
+from tests.levels import beam_example
 
 PARTS = 1000
-LAB = library.example("lab-beam")
+LAB = beam_example("lab-beam")
 
 
 @pytest.fixture(scope="module")

@@ -12,19 +12,20 @@ from core.circuit.connect import coupled_system
 from core.circuit.damping import mode_damping
 from core.piezo.layout import solve
 from core.predict.predict import predict
-from core.project import library, store
+from core.project import store
 from core.project.model import Tolerance
 from core.study.placement.placement_error import drawing_figure, placement_error
 from core.study.tolerance.ranking import correlation_and_share
 from core.study.tolerance.samples import draw, with_sample
 from core.study.tolerance.tolerance import BLOCK, evaluate, request_of, tolerance_study
 from core.study.tolerance.uncertain import RIGID, tolerance_of, uncertain_inputs
+from tests.levels import beam_example
 
 SOFT_ROOT = {"structure.root.kind": Tolerance(unknown=(30.0, RIGID))}
 
 
 def _project(key: str, candidate: str, *, soft: bool = False):
-    project = replace(library.example(key), active=candidate)
+    project = replace(beam_example(key), active=candidate)
     return replace(project, tolerances=SOFT_ROOT) if soft else project
 
 
