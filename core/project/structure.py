@@ -146,7 +146,7 @@ class Structure(Record, frozen=True):
     cut_outs: tuple[CutOut, ...] = ()
     masses: tuple[PointMass, ...] = ()
     springs: tuple[GroundSpring, ...] = ()
-    level: Level = "section"
+    level: Level = "across"
     """Of the mechanics: 'plain' frees each layer across by itself, 'section' holds them to contract together, 'shear' lets
     sections warp, too, and 'across' curve across as supports and patches let them."""
     damping: Damping = Damping()

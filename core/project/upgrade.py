@@ -47,14 +47,21 @@ WAS_WIDE = (
     "coupling of a real part. Layers now contract across together; all frequencies and couplings have changed."
 )
 
+WAS_FREE = (
+    "This project was made when every layer could contract across by itself. Sections now hold together, warp and curve across, "
+    "so that frequencies, couplings and capacitances have changed; 'each layer free' under Structure > Sections gives the "
+    "numbers of then."
+)
+
 
 @step(UPGRADES, from_version=1)
 def _level(raw: dict[str, Any]) -> None:
     """'Wide strip' gave way to a level of the mechanics; what a revision was released with stays as it was."""
     structure = raw.get("structure")
-    if isinstance(structure, dict) and structure.pop("wide_strip", False) is True:
+    if isinstance(structure, dict) and "level" not in structure:
+        said = WAS_WIDE if structure.pop("wide_strip", False) is True else WAS_FREE
         notes = raw.get("notes", "")
-        raw["notes"] = f"{notes}\n\n{WAS_WIDE}".strip() if isinstance(notes, str) else notes
+        raw["notes"] = f"{notes}\n\n{said}".strip() if isinstance(notes, str) else notes
     releases = raw.get("releases", [])
     for released in releases if isinstance(releases, list) else []:
         frozen = released.get("structure") if isinstance(released, dict) else None

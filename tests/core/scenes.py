@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from core.project import library
 from core.project.candidate import Candidate, Group, Member
 from core.project.model import Project
 from core.project.patch import Patch
+from tests.levels import beam_example
 
 
 def lab() -> Project:
-    return library.example("lab-beam")
+    return beam_example("lab-beam")
 
 
 def with_support(project: Project, **changes: object) -> Project:

@@ -17,6 +17,7 @@ from core.predict.predict import MODES_BEYOND
 from core.project import library
 from core.project.candidate import Candidate
 from core.project.structure import CutOut, PointMass
+from tests.levels import together
 from tests.published.build import plain
 from tests.reference import hermite_route
 from tests.reference.lamination import Lamination
@@ -28,7 +29,7 @@ LAYOUT = pytest.mark.parametrize(("key", "candidate"), LAYOUTS, ids=[" ".join(pa
 
 @LAYOUT
 def test_first_eight_modes_are_converged(key, candidate):
-    project = library.example(key)
+    project = together(library.example(key))
     layout = project.candidate(candidate)
     usual = solve(project, layout)
     better = solve(project, layout, finer=1)
@@ -53,7 +54,7 @@ def moved(layout, **changes):
 @LAYOUT
 def test_the_promise_holds_at_random_places(key, candidate):
     """Of the first patch; modes shown five to eight, as they come."""
-    project = library.example(key)
+    project = together(library.example(key))
     layout = project.candidate(candidate)
     random = np.random.default_rng(sum(map(ord, key + candidate)))
     last = project.structure.span_m - layout.patches[0].length_m
@@ -63,7 +64,7 @@ def test_the_promise_holds_at_random_places(key, candidate):
 
 @pytest.mark.parametrize("key", KEYS)
 def test_the_promise_holds_for_a_patch_over_nearly_the_whole_span(key):
-    project = library.example(key)
+    project = together(library.example(key))
     span = project.structure.span_m
     for short in (0.02, 0.005, 1e-7):
         layout = moved(project.candidates[0], x_start_m=0.5 * short * span, length_m=(1.0 - short) * span)
@@ -73,7 +74,7 @@ def test_the_promise_holds_for_a_patch_over_nearly_the_whole_span(key):
 @pytest.mark.parametrize("key", KEYS)
 def test_the_promise_holds_with_a_tip_mass_and_beside_a_sliver(key):
     """A mass of the part's own weight; a patch that ends a nanometre before it or a station."""
-    project = library.example(key)
+    project = together(library.example(key))
     span, mass = project.structure.span_m, solve(project, Candidate("bare", "")).total_mass_kg
     heavy = replace(project.structure, masses=(PointMass("tip", span, mass, 1e-5 * mass),))
     layout = project.candidates[0]
@@ -83,13 +84,13 @@ def test_the_promise_holds_with_a_tip_mass_and_beside_a_sliver(key):
 
 
 def test_forty_modes():
-    project = library.example("touring-ski")
+    project = together(library.example("touring-ski"))
     promised(project, project.candidate("A"), 40)
 
 
 def test_a_round_hole_is_taken_by_its_true_chord():
     """Against a hole of 600 slots as wide as the mean chord of their slice."""
-    project = library.example("lab-beam")
+    project = together(library.example("lab-beam"))
     layout, radius, centre = project.candidate("A"), 0.009, 0.031
     hole = replace(project.structure, cut_outs=(CutOut("hole", centre, diameter_m=2 * radius),))
     angle = np.linspace(np.pi, 0.0, 601)
@@ -110,7 +111,7 @@ def test_a_round_hole_is_taken_by_its_true_chord():
 
 @pytest.mark.parametrize("key", KEYS)
 def test_bare_structures_are_converged(key):
-    project = library.example(key)
+    project = together(library.example(key))
     bare = Candidate("bare", "no patch")
     usual, better = solve(project, bare), solve(project, bare, finer=1)
     assert usual.omega_rad_s[:8] == pytest.approx(better.omega_rad_s[:8], rel=1e-6)

@@ -22,6 +22,7 @@ from core.project.structure import Damping
 from core.study.placement.maps import default_request, placement_map
 from core.study.search.goals import Goal, Limits, SearchRequest
 from core.study.search.search import search
+from tests.levels import together
 from tests.published.build import EPS0, UNIT, ceramic, group, package, place, project, unit_beam
 
 T = 1e-6
@@ -110,7 +111,7 @@ def test_the_search_finds_them_too(mode, start, length):
 @pytest.mark.parametrize("key", ["lab-beam", "touring-ski", "gantry-bracket", "half-board"])
 def test_mode_1_is_best_at_the_clamp(key):
     """Common practice, no source: whatever the part, the first allowed place is the best for mode 1."""
-    made = library.example(key)
+    made = together(library.example(key))
     found = placement_map(made, default_request(made, "P1", quantity="coupling", mode=1, shape=(60, 3)))
     j = found.best[1]
     allowed = np.flatnonzero(found.reason[:, j] < 0)
@@ -120,7 +121,7 @@ def test_mode_1_is_best_at_the_clamp(key):
 def test_the_optimum_in_thickness_is_flat():
     """Common practice, no source: a ceramic half or one and a half times as thick as the best for
     mode 1 loses little; the best is a fair part of the part's own thickness."""
-    made = library.example("lab-beam")
+    made = together(library.example("lab-beam"))
     request = default_request(made, "P1", quantity="coupling", mode=1, axis="thickness", shape=(2, 2))
     sizes = tuple(float(t) for t in np.linspace(0.1e-3, 1.5e-3, 57))
     found = placement_map(made, dataclasses.replace(request, x_start_m=(0.005,), size_m=sizes))
@@ -135,7 +136,7 @@ def test_the_optimum_in_thickness_is_flat():
 def test_the_optimum_in_length_is_flat():
     """Common practice, no source: for mode 1 from the clamp about half the span, and a third less
     loses little."""
-    made = library.example("lab-beam")
+    made = together(library.example("lab-beam"))
     request = default_request(made, "P1", quantity="coupling", mode=1, shape=(2, 2))
     sizes = tuple(float(n) for n in np.linspace(0.02, 0.28, 53))
     found = placement_map(made, dataclasses.replace(request, x_start_m=(0.005,), size_m=sizes))

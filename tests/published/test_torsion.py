@@ -112,7 +112,8 @@ def test_nothing_is_said_where_nothing_holds_the_roll():
 
 
 def test_torsion_is_told_with_its_frequency():
-    remarks = {r.code: r.text for r in predict(library.example("half-board")).remarks}
+    section = with_structure(library.example("half-board"), level="section")
+    remarks = {r.code: r.text for r in predict(section).remarks}
     assert "T1 at 81.83 Hz, T2 at 253.3 Hz" in remarks["torsion"] and "does not reach that" in remarks["torsion"]
     plain = with_structure(library.example("half-board"), level="plain")
     assert "expected near" in {r.code: r.text for r in predict(plain).remarks}["torsion"]
@@ -131,12 +132,12 @@ def test_torsion_stands_among_the_modes_across():
     first = prediction_json(project, found)["torsion"][0]
     assert first["k2"] is None and first["k2_note"] == "cannot be reached by a centred patch"
     assert len(first["edge_x_m"]) == len(first["edge_deflection"]) and max(map(abs, first["edge_deflection"])) == 1.0
-    usual = predict(library.example("half-board"))
-    assert usual.torsion == () and prediction_json(library.example("half-board"), usual)["torsion"] == []
+    without = with_structure(project, level="section")
+    assert predict(without).torsion == () and prediction_json(without, predict(without))["torsion"] == []
 
 
 def test_torsion_is_told_in_terminal_and_json():
-    project = library.example("half-board")
+    project = with_structure(library.example("half-board"), level="section")
     found = predict(project)
     first, second = prediction_json(project, found)["torsion_hz"][:2]
     assert (first, second) == pytest.approx((82.0, 253.0), rel=0.02)

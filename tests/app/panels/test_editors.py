@@ -14,6 +14,7 @@ from app.panels.bare import bare
 from app.panels.input_panel import EDITORS
 from core.project import library, provenance
 from core.project.problems import find_problems
+from tests.levels import together
 
 
 def paste(table, text, row, column):
@@ -115,6 +116,7 @@ def test_pieces_side_by_side(panel, session):
 
 
 def test_the_totals_follow_the_draft(panel, session, type_into):
+    session.apply("Contract together", together(session.project))  # 3 EI/L^3 is a beam's
     dialog = panel.open_editor("stations")
     beam = bare(session.project)
     assert beam.mass_kg == pytest.approx(0.3 * 0.03 * 0.002 * 2700, rel=1e-9)

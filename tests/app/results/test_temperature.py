@@ -11,6 +11,7 @@ from app.shell.session import Session
 from app.sidebyside.rows import cold_rows
 from core.project import edit, library
 from core.study.temperature.temperature import temperature_study
+from tests.levels import beam_example
 
 
 @pytest.fixture
@@ -37,7 +38,7 @@ def test_the_study_comes_and_goes_old_under_a_drag(ski, qtbot):
 
 
 def test_rows_mark_what_the_cold_costs():
-    study = temperature_study(library.example("touring-ski"), "C")
+    study = temperature_study(beam_example("touring-ski"), "C")
     rows = temperature_rows(study)
     first = rows[0]
     assert first.name == "Mode 1" and first.marked == (True, False, False)

@@ -13,11 +13,11 @@ from core.circuit.kind import one_lead
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.response import Side
-from core.project import library
 from core.project.candidate import Candidate, Circuit, Group, Instrument, Member, Tuning
 from core.project.model import Project, View
 from core.project.record import Constant
 from core.project.service import Impact, Release, RootAcceleration, TipForce
+from tests.levels import beam_example
 
 BAND = (5.0, 800.0)
 FORCE = TipForce("tip force", 0.1, BAND)
@@ -30,7 +30,7 @@ RESISTOR = Circuit("resistor", tuning=Tuning(mode=1))
 
 def lab(load=FORCE, circuit: Circuit = RESISTOR, instrument: Instrument | None = None, **view) -> Project:
     """Candidate A of the lab beam under one load with one circuit."""
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     candidate = project.candidate("A")
     group = replace(candidate.groups[0], circuit=circuit, instrument=instrument)
     return with_candidate(

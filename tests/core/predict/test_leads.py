@@ -9,11 +9,11 @@ from core.handover.documents import Order, Results, kind, markdown_of
 from core.piezo.layout import solve
 from core.predict.leads import Leads, LeadVoltage, rounded_up
 from core.predict.predict import predict
-from core.project import library
 from core.project.candidate import Circuit
 from core.project.record import Constant
 from core.project.service import StaticForce
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, SHAKE, lab
+from tests.levels import beam_example
 
 OPEN = Circuit("open")
 
@@ -99,7 +99,7 @@ def test_open_leads_never_go_without_a_word():
 
 def test_one_number_for_screen_sheet_and_card():
     from app.results.facts import lead_rows  # the window's row of the same number
-    project = library.example("louvre-blade")
+    project = beam_example("louvre-blade")
     found = predict(project)
     order = Order(project, project.active, Results({project.active: found}))
     assert order.open_voltage_v == found.leads.largest.volts

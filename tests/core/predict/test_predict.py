@@ -22,14 +22,15 @@ from tests.core.predict.scenes import (
     two_groups,
     with_candidate,
 )
+from tests.levels import beam_example
 from tests.published.build import plain
 
-CASES = [(key, c.id) for key, _ in library.examples() for c in library.example(key).candidates]
+CASES = [(key, c.id) for key, _ in library.examples() for c in beam_example(key).candidates]
 
 
 @pytest.mark.parametrize(("key", "candidate"), CASES)
 def test_every_example_gives_a_whole_prediction(key, candidate):
-    project = library.example(key)
+    project = beam_example(key)
     found = predict(project, candidate)
     assert len(found.modes) == project.view.modes_shown
     assert found.unstable == ()

@@ -14,6 +14,7 @@ from core.project.candidate import Circuit, Tuning
 from core.project.record import Constant
 from core.project.structure import Damping, GroundSpring, PointMass, Support
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, RESONANT, SHAKE, lab, pair
+from tests.levels import beam_example
 
 KEYS = [key for key, _ in library.examples()]
 
@@ -22,7 +23,7 @@ KEYS = [key for key, _ in library.examples()]
 def test_every_node_is_where_the_moment_is_nothing_and_none_is_missed(key):
     """Against a fine sampling of the exact curvature: as many sign changes, each at its place; the free
     tip, where the moment only dies away, is none."""
-    project = library.example(key)
+    project = beam_example(key)
     found = predict(project)
     beam = solve(project, project.candidate(), n_modes=12)
     span = project.structure.span_m
@@ -39,7 +40,7 @@ def test_every_node_is_where_the_moment_is_nothing_and_none_is_missed(key):
 def test_the_drawing_shows_the_nodes_of_the_prediction():
     from app.drawing.view_model import mode_views
 
-    found = predict(library.example("touring-ski"))
+    found = predict(beam_example("touring-ski"))
     for view, mode in zip(mode_views(found, 5), found.modes, strict=True):
         assert tuple(view.strain_nodes_m) == mode.strain_nodes_m
 
@@ -67,7 +68,7 @@ def test_an_output_that_cannot_move_is_said_and_nothing_is_tuned_to_it(tip):
 
 def test_a_meter_beside_a_mode_is_told():
     """The lab beam at 120 Hz, beside mode 2: well below its free 69.6 nF (1-D: 49.6 nF)."""
-    group = predict(library.example("lab-beam")).groups[0]
+    group = predict(beam_example("lab-beam")).groups[0]
     low, high = group.metered
     assert (low.frequency_hz, high.frequency_hz) == (120.0, 1000.0)
     assert low.near_mode == 2
@@ -180,7 +181,7 @@ def test_json_hands_on_curves_patches_and_the_circuits_own_poles():
 
 def test_a_side_that_is_never_strained_has_no_place():
     """A pinned span bent at its end: one of two ceramics is never pulled."""
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     project = replace(project, active="C", service=replace(project.service, loads=(PLUCK,), active_load=0))
     ends = replace(project.structure, root=Support("pinned"), tip=Support("pinned"))
     found = predict(replace(project, structure=ends))
@@ -194,7 +195,7 @@ def test_response_between_the_highest_kept_modes(key):
     from core.circuit.transfer import forced
     from core.predict.forcing import active_load, forcing
 
-    project = library.example(key)
+    project = beam_example(key)
     candidate = replace(project.candidate(), groups=())
     answers = []
     for kept in (9, 40):

@@ -12,6 +12,7 @@ from core.project.candidate import Circuit, Instrument, Member
 from core.project.service import StaticForce
 from core.project.structure import Support
 from tests.core.predict.scenes import RESISTOR, RESONANT, SHAKE, lab, pair, with_candidate
+from tests.levels import beam_example
 
 
 def codes(project):
@@ -35,7 +36,7 @@ def test_the_lab_beam_is_a_beam():
 
 
 def test_half_a_board_is_a_plate():
-    found = codes(library.example("half-board"))
+    found = codes(beam_example("half-board"))
     assert found["plate"].severity == "caution"
     assert "torsion" in found
 
@@ -170,7 +171,7 @@ def opposed(project, polarity):
 
 
 def test_two_patches_on_opposite_faces_with_equal_dots_are_told_with_the_cure():
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     wrong, right = (predict(opposed(project, sign), "A") for sign in (1, -1))
     told = [r for r in wrong.remarks if r.code == "opposed"]
     assert len(told) == 1
@@ -186,11 +187,11 @@ def test_two_patches_on_opposite_faces_with_equal_dots_are_told_with_the_cure():
 
 def test_the_errors_are_those_among_the_remarks():
     soft = with_patch(lab(), bond=replace(lab().candidate().patches[0].bond, shear_modulus_pa=2e5))
-    for project, code in ((opposed(library.example("lab-beam"), 1), "opposed"), (soft, "no working length")):
+    for project, code in ((opposed(beam_example("lab-beam"), 1), "opposed"), (soft, "no working length")):
         found = predict(project)
         assert code in [remark.code for remark in found.errors]
         assert found.asked_for == {"errors"}
         assert found.errors == tuple(remark for remark in found.remarks if remark.severity == "error")
     for key, _ in library.examples():
-        found = predict(library.example(key))
+        found = predict(beam_example(key))
         assert found.errors == tuple(remark for remark in found.remarks if remark.severity == "error")

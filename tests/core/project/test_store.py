@@ -20,7 +20,7 @@ from core.project.model import FORMAT_VERSION, Project
 from core.project.schema import SCHEMA_FILE, flush_descriptions, project_schema
 from core.project.service import Release, Service
 from core.project.store import ProjectFileError
-from core.project.upgrade import step, upgrade
+from core.project.upgrade import UPGRADES, step, upgrade
 
 replace = msgspec.structs.replace
 EXAMPLE = library.example("lab-beam")
@@ -398,6 +398,16 @@ def test_an_older_file_goes_through_its_step(monkeypatch):
 
 
 # ---- schema ------------------------------------------------------------------------------
+
+
+def test_a_project_of_0_1_says_that_its_numbers_have_changed():
+    """It names no level: it opens at the usual one, with a remark among its notes; what was released stays as it was."""
+    old = {"format_version": 1, "name": "beam", "structure": {}, "notes": "Mine.", "releases": [{"structure": {}}]}
+    new = upgrade(old, 2, UPGRADES)
+    assert new["notes"].startswith("Mine.\n\nThis project was made when every layer") and "level" not in new["structure"]
+    assert new["releases"][0]["structure"]["level"] == "plain"
+    wide = upgrade({**old, "structure": {"wide_strip": True}}, 2, UPGRADES)
+    assert "had 'Wide strip' switched on" in wide["notes"] and wide["structure"] == {}
 
 
 def test_the_shipped_schema_is_current():

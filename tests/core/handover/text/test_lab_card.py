@@ -20,14 +20,14 @@ from core.measured.evaluate import Entry, evaluate
 from core.measured.predicted import instrument_damping
 from core.measured.quality import SENSOR_SHIFT, SHUNT_DAMPING
 from core.measured.record import Block, Channel, Recording
-from core.project import library
 from core.project.candidate import Instrument
 from core.project.measurement import Bench
 from core.project.model import Tolerance
 from core.study.tolerance.tolerance import request_of
 from core.study.tolerance.tolerance_report import tolerance_text
+from tests.levels import beam_example
 
-LAB = library.example("lab-beam")
+LAB = beam_example("lab-beam")
 
 
 @pytest.fixture(scope="module")
