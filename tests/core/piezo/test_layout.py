@@ -8,9 +8,9 @@ from msgspec.structs import replace
 
 from core.beam.section import section
 from core.piezo.layout import solve
-from core.project import library
 from core.project.patch import Bond
 from tests.core.scenes import lab, one_group, placed, two_faces
+from tests.levels import beam_example
 
 
 def test_pair_of_wrong_polarity_has_no_bending_coupling():
@@ -134,7 +134,7 @@ def test_temperature_changes_capacitance_by_its_coefficient():
 
 def test_a_section_is_that_of_the_bare_structure_but_where_a_package_lies_or_ends():
     """Worked out only there in a layout, it is the one worked out everywhere."""
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     model = solve(project, project.candidate("A"), 8)
     at = model.sections
     anew = section(at.spec, at.mesh.x_m, at.mesh.segment, at.bonded.strips, at.active)
