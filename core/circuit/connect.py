@@ -50,6 +50,11 @@ class _Hung:
         return self.cable_f + self.kind.across(self.values)
 
     @property
+    def serves(self) -> tuple[int, ...]:
+        """The modes (from 0) it stands for; empty for all."""
+        return ((self.tuning or Tuning()).mode - 1,) if self.kind.worked_out else ()
+
+    @property
     def follows(self) -> Tuning | None:
         """The rule its values follow."""
         if self.kind.worked_out:
@@ -83,7 +88,7 @@ def coupled_system(
         theta=beam.port_theta,
         capacitance_f=corrected + added[..., None] * np.eye(len(hung)),
         loss_f=beam.port_loss_f(),
-        connections=tuple(Connection(h.kind, h.values, h.instrument_s) for h in started),
+        connections=tuple(Connection(h.kind, h.values, h.instrument_s, serves=h.serves) for h in started),
     )
     return _built(_optimised(system, beam, started, aim), candidate.build)
 

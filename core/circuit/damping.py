@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from core.circuit.secular import Secular, roots, secular_of
 from core.circuit.spectrum import LEAST_MECHANICAL, STANDING, is_active, spectra
-from core.circuit.system import CoupledSystem, fast_ones, full_matrices, live_ports
+from core.circuit.system import CoupledSystem, by_mode, fast_ones, full_matrices, live_ports
 
 Array = NDArray[np.float64]
 
@@ -20,6 +20,12 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
     axis), nan where nothing oscillates."""
     if not system.lead:
         return np.array([s.damping_of(n) for n, s in enumerate(spectra(system, modes))])
+    if not any(c.serves for c in system.connections):
+        return _of_all(system, modes)
+    return np.stack([own for _, own in by_mode(system, modes, lambda standing: list(_of_all(standing, modes).T))], axis=-1)
+
+
+def _of_all(system: CoupledSystem, modes: int) -> Array:
     equation = secular_of(system) if system.lead[0] >= FEW else None
     out = np.full((system.lead[0], modes), np.nan) if equation is None else _by_roots(equation, modes)
     open_ = np.flatnonzero(np.isnan(out).any(axis=1))

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from core.circuit.system import (
     CoupledSystem,
     StateSpace,
+    by_mode,
     fast_ones,
     full_matrices,
     full_size,
@@ -128,7 +129,12 @@ def eigen_at(system: CoupledSystem, loss_omega_rad_s: float) -> Eigen:
 
 
 def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:
-    """A spectrum per mode, the dielectric loss of each taken at that mode's frequency."""
+    """A spectrum per mode, the dielectric loss of each taken at that mode's frequency, and what stands for some modes
+    only counted for these."""
+    return [found for _, found in by_mode(system, modes, lambda standing: _told(standing, modes))]
+
+
+def _told(system: CoupledSystem, modes: int) -> list[Spectrum]:
     found = _spectra(system, modes)
     if not is_active(system) or not system.is_lossy or drifts(system):
         return found

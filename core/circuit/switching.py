@@ -12,15 +12,14 @@ so the damping is another one: both are told.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import log, pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit import open as open_leads
 from core.circuit.switched import kappa
-from core.circuit.system import Connection, CoupledSystem, state_space
+from core.circuit.system import CoupledSystem, state_space
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -64,9 +63,7 @@ class _Run:
     """The system with the group's leads open, and a sine force on the mode if there is one."""
 
     def __init__(self, system: CoupledSystem, group: int, mode: int, omega_rad_s: float = 0.0) -> None:
-        own = system.connections[group]
-        held = replace(system, capacitance_f=_without_equivalent(system, group))
-        held = held.with_connection(group, Connection(open_leads.KIND, {}, own.instrument_s, own.leads))
+        held = system.opened(group)
         space = state_space(held, float(system.omega_rad_s[mode]))
         n, count = system.n_modes, len(space.kept)
         place = {int(state): k for k, state in enumerate(space.kept)}
@@ -138,13 +135,6 @@ class _Run:
         return int((rate.real[:-1] * rate.real[1:] < 0.0).sum())
 
 
-def _without_equivalent(system: CoupledSystem, group: int) -> Array:
-    """Capacitance of the ports without what stands for the switch."""
-    own, stored = system.connections[group], system.capacitance_f.copy()
-    stored[group, group] -= float(own.kind.across(own.values))
-    return stored
-
-
 def _k2(system: CoupledSystem, group: int, mode: int) -> float:
     """K^2 of the group for a mode from the kept modes, its frequency near enough to look for zeros."""
     theta, omega = system.theta[:, group], system.omega_rad_s
@@ -165,7 +155,7 @@ def simulate(system: CoupledSystem, group: int, mode: int, inversion: float) -> 
 
     Takes some 50 ms.
     """
-    held = replace(system, capacitance_f=_without_equivalent(system, group))
+    held = system.opened(group)
     k2, zeta = _k2(held, group, mode), float(system.zeta[mode])
     omega, c = float(system.omega_rad_s[mode]), _seen(held, group, mode)
     leak = (float(system.loss_f[group, group]) + system.connections[group].instrument_s / omega) / c
@@ -190,7 +180,7 @@ def _decay(system: CoupledSystem, group: int, mode: int, inversion: float) -> tu
     run = _Run(system, group, mode)
     state = np.zeros(run.size)
     state[run.position] = run.omega
-    volts = float(system.theta[mode, group] / _without_equivalent(system, group)[group, group])
+    volts = float(system.theta[mode, group] / system.opened(group).capacitance_f[group, group])
     state += (volts - float(run.volts @ state)) * run.push
     state = run.switched(state, inversion)
     places = [1.0]
@@ -218,7 +208,7 @@ def _steady(
     state[run.position] = run.omega
     # in phase with the velocity, which begins to fall
     state[run.size], state[run.size + 1] = 0.0, -force
-    own = float(_without_equivalent(system, group)[group, group])
+    own = float(system.opened(group).capacitance_f[group, group])
     volts = 2.0 * float(system.theta[mode, group]) / own / (1.0 - inversion)
     state[: run.size] += (-inversion * volts - float(run.volts @ state[: run.size])) * run.push
     cycles = int(min(max(FEWEST_CYCLES, TIME_CONSTANTS / (2.0 * pi * expected)), MOST_CYCLES))

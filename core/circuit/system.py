@@ -20,19 +20,21 @@ Signs: `q'' + 2 zeta omega q' + omega^2 q + theta V = f`, `C V' = theta^T q' - I
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number
+from core.circuit import open as open_leads
 from core.circuit.kind import LARGEST_RATE, CircuitKind, Port
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+T = TypeVar("T")
 
 FAST = 1e5
 LEAST_STORED = 1e-60
@@ -53,6 +55,8 @@ class Connection:
     values: Mapping[str, Number]
     instrument_s: float = 0.0
     leads: tuple[int, ...] = ()
+    serves: tuple[int, ...] = ()
+    """The modes (from 0) for which it stands; empty for all. For the others its leads are open."""
     wanted: Mapping[str, Number] | None = None
     """What was tuned where preferred parts are taken for it."""
 
@@ -151,6 +155,17 @@ class CoupledSystem:
         old = self.connections[index]
         return self.with_connection(index, replace(old, values={**old.values, **values}))
 
+    def opened(self, index: int) -> CoupledSystem:
+        """With nothing but an instrument on the leads of one connection, and without the capacitance that it is."""
+        own, stored = self.connections[index], self.capacitance_f.copy()
+        stored[..., self.leads(index)[0], self.leads(index)[0]] -= own.kind.across(own.values)
+        left = Connection(open_leads.KIND, {}, own.instrument_s, own.leads)
+        return replace(self, capacitance_f=stored).with_connection(index, left)
+
+    def absent_for(self, mode: int) -> tuple[int, ...]:
+        """Connections that do not stand for a mode (from 0)."""
+        return tuple(i for i, c in enumerate(self.connections) if c.serves and mode not in c.serves)
+
     def at(self, index: NDArray[np.intp]) -> CoupledSystem:
         """Some of many layouts (one leading axis)."""
         connections = tuple(
@@ -196,6 +211,23 @@ class StateSpace:
     pick: Array
     voltage: Array
     n_modes: int
+
+
+def by_mode(
+    system: CoupledSystem, modes: int, found: Callable[[CoupledSystem], Sequence[T]]
+) -> list[tuple[int, T]]:
+    """What is found for each mode (from 0) on the system as it stands for it, each way asked once."""
+    ways: dict[tuple[int, ...], list[int]] = {}
+    for n in range(modes):
+        ways.setdefault(system.absent_for(n), []).append(n)
+    out: list[tuple[int, T]] = []
+    for absent, wanted in ways.items():
+        standing = system
+        for index in absent:
+            standing = standing.opened(index)
+        every = found(standing)
+        out += [(n, every[n]) for n in wanted if n < len(every)]
+    return sorted(out, key=lambda pair: pair[0])
 
 
 def state_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> Array:

@@ -104,6 +104,8 @@ class Mode:
 
     @property
     def peak_change_db(self) -> float | None:
+        if self._solved.system.absent_for(self.index):
+            return None  # what stands for a switch in another mode shapes the curve here as no switch does
         return self._solved.peak_change_db[self.index]
 
     @property

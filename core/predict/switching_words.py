@@ -20,8 +20,8 @@ def sentences(found: Switching) -> tuple[str, ...]:
     )
     out = [
         f"Switched in step with mode {mode}: damping {words.damping(found.equivalent)} by the formula for steady motion, "
-        f"{steady} simulated in time ({words.decibel(found.attenuation_db)} at resonance); {decay}. The other modes "
-        "are not told by what stands for the switch here."
+        f"{steady} simulated in time ({words.decibel(found.attenuation_db)} at resonance); {decay}. The damping of the "
+        "other modes is that of open leads: what the switch does to them is not told."
     ]
     if found.extremes_seen > CLEAN:
         out.append(

@@ -241,7 +241,9 @@ def seconds(value: float) -> str:
 
 
 def part(value: float, unit: str) -> str:
-    """A circuit's value in effect, with the four figures a tuned one needs: "12.34 kΩ"."""
+    """A circuit's value in effect, with the four figures a tuned one needs: "12.34 kΩ"; a plain number without a unit."""
+    if not unit:
+        return significant(value)
     return engineering(value, unit, 4)
 
 

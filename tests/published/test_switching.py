@@ -14,6 +14,7 @@ from core.circuit.system import Connection, CoupledSystem
 from core.predict.predict import predict
 from core.predict.report import prediction_json
 from core.project.candidate import Circuit, Instrument, Tuning
+from core.study.layouts import layouts
 from tests.core.predict.scenes import lab
 
 ATTENUATION_DB = {
@@ -136,3 +137,18 @@ def test_other_modes_want_a_filtered_detector():
     found = predict(lab(circuit=Circuit("switched inductor", {}, Tuning(1)))).groups[0]
     assert found.switching.extremes_seen > 2.5
     assert any("filtered" in remark for remark in found.remarks)
+
+
+def test_modes_it_does_not_serve_are_told_as_open():
+    """Alone and among many layouts: nothing of what stands for the switch is claimed for them."""
+    project = lab(circuit=Circuit("switched inductor", {}, Tuning(2)))
+    found, opened = predict(project), predict(lab(circuit=Circuit("open")))
+    assert found.modes[1].zeta > 5 * opened.modes[1].zeta
+    for n in (0, 2, 3):
+        assert found.modes[n].zeta == pytest.approx(opened.modes[n].zeta, rel=1e-9)
+        assert found.modes[n].peak_change_db is None
+    candidate = project.candidate()
+    path = f"candidates[{candidate.id}].patches[{candidate.patches[0].id}].x_start_m"
+    many = layouts(project, candidate, {path: np.full(2, candidate.patches[0].x_start_m)}, 4).damping(4)
+    for row in many:
+        assert row == pytest.approx([m.zeta for m in found.modes[:4]], rel=2e-4)
