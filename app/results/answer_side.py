@@ -120,9 +120,12 @@ class AnswerSide(QWidget):
         """Say what the session's prediction answers."""
         session = self._session
         project, prediction = session.predicted_for, session.prediction
-        sign = None if prediction is None or session.stale else prediction.stop
-        self.stop.show_sign(sign)
-        self.block.setVisible(sign is None)
+        stopped = None if prediction is None or session.stale else prediction.stop
+        self.block.setVisible(stopped is None)
+        if stopped is not None or not session.previewing:
+            # what its amplifiers stand is worked out when the hand lets go
+            clips = None if prediction is None or session.stale else prediction.clips
+            self.stop.show_sign(stopped or clips)
         if project is None or prediction is None:
             self.block.show_lines(None)
             return

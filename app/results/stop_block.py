@@ -14,6 +14,7 @@ from app.theme import look
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from core.predict.clipping import ClipSign
     from core.predict.stop import StopSign
 
 KEY = "F8"
@@ -22,7 +23,7 @@ SIGN = 46
 
 
 class StopBlock(QWidget):
-    """Shown while the layout runs away."""
+    """Shown while the layout runs away, and above the answer while an amplifier clips under a load stated."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -30,7 +31,7 @@ class StopBlock(QWidget):
         self.setAccessibleName("Stop")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._session = session
-        self._sign: StopSign | None = None
+        self._sign: StopSign | ClipSign | None = None
         self.title, self.detail, self.cure = (self._label(name) for name in ("stop title", "stop detail", "stop cure"))
         self.title.setFont(look.font(14, bold=True))
         self.back = QPushButton(self)
@@ -57,7 +58,7 @@ class StopBlock(QWidget):
         label.setWordWrap(True)
         return label
 
-    def show_sign(self, sign: StopSign | None) -> None:
+    def show_sign(self, sign: StopSign | ClipSign | None) -> None:
         """This sign, or nothing."""
         if sign != self._sign:
             self._sign = sign
@@ -65,7 +66,7 @@ class StopBlock(QWidget):
                 self._tell(sign)
         self.setVisible(sign is not None)
 
-    def _tell(self, sign: StopSign) -> None:
+    def _tell(self, sign: StopSign | ClipSign) -> None:
         self.title.setText(sign.title)
         self.detail.setText(sign.detail)
         self.cure.setText(sign.cure)

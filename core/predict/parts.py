@@ -11,6 +11,7 @@ from functools import cached_property
 
 from core.predict import unstable
 from core.predict.absorber_part import HungMass
+from core.predict.clipping import ClipSign, clip_sign
 from core.predict.group_part import Group
 from core.predict.leads import Leads
 from core.predict.limits import check_limits
@@ -98,6 +99,10 @@ class Parts:
     @cached_property
     def stop(self) -> StopSign | None:
         return stop_sign(self.solved)
+
+    @cached_property
+    def clips(self) -> ClipSign | None:
+        return clip_sign(self.solved)
 
     @cached_property
     def modes(self) -> tuple[Mode, ...]:

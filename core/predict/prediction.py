@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from core.circuit.switching import Switching
+    from core.predict.clipping import ClipSign
     from core.predict.drive import Driving
     from core.predict.impedance import OverFrequency
     from core.predict.leads import Leads
@@ -467,6 +468,9 @@ class Prediction(Protocol):
     @property
     def stop(self) -> StopSign | None:
         """What grows, how fast, and the nearest setting that holds; None when stable."""
+    @property
+    def clips(self) -> ClipSign | None:
+        """The amplifier that goes to its rail under a load that was stated, and the supply that holds; None where all hold."""
     @property
     def assumed_inputs(self) -> tuple[str, ...]:
         """Inputs that nobody measured or read from a data sheet and the result leans on, the constants of

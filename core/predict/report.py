@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from core.circuit.switching import Switching
+from core.predict.clipping import ClipSign
 from core.predict.failure import Failure, failures
 from core.predict.leads import LeadVoltage
 from core.predict.prediction import (
@@ -50,6 +51,7 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
         "stable": not prediction.unstable,
         "unstable": list(prediction.unstable),
         "stop": _stop(prediction.stop),
+        "clips": _clips(prediction.clips),
         "modes": [_mode(m, bool(prediction.unstable)) for m in prediction.modes],
         "service_swing": [
             {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta), "peak_change_db": _number(s.peak_change_db)}
@@ -265,6 +267,12 @@ def _stop(sign: StopSign | None) -> dict[str, Any] | None:
         "text": f"{sign.title}. {sign.detail}",
         "holds": sign.holds.setting if sign.holds else None,
     }
+
+
+def _clips(sign: ClipSign | None) -> dict[str, Any] | None:
+    if sign is None:
+        return None
+    return {"text": f"{sign.title}. {sign.detail}", "holds": sign.holds.setting if sign.holds else None}
 
 
 def _safety(one: GroupSafety) -> dict[str, Any]:

@@ -37,11 +37,12 @@ class Holds:
     group: str
     setting: str
     candidate: Candidate
+    verb: str = "Back to"
 
     @property
     def action(self) -> str:
         """What a button says."""
-        return f"Back to {self.setting[:1].lower()}{self.setting[1:]}"
+        return f"{self.verb} {self.setting[:1].lower()}{self.setting[1:]}"
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from core.beam.spec import WARPING, BeamSpec
 from core.piezo.choice import warping_length_m
 from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
+from core.predict.clipping import clip_sign
 from core.predict.forcing import active_load, place
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
 from core.predict.prediction import Remark
@@ -49,6 +50,7 @@ def remarks(solved: Solved) -> tuple[Remark, ...]:
         *patch_remarks(solved.beam, solved.candidate),
         *_polarity(solved),
         *open_leads(solved),
+        *_clipping(solved),
         *_rotation(solved),
         *_temperature(solved),
         *_output(solved),
@@ -59,6 +61,12 @@ def remarks(solved: Solved) -> tuple[Remark, ...]:
     ]
     rank = {"error": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda r: rank[r.severity]))
+
+
+def _clipping(solved: Solved) -> Iterator[Remark]:
+    sign = clip_sign(solved)
+    if sign is not None:
+        yield Remark("clipping", f"{sign.title}: {sign.detail} {sign.cure}", "caution")
 
 
 def errors(solved: Solved) -> tuple[Remark, ...]:
