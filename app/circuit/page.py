@@ -12,6 +12,7 @@ from PySide6.QtGui import QPixmap, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from app.circuit.failure_table import FailureTable
+from app.circuit.over_frequency import OverFrequencyBlock
 from app.circuit.prices import Prices
 from app.circuit.schematic_view import SchematicView
 from app.circuit.side import CircuitSide
@@ -86,6 +87,7 @@ class CircuitPage(AwayPage):
         self.stability_words.setWordWrap(True)
         self.stability = StabilityView(self._body)
         self.failures = FailureTable(self._session, self._body)
+        self.over_frequency = OverFrequencyBlock(self._body)
 
     def _lay_out(self) -> None:
         head = QHBoxLayout()
@@ -119,6 +121,8 @@ class CircuitPage(AwayPage):
         column.addWidget(self.prices)
         column.addSpacing(6)
         column.addLayout(self._lower)
+        column.addSpacing(6)
+        column.addWidget(self.over_frequency)
         self._under = QVBoxLayout()
         column.addLayout(self._under)
         column.addStretch(1)
@@ -184,7 +188,7 @@ class CircuitPage(AwayPage):
         prediction, result = self._session.prediction, self.result
         self._show_head(prediction, result)
         for part in (self._schematic_scroll, self.prices_title, self.prices_about, self.prices, self.stability_title,
-                     self.stability_words, self.copy, self.save):  # fmt: skip
+                     self.stability_words, self.copy, self.save, self.over_frequency):  # fmt: skip
             part.setVisible(result is not None)
         if prediction is None or result is None:
             self.failures.hide()
@@ -207,6 +211,7 @@ class CircuitPage(AwayPage):
         self.prices_about.setText(self.prices.about)
         self._show_stability(result.stability, result)
         self.failures.refresh()
+        self.over_frequency.show_group(prediction, result)
         self.side.refresh(result)
 
     def _show_head(self, prediction: Prediction | None, result: GroupResult | None) -> None:

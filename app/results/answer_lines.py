@@ -104,7 +104,7 @@ def circuit_text(prediction: Prediction) -> str:
     several = len(prediction.groups) > 1
     parts = []
     for group in prediction.groups:
-        values = ", ".join(words.part(part.value, part.unit) for part in group.values)
+        values = ", ".join(part.told for part in group.values)
         name = group.circuit_label[:1].lower() + group.circuit_label[1:]
         text = f"{name} {values}".rstrip()
         parts.append(f"{group.id} {text}" if several else text)

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from core.units import words
+
 if TYPE_CHECKING:
     from core.circuit.switching import Switching
     from core.predict.clipping import ClipSign
@@ -160,6 +162,11 @@ class PartValue:
     value: float
     wanted: float | None = None
     """What was tuned, where another part is taken for it."""
+
+    @property
+    def told(self) -> str:
+        """With its unit; a ratio as a share: "12.34 kΩ", "60 %"."""
+        return words.part(self.value, self.unit) if self.unit else words.share(self.value)
 
 
 @dataclass(frozen=True)

@@ -128,7 +128,7 @@ def _pole_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
 
 def _group_lines(prediction: Prediction) -> Iterator[str]:
     for g in prediction.groups:
-        values = ", ".join(f"{v.label.lower()} {words.part(v.value, v.unit)}" for v in g.values)
+        values = ", ".join(f"{v.label.lower()} {v.told}" for v in g.values)
         yield f"  {g.id}: {g.circuit_label}" + (f", {values}" if values else "")
         yield (
             f"      capacitance blocked {words.capacitance(g.blocked_capacitance_f)}, "

@@ -147,7 +147,7 @@ def _values(one: Electrical) -> Table:
     for value in one.result.values:
         low, high = _trim(one, value.name, value.value)
         span = words.between(words.engineering(low, value.unit), words.engineering(high, value.unit))
-        rows.append((value.label, words.part(value.value, value.unit), span, rule))  # fmt: skip
+        rows.append((value.label, value.told, span if value.unit else "", rule))  # fmt: skip
     if not rows:
         rows = [(one.result.circuit_label, "no value", "none", rule if tuning else "as wired")]
     return Table(("Part", "Nominal", "Trim range to provide", "Follows from"), tuple(rows), (1.8, 1.6, 2.6, 3.0))

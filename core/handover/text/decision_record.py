@@ -182,7 +182,7 @@ def _margin(limit: Limit) -> str:
 def _circuits(prediction: Prediction) -> str:
     told = []
     for group in prediction.groups:
-        values = ", ".join(words.part(v.value, v.unit) for v in group.values)
+        values = ", ".join(v.told for v in group.values)
         told.append(f"{group.circuit_label}: {values}" if values else group.circuit_label)
     return "; ".join(told) or "none"
 

@@ -127,7 +127,7 @@ def _states(project: Project, prediction: Prediction) -> Table:
         rows.append((f"open {group.id}" if several else "open", f"nothing on the leads of {group.id}, no probe below the input named below{rest}", "frequency, damping, K²"))
     for group, given in zip(prediction.groups, candidate.groups, strict=True):
         if group.circuit not in ("shorted", "open"):
-            values = ", ".join(f"{v.label.lower()} {words.part(v.value, v.unit)}" for v in group.values)
+            values = ", ".join(f"{v.label.lower()} {v.told}" for v in group.values)
             hung = "" if given.instrument is None else f"; with {given.instrument.name}"
             rows.append(("circuit", f"{group.id}: {group.circuit_label.lower()}, {values or 'as built'}{hung}; write down the value in use {WRITE}", "damping, response"))
     return Table(("State", "On the leads", "Find"), tuple(rows), (1.2, 5.0, 2.0))

@@ -7,6 +7,7 @@ import sys
 from xml.etree import ElementTree
 
 import msgspec
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
@@ -309,3 +310,28 @@ def test_a_netlist_that_cannot_be_written_says_why(window, qtbot, opened):
     take.show_prediction(window.session.prediction)
     take.copy_netlist()
     assert "no patch" in take.about.text() and QGuiApplication.clipboard().text() == before
+
+
+def test_everything_over_frequency_can_be_read_and_copied(window, qtbot, opened):
+    block = opened.over_frequency
+    result = window.session.prediction.groups[0]
+    block.at.setFocus()
+    block.at.selectAll()
+    qtbot.keyClicks(block.at, "25")
+    qtbot.keyClick(block.at, Qt.Key.Key_Return)
+    one = result.over_frequency(np.array([25.0]))
+    told = block.reading.text()
+    assert told.startswith(words.frequency(25.0)) and words.capacitance(float(one.capacitance_f[0])) in told
+    assert words.voltage(float(one.voltage_v[0])) in told and words.engineering(abs(one.circuit_ohm[0]), "ohm") in told
+    block.what.setFocus()
+    for chart in ("capacitance", "voltage"):
+        qtbot.keyClick(block.what, Qt.Key.Key_Down)
+        assert block.charts[chart].isVisible() and not block.charts["impedance"].isVisible()
+    qtbot.mouseClick(opened.findChild(Link, "copyOverFrequency"), LEFT)
+    copied = QGuiApplication.clipboard().text().splitlines()
+    assert copied[0].split("\t")[0] == "Hz" and len(copied) == len(block.found.frequency_hz) + 1
+
+
+def test_the_answer_names_a_switch_by_what_it_inverts(window, qtbot, opened):
+    with_circuit(window, "switched inductor", Tuning(1))
+    assert "switched on an inductor 60 %" in " ".join(window.answers.block.sentences())
