@@ -150,12 +150,14 @@ def _next(need: float, ratings: tuple[float, ...], unit: str) -> tuple[str, bool
 
 
 def _asked(one: ComponentLoad) -> str:
-    """What the worst load asks: volts, and watts of a resistor."""
+    """What the worst load asks: volts, watts of a resistor, and the energy that passes once or is stored."""
     if not isfinite(one.volts):
         return "without bound"
     told = words.voltage(one.volts)
     if one.component.what == "resistor":
         told += f", {words.power(one.watts)}{' peak' if one.watts_are_peak else ''}"
+    if one.joules > 0.0 and (one.watts_are_peak or one.component.what == "capacitor"):
+        told += f", {words.engineering(one.joules, 'J')}"
     return told
 
 

@@ -22,7 +22,7 @@ from core.circuit.system import CoupledSystem
 from core.predict.forcing import forcing, load_words
 from core.predict.heat import lead_heat_v, ramp_of
 from core.predict.loading import SIGMAS, load_sentence
-from core.predict.peaks import AT_REST, peaks
+from core.predict.peaks import AT_REST, peaks, squared_once
 from core.predict.random_load import is_random
 from core.predict.solved import Solved
 from core.predict.transient import is_transient
@@ -45,7 +45,8 @@ OCTAVE = 2.0**0.5
 @dataclass(frozen=True)
 class ComponentLoad:
     """A component of a group's circuit: peak of the voltage across it (of an amplifier at its output), V; heat in it,
-    W (0 where it turns none into heat), and whether that is a peak; the causes of both."""
+    W (0 where it turns none into heat), and whether that is a peak; the causes of both; energy, J: of a resistor what one
+    load that happens once turns into heat, of a capacitor what it stores at the most."""
 
     group: str
     component: Component
@@ -54,6 +55,7 @@ class ComponentLoad:
     watts: float
     watts_cause: str
     watts_are_peak: bool
+    joules: float
 
 
 @dataclass(frozen=True)
@@ -138,7 +140,8 @@ def board(solved: Solved) -> Board:
     for g in groups:
         own = slice(at, at + len(parts[g]))
         at += len(parts[g])
-        loads += _loads(solved, g, parts[g], sizes[:, own], causes)
+        its = [replace(cause, squared=cause.squared[own]) for cause in causes]
+        loads += _loads(solved, g, parts[g], sizes[:, own], its)
         simulated += _simulated(solved, g, parts[g], sizes[:, own])
     return Board(tuple(loads), tuple(simulated))
 
@@ -150,6 +153,8 @@ class _Cause:
     words: str
     heat: float
     is_peak: bool
+    squared: Array
+    """(K,) time integral of the squares of all voltages, V^2 s, where it happens once; else nothing."""
 
 
 def _worst(solved: Solved, parts: list[tuple[Component, ...]]) -> tuple[Array, list[_Cause]]:
@@ -158,7 +163,7 @@ def _worst(solved: Solved, parts: list[tuple[Component, ...]]) -> tuple[Array, l
     live = [not c.port().short for c in system.connections]
 
     def read(s: ComplexArray) -> ComplexArray:
-        out: ComplexArray = np.zeros((len(s), sum(map(len, parts)), system.n_ports), dtype=complex)
+        out: ComplexArray = np.zeros((len(s), size, system.n_ports), dtype=complex)
         at = 0
         for g, own in enumerate(parts):
             ports = system.leads(g)
@@ -167,15 +172,16 @@ def _worst(solved: Solved, parts: list[tuple[Component, ...]]) -> tuple[Array, l
             at += len(own)
         return out
 
+    size = sum(map(len, parts))
     rows, causes = [], []
     for load in project.service.loads if beam.plates else ():
         words = load_sentence(forcing(beam, load, project.view), beam.spec.span_m)
-        size = sum(map(len, parts))
         rows.append(
             np.full(size, np.inf) if solved.unstable else peaks(project, beam, system, solved.spectra, load, read)
         )
         heat = 1.0 if is_transient(load) else SIGMAS**2 if is_random(load) else 2.0
-        causes.append(_Cause(words, heat, is_transient(load)))
+        squared = np.zeros(size) if solved.unstable else squared_once(project, beam, system, load, read)
+        causes.append(_Cause(words, heat, is_transient(load), squared))
     ramp = ramp_of(project.service)
     if ramp is not None and beam.plates and ramp.time_s > 0.0:
         volts = np.zeros(system.n_ports)
@@ -183,8 +189,8 @@ def _worst(solved: Solved, parts: list[tuple[Component, ...]]) -> tuple[Array, l
         with np.errstate(invalid="ignore"):
             still = np.abs(read(np.array([AT_REST]))[0])
             rows.append(np.nan_to_num(still @ np.abs(volts), nan=np.inf, posinf=np.inf))
-        causes.append(_Cause(ramp.words, 1.0, True))
-    return np.array(rows).reshape(len(causes), sum(map(len, parts))), causes
+        causes.append(_Cause(ramp.words, 1.0, True, np.zeros(size)))
+    return np.array(rows).reshape(len(causes), size), causes
 
 
 def _loads(
@@ -208,9 +214,16 @@ def _loads(
                 watts=float(heat[j]) if causes else 0.0,
                 watts_cause=causes[j].words if causes else "",
                 watts_are_peak=causes[j].is_peak if causes else False,
+                joules=_energy(part, float(volts.max(initial=0.0)), [float(c.squared[k]) for c in causes]),
             )
         )
     return out
+
+
+def _energy(part: Component, volts: float, squared: list[float]) -> float:
+    if part.what == "resistor" and part.value > 0.0:
+        return max(squared, default=0.0) / part.value
+    return 0.5 * part.value * volts**2 if part.what == "capacitor" else 0.0
 
 
 def _simulated(solved: Solved, group: int, parts: tuple[Component, ...], sizes: Array) -> list[Simulated]:

@@ -19,11 +19,11 @@ from core.piezo.layout import CoupledBeam
 from core.predict.extremes import extremes_in_time
 from core.predict.forcing import amplitude, forcing
 from core.predict.grid import response_grid
-from core.predict.loading import SIGMAS
+from core.predict.loading import SIGMAS, squares
 from core.predict.mean_square import density_points
 from core.predict.random_load import is_random
 from core.predict.response import Side, resonances
-from core.predict.transient import held_bend, is_transient, transient
+from core.predict.transient import Motion, held_bend, is_transient, transient
 from core.project.model import Project
 from core.project.service import Load, Release
 
@@ -49,8 +49,7 @@ def peaks(
             size = np.abs(read(np.array([AT_REST]))[0] @ held)
         for stretch in transient(system, item):
             moved = stretch.whole
-            rates = np.where(moved.rate == 0.0, AT_REST, moved.rate)
-            rows = (read(rates) @ moved.voltage.T[..., None])[..., 0].T
+            rows = _rows(moved, read)
             there = extremes_in_time(moved.rate, rows, np.arange(len(rows)), len(rows), stretch.length_s)
             size = np.maximum(size, np.maximum(there.high, -there.low))
         return size
@@ -60,6 +59,24 @@ def peaks(
         return np.asarray(SIGMAS * np.sqrt(weights @ _sizes(system, item.aim.load, points, read) ** 2))
     points = response_grid(item.aim.band_rad_s, centres, widths, POINTS)
     return np.asarray(amplitude(load) * _sizes(system, item.aim.load, points, read).max(axis=0))
+
+
+def squared_once(project: Project, beam: CoupledBeam, system: CoupledSystem, load: Load, read: Read) -> Array:
+    """(K,) time integral of the square of every reading under a load that happens once; nothing under others."""
+    if not is_transient(load):
+        return np.zeros(read(np.array([AT_REST])).shape[1])
+    out: Array = np.zeros(read(np.array([AT_REST])).shape[1])
+    for stretch in transient(system, forcing(beam, load, project.view)):
+        moved = stretch.whole
+        for k, row in enumerate(_rows(moved, read)):
+            out[k] += squares(moved.rate, row[None], stretch.length_s)[0, 0]
+    return out
+
+
+def _rows(moved: Motion, read: Read) -> ComplexArray:
+    """(K, k) readings of a motion, an amplitude for each of its rates."""
+    rates = np.where(moved.rate == 0.0, AT_REST, moved.rate)
+    return (read(rates) @ moved.voltage.T[..., None])[..., 0].T
 
 
 def _sizes(system: CoupledSystem, load: Functional, points: Array, read: Read) -> Array:

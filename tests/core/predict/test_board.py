@@ -13,6 +13,7 @@ from core.circuit.connect import hold
 from core.handover.documents import Order, Results, kind, markdown_of
 from core.handover.parts_list import parts_csv, parts_list
 from core.predict.board import OVERLOAD, clipped_share
+from core.predict.heat import lead_heat_v, ramp_of
 from core.predict.predict import predict
 from core.project import library
 from core.project.candidate import Build
@@ -117,3 +118,26 @@ def test_circuit_card_and_record_hold_the_list():
     (one,) = prediction.solved.board.simulated
     assert f"it clips from {one.clips_at_words} on" in card
     assert f"{parts_list(prediction).count} parts, 7.00, " in markdown_of(order, kind("record"))
+
+
+def test_energy_that_passes_once_is_what_the_group_turns_into_heat():
+    once = replace(LAB, service=replace(LAB.service, active_load=0))
+    prediction = predict(once, "B")
+    (group,) = prediction.groups
+    assert group.energy_j is not None
+    only = predict(_only(LAB, once.service.loads[0].name), "B").solved.board.loads[0]
+    assert only.joules == pytest.approx(group.energy_j, rel=1e-6)
+    board = predict(_lab("C"), "C").solved.board
+    stored = {one.component.name: one for one in board.loads}["LC"]
+    assert stored.joules == pytest.approx(0.5 * stored.component.value * stored.volts**2)
+
+
+def test_a_change_of_temperature_through_the_circuit_counts():
+    quiet = tuple(replace(load, force_n=1e-6) for load in LAB.service.loads if hasattr(load, "force_n"))
+    service = replace(LAB.service, loads=quiet, active_load=0, ramp_span_k=40.0, ramp_rate_k_s=5.0)
+    group = replace(LAB.candidate("B").groups[0], circuit=replace(LAB.candidate("B").groups[0].circuit, tuning=None, values={"resistance_ohm": 1e9}))
+    project = with_candidate(replace(LAB, service=service), replace(LAB.candidate("B"), groups=(group,)))
+    solved = predict(project, "B").solved
+    (one,) = solved.board.loads
+    assert one.volts == pytest.approx(abs(lead_heat_v(solved.beam, solved.system, ramp_of(service))[0]), rel=1e-6)
+    assert "heated or cooled" in one.volts_cause and one.volts > 1.0
