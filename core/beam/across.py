@@ -271,7 +271,7 @@ def held_unknowns(
 
 def _stiff_places(spec: BeamSpec, supports: tuple[Restraint, ...]) -> list[float]:
     """Where something that turns with the section holds it from warping: moments act on the section as a whole."""
-    turned = (np.atleast_2d(spec.rotary_kg_m2) > 0.0).any(axis=0)
+    turned = (np.atleast_2d(spec.rotary_kg_m2) > 0.0).any(axis=0) | (spec.ahead_m != 0.0)
     return [*(r.x_m for r in supports if r.order == 1), *spec.mass_x_m[turned].tolist()]
 
 

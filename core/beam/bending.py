@@ -316,11 +316,12 @@ class Bending:
         if not len(self.spec.mass_x_m):
             none = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
             return Loads(inside, none, none, turning, None, window)
-        at = self.mass_boundary
+        at, spec = self.mass_boundary, self.spec
         back = np.swapaxes(at, -1, -2)
-        force = ((motion.deflection_at @ back) * self.spec.mass_kg[..., None, :]) @ at
-        moment = ((motion.slope_at @ back) * self.spec.rotary_kg_m2[..., None, :]) @ at
-        return Loads(inside, force, moment, turning, None, window)
+        turn = motion.slope_at @ back
+        push = (motion.deflection_at @ back + spec.ahead_m * turn) * spec.mass_kg[..., None, :]
+        moment = turn * spec.rotary_kg_m2[..., None, :] + spec.ahead_m * push
+        return Loads(inside, push @ at, moment @ at, turning, None, window)
 
     @cached_property
     def _rolls(self) -> Array | None:
@@ -418,13 +419,15 @@ class Bending:
         """(..., n) load of unit base acceleration: minus the integral of m w."""
         inside = -self.point_mass_kg[..., None, :, :]
         at = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
+        turn = np.zeros_like(at)
         if len(self.spec.mass_x_m):
-            at = at - self.spec.mass_kg[..., None, :] @ self.mass_boundary
+            push = self.spec.mass_kg[..., None, :]
+            at, turn = at - push @ self.mass_boundary, turn - (self.spec.ahead_m * push) @ self.mass_boundary
         window = None
         if self.further is not None:
             ones = np.ones_like(inside)
             window = -self.further.inertia(ones, np.zeros_like(ones), None)[2]
-        return self.rows(Loads(inside, at, np.zeros_like(at), window=window))[..., 0, :]
+        return self.rows(Loads(inside, at, turn, window=window))[..., 0, :]
 
     def stiffened(self, row: Array, stiffness: Array) -> Bending:
         """With a spring of the stiffness along a row (..., n) before the updates; exact for any, inf

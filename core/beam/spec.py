@@ -92,8 +92,9 @@ class BeamSpec:
     """(..., K)"""
     rotary_kg_m2: Array
     roll_kg_m2: Array
-    """About the span, for torsion; 0 where the mass counts as spread over the width."""
-    """(..., K)"""
+    """(K,) about the span, for torsion; 0 where the mass counts as spread over the width."""
+    ahead_m: Array
+    """(K,) how far the centres of the masses lie from where these are fixed, towards the tip."""
     restraints: tuple[Restraint, ...]
     stiffness: Array
     """(..., R) of the restraints, inf where one holds."""
@@ -283,6 +284,7 @@ def beam_spec(
         mass_kg=np.array([m.mass_kg for m in structure.masses], dtype=float),
         rotary_kg_m2=np.array([m.rotary_inertia_kg_m2 for m in structure.masses], dtype=float),
         roll_kg_m2=np.array([m.roll_inertia_kg_m2 for m in structure.masses], dtype=float),
+        ahead_m=np.array([m.ahead_m for m in structure.masses], dtype=float),
         restraints=found,
         stiffness=np.array([r.stiffness for r in found], dtype=float),
         level=structure.level,

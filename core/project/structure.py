@@ -57,13 +57,15 @@ class Support(Record, frozen=True):
 
 class PointMass(Record, frozen=True):
     """A mass bonded or bolted at x, with its own rotary inertia about its centre: across the part, and along it, which counts
-    in torsion (0: as of the mass spread evenly over the width)."""
+    in torsion (0: as of the mass spread evenly over the width). `ahead_m` is how far its centre lies from where it is fixed,
+    towards the tip; backwards negative."""
 
     name: str
     x_m: float
     mass_kg: float
     rotary_inertia_kg_m2: float = 0.0
     roll_inertia_kg_m2: float = 0.0
+    ahead_m: float = 0.0
 
 
 class GroundSpring(Record, frozen=True):

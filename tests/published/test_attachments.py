@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from core.project.structure import Piece
-from tests.published.build import elastic, lambdas, material, strip, unit_beam
+from tests.published.build import bare, elastic, lambdas, material, strip, unit_beam
 from tests.reference.transfer_matrix import Joint, Uniform, frequencies
 
 TIP_MASS = {
@@ -65,10 +65,12 @@ TIP_BODY = {
 @pytest.mark.parametrize("case", TIP_BODY, ids=str)
 def test_tip_body_with_rotary_inertia(case):
     """Rama Bhat & Wagner 1976, J. Sound Vib. 45, 304-307; with the centroid beyond the tip To
-    C.W.S. 1982, J. Sound Vib. 83, 445-460. The offset is carried here by a piece of beam that
+    C.W.S. 1982, J. Sound Vib. 83, 445-460. The offset is told, and carried by a piece of beam that
     is stiff and light enough not to be noticed."""
     mu, inertia, offset = case
     if offset:
+        told = lambdas(unit_beam(masses=[(1.0, mu, inertia, 0.0, offset)]), 4)
+        assert told == pytest.approx(TIP_BODY[case], rel=1e-7)
         found = lambdas(_with_arm(mu, inertia, offset), 4, [material("arm", 12e8, 1e-9)])
         assert found == pytest.approx(TIP_BODY[case], rel=1e-6)
         return
@@ -76,6 +78,17 @@ def test_tip_body_with_rotary_inertia(case):
     roots = frequencies(chain, np.square(TIP_BODY[case]))
     assert [float(mp.sqrt(r)) for r in roots] == pytest.approx(TIP_BODY[case], rel=1e-9)
     assert lambdas(unit_beam(masses=[(1.0, mu, inertia)]), 4) == pytest.approx(TIP_BODY[case], rel=1e-7)
+
+
+def test_a_body_ahead_of_the_tip_pushes_as_if_it_were_there():
+    """Moving base: the load of a body ahead is that of the same body on a light, stiff arm; backwards it is less."""
+    found = {}
+    for offset in (-0.1, 0.0, 0.1):
+        beam = bare(unit_beam(masses=[(1.0, 0.5, 0.01, 0.0, offset)]))
+        found[offset] = abs(float(beam.beam.unit[0] @ beam.base_row())) * float(beam.omega_rad_s[0])
+    arm = bare(_with_arm(0.5, 0.01, 0.1), [material("arm", 12e8, 1e-9)])
+    assert found[0.1] == pytest.approx(abs(float(arm.beam.unit[0] @ arm.base_row())) * float(arm.omega_rad_s[0]), rel=1e-5)
+    assert found[-0.1] != pytest.approx(found[0.0], rel=1e-3) and found[0.1] != pytest.approx(found[0.0], rel=1e-3)
 
 
 def _with_arm(mu, inertia, offset):
