@@ -429,15 +429,17 @@ def _turned(rest: Array, dampers: Array, limit: float) -> tuple[Array, Array | N
 
 
 def _fast_pairs(a: Array, electrical: Sequence[int], limit: float) -> list[list[int]]:
-    """Pairs of states that only swing against each other far above the modes."""
+    """Pairs of states that only swing against each other far above the modes: each must drive the other, or a strong
+    feed in one direction would pass for a swing."""
+    both = np.sqrt(np.abs(a * np.swapaxes(a, -1, -2)))
     pairs: list[list[int]] = []
     free = list(electrical)
     for i in electrical:
         others = [j for j in free if j != i]
         if i not in free or not others:
             continue
-        j = max(others, key=lambda k: float(np.abs(a[:, i, k]).min()))
-        if float(np.abs(a[:, i, j]).min()) > limit:
+        j = max(others, key=lambda k: float(both[:, i, k].min()))
+        if float(both[:, i, j].min()) > limit:
             pairs.append([i, j])
             free = [k for k in free if k not in (i, j)]
     return pairs
