@@ -147,6 +147,7 @@ def study_entries(window: MainWindow) -> list[Entry | None]:
             "Ctrl+Shift+T",
             "Spread of the damping, its main causes, allowed misplacement",
         ),
+        Entry("activeLoop", "Active &loop", window.show_loop, None, "One group listens, another drives: law, margins, coefficients"),
         None,
     ]
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from app.circuit.page import CircuitPage
     from app.handover.papers_page import PapersPage
     from app.measured.page import MeasuredPage
+    from app.results.loop_window import LoopWindow
     from app.show.page import ShowPage
     from app.sidebyside.page import SideBySide
     from app.studies.page import StudyPage
@@ -64,6 +65,7 @@ class MainWindow(QMainWindow):
         self._measured: MeasuredPage | None = None
         self._papers: PapersPage | None = None
         self._show: ShowPage | None = None
+        self._loop: LoopWindow | None = None
         self._help = HelpDialogs(self)
         self.answering = AnswerWatch(session, self)
         self.candidate_results = CandidateResults(session, self.answering, self)
@@ -256,6 +258,16 @@ class MainWindow(QMainWindow):
     def show_tolerance(self) -> None:
         """What tolerances do, in place of the drawing."""
         self._study(2)
+
+    @Slot()
+    def show_loop(self) -> None:
+        """The window of an active loop."""
+        from app.results.loop_window import LoopWindow  # loaded when it is first opened
+
+        if self._loop is None:
+            self._loop = LoopWindow(self.session, self)
+        self._loop.show()
+        self._loop.raise_()
 
     @Slot()
     def show_studies(self) -> None:

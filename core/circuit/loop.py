@@ -67,17 +67,19 @@ class Loop:
 
     # -- the plant and the loop gain -----------------------------------------------------------
 
-    def sensed_per_driven(self, omega_rad_s: Array) -> ComplexArray:
+    def sensed_per_driven(self, omega_rad_s: Array, loss_rad_s: float | None = None) -> ComplexArray:
         """(F,) volts across the sensing leads per volt of the amplifier, through structure and dielectric, without
-        the control; exact in what hangs on the other groups."""
+        the control; exact in what hangs on the other groups. The dielectric conducts as at each frequency, or as at
+        the one given, as it does in poles."""
         system, w = self.system, np.asarray(omega_rad_s, dtype=float)
         ports = sorted({*live_ports(system), self.sensing, self.driven})
         own, zeta = system.omega_rad_s, np.maximum(system.zeta, LEAST_ZETA)
         flexibility = 1.0 / (own**2 - w[:, None] ** 2 + 2j * zeta * own * w[:, None])
         theta = system.theta[:, ports]
-        stored = system.capacitance_f - 1j * system.loss_f
-        y = np.einsum("fn,np,nq->fpq", flexibility, theta, theta) + stored[np.ix_(ports, ports)]
-        y = 1j * w[:, None, None] * y
+        at = np.ix_(ports, ports)
+        leak = (w if loss_rad_s is None else np.full(w.shape, loss_rad_s))[:, None, None] * system.loss_f[at]
+        y = np.einsum("fn,np,nq->fpq", flexibility, theta, theta) + system.capacitance_f[at]
+        y = 1j * w[:, None, None] * y + leak
         for k, port in enumerate(ports):
             if port == self.driven:
                 y[:, k, k] += 1.0 / self.control.amplifier.output_ohm
@@ -88,11 +90,11 @@ class Loop:
         right[:, ports.index(self.driven)] = 1.0 / self.control.amplifier.output_ohm
         return np.asarray(np.linalg.solve(y, right)[:, ports.index(self.sensing), 0])
 
-    def gain(self, omega_rad_s: Array) -> ComplexArray:
+    def gain(self, omega_rad_s: Array, loss_rad_s: float | None = None) -> ComplexArray:
         """(F,) loop gain L, opened at the amplifier; the loop is closed by 1 + L, so that -1 is the point to keep
         away from. The delay counts exactly."""
         w = np.asarray(omega_rad_s, dtype=float)
-        return np.asarray(-self.sensed_per_driven(w) * self.control.transfer(1j * w))
+        return np.asarray(-self.sensed_per_driven(w, loss_rad_s) * self.control.transfer(1j * w))
 
     # -- poles ---------------------------------------------------------------------------------
 

@@ -96,10 +96,22 @@ def largest_gain(loop: Loop) -> Crossing | None:
     return _first(loop, w, loop.gain(w))
 
 
-def _first(loop: Loop, w: Array, gain: ComplexArray) -> Crossing | None:
+def safe_gain(loop: Loop, omega_rad_s: Array) -> Crossing | None:
+    """The same, where the poles agree too: below mode 1 they take the dielectric to conduct as at mode 1, more than it
+    does, and a loop that only one of both calls stable is not called so."""
+    at_mode = float(loop.system.omega_rad_s[0])
+    both = [
+        _first(loop, omega_rad_s, loop.gain(omega_rad_s)),
+        _first(loop, omega_rad_s, loop.gain(omega_rad_s, at_mode), at_mode),
+    ]
+    found = [one for one in both if one is not None]
+    return min(found, key=lambda one: one.times) if found else None
+
+
+def _first(loop: Loop, w: Array, gain: ComplexArray, loss_rad_s: float | None = None) -> Crossing | None:
     found: list[tuple[float, float]] = []
-    for at in _crossings(w, gain.imag, lambda x: loop.gain(x).imag):
-        real = float(loop.gain(np.array([at]))[0].real)
+    for at in _crossings(w, gain.imag, lambda x: loop.gain(x, loss_rad_s).imag):
+        real = float(loop.gain(np.array([at]), loss_rad_s)[0].real)
         if real < 0.0:
             found.append((-1.0 / real, at))
     # below the lowest frequency the gain is that at rest

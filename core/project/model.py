@@ -10,6 +10,7 @@ from typing import Literal
 
 from core.project.bonded import BondedPart
 from core.project.candidate import Candidate
+from core.project.loop import LoopDesign
 from core.project.material import Material
 from core.project.measurement import Measurement
 from core.project.patch import Package, Patch
@@ -107,6 +108,7 @@ class Project(Record, frozen=True):
     """What the bench read of bonded parts."""
     sense: Sense = Sense()
     drive: Drive = Drive()
+    loop: LoopDesign = LoopDesign()
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""

@@ -25,7 +25,7 @@ from core.project.service_checks import service_problems, sheet_problems, view_p
 from core.project.structure import Structure
 from core.project.structure_checks import structure_problems
 from core.project.tolerance_checks import tolerance_problems
-from core.project.use_checks import use_problems
+from core.project.use_checks import loop_problems, use_problems
 from core.project.wiring_checks import wiring_problems
 
 __all__ = ["Problem", "find_cautions", "find_problems"]
@@ -47,6 +47,7 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
     found += _service_problems(project.service, span_m)
     view_problems(found, project.view, span_m, bare=bool(structure.layers))
     use_problems(found, project.sense, project.drive)
+    loop_problems(found, project.loop)
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
     measurement_problems(found, project.measurements)

@@ -1,0 +1,360 @@
+"""The window of an active loop: who listens, who drives, the law between, and how far it is from growing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from msgspec.structs import replace
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, Slot
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from app.drawing.ink import polygon
+from app.fields import ChoiceField, quantity_for
+from app.fields.described import list_for
+from app.fields.scroll import scroll_of
+from app.fields.within_screen import resize_within
+from app.panels.bound import BoundRow
+from app.results.chart import Chart
+from app.results.loop_slider import GainSlider
+from app.results.section import ResultSection, Sentences
+from app.results.use_charts import MarkedChart
+from app.results.use_table import UseTable
+from app.theme import look
+from core.circuit.loop_clip import clipping
+from core.circuit.loop_digital import CAUTION, as_c, as_csv, digital
+from core.predict.loop_design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
+from core.predict.safety import DEFERS
+from core.project.loop import LoopDesign, LoopFilter
+from core.units import words
+
+if TYPE_CHECKING:
+    from app.shell.session import Session
+    from core.project.model import Project
+
+Array = NDArray[np.float64]
+
+LAWS = (("velocity", "velocity feedback"), ("position", "position feedback"), ("typed", "transfer function"))
+FARTHEST = 4.0
+"""From the origin, up to which the loop gain is drawn."""
+NEW_FILTER = LoopFilter(20.0, 0.15, 0.1)
+
+
+class PlaneChart(Chart):
+    """Curves in a plane with a cross at a place: Nyquist about -1, poles left of the axis."""
+
+    def __init__(self, name: str, accessible: str, cross: tuple[float, float] | None, parent: QWidget | None = None) -> None:
+        super().__init__(name, accessible, log_x=False, log_y=False, parent=parent)
+        self.setMinimumHeight(190)
+        self._cross = cross
+        self._points: tuple[tuple[float, float, bool], ...] = ()
+        self._path: tuple[Array, Array] = (np.zeros(0), np.zeros(0))
+        self._joined = cross is not None
+
+    def show_path(self, x: Array, y: Array, about: tuple[float, float, float, float]) -> None:
+        """A line through places that may run any way (dots where there is no cross), and what to keep in sight."""
+        self._path = (x, y)
+        left, right, low, high = about
+        edge = look.faded(look.current().line, 0.0)
+        self.set_curve("about", np.array([left, right]), np.array([low, high]), edge)
+        self.fit()
+
+    def show_points(self, points: tuple[tuple[float, float, bool], ...]) -> None:
+        """Marks at (x, y); True for those that grow."""
+        self._points = points
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        area, now = self._area(), look.current()
+        with QPainter(self) as p:
+            p.setClipRect(area.box)
+            p.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            x_px, y_px = area.x_px(self._path[0]), area.y_px(self._path[1])
+            p.setPen(look.pen(now.after, 1.5 if self._joined else 3.0, self))
+            if self._joined:
+                p.drawPolyline(polygon(x_px, y_px))
+            else:
+                p.drawPoints(polygon(x_px, y_px))
+            marks = [*((x, y, now.danger if grows else now.accent, "o") for x, y, grows in self._points)]
+            if self._cross is not None:
+                marks.append((*self._cross, now.danger, "x"))
+            for x, y, colour, kind in marks:
+                at = QPointF(float(area.x_px(np.array([x]))[0]), float(area.y_px(np.array([y]))[0]))
+                p.setPen(look.pen(colour, 2.0, self))
+                if kind == "o":
+                    p.drawRect(int(at.x()) - 3, int(at.y()) - 3, 7, 7)
+                else:
+                    p.drawLine(at + QPointF(-5, -5), at + QPointF(5, 5))
+                    p.drawLine(at + QPointF(-5, 5), at + QPointF(5, -5))
+            if self._cross is None:
+                x0 = float(area.x_px(np.array([0.0]))[0])
+                p.setPen(look.pen(now.danger, 1.0, self))
+                p.drawLine(QPointF(x0, area.box.top()), QPointF(x0, area.box.bottom()))
+
+    def reading_at(self, x: float) -> str:
+        return ""
+
+
+class LoopWindow(QDialog):
+    """Follows the session while it is open; every value typed is a step that can be undone."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("loopWindow")
+        self.setWindowTitle("Active loop")
+        self.session = session
+        self.view: LoopView | None = None
+        self._rows: list[BoundRow] = []
+        body = QWidget(self)
+        self._column = QVBoxLayout(body)
+        self._column.setContentsMargins(8, 4, 8, 8)
+        self._column.setSpacing(4)
+        self.stop = Sentences("loopStop", "Whether the loop holds", body)
+        self._column.addWidget(self.stop)
+        self._build_results(body)
+        self._column.addStretch(1)
+        inputs = QWidget(self)
+        self._inputs = QVBoxLayout(inputs)
+        self._inputs.setSpacing(4)
+        self._build_inputs(inputs)
+        self._inputs.addStretch(1)
+        left, right = scroll_of(inputs, "loopInputs", self, sideways=False), scroll_of(body, "loopResults", self, sideways=False)
+        layout = QHBoxLayout(self)
+        layout.addWidget(left, 2)
+        layout.addWidget(right, 3)
+        resize_within(self, 960, 760)
+        for signal in (session.prediction_changed, session.project_changed, session.preview_changed, session.problems_changed):
+            signal.connect(self.refresh)
+        look.look_changed.connect(self.refresh)
+        self.refresh()
+
+    # -- building ------------------------------------------------------------------------------
+
+    def _row(self, label: str, field: Any, name: str, **options: Any) -> BoundRow:
+        row = BoundRow(self.session, label, field, f"loop.{name}", parent=self, **options)
+        self._rows.append(row)
+        self._inputs.addWidget(row)
+        return row
+
+    def _build_inputs(self, parent: QWidget) -> None:
+        self.driven = self._row("Driven group", ChoiceField[str]("Driven group"), "driven")
+        self.sensing = self._row("Sensing group", ChoiceField[str]("Sensing group"), "sensing")
+        self.law = self._row("Law", ChoiceField("Law", LAWS), "law")
+        self.modes = self._row("Modes it damps", list_for("loop.modes", "Modes it damps"), "modes", write=_write_modes)
+        self.velocity = self._row("Gain, V per V/s", quantity_for("loop.velocity_gain_s"), "velocity_gain_s")
+        self.filters = [
+            self._row(label, list_for(f"loop.filters.{name}", label), f"filters.{name}", read=_read_filters, write=_write_filters)
+            for label, name in (("Filters, frequency", "frequency_hz"), ("Filters, damping", "damping_ratio"), ("Filters, gain", "gain"))
+        ]
+        self.typed = [
+            self._row(label, list_for(f"loop.{name}", label), name)
+            for label, name in (("Numerator, s high first", "numerator"), ("Denominator", "denominator"))
+        ]
+        self.tune, self.optimise = QPushButton("Closed form", parent), QPushButton("Tune to the optimum", parent)
+        for button, slot in ((self.tune, self._closed_form), (self.optimise, self._optimum)):
+            button.clicked.connect(slot)
+            self._inputs.addWidget(button)
+        for label, name in (
+            ("Amplifier, gain", "amplifier_gain"), ("Bandwidth", "bandwidth_hz"), ("Output resistance", "output_ohm"),
+            ("Largest voltage", "amplifier_v"), ("Largest current", "amplifier_a"), ("Delay", "delay_s"), ("Sampling", "sampling_hz"),
+        ):  # fmt: skip
+            self._row(label, quantity_for(f"loop.{name}"), name)
+        self.csv, self.c_code = QPushButton("Coefficients, CSV ...", parent), QPushButton("Coefficients, C array ...", parent)
+        self.csv.clicked.connect(self._save_csv)
+        self.c_code.clicked.connect(self._save_c)
+        self._inputs.addWidget(self.csv)
+        self._inputs.addWidget(self.c_code)
+
+    def _section(self, title: str, *content: QWidget) -> ResultSection:
+        box = QWidget(self)
+        inner = QVBoxLayout(box)
+        inner.setContentsMargins(0, 0, 0, 0)
+        for widget in content:
+            inner.addWidget(widget)
+        made = ResultSection(title, box, self, stacked=True)
+        self._column.addWidget(made)
+        return made
+
+    def _build_results(self, body: QWidget) -> None:
+        self.gain = GainSlider(body)
+        self.gain.moved.connect(self._preview_gain)
+        self.gain.chosen.connect(self._set_gain)
+        self.table = UseTable("loopTable", "Damping of each mode, loop off and on", (0.6, 1.0, 1.5, 1.0, 1.2), body)
+        self.lines = Sentences("loopMargins", "Margins", body)
+        self.bode = MarkedChart("loopBode", "Loop gain over frequency", log=True, least=150, parent=body)
+        self.phase = Chart("loopPhase", "Phase of the loop gain", log_x=True, log_y=False, parent=body)
+        self.phase.setMinimumHeight(90)
+        self.nyquist = PlaneChart("loopNyquist", "Nyquist", (-1.0, 0.0), body)
+        self.locus = PlaneChart("loopLocus", "Root locus over gain", None, body)
+        self.clip = QPushButton("Work out what clipping leaves", body)
+        self.clip.clicked.connect(self._show_clipping)
+        self.clipping = Sentences("loopClipping", "When the amplifier clips", body)
+        self.cautions = Sentences("loopCautions", "Cautions", body)
+        self.cautions.show_lines([("caution", CAUTION.partition(".")[0] + "."), ("caution", DEFERS)])
+        self._sections = [
+            self._section("Gain", self.gain),
+            self._section("Damping on each mode", self.table),
+            self._section("Margins", self.lines),
+            self._section("Loop gain, opened at the amplifier", self.bode, self.phase),
+            self._section("Nyquist", self.nyquist),
+            self._section("Root locus over gain", self.locus),
+            self._section("When the amplifier clips", self.clip, self.clipping),
+            self._section("Cautions", self.cautions),
+        ]
+        self._sections[1].set_about("loop off → on, for the controlled modes and all others up to twice their band")
+        self._sections[3].set_about("amount, and below it the phase in degrees")
+        self._sections[4].set_about("the cross is −1")
+        self._sections[5].set_about("squares: the present gain; left of the line decays; Hz up")
+
+    # -- showing -------------------------------------------------------------------------------
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show the session's project and prediction."""
+        project, prediction = self.session.shown, self.session.prediction
+        design, groups = project.loop, project.candidate().groups
+        names = [("", "as they come")] + [(g.id, f"{g.id} {' '.join(m.patch for m in g.members)}") for g in groups]
+        self.driven.field.set_options(names)
+        self.sensing.field.set_options(names)
+        for row in self._rows:
+            row.refresh(project, {})
+        self.velocity.setVisible(design.law == "velocity")
+        for row in self.filters:
+            row.setVisible(design.law == "position")
+        for row in self.typed:
+            row.setVisible(design.law == "typed")
+        for button in (self.tune, self.optimise):
+            button.setVisible(design.law != "typed")
+        found = None
+        if prediction is not None and prediction.groups and not self.session.stale:
+            found = loop_view(prediction.groups[0].sensing.solved, design)
+        self.view = found
+        for section in self._sections:
+            section.setVisible(found is not None)
+        for button in (self.tune, self.optimise, self.csv, self.c_code):
+            button.setEnabled(found is not None)
+        self.clipping.show_lines([])
+        if found is None:
+            self.stop.show_lines([("plain", TWO_GROUPS)])
+            return
+        self._show(found)
+
+    def _show(self, view: LoopView) -> None:
+        stop = view.stop
+        self.stop.show_lines([("danger", text) for text in stop] or [("plain", "The loop holds.")])
+        limit = view.limit
+        self.gain.show_gain(view.design.times, None if limit is None else limit.times, view.limit_told)
+        lost = frozenset(str(c.number) for c in view.changes if c.loses)
+        asked = frozenset(str(c.number) for c in view.changes if c.controlled)
+        self.table.show_rows(HEADS, view.rows if not stop else (), bad=lost, asked=asked)
+        self.lines.show_lines([("plain", text) for text in (view.margin_lines if not stop else view.margin_lines[-1:])])
+        now = look.current()
+        frequency, gain = view.gain
+        self.bode.set_units("Hz", "")
+        self.bode.set_curve("gain", frequency, np.abs(gain), now.after, width=1.0)
+        self.bode.set_curve("one", frequency[[0, -1]], np.ones(2), now.before, dash=(4.0, 3.0))
+        self.bode.fit()
+        self.phase.set_units("Hz", "")
+        self.phase.set_curve("phase", frequency, np.rad2deg(np.angle(gain)), now.after, width=1.0)
+        self.phase.fit()
+        far = np.minimum(1.0, FARTHEST / np.maximum(np.abs(gain), 1e-12))
+        self.nyquist.show_path((gain * far).real, (gain * far).imag, (-1.6, 1.0, -1.2, 1.2))
+        self._show_locus(view)
+
+    def _show_locus(self, view: LoopView) -> None:
+        times, poles = view.locus()
+        top = 1.3 * max(c.frequency_hz for c in view.changes) * 2 * np.pi
+        kept = np.where((np.abs(poles) < top) & (poles.imag >= 0.0), poles, np.nan)
+        flat = kept[np.isfinite(kept)]
+        left = float(min(flat.real.min(initial=-1.0), -1.0))
+        self.locus.show_path(flat.real, flat.imag / (2 * np.pi), (left, -0.25 * left, 0.0, top / (2 * np.pi)))
+        at = int(np.argmin(np.abs(times - view.design.times)))
+        marks = [(float(p.real), float(p.imag) / (2 * np.pi), bool(p.real > 0)) for p in kept[at] if np.isfinite(p)]
+        self.locus.show_points(tuple(marks))
+
+    # -- hands ---------------------------------------------------------------------------------
+
+    def _apply(self, title: str, design: LoopDesign) -> None:
+        self.session.apply(title, replace(self.session.project, loop=design))
+
+    @Slot(float)
+    def _preview_gain(self, times: float) -> None:
+        self.session.preview(replace(self.session.project, loop=replace(self.session.project.loop, times=times)))
+
+    @Slot(float)
+    def _set_gain(self, times: float) -> None:
+        self.session.cancel_preview()
+        self._apply("Change the gain of the loop", replace(self.session.project.loop, times=times))
+
+    @Slot()
+    def _closed_form(self) -> None:
+        if self.view is not None:
+            self._apply("Tune the loop by the closed form", tuned(self.view, "closed form"))
+
+    @Slot()
+    def _optimum(self) -> None:
+        if self.view is not None:
+            self._apply("Tune the loop to the optimum", tuned(self.view, "optimum"))
+
+    @Slot()
+    def _show_clipping(self) -> None:
+        view = self.view
+        if view is None or not view.is_stable:
+            return
+        mode = view.design.modes[0] if view.design.modes else 1
+        found = clipping(view.loop, mode)
+        if found is None:
+            return
+        tip = abs(view.solved.side.forcing.aim.output.modal[mode - 1] / view.solved.beam.omega_rad_s[mode - 1])
+        at = words.engineering(found.coordinate * float(tip), "m")
+        self.clipping.show_lines(
+            [("plain", f"Mode {mode} clips from {at} at the output point; at twice that "
+                       f"{words.damping(found.damping_at_twice)} of {words.damping(found.damping)} is left.")]
+        )  # fmt: skip
+
+    @Slot()
+    def _save_csv(self) -> None:
+        self._save("csv", as_csv)
+
+    @Slot()
+    def _save_c(self) -> None:
+        self._save("c", as_c)
+
+    def _save(self, ending: str, write: Any) -> None:
+        if self.view is None:
+            return
+        path, _ = QFileDialog.getSaveFileName(self, "Coefficients of the loop", f"loop.{ending}", f"*.{ending}")
+        if path:
+            self.write(Path(path), write)
+
+    def write(self, path: Path, write: Any) -> None:
+        """Coefficients into a file; trouble is told where the loop's state stands."""
+        assert self.view is not None
+        try:
+            path.write_text(write(digital(self.view.loop.control)), encoding="utf-8")
+        except OSError as error:
+            self.stop.show_lines([("danger", f"{path.name}: {error.strerror}")])
+
+
+def _write_modes(project: Project, path: str, values: Any) -> Project:
+    modes = tuple(sorted({int(v) for v in values})) or (1,)
+    return replace(project, loop=replace(project.loop, modes=modes))
+
+
+def _read_filters(project: Project, path: str) -> tuple[float, ...]:
+    return tuple(getattr(one, path.rpartition(".")[2]) for one in project.loop.filters)
+
+
+def _write_filters(project: Project, path: str, values: Any) -> Project:
+    """Another list of one value per filter; a longer list adds filters, a shorter one takes some away."""
+    old = project.loop.filters
+    made = tuple(
+        replace(old[i] if i < len(old) else (old[-1] if old else NEW_FILTER), **{path.rpartition(".")[2]: value})
+        for i, value in enumerate(values)
+    )
+    return replace(project, loop=replace(project.loop, filters=made))
+

@@ -1,0 +1,252 @@
+"""The loop of a project on a solved layout, and what is to be said of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf, isinf, log
+
+import numpy as np
+from msgspec.structs import replace
+from numpy.typing import NDArray
+
+from core.circuit.connect import coupled_system, hold
+from core.circuit.loop import Loop
+from core.circuit.loop_law import (
+    Amplifier,
+    Control,
+    Filter,
+    Law,
+    PositionFeedback,
+    Timing,
+    TransferFunction,
+    VelocityFeedback,
+)
+from core.circuit.loop_margins import Crossing, Margins, alternation, grid, locus, margins, safe_gain
+from core.circuit.loop_result import ModeChange, changes
+from core.circuit.loop_tuning import closed_form_position, closed_form_velocity, optimum
+from core.circuit.system import CoupledSystem
+from core.predict.poles import Growth, growths
+from core.predict.sense import USUAL_INPUT
+from core.predict.solved import Solved
+from core.project.candidate import Candidate, Circuit
+from core.project.loop import LoopDesign, LoopFilter
+from core.units import words
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+CLOSED_FORM_ZETA = 0.02
+HEADS = ("Mode", "Hz", "off → on, %", "change", "")
+TWO_GROUPS = (
+    "A loop needs two groups: one listens, one drives. Bond a second patch and leave it in a group of its own "
+    "(its Circuit section on the left)."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class LoopView:
+    """A design on a solved layout; every part worked out when first asked for."""
+
+    solved: Solved
+    design: LoopDesign
+    sensing: int
+    driven: int
+
+    @cached_property
+    def unit(self) -> Loop:
+        """With the law as it is, not multiplied."""
+        return Loop(self._system, self.sensing, self.driven, control_of(self.design))
+
+    @cached_property
+    def loop(self) -> Loop:
+        return self.unit.with_control(control_of(self.design, self.design.times))
+
+    @cached_property
+    def _system(self) -> CoupledSystem:
+        solved = self.solved
+        candidate = _with_leads(hold(solved.candidate, solved.system), self.sensing, self.driven)
+        return coupled_system(solved.beam, candidate)
+
+    @cached_property
+    def points(self) -> Array:
+        return grid(self.unit)
+
+    @cached_property
+    def limit(self) -> Crossing | None:
+        """What grows first as `times` is raised from nothing, counted in `times`."""
+        return safe_gain(self.unit, self.points)
+
+    @cached_property
+    def margins(self) -> Margins:
+        return margins(self.loop, self.points)
+
+    @cached_property
+    def changes(self) -> tuple[ModeChange, ...]:
+        return changes(self.loop, self.design.modes)
+
+    @cached_property
+    def growing(self) -> tuple[Growth, ...]:
+        return growths(self.loop.spectra)
+
+    @property
+    def is_stable(self) -> bool:
+        return not self.growing and (self.limit is None or self.design.times < self.limit.times)
+
+    @cached_property
+    def gain(self) -> tuple[Array, ComplexArray]:
+        """Frequencies in Hz and the loop gain there, from a tenth of mode 1 on."""
+        w = self.points[self.points > 0.1 * float(self._system.omega_rad_s[0])]
+        return w / (2 * np.pi), self.loop.gain(w)
+
+    def locus(self, count: int = 33) -> tuple[Array, ComplexArray]:
+        """`times` from nothing to beyond the limit, and the poles there."""
+        top = 1.25 * (self.limit.times if self.limit is not None else 4.0 * max(self.design.times, 1.0))
+        times = np.linspace(0.0, max(top, 1.25 * self.design.times), count)
+        return times, locus(self.unit, times)
+
+    # -- words ---------------------------------------------------------------------------------
+
+    @property
+    def rows(self) -> tuple[tuple[str, ...], ...]:
+        """Under HEADS; what loses damping without being controlled is called spillover."""
+        return tuple(
+            (
+                str(c.number),
+                words.unitless(words.frequency(c.frequency_hz)),
+                words.unitless(words.zeta_change(c.off, c.on)) if c.on == c.on else words.UNSTABLE,
+                words.signed(100 * c.change, 3) if c.on == c.on else words.NO_VALUE,
+                "controlled" if c.controlled else "spillover" if c.loses else "",
+            )
+            for c in self.changes
+        )
+
+    @property
+    def stop(self) -> tuple[str, ...]:
+        """What grows, how fast, and the nearest setting that holds; empty where the loop is stable."""
+        if self.is_stable:
+            return ()
+        told = []
+        for growth in self.growing[:1]:
+            if growth.mode is None or growth.frequency_hz is None:
+                told.append(f"Drifts to one side, doubles every {words.seconds(log(2) / growth.rate_1_s)}.")
+            else:
+                told.append(
+                    f"Mode {growth.mode} grows, {words.frequency(growth.frequency_hz)}: doubles every "
+                    f"{words.seconds(log(2) / growth.rate_1_s)} until the amplifier clips."
+                )
+        if not told:
+            told.append(f"{self.limit_told}.")
+        if self.limit is not None:
+            told.append(f"The highest gain that holds is × {words.significant(0.999 * self.limit.times)}.")
+        return tuple(told)
+
+    @property
+    def limit_told(self) -> str:
+        limit = self.limit
+        if limit is None:
+            return "no gain makes it grow"
+        at = f"× {words.significant(limit.times)}"
+        if limit.mode is None:
+            return f"stops at {at}: would drift to one side"
+        return f"stops at {at}: mode {limit.mode} would grow, {words.frequency(limit.frequency_hz)}"
+
+    @property
+    def margin_lines(self) -> tuple[str, ...]:
+        m = self.margins
+        gain = "no limit" if isinf(m.gain_db) else f"{words.signed(m.gain_db)} dB"
+        phase = "the loop gain stays below 1" if m.phase_hz is None else (
+            f"{words.significant(float(np.rad2deg(m.phase_rad)), 2)}° at {words.frequency(m.phase_hz)}"
+        )  # fmt: skip
+        delay = "any delay holds" if m.delay_hz is None else (
+            f"{words.engineering(m.delay_s, 's')} more, then {words.frequency(m.delay_hz)} grows"
+        )  # fmt: skip
+        return (
+            f"Gain margin {gain}: {self.limit_told}",
+            f"Phase margin {phase}",
+            f"Delay margin {delay}",
+            f"Nearest to −1: {words.significant(m.nearest, 2)} at {words.frequency(m.nearest_hz)}",
+            self.alternation_told,
+        )
+
+    @property
+    def alternation_told(self) -> str:
+        found = alternation(self.loop)
+        if found.collocated:
+            return "Poles and zeros alternate for every mode: sensor and driver see them alike"
+        after = found.broken[0]
+        return (
+            f"Poles and zeros alternate up to mode {after}: sensor and driver see modes {after} and {after + 1} "
+            "with different signs"
+        )
+
+
+def group_index(candidate: Candidate, wanted: str, other: int) -> int:
+    """Number of the group of that id, else `other`."""
+    return next((g for g, group in enumerate(candidate.groups) if group.id == wanted), other)
+
+
+def loop_view(solved: Solved, design: LoopDesign) -> LoopView | None:
+    """None where the candidate has no two groups with patches for it."""
+    groups = solved.candidate.groups
+    if len(groups) < 2 or not all(group.members for group in groups[:2]):
+        return None
+    driven = group_index(solved.candidate, design.driven, 0)
+    sensing = group_index(solved.candidate, design.sensing, 1 if driven != 1 else 0)
+    return None if sensing == driven else LoopView(solved, design, sensing, driven)
+
+
+def _with_leads(candidate: Candidate, sensing: int, driven: int) -> Candidate:
+    """The sensing group on its input alone, the driven one on nothing of its own; others as they are."""
+    groups = list(candidate.groups)
+    groups[sensing] = replace(
+        groups[sensing], circuit=Circuit("open"), instrument=groups[sensing].instrument or USUAL_INPUT
+    )
+    groups[driven] = replace(groups[driven], circuit=Circuit("shorted"), instrument=None)
+    return replace(candidate, groups=tuple(groups))
+
+
+def control_of(design: LoopDesign, times: float = 1.0) -> Control:
+    """Law, amplifier and timing, the gain so many times as large."""
+    law: Law
+    if design.law == "velocity":
+        law = VelocityFeedback(design.velocity_gain_s)
+    elif design.law == "position":
+        law = PositionFeedback(tuple(Filter(f.frequency_hz, f.damping_ratio, f.gain) for f in design.filters))
+    else:
+        law = TransferFunction(design.numerator, design.denominator)
+    amplifier = Amplifier(
+        gain=design.amplifier_gain * times,
+        bandwidth_hz=design.bandwidth_hz,
+        output_ohm=design.output_ohm,
+        voltage_v=design.amplifier_v or inf,
+        current_a=design.amplifier_a or inf,
+    )
+    return Control(law, amplifier, Timing(design.delay_s, design.sampling_hz))
+
+
+def tuned(view: LoopView, rule: str) -> LoopDesign:
+    """The design with its law by the closed form, or moved to the optimum under 6 dB and 30 degrees."""
+    design, loop = view.design, view.unit
+    modes = tuple(m for m in design.modes if m <= view.solved.modes) or (1,)
+    if design.law == "typed":
+        return design
+    if rule == "closed form":
+        law: Law = (
+            closed_form_velocity(loop, modes[0], CLOSED_FORM_ZETA + float(loop.system.zeta[modes[0] - 1]))
+            if design.law == "velocity"
+            else closed_form_position(loop, modes, 0.02)
+        )
+    else:
+        law = optimum(view.loop, modes).law
+        # the optimum's law goes with the gain as it was multiplied
+        return replace(_with_law(design, law), modes=modes)
+    return replace(_with_law(design, law), modes=modes, times=1.0)
+
+
+def _with_law(design: LoopDesign, law: Law) -> LoopDesign:
+    if isinstance(law, VelocityFeedback):
+        return replace(design, velocity_gain_s=law.gain_s)
+    if isinstance(law, PositionFeedback):
+        return replace(design, filters=tuple(LoopFilter(f.frequency_hz, f.damping_ratio, f.gain) for f in law.filters))
+    return design
