@@ -142,13 +142,14 @@ def _slip(data: bytes, name: str, fault: Exception) -> str:
     if not data.lstrip().startswith(b"{"):
         why = 'it has no "format_version"' if "got `" in words else "it is not JSON text"
         return f"{name} is not a Quietspan project: {why}."
-    if "truncated" in words:
-        return f"{name} ends in the middle: it was cut off. Take an earlier copy of it."
     if isinstance(fault, RecursionError):
         return f"{name} is not a Quietspan project: its brackets are nested too deep."
     if "out of range" in words:
         return f"{name} holds a number that is too large; numbers go up to 1.8e308. Mend it there."
     found = _AT_BYTE.search(words)
+    # a cut within a number or a word is a slip at the very end
+    if "truncated" in words or (found is not None and int(found[2]) >= len(data.rstrip()) - 1):
+        return f"{name} ends in the middle: it was cut off. Take an earlier copy of it."
     if found is not None:
         what, at = found[1], int(found[2])
     else:
