@@ -17,9 +17,12 @@ FEW = 8
 
 def mode_damping(system: CoupledSystem, modes: int) -> Array:
     """(..., modes) damping ratios by the definition above; of one layout, or of many (one leading
-    axis), nan where nothing oscillates."""
+    axis), nan where nothing oscillates, and of a layout that runs away."""
     if not system.lead:
-        return np.array([s.damping_of(n) for n, s in enumerate(spectra(system, modes))])
+        found = spectra(system, modes)
+        if any(s.unstable.any() for s in found):
+            return np.full(len(found), np.nan)
+        return np.array([s.damping_of(n) for n, s in enumerate(found)])
     if not any(c.serves for c in system.connections):
         return _of_all(system, modes)
     return np.stack([own for _, own in by_mode(system, modes, lambda standing: list(_of_all(standing, modes).T))], axis=-1)
@@ -34,13 +37,15 @@ def _of_all(system: CoupledSystem, modes: int) -> Array:
     for lost in np.flatnonzero(np.isnan(out).any(axis=1)):
         out[lost] = mode_damping(system.one(int(lost)), modes)
     if is_active(system):
-        out[_grows(system)] = np.nan
+        out[runs_away(system)] = np.nan
     return out
 
 
-def _grows(system: CoupledSystem) -> NDArray[np.bool_]:
+def runs_away(system: CoupledSystem) -> NDArray[np.bool_]:
     """(P,) layouts of which any pole grows, real ones (`spectrum.drifts`) too: no damping is left to tell."""
     out = np.zeros(system.lead, dtype=bool)
+    if not is_active(system):
+        return out
     for loss_at, real in ((np.asarray(system.omega_rad_s[..., 0]), False), (np.zeros(1), True)):
         matrices = full_matrices(system, loss_at)[0]
         poles = np.linalg.eigvals(matrices)

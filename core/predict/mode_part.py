@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import nan
 
 import numpy as np
 
 from core.beam.mode_kinds import bending_share, mode_names
 from core.predict.fields import strain_nodes
-from core.predict.poles import mode_damping, mode_poles
+from core.predict.poles import mode_dampings, mode_poles
 from core.predict.prediction import Pole
 from core.predict.solved import Solved
 
@@ -124,10 +123,9 @@ class Mode:
 def modes_of(solved: Solved) -> tuple[Mode, ...]:
     """The modes shown."""
     columns, beam = Columns(solved), solved.beam
-    # a circuit that runs away leaves no mode as it was
-    drifts = any((s.unstable & ~s.oscillatory).any() for s in solved.spectra)
+    zeta = mode_dampings(solved.spectra)
     hertz, k2 = (beam.omega_rad_s / (2 * np.pi)).tolist(), beam.k2.tolist()
     return tuple(
-        Mode(n, hertz[n], k2[n], nan if drifts else mode_damping(solved.spectra[n], n), columns)
+        Mode(n, hertz[n], k2[n], zeta[n], columns)
         for n in range(solved.modes)
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log
+from math import log, nan
 
 import numpy as np
 
@@ -33,6 +33,13 @@ def told_pole(poles: Sequence[Pole]) -> Pole:
     if not counting:
         return max(poles, key=lambda pole: pole.mechanical_share)
     return min(counting, key=lambda pole: pole.damping_ratio)
+
+
+def mode_dampings(spectra: list[Spectrum]) -> list[float]:
+    """Damping ratio of every mode, nan for all where anything grows: nothing is then left of a stable one."""
+    if growths(spectra):
+        return [nan] * len(spectra)
+    return [mode_damping(spectrum, n) for n, spectrum in enumerate(spectra)]
 
 
 OWN = 0.5

@@ -11,7 +11,7 @@ import dataclasses
 import numpy as np
 
 from core.circuit.spectrum import spectra
-from core.predict.poles import mode_damping
+from core.predict.poles import mode_dampings
 from core.predict.prediction import AtService
 from core.predict.solved import Solved
 from core.units import words
@@ -27,7 +27,7 @@ def at_service(solved: Solved) -> tuple[AtService, ...]:
     zeta = np.asarray(given, dtype=float)[place]
     there = dataclasses.replace(system, zeta=zeta)
     found = spectra(there, solved.modes)
-    damping = [mode_damping(spectrum, n) for n, spectrum in enumerate(found)]
+    damping = mode_dampings(found)
     peaks = solved.peak_change_with(there) if np.isfinite(damping).all() else (None,) * len(found)
     return tuple(AtService(n + 1, float(zeta[n]), damping[n], peaks[n]) for n in range(len(found)))
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from core.beam.ritz import SURVEY, Accuracy
 from core.beam.varied import Variation
 from core.circuit.connect import coupled_system, strengths
-from core.circuit.damping import mode_damping
+from core.circuit.damping import mode_damping, runs_away
 from core.circuit.optimum import Aim
 from core.circuit.peaks import peak_heights
 from core.circuit.system import CoupledSystem
@@ -58,8 +58,15 @@ class Layouts:
         return mode_damping(self.system, modes)
 
     def peaks(self, modes: tuple[int, ...]) -> tuple[Array, Array]:
-        """(P, M) highest response about each mode (from 0): every group shorted, and with the circuits."""
-        return peak_heights(self.system, self.aim, strengths(self.beam, self.system), modes)
+        """(P, M) highest response about each mode (from 0): every group shorted, and with the circuits (inf where
+        they run away)."""
+        before, after = peak_heights(self.system, self.aim, strengths(self.beam, self.system), modes)
+        return before, np.where(self.runs_away[:, None], np.inf, after)
+
+    @cached_property
+    def runs_away(self) -> NDArray[np.bool_]:
+        """(P,) layouts whose circuit does not hold."""
+        return runs_away(self.system.stacked())
 
     @cached_property
     def static(self) -> StaticStrain:

@@ -142,6 +142,8 @@ def _quantity(request: MapRequest, found: Layouts, use: Array) -> Array:
             members = {m.patch for m in found.candidate.groups[group].members}
             mine = np.array([patch in members for patch in found.beam.ceramics.patches])
             per_mode = per_mode / np.maximum(found.beam.use_ceiling(mine)[:, : request.modes], 1e-30)
+    if request.quantity == "damping":
+        per_mode = np.where(found.runs_away[:, None], np.nan, per_mode)
     return per_mode @ weights / weights.sum()
 
 
@@ -169,4 +171,4 @@ def _peak_change(found: Layouts, used: Bools) -> Array:
     before, after = found.peaks(modes)
     out = np.zeros((len(before), len(used)))
     out[:, list(modes)] = 20.0 * np.log10(after / before)
-    return out
+    return np.where(np.isfinite(out), out, np.nan)

@@ -136,14 +136,14 @@ def placement_map(
     free = np.flatnonzero(state.reason.ravel() < 0)
     chunks = [free[part] for part in spread(len(free), CHUNK)]
     values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
-    reasons = state.reasons + (LIMIT_WORDS if request.respect_limits else ())
+    reasons = (*state.reasons, *(LIMIT_WORDS if request.respect_limits else ()), RUNS_AWAY)
     jobs = [(map_chunk, (project, request, chunk)) for chunk in chunks]
     finished = 0
     for index, (found, use) in run_chunks(jobs, executor, cancelled):
         chunk = chunks[index]
         finished += len(chunk)
         codes = _limit_codes(use, len(state.reasons)) if request.respect_limits else np.full(len(chunk), -1)
-        beyond[chunk] = codes
+        beyond[chunk] = np.where((codes < 0) & np.isnan(found), len(reasons) - 1, codes)
         values[chunk] = np.where(codes < 0, found, np.nan)
         if on_partial is not None and finished < len(free):
             on_partial(_finish(project, state, values, beyond, reasons, finished / len(free)))
@@ -212,6 +212,10 @@ LIMIT_WORDS = (
     "static strain beyond the package's limit in compression",
     "static bend drives the open leads beyond the package's field limit",
 )
+
+
+RUNS_AWAY = "where its circuit runs away"
+"""Why a layout has no damping and no peak."""
 
 
 def _limit_codes(use: Array, first: int) -> NDArray[np.intp]:

@@ -19,7 +19,7 @@ from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
-from core.predict.poles import mode_damping
+from core.predict.poles import growths, mode_dampings
 from core.predict.predict import bare, modes_kept
 from core.predict.response import Side, sample
 from core.project.candidate import Candidate, Group, Tuning
@@ -224,14 +224,17 @@ class _Solved:
     def modes(self) -> tuple[ModeAt, ...]:
         found, again = spectra(self.system, self.n_modes), spectra(self.retrimmed, self.n_modes)
         peaks, before = self._peaks(found)
+        zeta, anew = mode_dampings(found), mode_dampings(again)
+        if growths(found):
+            peaks = (None,) * len(found)
         return tuple(
             ModeAt(
                 number=n + 1,
                 f_short_hz=float(self.beam.omega_rad_s[n]) / (2 * np.pi),
                 k2=float(self.beam.k2[n]),
                 zeta_before=before[n],
-                zeta=mode_damping(found[n], n),
-                zeta_retrimmed=mode_damping(again[n], n),
+                zeta=zeta[n],
+                zeta_retrimmed=anew[n],
                 peak_change_db=peaks[n],
             )
             for n in range(self.n_modes)

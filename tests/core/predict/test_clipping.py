@@ -7,6 +7,7 @@ from core.handover.documents import Order, Results, kind, markdown_of
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_candidate
+from core.units import words
 
 
 @pytest.fixture(scope="module")
@@ -19,7 +20,7 @@ def test_it_names_mode_frequency_and_the_load_up_to_which_what_is_told_holds(res
     sign = found.clips
     assert sign.title == f"Mode 1 clips, {found.modes[0].f_short_hz:.2f} Hz"
     (one,) = found.solved.board.simulated
-    assert one.clips_at < 1.0 and one.clips_at_words in sign.detail and "of 5.36 % is left" in sign.detail
+    assert one.clips_at < 1.0 and one.clips_at_words in sign.detail and f"of {words.damping(found.modes[0].zeta)} is left" in sign.detail
     assert [r.text for r in found.remarks if r.code == "clipping"] == [f"{sign.title}: {sign.detail} {sign.cure}"]
 
 

@@ -8,6 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.circuit import series_rl
+from core.circuit.damping import mode_damping
 from core.circuit.registry import CIRCUITS, PORTS
 from core.handover.documents import Order, Results, kind, markdown_of
 from core.predict.predict import predict
@@ -15,6 +16,8 @@ from core.predict.report import prediction_json, prediction_text
 from core.project.candidate import Circuit, Tuning
 from core.project.edit import with_candidate
 from core.study.layouts import layouts
+from core.study.placement.maps import default_request, placement_map
+from core.study.temperature.temperature import temperature_study
 from tests.core.predict.scenes import lab
 
 USED_UP = Circuit("negative C parallel R", {"negative_capacitance_f": 1e-6, "resistance_ohm": 3e5})
@@ -115,7 +118,22 @@ def test_papers_tell_the_word_and_what_holds(key):
 def test_studies_leave_it_out():
     project = lab(circuit=USED_UP)
     places = {f"candidates[{project.active}].patches[P1].x_start_m": np.linspace(0.01, 0.2, 5)}
-    assert np.isnan(layouts(project, project.candidate(), places, 3).damping(3)).all()
+    found = layouts(project, project.candidate(), places, 3)
+    assert np.isnan(found.damping(3)).all() and np.isinf(found.peaks((0, 1))[1]).all()
+    assert np.isnan(mode_damping(found.system.one(0), 3)).all()
+    for point in temperature_study(project).points:
+        assert all(np.isnan(m.zeta) and m.peak_change_db is None for m in point.modes)
+
+
+@pytest.mark.parametrize("quantity", ["damping", "peak change"])
+def test_a_map_has_no_value_there_and_says_why(quantity):
+    project = lab(circuit=USED_UP)
+    request = dataclasses.replace(default_request(project, "P1", mode=1, shape=(3, 3)), quantity=quantity, respect_limits=False)
+    found = placement_map(project, request)
+    allowed = np.array([[not r or "runs away" in r for r in row] for row in
+                        ([found.reason_at(i, j) for j in range(3)] for i in range(3))])  # fmt: skip
+    assert allowed.any() and np.isnan(found.values).all()
+    assert {found.reason_at(i, j) for i, j in np.argwhere(allowed)} == {"where its circuit runs away"}
 
 
 def test_open_leads_keep_their_number():
