@@ -286,7 +286,9 @@ def _spectra_from(
     share = participation.sum(axis=1)
     dominant = per_mode.argmax(axis=1)
     oscillatory = np.abs(values.imag) > 1e-7 * np.abs(values)
-    rounding = (STANDING if is_active(system) else ROUNDING) * np.abs(matrices).max(axis=(1, 2))
+    # charge stands on the capacitors of a branch, too, and on the patches of open leads that share them
+    stands = is_active(system) or any(c.kind.branches > 1 for c in system.connections)
+    rounding = (STANDING if stands else ROUNDING) * np.abs(matrices).max(axis=(1, 2))
     out = []
     for b in range(len(matrices)):
         keep = np.flatnonzero(values[b].imag >= 0)

@@ -61,6 +61,8 @@ class Price:
     missed: float
     low: Array
     high: Array
+    others: tuple[int, ...] = ()
+    """Modes (from 1) that the circuit's other branches serve."""
 
     @property
     def target(self) -> Array:
@@ -71,22 +73,30 @@ class Price:
     def cost(self) -> float:
         """Share of the served mode's damping lost on the worse side of a miss; negative for a gain on both, 1
         where a pole grows."""
-        here = self.at_present[self.mode - 1]
-        worse = min(float(np.nan_to_num(side[self.mode - 1])) for side in (self.low, self.high))
+        return self.cost_of(self.mode)
+
+    def cost_of(self, mode: int) -> float:
+        """The same of any mode (from 1)."""
+        here = self.at_present[mode - 1]
+        worse = min(float(np.nan_to_num(side[mode - 1])) for side in (self.low, self.high))
         return 1.0 - worse / float(here) if here > 0.0 else 0.0
 
     @property
     def sentence(self) -> str:
-        """What a miss costs: "5 % in L cost mode 1 12 % of its damping"."""
+        """What a miss costs: "5 % in L cost mode 1 12 % of its damping", of other branches' modes too."""
         missed = MISSED_WORDS[self.unit]
-        cost, verb = self.cost, "cost" if self.unit != "ohm" else "costs"
+        verb = "cost" if self.unit != "ohm" else "costs"
         if not np.isfinite(self.at_present[self.mode - 1]):
             return f"No price of {self.label.lower()}: the circuit as it is does not hold."
         if np.isnan(self.low).any() or np.isnan(self.high).any():
             return f"{missed[0].upper()}{missed[1:]}: a pole grows, the circuit does not hold."
-        if cost < 0.005:
-            return f"{missed[0].upper()}{missed[1:]} {verb} mode {self.mode} nothing of its damping."
-        return f"{missed[0].upper()}{missed[1:]} {verb} mode {self.mode} {words.share(cost)} of its damping."
+        told = [f"mode {self.mode} {self._share(self.mode)} of its damping"]
+        told += [f"mode {mode} {self._share(mode)}" for mode in self.others]
+        return f"{missed[0].upper()}{missed[1:]} {verb} {', '.join(told)}."
+
+    def _share(self, mode: int) -> str:
+        cost = self.cost_of(mode)
+        return words.share(cost) if cost >= 0.005 else "nothing"
 
 
 Ranges = Mapping[str, tuple[float, float]]
@@ -122,7 +132,12 @@ def prices(
             _price(group.id, parameter.name, parameter.label, unit, served, present, tuned.get(parameter.name),
                    factors, missed, mode_damping(system, solved.modes))
         )  # fmt: skip
-    return (*out, _of_leads(solved, held, index, mode, ranges)) if _wanted(ranges, LEADS) else tuple(out)
+    if _wanted(ranges, LEADS):
+        out.append(_of_leads(solved, held, index, mode, ranges))
+    tuning = group.circuit.tuning
+    branches = tuning.modes(connection.kind.branches) if tuning is not None and connection.kind.branches > 1 else ()
+    shown = [m for m in branches if m <= solved.modes]
+    return tuple(dataclasses.replace(p, others=tuple(m for m in shown if m != p.mode)) for p in out)
 
 
 def _wanted(ranges: Ranges | None, name: str) -> bool:

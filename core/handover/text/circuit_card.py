@@ -105,6 +105,8 @@ def _group_blocks(
     if mode is not None:
         yield Heading(f"Group {one.group.id}: adjustment")
         yield adjustment(one.result, mode, one.group.circuit.tuning is not None)
+    if one.result.branches > 1 and mode is not None:
+        yield _off_tune(prediction, one)
     yield Heading(f"Group {one.group.id}: voltage, charge, bleed resistor")
     blocks = blocks_at_rest(prediction.solved.system.connections[[g.id for g in candidate.groups].index(one.group.id)])
     yield Bullets(tuple(_safety(one, leads, blocks)))
@@ -121,6 +123,20 @@ def _wiring(candidate: Candidate, group: Group, place: str) -> Paragraph:
             f"{words.capacitance(i.capacitance_f)}."
         )
     return Paragraph(f"Connector at {place or WRITE}: {joined_leads(candidate, group)}; the dot marks the positive lead.{extra}")
+
+
+def _off_tune(prediction: Prediction, one: Electrical) -> Table:
+    """What a branch that is off does to every branch's mode: as tuned, too small and too large."""
+    tuning = one.group.circuit.tuning
+    modes = [] if tuning is None else [m for m in tuning.modes(one.result.branches) if m <= len(prediction.modes)]
+    rows = []
+    for price in one.result.prices:
+        if price.unit == "ohm":
+            continue
+        told = (words.three(*(words.damping(float(v[m - 1])) for v in (price.low, price.at_present, price.high))) for m in modes)
+        rows.append((price.label, words.share(price.missed - 1.0), *told))
+    heads = ("Off", "by", *(f"Damping of mode {m}: less, as it is, more" for m in modes))
+    return Table(heads, tuple(rows), (2.4, 0.8, *(2.4,) * len(modes)))
 
 
 def _range(one: Electrical) -> str:

@@ -12,7 +12,7 @@ from core.circuit.kind import Target
 from core.circuit.registry import CIRCUITS
 from core.circuit.series_parallel import series_parallel
 from core.circuit.spectrum import spectra, spectrum_at
-from core.circuit.system import Connection
+from core.circuit.system import Connection, CoupledSystem
 from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project.candidate import Circuit, Tuning
@@ -37,6 +37,34 @@ def circuits(draw):
 def test_any_values_in_any_number_of_branches_and_groups_leave_every_pole_stable(connections, loss, zeta):
     system = three_modes(*connections, loss=loss, zeta=zeta)
     for spectrum in (*spectra(system, 3), spectrum_at(system, 1.0)):
+        assert not spectrum.unstable.any()
+        assert np.isfinite(spectrum.value_rad_s).all()
+
+
+@st.composite
+def systems(draw):
+    """Five modes and up to five groups that share capacitance, anything passive on each."""
+    random = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    groups = draw(st.integers(1, 5))
+    passive = [kind for kind in CIRCUITS.values() if not kind.active]
+    hung = []
+    for _ in range(groups):
+        kind = draw(st.sampled_from(passive))
+        values = {p.name: draw(LOSS if p.loss else OF_UNIT[p.unit]) for p in kind.parameters}
+        hung.append(Connection(kind, values, draw(LOSS)))
+    mixed = random.normal(size=(groups, groups))
+    capacitance = mixed @ mixed.T / groups + np.diag(random.uniform(0.05, 1.0, groups))
+    omega = np.cumsum(random.uniform(0.3, 3.0, 5))
+    for g, connection in enumerate(hung):
+        capacitance[g, g] += connection.kind.across(connection.values)
+    loss = random.choice([0.0, 0.02]) * capacitance
+    return CoupledSystem(omega, random.uniform(0.0, 0.01, 5), random.normal(0.0, 0.5, (5, groups)), capacitance, loss, tuple(hung))
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(systems())
+def test_nothing_passive_feeds_whatever_hangs_on_however_many_groups(system):
+    for spectrum in (*spectra(system, 5), spectrum_at(system, float(system.omega_rad_s[2]))):
         assert not spectrum.unstable.any()
         assert np.isfinite(spectrum.value_rad_s).all()
 

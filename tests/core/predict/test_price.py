@@ -114,3 +114,10 @@ def test_a_range_of_its_own_is_followed_by_the_curve():
     assert price.cost == pytest.approx(usual["inductance_h"].cost, rel=1e-9)
     known = np.interp(np.log(price.values), np.log(usual["inductance_h"].values), usual["inductance_h"].target)
     assert price.target == pytest.approx(known, rel=0.2)
+
+
+def test_what_a_branch_off_tune_does_to_the_others_is_a_number():
+    price = by_name(lab(circuit=Circuit("current-flowing 2", {}, Tuning(1, "optimum"))))["inductance_2_h"]
+    assert price.mode == 2 and price.others == (1,)
+    assert price.cost > 0.3 > price.cost_of(1) > 0.005
+    assert f"mode 1 {price.cost_of(1) * 100:.1f} %" in price.sentence

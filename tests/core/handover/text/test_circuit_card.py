@@ -118,3 +118,14 @@ def test_every_example_fits_its_pages():
     project = library.example("half-board")
     pages = card(with_candidate(project, project.candidate()), draw=True)
     assert 1 < len(pages) <= 4
+
+
+def test_a_branch_off_tune_is_told_with_what_it_does_to_each_mode():
+    project = lab(circuit=Circuit("current-flowing 2", {}, Tuning(1, "optimum")))
+    found = {p.name: p for p in predict(project).groups[0].prices}
+    text = card(project)
+    row = next(line for line in text.splitlines() if line.startswith("| Inductance 2") and " / " in line)
+    price = found["inductance_2_h"]
+    for mode in (1, 2):
+        assert f"{100 * price.at_present[mode - 1]:.2f}" in row
+    assert row.startswith("| Inductance 2 | 5.0 % |")
