@@ -73,9 +73,10 @@ def _series_form(goal: str, target: Target) -> dict[str, Number]:
 
 
 def _series_network(values: Mapping[str, float]) -> Network:
+    """The resistor never quite nothing: it keeps the amplifier's input off the lead."""
     name = resistor.RESISTANCE.name
     return in_line(
-        ("R", "resistor", values[name], name), ("Cn", "negative capacitor", values[NAME], NAME)
+        ("R", "resistor", float(_resistance(values)), name), ("Cn", "negative capacitor", values[NAME], NAME)
     )
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from core.circuit import instrument
 from core.circuit.board import noise_v2_hz, voltages
 from core.circuit.damping import mode_damping
-from core.circuit.network import Network, Part, leads_of
+from core.circuit.network import LEAD, Network, Part, leads_of
 from core.circuit.realise import Component, is_simulated, realised
 from core.circuit.system import CoupledSystem
 from core.predict.forcing import forcing, load_words
@@ -39,6 +39,8 @@ QUIESCENT_A = 1.5e-3
 """Supply current of an ordinary amplifier (from memory)."""
 OVERLOAD = 2.0
 """How many times the load at which an amplifier clips the damping that is left is told for."""
+BIAS_SHARE = 100.0
+"""Of a capacitor's reactance at the mode, for a resistor beside it that the mode hardly sees."""
 OCTAVE = 2.0**0.5
 
 
@@ -65,7 +67,8 @@ class Simulated:
     value : SI, H or F; volts : peak across it; swing_v : peak of its amplifiers' outputs; limit_v : what they can swing;
     clips_at : factor on the load under which they clip; clips_at_words : that load; load : its cause; left : damping ratio
     of the mode served at twice that load, nan where it does not hold; whole : the same below it; noise_v : root mean square on the leads in the octave around the
-    mode; supply_w : taken from the supply at rest.
+    mode; supply_w : taken from the supply at rest; bias_ohm : where an input rests on capacitors only, the least resistor across
+    the capacitor back to it that carries its bias current and lets through a hundredth of what that does at the mode.
     """
 
     group: str
@@ -84,6 +87,7 @@ class Simulated:
     whole: float
     noise_v: float
     supply_w: float
+    bias_ohm: float | None = None
 
     @property
     def margin(self) -> float:
@@ -260,9 +264,18 @@ def _simulated(solved: Solved, group: int, parts: tuple[Component, ...], sizes: 
                 whole=float(mode_damping(solved.system, mode + 1)[mode]),
                 noise_v=_noise(solved, group, parts, mode),
                 supply_w=2.0 * build.supply_v * QUIESCENT_A * len(own),
+                bias_ohm=_bias(ideal, parts, float(solved.system.omega_rad_s[mode])),
             )
         )
     return out
+
+
+def _bias(ideal: Part, parts: tuple[Component, ...], omega: float) -> float | None:
+    """100/(omega C_r) of a negative capacitance that no resistor joins to the return."""
+    if ideal.what != "negative capacitor" or any(end.startswith(LEAD) for end in ideal.ends):
+        return None
+    back = next(part.value for part in parts if part.of == ideal.name and part.what == "capacitor")
+    return BIAS_SHARE / (omega * back)
 
 
 def _probes(solved: Solved, group: int) -> Iterator[Component]:

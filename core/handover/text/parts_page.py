@@ -51,6 +51,11 @@ def simulated_words(one: Simulated) -> str:
     if one.noise_v == one.noise_v:
         parts.append(f"noise {words.engineering(one.noise_v, 'V')} on the leads in the octave about mode {one.mode}")
     parts.append(f"{words.power(one.supply_w)} from the supply at rest")
+    if one.bias_ohm is not None:
+        parts.append(
+            f"its input rests on capacitors: {words.part(one.bias_ohm, 'ohm')} or more across {one.name}Cr carries the bias current, "
+            "left out of the prediction"
+        )
     return "; ".join(parts) + "."
 
 

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from core.circuit.connect import hold
 from core.handover.documents import Order, Results, kind, markdown_of
 from core.handover.parts_list import parts_csv, parts_list
+from core.handover.text.parts_page import simulated_words
 from core.predict.board import OVERLOAD, clipped_share
 from core.predict.heat import lead_heat_v, ramp_of
 from core.predict.predict import predict
@@ -141,3 +142,29 @@ def test_a_change_of_temperature_through_the_circuit_counts():
     (one,) = solved.board.loads
     assert one.volts == pytest.approx(abs(lead_heat_v(solved.beam, solved.system, ramp_of(service))[0]), rel=1e-6)
     assert "heated or cooled" in one.volts_cause and one.volts > 1.0
+
+
+def _negative(kind: str, size_f: float, resistance_ohm: float):
+    candidate = LAB.candidate("B")
+    circuit = replace(candidate.groups[0].circuit, kind=kind, tuning=None,
+                      values={"negative_capacitance_f": size_f, "resistance_ohm": resistance_ohm})  # fmt: skip
+    return predict(with_candidate(LAB, replace(candidate, groups=(replace(candidate.groups[0], circuit=circuit),))), "B")
+
+
+def test_an_input_on_capacitors_gets_a_path_for_its_bias_current():
+    series, beside = _negative("negative C series R", 2e-7, 3e4), _negative("negative C parallel R", 1e-8, 3e4)
+    (one,) = series.solved.board.simulated
+    back = next(part.component.value for part in series.solved.board.loads if part.component.name == "CnCr")
+    omega = 2 * np.pi * series.modes[one.mode - 1].f_short_hz
+    assert one.bias_ohm == pytest.approx(100.0 / (omega * back))
+    assert "carries the bias current" in simulated_words(one)
+    assert beside.solved.board.simulated[0].bias_ohm is None
+
+
+@pytest.mark.parametrize("resistance", [0.0, 3e4])
+def test_the_condition_under_which_it_holds_is_the_amplifiers_own(resistance):
+    """In line the node is the inverting input, also where nobody wants a resistor."""
+    prediction = _negative("negative C series R", 2e-7, resistance)
+    amplifier = next(one.component for one in prediction.solved.board.loads if one.component.what == "amplifier")
+    back = next(one.component for one in prediction.solved.board.loads if one.component.name == "CnCr")
+    assert amplifier.ends[1] == back.ends[0] and not amplifier.ends[1].startswith("lead")
