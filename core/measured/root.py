@@ -9,8 +9,9 @@ clamp has none, and the cause is elsewhere.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from typing import Literal
 
 import numpy as np
@@ -110,7 +111,8 @@ def find_root(
             "elastic root. Change the root support first."
         )
     unit = float(clamp_stiffness(project, "root", 1.0))
-    at = partial(_frequencies, project, candidate_id, state, len(measured_hz), _sideways(project, unit))
+    # the ends of the range are asked for again and again
+    at = lru_cache(partial(_frequencies, project, candidate_id, state, len(measured_hz), _sideways(project, unit)))
     rigid = at(unit * STIFFEST)[0]
     if f1 > rigid * (1.0 + uncertainty):
         raise RootError(_above_rigid(f1, rigid))
@@ -122,7 +124,7 @@ def find_root(
         )
     low = _stiffness(at, f1 * (1.0 - uncertainty), unit)
     high = _stiffness(at, f1 * (1.0 + uncertainty), unit)
-    k_r = _stiffness(at, f1, unit)
+    k_r = _stiffness(at, f1, unit, low, high)
     if math.isinf(k_r):  # above the rigid clamp, yet within the uncertainty
         k_r = low
     found = at(k_r)
@@ -209,14 +211,16 @@ def _frequencies(
     return found
 
 
-def _stiffness(at: partial[list[float]], f1: float, unit: float) -> float:
-    """k_r whose f1 is that; infinite above the stiffest, 0 below the softest."""
+def _stiffness(
+    at: Callable[[float], list[float]], f1: float, unit: float, low: float = 0.0, high: float = math.inf
+) -> float:
+    """k_r whose f1 is that, known to lie between `low` and `high`; infinite above the stiffest, 0 below the softest."""
     from scipy.optimize import brentq  # slow to import, needed only here
 
     def above(log_clamping: float) -> float:
         return at(unit * math.exp(log_clamping))[0] - f1
 
-    ends = math.log(SOFTEST), math.log(STIFFEST)
+    ends = math.log(max(low / unit, SOFTEST)), math.log(min(high / unit, STIFFEST))
     if above(ends[0]) >= 0.0:
         return 0.0
     if above(ends[1]) <= 0.0:
