@@ -26,6 +26,7 @@ ComplexArray = NDArray[np.complex128]
 
 STEPS = 30
 SETTLED = 1e-13
+HAIR = 1e-15
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,17 @@ def _trace(a: ComplexArray, b: ComplexArray) -> ComplexArray:
         (p, q), (r, t) = ((a[..., i, 0], a[..., i, 1]) for i in range(2))
         crossed = p * b[..., 1, 1] + t * b[..., 0, 0] - q * b[..., 1, 0] - r * b[..., 0, 1]
         return np.asarray(crossed / (p * t - q * r))
-    return np.asarray(np.trace(np.linalg.solve(a, b), axis1=-2, axis2=-1))
+    return np.asarray(np.trace(_over(a, b), axis1=-2, axis2=-1))
+
+
+def _over(a: ComplexArray, b: ComplexArray) -> ComplexArray:
+    """a^-1 b of (..., G, G). A step may come to rest exactly on a root, where a is singular: a hair beside it the answer
+    is as large as it must be."""
+    try:
+        return np.linalg.solve(a, b).astype(complex, copy=False)
+    except np.linalg.LinAlgError:
+        hair = HAIR * np.maximum(np.abs(a).max(axis=(-1, -2), keepdims=True), 1e-300)
+        return np.linalg.solve(a + hair * np.eye(a.shape[-1]), b).astype(complex, copy=False)
 
 
 def _without_force(a: ComplexArray) -> ComplexArray:
@@ -199,7 +210,7 @@ def _start(equation: Secular) -> tuple[ComplexArray, Array]:
     if equation.ports == 1:
         shift = -0.5 * theta[..., 0] ** 2 / equation.of_circuits(s, omega)[0][..., 0, 0]
     else:
-        answer = np.linalg.solve(equation.of_circuits(s, omega)[0], theta[..., None].astype(complex))[..., 0]
+        answer = _over(equation.of_circuits(s, omega)[0], theta[..., None].astype(complex))[..., 0]
         shift = -0.5 * (theta * answer).sum(axis=-1)
     limit = 0.4 * np.sqrt((strength**2).sum(axis=-1)) * omega
     s = s + shift * np.minimum(1.0, limit / np.maximum(np.abs(shift), 1e-300)) + 1e-12j * omega

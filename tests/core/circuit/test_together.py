@@ -7,6 +7,7 @@ from core.circuit.damping import mode_damping
 from core.circuit.kind import Target
 from core.circuit.optimum import optimise
 from core.circuit.registry import CIRCUITS
+from core.circuit.secular import _trace
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.together import Wanted, tuned
 
@@ -62,3 +63,9 @@ def test_many_layouts_as_one(modes):
 def test_two_on_one_mode_are_better_than_at_their_closed_forms():
     system, wanted = scene(KINDS[0], (0, 1, 0))
     assert mode_damping(tuned(system, wanted), 1)[0] > mode_damping(system, 1)[0]
+
+
+def test_a_pole_hit_exactly_is_a_root_and_no_fault():
+    """Of three ports the matrix is singular there."""
+    almost = np.diag([1.0, 2.0, 0.0]).astype(complex)[None]
+    assert np.abs(1.0 / _trace(almost, np.eye(3, dtype=complex)[None])[0]) < 1e-14
