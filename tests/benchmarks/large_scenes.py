@@ -1,4 +1,4 @@
-"""The ski made large: many stations, many patches in many groups, many modes."""
+"""The ski made large: many stations, many patches in many groups, many modes; and with a tuned mass."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.project import library
-from core.project.candidate import Circuit, Group, Member, Tuning
+from core.project.candidate import Absorber, Circuit, Group, Member, Tuning
 from core.project.model import Project
 from core.project.record import Profile
 
@@ -59,3 +59,10 @@ def with_modes(modes: int) -> Project:
     """The ski with so many modes shown."""
     project = library.example("touring-ski")
     return replace(project, view=replace(project.view, modes_shown=modes))
+
+
+def with_tuned_mass() -> Project:
+    """The ski with its patch tuned on mode 1 and a mass at the tip on mode 2, both at their optimum."""
+    project = library.example("touring-ski")
+    mass = Absorber("M1", project.structure.span_m, 0.02, 40.0, tuning=Tuning(2, "optimum"))
+    return replace(project, candidates=(replace(project.candidate("A"), absorbers=(mass,)),))

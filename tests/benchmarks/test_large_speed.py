@@ -19,12 +19,17 @@ from core.predict.predict import predict
 from core.predict.prediction import Prediction
 from core.project.edit import with_candidate
 from core.project.model import Project
-from tests.benchmarks.large_scenes import with_groups, with_modes, with_stations
+from tests.benchmarks.large_scenes import with_groups, with_modes, with_stations, with_tuned_mass
 from tests.benchmarks.reference_route import rivals
 
 pytestmark = pytest.mark.benchmark
 
-SCENES = {"400 stations": with_stations(400), "12 patches in 6 groups, optimum": with_groups(), "40 modes": with_modes(40)}
+SCENES = {
+    "400 stations": with_stations(400),
+    "12 patches in 6 groups, optimum": with_groups(),
+    "40 modes": with_modes(40),
+    "a tuned mass, optimum": with_tuned_mass(),
+}
 
 
 def moving(project: Project) -> Iterator[Project]:
@@ -67,6 +72,6 @@ def test_large_prediction(benchmark, name):
     benchmark.pedantic(first_asked, setup=lambda: ((next(places),), {}), rounds=40, warmup_rounds=3)
     benchmark.extra_info["all there is to read, ms"] = round(1e3 * seconds(everything, project, 20), 1)
     modes = project.view.modes_shown
-    for route, rival in rivals(modes).items() if len(project.candidate().groups) == 1 else ():
+    for route, rival in rivals(modes).items() if len(project.candidate().groups) == 1 and not project.candidate().absorbers else ():
         benchmark.extra_info[f"{route}, modes and response alone, ms"] = round(1e3 * seconds(rival, project, 5), 1)
     assert len(predict(project).modes) == modes
