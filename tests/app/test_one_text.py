@@ -73,7 +73,7 @@ def test_window_papers_and_terminal_say_the_same(opened, qtbot):
         terminal = prediction_text(now, prediction).split("\n")
         column = [row.cells[place].text for row in sides]
         for mode in prediction.modes:
-            row = next(line for line in terminal if re.match(rf"\s+{mode.number}\s+\d", line)).split()
+            row = next(line for line in terminal if re.match(rf"\s+{mode.number}\s+([BC]\d+\s+)?\d", line)).split()
             damping, k2, f = words.damping(mode.zeta), words.coupling(mode.k2), words.frequency(mode.f_short_hz)
             bar = bars[mode.number - 1]
             for quantity in (damping, k2, f):
@@ -117,6 +117,7 @@ PLAIN = {
     "app/shell/document.py", "app/shell/status.py", "core/project/store.py", "core/project/files.py",  # minutes, megabytes
     "core/measured/readers.py", "core/measured/numbers.py", "core/measured/universal.py", "core/measured/kept.py",
     "core/measured/wav.py", "core/measured/bonded_csv.py",  # megabytes and millions of samples
+    "core/handover/netlist.py", "core/handover/schematic/svg.py", "core/handover/show/animation.py",  # figures of file formats
     "app/studies/words.py",  # bare numbers of a copied map
     "app/drawing/dimensions.py", "app/drawing/surface.py", "app/drawing/plan.py", "app/drawing/side.py",
     "app/sidebyside/mini_drawing.py",  # numbers without unit beside a dimension line
