@@ -18,10 +18,12 @@ from app.results.use_charts import LoadLineChart, MarkedChart
 from app.results.use_panel import UsePanel
 from app.results.use_table import UseTable
 from app.theme import look
+from core.predict.bridge import bridge
 from core.predict.forcing import place
 from core.predict.use_text import (
     DRIVE_HEADS,
     beyond_told,
+    bridge_told,
     cautions,
     drive_rows,
     heat_told,
@@ -75,6 +77,10 @@ class DrivePanel(UsePanel):
         self.stops = MarkedChart("stopsChart", "What stops the volts", log=True, least=150, parent=body)
         self.heat = About(body, wrapped=True)
         self._what_stops = self.section("What stops it", self.stops, self.heat)
+        self.mismatch = self._row("Reference off by", quantity_for("drive.mismatch"), "mismatch")
+        self.bridge = Sentences("bridgeFacts", "Self-sensing bridge", body)
+        self._what_bridge = self.section("Self-sensing bridge", self.mismatch, self.bridge)
+        self._what_bridge.set_about("the driven patch as its own pick-up, against a reference capacitor")
         self.cautions = Sentences("driveCautions", "Cautions for driven leads", body)
         self.section("Cautions", self.cautions)
 
@@ -100,6 +106,7 @@ class DrivePanel(UsePanel):
         self._show_line(driving, faded)
         self._show_stops(driving, faded)
         self.heat.show_text(heat_told(driving))
+        self.bridge.show_lines([("plain", text) for text in bridge_told(bridge(driving, group.sensing))])
         self.cautions.show_lines([("caution", text) for text in cautions(driving)])
 
     def _show_wave(self, driving: Driving, faded: bool) -> None:
@@ -141,7 +148,7 @@ class DrivePanel(UsePanel):
 
     def table(self, group: GroupResult) -> list[tuple[str, ...]]:
         driving = group.driving
-        facts = (*beyond_told(driving), load_line_told(driving), heat_told(driving), *cautions(driving))
+        facts = (*beyond_told(driving), load_line_told(driving), heat_told(driving), *bridge_told(bridge(driving, group.sensing)), *cautions(driving))
         return [DRIVE_HEADS, *drive_rows(driving), *((fact, *[""] * 5) for fact in facts)]
 
     @Slot()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from core.predict.bridge import Bridge
 from core.predict.drive import Driving, Stops
 from core.predict.forcing import place
 from core.predict.leads import Leads, LeadVoltage
@@ -197,6 +198,21 @@ def heat_told(driving: Driving) -> str:
     return (
         f"{words.power(heat.power_w)} lost in the dielectric ({words.significant(drive.large_signal)} times the small-signal "
         f"loss), at most {words.significant(heat.rise_k, 2)} K warmer in still air"
+    )
+
+
+def bridge_told(found: Bridge) -> tuple[str, ...]:
+    """What a self-sensing bridge leaves of the drive, and what that hides."""
+
+    def one(feed_v: float) -> str:
+        hidden = found.hidden_m(feed_v)
+        seen = "" if hidden is None else f", as {words.engineering(hidden, 'm', 2)} in mode 1"
+        return f"{words.engineering(feed_v, 'V', 2)}{seen}"
+
+    return (
+        f"{words.share(found.mismatch)} off leaves {one(found.feed_v)}",
+        f"cold {one(found.cold_feed_v)}; hot {one(found.hot_feed_v)}",
+        "Smaller motion is not seen. Reference as the patch's free capacitance, lower arms as large.",
     )
 
 

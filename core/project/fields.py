@@ -279,6 +279,7 @@ FIELDS: dict[str, Field] = {
     "drive.pressure_pa": Field("Pressure against the stroke", Range("kPa", 0.0, 1e12)),
     "drive.area_m2": Field("Area under the pressure", Range("mm2", 0.0, 1e3)),
     "drive.large_signal": Field("Loss against small signal", Range("1", 1.0, 100.0)),
+    "drive.mismatch": Field("Mismatch of the reference capacitor", Range("%", 0.0, 1.0)),
     "drive.table_s_v": Field("Waveform from a file"),
     # an active loop
     "loop.modes": Field("Modes the loop damps", Range("1", 1.0, 40.0)),

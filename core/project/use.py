@@ -37,4 +37,6 @@ class Drive(Record, frozen=True):
     pressure_pa: float = 0.0
     area_m2: float = 0.0
     large_signal: float = 3.0
+    mismatch: float = 0.01
+    """Share by which the reference capacitor of a self-sensing bridge is off."""
     table_s_v: tuple[tuple[float, float], ...] = ()

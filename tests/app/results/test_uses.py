@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QApplication
 
 from app.drawing.describe import strip_text
 from app.drawing.use_strip import use_scale
+from core.units import words
 from tests.app.drawing.conftest import Bench
 
 
@@ -44,11 +45,15 @@ def test_the_tables_say_what_the_prediction_says(window, qtbot):
     group = window.session.prediction.groups[0]
     assert cell(sense.modes, "1", 2) == pytest.approx(1e-3 * group.sensing.modes[0].v_per_m, rel=0.01)
     assert cell(sense.modes, "slow", 2) == pytest.approx(1e-3 * abs(group.sensing.slow_v_per_m), rel=0.01)
-    assert any("blind spot" in text for _, text in sense.alarm.lines)
+    blind = any(mode.blind for mode in group.sensing.modes)
+    assert any("blind spot" in text for _, text in sense.alarm.lines) is blind
     assert any("pushed down: plus at the dot" in text for _, text in sense.facts.lines)
     drive = look_in(window, qtbot, 2)
     assert cell(drive.modes, "slow", 2) == pytest.approx(1e6 * group.tip_m_per_v, rel=0.01)
-    assert any("mode 1 (44 mm) above 17 V" in text for _, text in drive.alarm.lines)
+    first = group.driving.modes[0]
+    told = f"mode 1 ({words.engineering(first.stroke_m, 'm', 2)}) above {words.engineering(first.allowed_v, 'V', 2)}"
+    assert any(told in text for _, text in drive.alarm.lines)
+    assert any("off leaves" in text for _, text in drive.bridge.lines)
     assert any("Local codes" in text for _, text in drive.cautions.lines)
 
 
