@@ -8,7 +8,8 @@ from pypdf import PdfReader
 from pypdfium2 import raw
 
 from app.cli.commands import run
-from core.project import library, store
+from core.project import store
+from tests.levels import beam_example
 
 POINT_MM = 25.4 / 72
 
@@ -16,7 +17,7 @@ POINT_MM = 25.4 / 72
 @pytest.fixture
 def file(tmp_path):
     path = tmp_path / "lab.quietspan"
-    store.save(library.example("lab-beam"), path)
+    store.save(beam_example("lab-beam"), path)
     return path
 
 

@@ -11,6 +11,7 @@ from app.drawing.describe import strip_text
 from app.drawing.use_strip import use_scale
 from core.units import words
 from tests.app.drawing.conftest import Bench
+from tests.levels import together
 
 
 def look_in(window, qtbot, digit: int):
@@ -41,6 +42,7 @@ def test_keys_and_clicks_change_what_the_results_are_about_and_nothing_else(wind
 
 
 def test_the_tables_say_what_the_prediction_says(window, qtbot):
+    window.session.apply("Contract together", together(window.session.project))
     sense = look_in(window, qtbot, 3)
     group = window.session.prediction.groups[0]
     assert cell(sense.modes, "1", 2) == pytest.approx(1e-3 * group.sensing.modes[0].v_per_m, rel=0.01)

@@ -17,18 +17,18 @@ from core.measured.quality import doubts_of
 from core.measured.record import Block, Channel
 from core.measured.runs import Run
 from core.piezo.layout import solve
-from core.project import library
 from core.project.candidate import Candidate, Group, Member
 from core.project.measurement import Bench
 from core.project.model import Project
 from tests.core.measured.simulated import decay
+from tests.levels import beam_example
 
 LENGTH_S, RATE_HZ = 12.0, 2500.0
 
 
 def lab(pair: bool = False) -> Project:
     """The lab beam with its patch at the clamp; as a pair of two patches on both faces in one group."""
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     candidate = project.candidate()
     if pair:
         first = candidate.patches[0]

@@ -14,13 +14,14 @@ from core.measured.bonded import judge_part, modes_asked
 from core.measured.bonded_csv import BondedError, bonded_csv, read_bonded
 from core.predict.predict import predict
 from core.predict.problems import find_problems
-from core.project import library, store
+from core.project import store
 from core.project.bonded import BondedMode, BondedPart, merged, with_read
 from core.study.tolerance.pass_bands import PassBands
 from core.study.tolerance.samples import draw
 from core.study.tolerance.tolerance import evaluate, request_of, tolerance_study
+from tests.levels import beam_example
 
-LAB = library.example("lab-beam")
+LAB = beam_example("lab-beam")
 GROUPS = ("G1",)
 GOOD = BondedPart(
     "SN 001", "A", "G1", 75.2e-9, 58.6e-9, 2e9, "right", (BondedMode(1, 19.79, 19.94), BondedMode(2, 118.8, 119.22)), "first of the lot"

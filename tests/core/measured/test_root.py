@@ -10,14 +10,14 @@ from msgspec.structs import replace
 
 from core.measured import root
 from core.piezo.layout import solve
-from core.project import library
 from core.project.candidate import Candidate
 from core.project.structure import Support
+from tests.levels import beam_example
 
 
 @pytest.fixture(scope="module")
 def lab():
-    return library.example("lab-beam")
+    return beam_example("lab-beam")
 
 
 def frequencies(project, state):
