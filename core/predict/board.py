@@ -19,6 +19,7 @@ from core.circuit.damping import mode_damping
 from core.circuit.network import LEAD, Network, Part, leads_of
 from core.circuit.realise import Component, is_simulated, realised
 from core.circuit.system import CoupledSystem
+from core.circuit.transfer import LEAST_ZETA
 from core.predict.forcing import forcing, load_words
 from core.predict.heat import lead_heat_v, ramp_of
 from core.predict.loading import SIGMAS, load_sentence
@@ -328,7 +329,8 @@ def _noise(solved: Solved, group: int, parts: tuple[Component, ...], mode: int) 
     omega = float(system.omega_rad_s[mode]) * OCTAVE**spread
     s: ComplexArray = (1j * omega).astype(complex)
     theta = system.theta[:, group]
-    stiff = system.omega_rad_s**2 - omega[:, None] ** 2 + 2j * system.zeta * system.omega_rad_s * omega[:, None]
+    zeta = np.maximum(system.zeta, LEAST_ZETA)
+    stiff = system.omega_rad_s**2 - omega[:, None] ** 2 + 2j * zeta * system.omega_rad_s * omega[:, None]
     own = float(system.capacitance_f[group, group]) - float(
         np.asarray(system.connections[group].kind.across(system.connections[group].numbers))
     )

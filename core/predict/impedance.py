@@ -6,13 +6,13 @@ patches (cable, input), the group's own circuit and its capacitor off. As capaci
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.source import Source
-from core.circuit.transfer import forced
+from core.circuit.transfer import LEAST_ZETA, forced
 from core.predict.forcing import amplitude
 from core.predict.solved import Solved
 from core.units import words
@@ -61,14 +61,20 @@ def over_frequency(solved: Solved, index: int, frequency_hz: Array) -> OverFrequ
     connection = system.connections[index]
     s: ComplexArray = (1j * omega).astype(complex)
     own = s * float(connection.kind.across(connection.numbers))
-    y = Source(system, index)(s, omega)[0] - own
+    # an undamped mode stays finite where a frequency falls on it
+    damped = replace(system, zeta=np.maximum(system.zeta, LEAST_ZETA))
+    y = Source(damped, index)(s, omega)[0] - own
     a, b = connection.immittance(s)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        circuit = a / (b + a * own)
-    circuit = np.where(b + a * own == 0.0, complex(np.inf), circuit)
+    circuit = _over(a, b + a * own)
     load = solved.side.forcing
     volts = forced(system, load.aim.load, omega).voltage[..., index] * amplitude(load.load)
     return OverFrequency(
-        frequency_hz=f, patches_ohm=np.asarray(1.0 / y, dtype=complex), capacitance_f=y.imag / omega, loss=y.real / np.maximum(np.abs(y.imag), 1e-300),
+        frequency_hz=f, patches_ohm=_over(np.ones_like(y), y), capacitance_f=y.imag / omega, loss=y.real / np.maximum(np.abs(y.imag), 1e-300),
         circuit_ohm=circuit, voltage_v=np.abs(volts),
     )  # fmt: skip
+
+
+def _over(a: ComplexArray, b: ComplexArray) -> ComplexArray:
+    """a/b; infinite where b is nothing, as of open leads and of a group without a patch."""
+    nothing = b == 0.0
+    return np.where(nothing, complex(np.inf), a / np.where(nothing, 1.0, b)).astype(complex)

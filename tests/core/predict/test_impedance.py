@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.predict.metered import reading_f
 from core.predict.predict import predict
@@ -69,3 +70,14 @@ def test_it_is_copied_as_a_table():
 def test_at_rest_there_is_no_impedance():
     with pytest.raises(ValueError, match="above 0 Hz"):
         group(lab()).over_frequency(np.array([0.0]))
+
+
+def test_a_frequency_on_an_undamped_mode_and_a_group_without_a_patch_stay_finite():
+    project = lab(circuit=Circuit("open"))
+    structure = replace(project.structure, damping=replace(project.structure.damping, ratios=(0.0,)))
+    packages = tuple(
+        replace(p, ceramic=replace(p.ceramic, tan_delta=replace(p.ceramic.tan_delta, value=0.0))) for p in project.packages
+    )
+    found = predict(replace(project, structure=structure, packages=packages))
+    over = found.groups[0].over_frequency(np.array([found.modes[0].f_short_hz]))
+    assert np.isfinite(over.patches_ohm).all() and np.isfinite(over.voltage_v).all()

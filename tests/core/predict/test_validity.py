@@ -115,7 +115,7 @@ def test_hundreds_of_henries_are_not_a_wound_part():
     (group,) = predict(lab(circuit=RESONANT)).groups
     assert any("no wound part" in text for text in group.remarks)
     small = Circuit("series R-L", {"inductance_h": 0.5, "resistance_ohm": 100.0})
-    assert predict(lab(circuit=small)).groups[0].remarks == ()
+    assert not any("no wound part" in text for text in predict(lab(circuit=small)).groups[0].remarks)
 
 
 def test_an_input_on_open_leads_says_what_it_adds():
