@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from core.project.model import Project
 
 COLUMNS = (
-    Column("", 2.0, right=False), Column("damping", 1.05), Column("Hz", 0.85), Column("up to", 1.0),
+    Column("", 1.9, right=False), Column("damping", 1.2), Column("Hz", 0.8), Column("up to", 1.3),
     Column("", 2.0, right=False),
 )  # fmt: skip
 SAFE, UNSAFE = "\N{CHECK MARK}", "\N{MULTIPLICATION SIGN}"

@@ -50,16 +50,23 @@ class _Line(QWidget):
         column.addWidget(self.price, 0, 1, 2, 1, Qt.AlignmentFlag.AlignVCenter)
         column.setColumnStretch(0, 1)
 
-    def show_line(self, line: PartLine) -> None:
+    def show_line(self, line: PartLine, *, runs_away: bool) -> None:
         count = f"{line.quantity} × " if line.quantity > 1 else ""
         value = f"{line.value_told}, " if line.value_told else ""
         tolerance = "" if line.tolerance is None else f", ±{words.share(line.tolerance)}"
         self.head.setText(f"{line.places}  {count}{value}{line.what}")
         asked = f"{line.asked} at the worst load" if line.asked else ""
         rating = f"beyond usual parts: {line.rating}" if line.beyond else line.rating
-        self.about.set_ink("danger" if line.beyond else "faint")
         self.about.setVisible(bool(rating))
+        self.about.set_ink("danger" if line.beyond and not runs_away else "faint")
+        if runs_away and line.asked:
+            self.about.setText("no rating while the circuit runs away")
+            self._show_price(line)
+            return
         self.about.setText(", ".join(part for part in (f"{rating}{tolerance}".removeprefix(", "), asked, line.cause) if part))
+        self._show_price(line)
+
+    def _show_price(self, line: PartLine) -> None:
         if self.price.value() != line.price:
             self.price.set_value(line.price)
 
@@ -131,7 +138,7 @@ class PartsBlock(QWidget):
         if [line.key for line in listed.lines] != [one.key for one in self.lines]:
             self._make_lines(listed)
         for shown, line in zip(self.lines, listed.lines, strict=True):
-            shown.show_line(line)
+            shown.show_line(line, runs_away=bool(prediction.unstable))
         missing = f", {listed.without_price} without a price" if listed.without_price else ""
         self.total.setText(f"{listed.count} parts, {words.money(listed.total)}{missing}")
         told = [simulated_words(one) for one in prediction.solved.board.simulated]

@@ -19,6 +19,8 @@ from core.units import words
 Array = NDArray[np.float64]
 LEFT, RIGHT, TOP, FOOT = 46.0, 9.0, 6.0, 20.0
 X_MARKS = 4
+NOTHING_TOP = 0.01
+"""Of the axis where nothing on it has a damping."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,8 +54,8 @@ class PriceCurve(QWidget):
         """`keep_scale` while a hand moves: the axis may grow, not breathe."""
         self._curve = curve
         inside = (curve.values >= curve.low) & (curve.values <= curve.high)
-        largest = float(np.nanmax(np.append(curve.damping[inside], [np.nan_to_num(curve.at_present), 1e-5])))
-        wanted = rounded_top(1.08 * largest)
+        largest = float(np.nanmax(np.append(curve.damping[inside], [np.nan_to_num(curve.at_present)])))
+        wanted = rounded_top(1.08 * largest) if largest > 0.0 else NOTHING_TOP
         self._top = max(self._top, wanted) if keep_scale else wanted
         self.update()
 

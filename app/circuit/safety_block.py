@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from core.predict.leads import Leads
     from core.predict.prediction import GroupResult
 
-COLUMNS = (Column("", 1.25, right=False), Column("", 0.95), Column("", 3.0, right=False))
+COLUMNS = (Column("", 1.2, right=False), Column("", 1.1), Column("", 3.0, right=False))
 
 
 class SafetyBlock(QWidget):

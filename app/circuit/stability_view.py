@@ -100,6 +100,8 @@ class StabilityView(QWidget):
             p.setPen(ink.pen(now.line))
             p.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
             p.setPen(ink.pen(now.faint_text))
+            if y < box.top() + 0.8 * tall:
+                continue  # where the unit stands
             p.drawText(QRectF(0, y - tall / 2, LEFT - 5, tall), Align.AlignRight | Align.AlignVCenter, text)
         p.setPen(ink.pen(now.faint_text))
         p.drawText(QRectF(0, box.top() - 2, LEFT - 5, tall), Align.AlignRight, "°C")

@@ -134,8 +134,8 @@ class AnswerBlock(QWidget):
         self._told, self._cut = [], []
         lines, now = self._lines, look.current()
         with QPainter(self) as p:
-            if lines is None or self._faded:
-                p.fillRect(self.rect(), now.window)
+            # past its own edge: at 150 % a pixel of the screen lies half in it
+            p.fillRect(self.rect().adjusted(0, 0, 1, 1), now.window if lines is None or self._faded else now.panel)
             if lines is None:
                 return
             if self._faded:

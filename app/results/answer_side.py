@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
 from app.fields.scroll import scroll_of
 from app.results.answer_block import AnswerBlock
@@ -42,10 +42,10 @@ class AnswerSide(QWidget):
         self.head = QWidget(self)
         self.block = AnswerBlock(self.head)
         self.stop = StopBlock(session, self.head)
-        either = QVBoxLayout(self.head)
-        either.setContentsMargins(0, 0, 0, 0)
-        either.addWidget(self.stop)
-        either.addWidget(self.block)
+        self._either = QBoxLayout(QBoxLayout.Direction.TopToBottom, self.head)
+        self._either.setContentsMargins(0, 0, 0, 0)
+        self._either.addWidget(self.stop)
+        self._either.addWidget(self.block)
         self.results = ResultsPanel(session, self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 10, 0, 0)
@@ -91,9 +91,15 @@ class AnswerSide(QWidget):
         if isinstance(self.shown, UsePanel):
             self.shown.refresh()
 
+    def spread_head(self, wide: bool) -> None:
+        """Stop sign and answer beside each other where they have the whole width, else over each other."""
+        direction = QBoxLayout.Direction
+        self._either.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
+
     def show_below(self, content: QWidget | None) -> None:
         """What stands under the answer: what another page brings along, or the results again. Takes the block back
         from where a page had put it."""
+        self.spread_head(False)
         self._inset.addWidget(self.head)
         self._content = content
         if content is not None and self._brought is None:

@@ -333,6 +333,7 @@ class MainWindow(QMainWindow):
         if circuit is None:
             return
         if on_circuit and stacked:
+            self.answers.spread_head(True)
             circuit.stack(self.answers.head)
             self.answers.head.show()  # where another use than damping had put it away
             self.answers.hide()

@@ -12,10 +12,8 @@ from itertools import pairwise
 from math import cos, isnan, radians, sin
 from typing import Any
 
-import schemdraw
-from schemdraw import elements, segments
-
 from core.circuit.network import What
+from core.handover.schematic.library import Drawing, elements, segments
 from core.handover.schematic.picture import TEXT, Disc, Ink, Label, Point, Schematic, Stroke
 from core.handover.schematic.symbols import Amplifier, Piezo
 
@@ -46,7 +44,7 @@ class Sheet:
     """Collects a drawing."""
 
     def __init__(self) -> None:
-        self._drawing = schemdraw.Drawing(show=False, canvas="svg")
+        self._drawing = Drawing(show=False, canvas="svg")
         self._labels: list[Label] = []
         self._slots: list[Slot] = []
 

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from math import nan
 
-from schemdraw.elements import Element, Element2Term
-from schemdraw.segments import Segment, SegmentCircle
+from core.handover.schematic.library import Element, Element2Term, Segment, SegmentCircle
 
 BREAK = (nan, nan)
 PLATE, THICK, GAP = 0.62, 0.66, 0.16

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import os
+import subprocess
+import sys
 from math import pi
 from xml.etree import ElementTree
 
@@ -189,3 +192,15 @@ def test_a_bridge_is_told():
     bridge = tuple(Part(next(names), "resistor", 1.0, pair) for pair in ends)
     with pytest.raises(ValueError, match="a, b, c, d, e"):
         tree_of(bridge)
+
+
+def test_no_plotting_library_is_loaded_for_symbols(tmp_path):
+    """Where one is installed the drawing library would load it, for seconds."""
+    (tmp_path / "matplotlib").mkdir()
+    (tmp_path / "matplotlib" / "__init__.py").write_text("raise RuntimeError('loaded')")
+    code = (
+        "import sys, core.handover.schematic.sheet; assert 'matplotlib' not in sys.modules; "
+        "import importlib.util as u; assert u.find_spec('matplotlib') is not None"
+    )
+    paths = os.pathsep.join([str(tmp_path), *sys.path])
+    subprocess.run([sys.executable, "-c", code], check=True, env={**os.environ, "PYTHONPATH": paths})
