@@ -32,7 +32,8 @@ def test_a_release_starts_from_the_static_bend_of_a_tip_force():
     bare = replace(project.candidate("A"), patches=(), groups=())
     load = project.service.loads[project.service.active_load]
     assert isinstance(load, Release) and load.deflection_m == 0.005
-    shown = predict(replace(project, candidates=(bare,), active="A"))
+    free = replace(project.structure, level="plain")  # where a part bends as a line
+    shown = predict(replace(project, candidates=(bare,), active="A", structure=free))
     moved = swing(shown.solved, shown.ring_down)
     length = float(moved.x_m[-1])
     expected = 0.005 * (3 * moved.x_m**2 * length - moved.x_m**3) / (2 * length**3)
