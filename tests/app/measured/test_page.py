@@ -23,6 +23,7 @@ from core.project.bonded import BondedPart
 from core.project.measurement import MeasuredFile
 from core.project.structure import Support
 from tests.core.measured.bench import lab, record, struck
+from tests.levels import together
 
 READ_MS = 60_000
 
@@ -37,6 +38,13 @@ def folder(tmp_path_factory):
         table = np.stack([block.axis, 1e3 * block.channels[0].values], axis=1)
         np.savetxt(made / name, table, fmt="%.6f", delimiter=";", header="Time (s);tip (mm)", comments="")
     return made
+
+
+@pytest.fixture
+def window(window):
+    """At the level of the records."""
+    window.session.apply("Contract together", together(window.session.project))
+    return window
 
 
 def drop(window, *paths):
