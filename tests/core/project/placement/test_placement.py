@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from shapely import affinity
 
-from core.project import library
 from core.project.candidate import Candidate, Circuit, Group, Member
 from core.project.edit import with_candidate
 from core.project.mirror import mirrored
@@ -32,8 +31,9 @@ from core.study.placement.position import damping_against_position
 from core.study.search.goals import Goal, Limits, SearchRequest
 from core.study.search.scoring import out_of_place
 from core.study.search.templates import templates
+from tests.levels import beam_example
 
-LAB = library.example("lab-beam")
+LAB = beam_example("lab-beam")
 PACKAGE = LAB.packages[0]
 SPAN = 0.3
 law = settings(max_examples=30, deadline=None, derandomize=True)
