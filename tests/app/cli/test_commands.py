@@ -20,6 +20,7 @@ from core.predict.predict import predict
 from core.project import library, store
 from core.project.setting import with_setting
 from core.units import words
+from tests.levels import beam_example
 
 
 @pytest.fixture
@@ -84,8 +85,8 @@ NO_WINDOW = (
     "diff FILE",
     "diff FILE FILE",
     "study FILE --samples 16",
-    "study FILE --kind map",
-    "study FILE --kind search",
+    "study BEAMS --kind map",
+    "study BEAMS --kind search",
     "record FILE --out FOLDER/record.md",
     "sheet FILE --out FOLDER/sheet.svg",
     "sheet FILE --out FOLDER/sheet.dxf",
@@ -94,17 +95,23 @@ NO_WINDOW = (
 
 
 def test_what_needs_no_window_loads_none(beam, tmp_path):
-    """One process does them all, so that whatever loads Qt, or what takes long to load, is named."""
+    """One process does them all, so that whatever loads Qt, or what takes long to load, is named.
+
+    Map and search look at thousands of layouts: theirs are those of beams.
+    """
     program = """
 import sys
 from app.main import main
-for command in sys.argv[3:]:
-    code = main([{"FILE": sys.argv[1]}.get(word, word.replace("FOLDER", sys.argv[2])) for word in command.split()])
+files = {"FILE": sys.argv[1], "BEAMS": sys.argv[2]}
+for command in sys.argv[4:]:
+    code = main([files.get(word, word.replace("FOLDER", sys.argv[3])) for word in command.split()])
     loaded = [name for name in sys.modules if name.startswith(("PySide6", "pyqtgraph", "scipy.signal"))]
     assert code == 0 and not loaded, (command, code, loaded)
 """
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    command = [sys.executable, "-c", program, str(beam), str(tmp_path), *NO_WINDOW]
+    beams = tmp_path / "beams.quietspan"
+    store.save(beam_example("lab-beam"), beams)
+    command = [sys.executable, "-c", program, str(beam), str(beams), str(tmp_path), *NO_WINDOW]
     done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=300, check=False)
     assert done.returncode == 0, done.stderr
 

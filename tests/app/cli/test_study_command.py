@@ -10,12 +10,13 @@ from msgspec.structs import replace
 
 from app.main import main
 from core.project import library, store
+from tests.levels import beam_example
 
 
 @pytest.fixture
 def file(tmp_path):
     path = tmp_path / "beam.quietspan"
-    store.save(library.example("lab-beam"), path)
+    store.save(beam_example("lab-beam"), path)
     return path
 
 

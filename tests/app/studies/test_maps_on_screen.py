@@ -14,12 +14,13 @@ from app.studies.words import band_text, cell_text
 from core.project import library
 from core.project.edit import with_patch, with_structure, without_patch
 from core.project.structure import KeepOut
+from tests.levels import beam_example
 
 
 @pytest.fixture
 def page(open_studies, monkeypatch):
     monkeypatch.setattr(map_form, "SHAPE", (30, 10))
-    project = with_structure(library.example("lab-beam"), keep_outs=(KeepOut("label", "top", 0.2, 0.22),))
+    project = with_structure(beam_example("lab-beam"), keep_outs=(KeepOut("label", "top", 0.2, 0.22),))
     return open_studies(project, MAP, (1100, 700))
 
 

@@ -11,11 +11,12 @@ from app.studies.page import SEARCH, StudyPage
 from app.studies.words import circuit_text
 from core.project import library
 from core.units import words
+from tests.levels import beam_example
 
 
 @pytest.fixture
 def page(open_studies):
-    return open_studies(library.example("lab-beam"), SEARCH, (1200, 800))
+    return open_studies(beam_example("lab-beam"), SEARCH, (1200, 800))
 
 
 def searched(qtbot, page):
