@@ -59,6 +59,12 @@ class Mesh:
         return self.bounds_m[..., 1:] - self.bounds_m[..., :-1]
 
     @cached_property
+    def is_one(self) -> NDArray[np.bool_]:
+        """(..., e) whether an element is more than what rounding leaves between ends that are the same: one mesh of many
+        layouts keeps such slivers, which the mesh of one layout drops."""
+        return np.asarray(_apart(self.bounds_m))
+
+    @cached_property
     def middle_m(self) -> Array:
         return 0.5 * (self.bounds_m[..., 1:] + self.bounds_m[..., :-1])
 
@@ -183,10 +189,15 @@ def at_points(mesh: Mesh, r: Rule) -> Mesh:
     return Mesh(mesh.bounds_m, mesh.segment, r, x, jacobian, mesh.arc, mesh.of_base)
 
 
+def _apart(bounds: Array) -> NDArray[np.bool_]:
+    """(..., e) whether each boundary (..., e + 1) is another one than the next."""
+    return np.asarray((bounds[..., 1:] - bounds[..., :-1]) > SAME * bounds[..., -1:])
+
+
 def _merged(spec: BeamSpec, base: Array, extra: Array) -> Array:
     lead, span = extra.shape[:-1], spec.span_m
     bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, len(base))), extra], axis=-1), axis=-1)
-    step = (bounds[..., 1:] - bounds[..., :-1]) > SAME * span
+    step = _apart(bounds)
     used = step.reshape(-1, step.shape[-1]).any(axis=0)
     if not used.all():
         bounds = bounds[..., np.concatenate([[True], used])]

@@ -187,10 +187,11 @@ def layers_at(spec: BeamSpec, x: Array, segment: NDArray[np.intp], lead: tuple[N
     return Layers(t.sum(axis=-2), moments, (found[..., n : 2 * n, :] * t).sum(axis=-2), strips)
 
 
-def strip_active(strips: Strips, middle_m: Array) -> NDArray[np.bool_]:
-    """Whether each sheet lies over each element, from the elements' middles (..., e): (..., k, e)."""
-    m = middle_m[..., None, :]
-    return (m > strips.x0_m[..., :, None]) & (m < strips.x1_m[..., :, None])
+def strip_active(strips: Strips, mesh: Mesh) -> NDArray[np.bool_]:
+    """(..., k, e) whether each sheet lies over each element; over what rounding leaves between the ends of two lies
+    none, or a part of a pair would seem to work alone there."""
+    m = mesh.middle_m[..., None, :]
+    return mesh.is_one[..., None, :] & (m > strips.x0_m[..., :, None]) & (m < strips.x1_m[..., :, None])
 
 
 def section(

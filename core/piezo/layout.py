@@ -499,7 +499,7 @@ def solve(
             ends = spaced(_beside(plates.working.corners_m(), ends), base.bounds_m)
     mesh = mesh_on(spec, base, ends)
     strips = None if bonded is None else bonded.strips
-    active = None if strips is None else strip_active(strips, mesh.middle_m)
+    active = None if strips is None else strip_active(strips, mesh)
     volts = None
     if functions and is_one(spec, functions, bonded):
         section, volts = told(spec, mesh, base, functions, bonded, active)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from core.beam.ritz import PROMISED_TO_MANY
+from core.beam.ritz import PROMISED, PROMISED_TO_MANY
 from core.circuit.registry import CIRCUITS
 from core.piezo.layout import solve
 from core.predict.predict import predict
@@ -95,8 +95,32 @@ def test_the_strip_shows_what_the_prediction_gives_at_the_same_place(name, kind)
             moved = replace(candidate, patches=(there, *candidate.patches[1:]))
             found = predict(with_candidate(project, moved), candidate.id)
             zeta = [m.zeta for m in found.modes]
-            assert strip.zeta[i, : len(zeta)] == pytest.approx(zeta[:5], rel=2e-4)
+            assert strip.zeta[i, : len(zeta)] == pytest.approx(zeta[:5], rel=_as_near(kind, goal))
             assert strip.k2[i, : len(zeta)] == pytest.approx([m.group_k2[0] for m in found.modes][:5], rel=1e-6)
+
+
+def _as_near(kind, goal):
+    """How far two searches for one optimum may leave the damping apart. At the lowest peak several branches lie on a
+    floor: values that differ in the damping of a mode by 2e-3 differ in what is sought, its peak, by 1e-6 (held below)."""
+    return 5e-3 if goal == "peak" and CIRCUITS[kind].branches > 1 else 2e-4
+
+
+@pytest.mark.parametrize("kind", ["current-flowing 3", "series-parallel 2"])
+def test_branches_tuned_to_the_lowest_peaks_find_as_low_ones_alone_and_among_many_places(kind):
+    project = beam_example("lab-beam")
+    candidate = _with_circuit(project.candidate("B"), Circuit(kind, {}, Tuning(2, "optimum", "peak")))
+    project, patch = with_candidate(project, candidate), candidate.patches[0].id
+    x = np.array([0.004, 0.125])
+    tuned = tuple(n - 1 for n in candidate.groups[0].circuit.tuning.modes(CIRCUITS[kind].branches))
+
+    def peaks(x_m, accuracy):
+        return layouts(project, candidate, placed(candidate, patch, x_m), 5, accuracy=accuracy).peaks(tuned)
+
+    before, many = peaks(x, PROMISED_TO_MANY)
+    assert (many[:, 0] < 0.5 * before[:, 0]).all()
+    for i in range(len(x)):
+        _, alone = peaks(x[i : i + 1], PROMISED)
+        assert many[i] == pytest.approx(alone[0], rel=5e-5)
 
 
 def _with_circuit(candidate, circuit):
