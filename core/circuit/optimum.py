@@ -111,12 +111,12 @@ def optimise(
     if kind.branches == 1:
         return {**values, **_best(system, group, tuned_names(kind, target, values), target, modes[0], wanted)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
-    for turn in range(TURNS if alone.goal == "damping" else SEARCH_TURNS):
+    for _ in range(TURNS if alone.goal == "damping" else SEARCH_TURNS):
         before = values
         for n, mode in enumerate(modes):
             own = target if n == 0 else target.further[n - 1]
             names = [name for name in kind.tuned_in(n + 1) if np.all(np.asarray(values[name]) > 0)]
-            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone, turn > 0)}
+            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone)}
         if all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
     if goal == "weighted" and any(weights):
@@ -135,9 +135,9 @@ class _Wanted:
 
 
 def _best(
-    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, again: bool = False
+    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted
 ) -> dict[str, Number]:
-    """The best of some of a circuit's values, the rest held; `again` where only others have moved a little."""
+    """The best of some of a circuit's values, the rest held."""
     goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
     if not names or np.all(np.asarray(target.k2) <= 0):
         return {}
@@ -155,7 +155,7 @@ def _best(
     if len(lost):
         part = search.at(lost)
         objective = _objective(part.system, mode, goal, weights, aim if aim is None else aim.at(lost), part)
-        x[lost] = part.by_simplex(objective, again)
+        x[lost] = part.by_simplex(objective)
     found = search.values_at(x)
     return dict(found) if system.lead else {n: float(v[0]) for n, v in found.items()}
 
@@ -388,8 +388,9 @@ class Search:
 
     # The simplex
 
-    def by_simplex(self, objective: Objective, again: bool = False) -> Array:
-        """(P, d) logarithms at the least objective near the start; `again` where the start is all but there."""
+    def by_simplex(self, objective: Objective) -> Array:
+        """(P, d) logarithms at the least objective near the start. From the start's full width also where one branch of
+        several is tuned again: on the floor of a valley a narrower one stops where rounding leads it."""
 
         def value(x: Array) -> Array:
             beyond = np.abs(x).max(axis=1)
@@ -410,8 +411,7 @@ class Search:
         if len(self.names) > 2:
             # several branches together start where each stands by itself
             return simplex(value, x, 0.2 * width, TOGETHER, ROUGH)
-        if not again:
-            x = simplex(value, x, width, 60, ROUGH)
+        x = simplex(value, x, width, 60, ROUGH)
         return simplex(value, x, 0.02 * width, 40)
 
 

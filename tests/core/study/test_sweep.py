@@ -100,12 +100,13 @@ def test_the_strip_shows_what_the_prediction_gives_at_the_same_place(name, kind)
 
 
 def _as_near(kind, goal):
-    """How far two searches for one optimum may leave the damping apart. At the lowest peak several branches lie on a
-    floor: values that differ in the damping of a mode by 2e-3 differ in what is sought, its peak, by 1e-6 (held below)."""
-    return 5e-3 if goal == "peak" and CIRCUITS[kind].branches > 1 else 2e-4
+    """How far two searches for one optimum may leave the damping apart. Three branches at their lowest peaks, each tuned in
+    turn, lie on the floor of a valley: on the half board two searches end 9e-3 apart in a mode's damping and 3e-4 in what
+    is sought, the peak (held below)."""
+    return 1e-2 if goal == "peak" and CIRCUITS[kind].branches > 2 else 2e-4
 
 
-@pytest.mark.parametrize("kind", ["current-flowing 3", "series-parallel 2"])
+@pytest.mark.parametrize("kind", ["current-flowing 3", "series-parallel 2", "series-parallel 3"])
 def test_branches_tuned_to_the_lowest_peaks_find_as_low_ones_alone_and_among_many_places(kind):
     project = beam_example("lab-beam")
     candidate = _with_circuit(project.candidate("B"), Circuit(kind, {}, Tuning(2, "optimum", "peak")))
