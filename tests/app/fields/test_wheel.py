@@ -185,7 +185,13 @@ def test_over_a_chart_the_wheel_scrolls_and_with_ctrl_zooms(window, project, qtb
     for section in window.findChildren(ResultSection):
         if section.isAncestorOf(chart):
             section.set_folded(False)
-    bring_up(chart)
+
+    def in_view() -> bool:
+        """A page that was just made is laid out in its own time."""
+        bring_up(chart)
+        return window.rect().contains(chart.mapTo(window, chart.rect().center()))
+
+    qtbot.waitUntil(in_view, timeout=10_000)
     bar, whole = area_of(chart).verticalScrollBar(), chart.shown_range
     at = bar.value()
     turn(chart, -1 if at < bar.maximum() else 1)
