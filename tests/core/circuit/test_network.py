@@ -23,7 +23,8 @@ def test_the_parts_of_a_kind_take_the_current_its_immittance_says(key):
     y = admittance(kind.network(values), leads_of(n), s)
     y[:, 0, 0] -= s * float(kind.across(values))
     source_s = 1e-5 * np.eye(n)
-    held, wanted = np.linalg.solve(y + source_s, source_s), np.linalg.solve(b + a @ source_s, a @ source_s)
+    right, own = np.broadcast_to(source_s, y.shape), np.broadcast_to(a @ source_s, y.shape)  # numpy 1 takes less for vectors
+    held, wanted = np.linalg.solve(y + source_s, right), np.linalg.solve(b + a @ source_s, own)
     assert np.abs(held - wanted).max() < 1e-8
     assert {part.parameter for part in kind.network(values)} - {""} <= set(values)
 
