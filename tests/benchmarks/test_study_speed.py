@@ -15,7 +15,6 @@ import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
-from core.project import library
 from core.project.edit import with_candidate, with_structure
 from core.study.executors import local_executor
 from core.study.layouts import layouts, placed
@@ -23,16 +22,17 @@ from core.study.placement.maps import default_request, placement_map
 from core.study.search.goals import Goal, Limits, SearchRequest
 from core.study.search.search import search
 from tests.benchmarks.reference_route import rival_seconds
+from tests.levels import beam_example
 
-pytestmark = pytest.mark.benchmark
+pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 
 STARTS = tuple(float(x) for x in np.linspace(0.004, 0.546, 200))
 LENGTHS = tuple(float(n) for n in np.linspace(0.05, 0.25, 50))
 
 
 def ski():
-    """The ski without keep-outs and holes, so that all 10,000 layouts are solved."""
-    return with_structure(library.example("touring-ski"), keep_outs=(), datums=())
+    """The ski without keep-outs and holes, so that all 10,000 layouts are solved, at the level of what the rivals compute."""
+    return with_structure(beam_example("touring-ski"), keep_outs=(), datums=())
 
 
 def ski_map(project):
@@ -91,7 +91,7 @@ def test_many_layouts(benchmark, starts):
 
 def test_two_patch_search(benchmark):
     """Every layout scored is solved, and the five best are predicted singly."""
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     names = tuple(package.name for package in project.packages)
     limits = Limits(names, ("resistor", "series R-L"), patches=(2,))
     request = SearchRequest(Goal("weighted", weights=(1.0, 1.0)), limits)

@@ -14,13 +14,13 @@ import numpy as np
 import pytest
 
 from core.piezo.layout import solve
-from core.project import library
 from core.study.executors import local_executor
 from core.study.tolerance.samples import draw, with_sample
 from core.study.tolerance.tolerance import evaluate, request_of, tolerance_study
 from tests.benchmarks.reference_route import rival_seconds
+from tests.levels import beam_example
 
-pytestmark = pytest.mark.benchmark
+pytestmark = [pytest.mark.benchmark, pytest.mark.timeout(900)]
 
 SAMPLES = 10_000
 
@@ -55,7 +55,7 @@ def worst_errors(project) -> tuple[float, float]:
 
 def test_ten_thousand_samples(benchmark):
     """On two cores; the rivals are timed per sample in the same run and scaled."""
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     with local_executor("processes", 2) as pool:
         tolerance_study(project, samples=4000, executor=pool)  # the workers' imports
         result = benchmark.pedantic(run, (project, pool), rounds=3)
