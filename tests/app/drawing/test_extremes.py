@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import resource
 import time
-import tracemalloc
 
 import pytest
 from msgspec.structs import replace
@@ -32,13 +32,13 @@ CASES = dict(extremes())
 
 
 @pytest.mark.parametrize("case", list(CASES))
-def test_it_is_painted_within_seconds_and_fifty_megabytes(window, case):
+def test_it_is_painted_within_seconds_and_in_little_memory(window, case):
+    """By the memory of the process: tracing it while threads compute crashed Python 3.13.0."""
     window.session.apply("Change", CASES[case])
-    tracemalloc.start()
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.process_time()  # of its own: another program on the machine is not its fault
     window.canvas.grab()
     seconds = time.process_time() - start
-    peak = tracemalloc.get_traced_memory()[1]
-    tracemalloc.stop()
+    more = 1024 * (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
     assert seconds < 5.0
-    assert peak < 50e6
+    assert more < 200e6
