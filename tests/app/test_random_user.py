@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import random
 from collections.abc import Callable
 
@@ -363,11 +364,15 @@ def test_a_few_steps_of_a_random_user(key):
     user.leave()
 
 
+LONG, SHORT = 1000, 150
+"""Steps of the first four seeds, and of the six others, which leave CI its time; `QUIETSPAN_STEPS` says otherwise."""
+
+
 @pytest.mark.slow
 @pytest.mark.timeout(0)
 @pytest.mark.parametrize("seed", range(1, 11))
 def test_many_steps_of_a_random_user(seed):
-    """Ten seeds, ten thousand steps in all."""
+    """Ten seeds on every example."""
     user = User(EXAMPLES[seed % len(EXAMPLES)], seed)
-    user.walk(1000)
+    user.walk(int(os.environ.get("QUIETSPAN_STEPS", LONG if seed <= 4 else SHORT)))
     user.leave()
