@@ -42,6 +42,7 @@ def add_parser(commands: Any) -> None:
     predict.add_argument("files", metavar="FILE", nargs="+")
     predict.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
     predict.add_argument("--json", action="store_true", help="print JSON, SI units in the keys")
+    predict.add_argument("--prices", action="store_true", help="with --json: what it costs to miss each circuit value")
     predict.add_argument(
         "--set", dest="settings", metavar="PATH=VALUE", action="append", default=[],
         help="another value for an input, in SI or with a unit: structure.span_m=280mm; may be repeated",
@@ -57,7 +58,7 @@ def run_predict(given: argparse.Namespace, load: Load) -> int:
     if given.csv is not None:
         _write_table(Path(given.csv), rows)
     elif given.json and (len(files) > 1 or not rows[0].trouble):
-        reports = [_json(row) for row in rows]
+        reports = [_json(row, with_prices=given.prices) for row in rows]
         print(json.dumps(reports if len(files) > 1 else reports[0], indent=2, ensure_ascii=False))
     elif not given.json:
         told = [_text(row, name=len(files) > 1) for row in rows if not row.trouble]
@@ -94,7 +95,7 @@ def _row(file: str, given: argparse.Namespace, load: Load) -> Row:
         return Row(file, trouble=UNSOLVED)
 
 
-def _json(row: Row) -> dict[str, Any]:
+def _json(row: Row, *, with_prices: bool) -> dict[str, Any]:
     from core.predict.report import prediction_json
     from core.study.temperature.temperature import temperature_study
     from core.study.temperature.temperature_report import temperature_json
@@ -102,7 +103,7 @@ def _json(row: Row) -> dict[str, Any]:
     if row.project is None or row.prediction is None:
         return {"file": row.file, "trouble": plain(row.trouble)}
     study = temperature_study(row.project, row.prediction.candidate)
-    report = prediction_json(row.project, row.prediction)
+    report = prediction_json(row.project, row.prediction, with_prices=with_prices)
     return (
         {"file": row.file}
         | report

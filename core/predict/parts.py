@@ -35,6 +35,8 @@ from core.predict.stop import StopSign, stop_sign
 from core.predict.validity import errors, remarks
 from core.project.provenance import assumed, gathered
 
+ON_REQUEST = frozenset({"prices"})
+"""What varies and tunes the circuit anew, and waits for the page or the paper that prints it: no part of the whole."""
 TORSION_TOLD = 3
 """Modes of torsion that are worked out."""
 
@@ -187,7 +189,7 @@ class Parts:
             getattr(self, name)
         for item in (*self.modes, *self.groups, *self.absorbers):
             for name, member in vars(type(item)).items():
-                if isinstance(member, property | cached_property):
+                if isinstance(member, property | cached_property) and name not in ON_REQUEST:
                     getattr(item, name)
         return self
 

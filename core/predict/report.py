@@ -35,8 +35,9 @@ JSON_VERSION = 1
 __all__ = ["JSON_VERSION", "prediction_json", "prediction_text"]
 
 
-def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
-    """Everything of the prediction but the shapes and the decay, ready for `json.dumps`.
+def prediction_json(project: Project, prediction: Prediction, *, with_prices: bool = False) -> dict[str, Any]:
+    """Everything of the prediction but the shapes and the decay, ready for `json.dumps`; what it costs to miss each
+    circuit's values only `with_prices`, since it varies and tunes every circuit anew.
 
     A value that does not exist (an unstable mode's damping, an unloaded limit's margin) is null.
     """
@@ -57,7 +58,12 @@ def prediction_json(project: Project, prediction: Prediction) -> dict[str, Any]:
             {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta), "peak_change_db": _number(s.peak_change_db)}
             for s in prediction.at_service
         ],
-        "groups": [_group(g) | {"over_frequency": _over_frequency(g, response.frequency_hz)} for g in prediction.groups],
+        "groups": [
+            _group(g)
+            | ({"prices": [_price(p) for p in g.prices]} if with_prices else {})
+            | {"over_frequency": _over_frequency(g, response.frequency_hz)}
+            for g in prediction.groups
+        ],
         "tuned_masses": [_tuned_mass(a) for a in prediction.absorbers],
         "circuit_poles": [_pole(p, bool(prediction.unstable)) for p in prediction.circuit_poles],
         "patches": [_plate(p) for p in prediction.plates],
@@ -173,7 +179,6 @@ def _group(g: GroupResult) -> dict[str, Any]:
         "modal_capacitance_f": list(g.modal_capacitance_f),
         "circuit": g.circuit,
         "values": {v.name: v.value for v in g.values},
-        "prices": [_price(p) for p in g.prices],
         "stability": None if g.stability is None else _stability(g.stability),
         "switched": None if g.switching is None else _switched(g.switching),
         "metered": [

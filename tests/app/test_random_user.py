@@ -297,6 +297,8 @@ class User:
         tuned = [group.circuit.tuning.mode for group in self.candidate.groups if group.circuit.tuning]
         if any(mode > len(found.modes) for mode in tuned):
             return  # a map knows the modes it is asked for, and tunes to no other
+        for group in found.groups:  # no part of a release, and a page must not wait for them
+            assert all(np.isfinite(price.cost) for price in group.prices)
         zeta = np.array([mode.zeta for mode in found.modes])
         patch = self._some_patch()
         assert patch is not None

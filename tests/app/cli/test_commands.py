@@ -64,6 +64,13 @@ def test_predict_json_gives_the_numbers_of_the_engine_to_the_last_digit(beam):
     assert [m["k2"] for m in told["modes"]] == [m.k2 for m in expected.modes]
 
 
+def test_predict_tells_the_price_of_each_value_on_request(beam, here):
+    plain, priced = (json.loads(here("predict", beam, "--json", *more).stdout) for more in ((), ("--prices",)))
+    names = [one["name"] for one in priced["groups"][0].pop("prices")]
+    assert names[-1] == "leads_f" and set(names[:-1]) == set(priced["groups"][0]["values"])
+    assert priced == plain
+
+
 def test_predict_of_a_named_candidate(beam, here):
     by_letter = here("predict", beam, "--json", "--candidate", "b")
     by_name = here("predict", beam, "--json", "--candidate", "Mid Span")

@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from core.predict.parts import PARTS
+from core.predict.parts import ON_REQUEST, PARTS
 from core.predict.predict import predict
 from core.predict.report import prediction_json, prediction_text
 from core.project import library
@@ -37,6 +37,17 @@ def test_only_what_is_asked_for_is_worked_out():
     assert found.asked_for == {"modes", "limits"}
     assert found.whole() is found
     assert found.asked_for == PARTS
+
+
+def test_the_whole_leaves_what_waits_for_its_page():
+    """A release works out everything but what it costs to miss a value, which tunes every circuit anew."""
+    project = library.example("lab-beam")
+    found = predict(project).whole()
+    group = found.groups[0]
+    assert not ON_REQUEST & vars(group).keys()
+    assert "prices" not in prediction_json(project, found)["groups"][0]
+    asked = prediction_json(project, found, with_prices=True)["groups"][0]["prices"]
+    assert [p["name"] for p in asked] == [p.name for p in group.prices] != []
 
 
 def test_a_part_is_worked_out_once():
