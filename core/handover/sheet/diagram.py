@@ -7,7 +7,7 @@ prediction; dimensions are those of the model.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.handover.drawing.columns import set_in_box, set_in_columns
 from core.handover.drawing.items import Drawing, Item, Line, Polygon, SheetError, Text
@@ -51,7 +51,7 @@ def placement_diagrams(
     guard: str = MIRROR_GUARD,
     paper: str | None = None,
 ) -> tuple[Drawing, ...]:
-    """A sheet for each face that carries a package, top first, on the project's paper, followed by
+    """A sheet for each face that carries a package or a tuned mass, top first, on the project's paper, followed by
     sheets of notes where these find no room beside the views.
 
     `remarks` are validity remarks, which are counted; `open_voltage_v` is the largest voltage of the
@@ -65,6 +65,8 @@ def placement_diagrams(
     refuse_problems(project, candidate_id)
     probe = make_subject(project, candidate_id, "top")
     faces = faces_used(probe.candidate)
+    if not faces:
+        raise SheetError(f"Candidate {probe.candidate.id} has no patch. Place a patch, then make the sheet.")
     check_cure(project.sheet, tuple(p.package for p in (*probe.placed, *probe.others)))
     plans = [_planned(make_subject(project, candidate_id, face), chosen, remarks, guard) for face in faces]
     of = sum(1 + len(plan.further) for plan in plans)
@@ -94,6 +96,8 @@ def _planned(subject: Subject, paper: str, remarks: Sequence[Remark | str], guar
     earlier = _earlier(subject, paper, remarks)
     height = title_height(subject.project, subject.candidate, lettering(paper))
     views, arrangement = largest_views(subject, arrangements(paper, height))
+    if not subject.placed:  # no package section to show: its box takes notes
+        arrangement = replace(arrangement, notes=(arrangement.detail, *arrangement.notes))
     flow = set_in_columns(note_blocks(subject, remarks), arrangement.notes, arrangement.lettering, earlier)
     notes = flow.items
     further: list[tuple[Item, ...]] = []
@@ -136,7 +140,7 @@ def placement_diagram(
     drawings = placement_diagrams(project, candidate_id, remarks, open_voltage_v=open_voltage_v)
     faces = faces_used(project.candidate(candidate_id))
     if face is not None and face not in faces:
-        raise SheetError(f"No patch lies on the {face} face. Sheets exist for: {', '.join(faces)}.")
+        raise SheetError(f"Nothing lies on the {face} face. Sheets exist for: {', '.join(faces)}.")
     with_views = [drawing for drawing in drawings if drawing.views]
     return with_views[0 if face is None else faces.index(face)]
 

@@ -20,6 +20,8 @@ from core.handover.sheet.package_data import (
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import room_words
+from core.handover.sheet.tuned_masses import caution_lines as swinging
+from core.handover.sheet.tuned_masses import note_lines as tuned_mass_lines
 from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
 from core.predict.leads import rounded_up
@@ -45,14 +47,15 @@ EXTRA_DROP = 0.05
 
 def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Block, ...]:
     """Everything beside the views, in the order of the work."""
+    bonded = bool(subject.placed)
     blocks = [
         ("Datums and dimensions", _datums(subject)),
-        ("Bond", _bond(subject)),
-        ("Polarity", _polarity(subject)),
-        ("Leads", _leads(subject)),
+        ("Bond", _bond(subject) if bonded else ()),
+        ("Polarity", _polarity(subject) if bonded else ()),
+        ("Leads", _leads(subject) if bonded else ()),
         ("Keep clear", _keep_clear(subject)),
-        ("Tuned masses", _tuned_masses(subject)),
-        ("Inspect", _inspect(subject)),
+        ("Tuned masses", tuned_mass_lines(subject)),
+        ("Inspect", _inspect(subject) if bonded else ()),
         ("Validity of the design", shown_remarks(subject, remarks)),
     ]
     return tuple((heading, lines) for heading, lines in blocks if lines)
@@ -61,13 +64,14 @@ def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Bloc
 def _datums(subject: Subject) -> tuple[str, ...]:
     datums, placed = subject.datums, subject.placed
     sizes = shared(placed, lambda p: (
-        f"package {_size(p, *package_margins(p.package))}, ceramic {_size(p, 0.0, 0.0)}"))  # fmt: skip
+        f": package {_size(p, *package_margins(p.package))}, ceramic {_size(p, 0.0, 0.0)}"))  # fmt: skip
+    measured = "package edge" if placed else "axis of the tuned mass"
     at_support = abs(datums.a_mm) < 1e-3
     support = "" if at_support else " The support line is for reference only."
     lines = [
         f"A: {datums.a_name}. B: {datums.b_name}.{support}",
-        f"Millimetres, from A and B only; values in brackets are for reference: {sizes}.",
-        f"Functional: distance from A to the package edge{_source(subject)}. Not toleranced here: ISO 2768-m.",
+        f"Millimetres, from A and B only; values in brackets are for reference{sizes}.",
+        f"Functional: distance from A to the {measured}{_source(subject)}. Not toleranced here: ISO 2768-m.",
     ]
     shown = {p.id for p in placed}
     lines += [
@@ -162,18 +166,10 @@ def _wiring(subject: Subject) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _tuned_masses(subject: Subject) -> tuple[str, ...]:
-    """Where each sits and what it weighs; spring and damper are results."""
-    lines = [
-        f"{one.id}: centre {number(abs(1e3 * one.x_m - subject.datums.a_mm))} from A on the centreline, mass "
-        f"{words.mass(one.mass_kg)}; spring and damper as the decision record says."
-        for one in subject.candidate.absorbers
-    ]
-    return tuple(lines)
-
-
 def _keep_clear(subject: Subject) -> tuple[str, ...]:
     lines = [_zone(subject, n, zone) for n, zone in enumerate(subject.keep_outs, start=1)]
+    if not subject.placed:
+        return tuple(lines)
     lines.append(shared(subject.placed, lambda p: _edge_distance(subject, p)) + ".")
     lines.append(
         f"On the package and {AROUND_MM} around it: no bolt, drilling, clamping, sharp bend or curing lamp"
@@ -286,6 +282,8 @@ def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[st
 def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, ...]:
     """The caution box. `open_voltage_v` is the largest voltage at the leads in service."""
     placed = subject.placed
+    if not placed:
+        return (*swinging(subject), DEFERS)
     lines = []
     ceramics = tuple(p for p in placed if is_ceramic(p.package))
     if ceramics:
@@ -301,5 +299,4 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
     )
     lines.append(f"{volts}: keep shorted, discharge before touching.")
     lines.append("The patch harms the circuit, not the other way round: connect after discharge.")
-    lines.append(DEFERS)
-    return tuple(lines)
+    return (*lines, *swinging(subject), DEFERS)

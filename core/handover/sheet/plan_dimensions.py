@@ -13,6 +13,7 @@ from core.handover.sheet.layout import Lettering
 from core.handover.sheet.plan_view import SUPPORT_MM, edge, supports
 from core.handover.sheet.subject import Placed, Subject
 from core.handover.sheet.tolerances import across_m, along_m, limits
+from core.handover.sheet.tuned_masses import dimensions as tuned_mass_dimensions
 
 COLUMN_START_MM = 13.0
 EVEN_MM = 0.05
@@ -32,7 +33,7 @@ def check_edge(subject: Subject, placed: Placed) -> tuple[float, float]:
 
 
 def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[list[Wanted], ...]:
-    """(from datum A to each package edge, functional; checks from the far end in brackets)."""
+    """(from datum A to each package edge and tuned mass, functional; checks from the far end in brackets)."""
     size = letters.dimension
     a, far = subject.datums.a_mm, subject.datums.far_mm
     start, other = edge(view, subject, a, True), edge(view, subject, far, True)
@@ -51,6 +52,7 @@ def lower_dimensions(subject: Subject, view: View, letters: Lettering) -> tuple[
                 value = abs(middle[0] - far)
                 words = f"({matched(value, _along(subject, tuple(group)))}) {who} from {subject.datums.far_name}"
                 into.append(Wanted(other, foot, value, words, view.scale, size, reference=True))
+    functional += tuned_mass_dimensions(subject, view, letters)
     return functional, checks
 
 

@@ -19,6 +19,7 @@ from core.handover.sheet.plan_view import (
     words_inside,
 )
 from core.handover.sheet.subject import Placed, Subject
+from core.handover.sheet.tuned_masses import RING_MM
 
 LABEL_REACH_MM = 12.0
 """How far from its zone a label may stand before a shorter one is tried."""
@@ -72,6 +73,9 @@ def upper_labels(subject: Subject, view: View, row: Row, base: float, letters: L
     for datum in other_datums(subject):
         foot = edge(view, subject, 1e3 * datum.x_m, False)
         yield from _label(row, f"{datum.name}, ref.", foot[0], base, size, foot)
+    for one in subject.tuned_masses:
+        x, y = view.at(1e3 * one.x_m, 0.0)
+        yield from _label(row, one.id, x, base, size, (x, y - RING_MM), bold=True)
     for placed in subject.placed:
         if not words_inside(placed, view, letters):
             x, y = view.at(*placed.centre)

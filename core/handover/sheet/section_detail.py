@@ -27,17 +27,19 @@ def bond_line(thickness_m: float) -> str:
 
 
 def shared(placed: tuple[Placed, ...], words: Callable[[Placed], str]) -> str:
-    """One value where all packages agree, else each value with the names it belongs to."""
+    """One value where all packages agree, else each value with the names it belongs to; empty for none."""
     values: dict[str, list[str]] = {}
     for one in placed:
         values.setdefault(words(one), []).append(one.id)
-    if len(values) == 1:
-        return next(iter(values))
+    if len(values) <= 1:
+        return next(iter(values), "")
     return "; ".join(f"{', '.join(ids)}: {value}" for value, ids in values.items())
 
 
 def detail_items(subject: Subject, box: Box, letters: Lettering) -> Iterator[Item]:
-    """Heading, five bands and their words, filling the box."""
+    """Heading, five bands and their words, filling the box; nothing where no package is on the face."""
+    if not subject.placed:
+        return
     size = min(letters.body, letters.dimension)
     heading = "Package section, not to scale"
     yield Text((box.left, box.top + size), fit(heading, size, box.width, True), size, "section", bold=True)

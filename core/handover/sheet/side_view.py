@@ -10,6 +10,7 @@ from core.handover.drawing.lettering import text_width_mm
 from core.handover.sheet.layout import Lettering
 from core.handover.sheet.plan_view import SUPPORT_HATCH, SUPPORT_MM, supports
 from core.handover.sheet.subject import Placed, Subject
+from core.handover.sheet.tuned_masses import side_items as tuned_mass_items
 
 PART_MM = 5.5
 """Paper height of the thickest section; nothing in z is to scale."""
@@ -54,6 +55,9 @@ def side_items(subject: Subject, view: View, top: float, letters: Lettering) -> 
     for spring in subject.project.structure.springs:
         x = 1e3 * spring.x_m
         yield from _spring(view.at(x, 0.0)[0], lower(x))
+    for one in subject.tuned_masses:
+        x = 1e3 * one.x_m
+        yield from tuned_mass_items((view.at(x, 0.0)[0], upper(x)))
     carried = (*subject.placed, *subject.others)
     for face, surface, out in sides:
         on_face = [p for p in carried if p.patch.face in (face, "both")]

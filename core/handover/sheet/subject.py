@@ -11,12 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from msgspec.structs import replace
 
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.datums import Datums, choose_datums
 from core.handover.sheet.edges import edges_m
 from core.project.article import article_name
-from core.project.candidate import Candidate
+from core.project.candidate import Absorber, Candidate
 from core.project.model import Project
 from core.project.patch import Package, Patch
 from core.project.plan import package_margins
@@ -85,6 +86,8 @@ class Subject:
     """Packages on the other face: seen in the side view only."""
     datums: Datums
     keep_outs: tuple[KeepOut, ...]
+    tuned_masses: tuple[Absorber, ...]
+    """Those that stand on the face."""
 
     @property
     def span_mm(self) -> float:
@@ -158,8 +161,6 @@ def make_subject(project: Project, candidate_id: str | None, face: Side) -> Subj
             f"There is no candidate {candidate_id}. Choose one of: "
             + ", ".join(c.id for c in project.candidates) + "."
         ) from None  # fmt: skip
-    if not candidate.patches:
-        raise SheetError(f"Candidate {candidate.id} has no patch. Place a patch, then make the sheet.")
     placed = [_place(project, patch) for patch in candidate.patches]
     return Subject(
         project=project,
@@ -169,13 +170,26 @@ def make_subject(project: Project, candidate_id: str | None, face: Side) -> Subj
         others=tuple(p for p in placed if p.patch.face not in (face, "both")),
         datums=choose_datums(project),
         keep_outs=tuple(k for k in project.structure.keep_outs if k.face in (face, "both")),
+        tuned_masses=candidate.absorbers if face == "top" else (),
     )
 
 
 def faces_used(candidate: Candidate) -> tuple[Side, ...]:
-    """Faces that carry a package, top first."""
+    """Faces that carry a package or a tuned mass, top first."""
+    faces: set[str] = {patch.face for patch in candidate.patches}
+    if "both" in faces:
+        return ("top", "underside")
+    if candidate.absorbers:
+        faces.add("top")
     sides: tuple[Side, ...] = ("top", "underside")
-    return tuple(side for side in sides if any(p.face in (side, "both") for p in candidate.patches))
+    return tuple(side for side in sides if side in faces)
+
+
+def faces_bonded(candidate: Candidate) -> tuple[Side, ...]:
+    """Faces that carry a package, top first; SheetError where there is nothing to bond."""
+    if not candidate.patches:
+        raise SheetError(f"Candidate {candidate.id} has no patch: there is nothing to bond. Place a patch first.")
+    return faces_used(replace(candidate, absorbers=()))
 
 
 def profile_mm(profile: Profile, stations_m: tuple[float, ...], x_mm: float) -> float:

@@ -55,7 +55,7 @@ def _rows(subject: Subject, scale: str, sheet: str, paper: str) -> tuple[tuple[C
     revisions = revisions_of(project, subject.candidate)
     before = revisions[-2].index if len(revisions) > 1 else "none"
     part = fields.part_drawing or project.structure.name
-    patch = shared(subject.placed, lambda p: specification(project.sheet, p.patch, p.package))
+    patch = shared(subject.placed, lambda p: specification(project.sheet, p.patch, p.package)) or "no patch"
     title = title_of(project, subject.candidate)
     return (
         (("Title", title, 0.5), ("Identification number", number_of(project, subject.candidate), 0.25),

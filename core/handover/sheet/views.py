@@ -20,6 +20,7 @@ from core.handover.sheet.plan_view import (
 )
 from core.handover.sheet.side_view import side_height, side_items
 from core.handover.sheet.subject import Subject
+from core.handover.sheet.tuned_masses import plan_items as tuned_mass_items
 
 GAP_MM = 2.5
 STEPS = (2.1, 1.75)
@@ -127,7 +128,7 @@ def _levels(dimensions: tuple[tuple[Dimension, int], ...]) -> int:
 
 def _has_upper_labels(subject: Subject) -> bool:
     structure = subject.project.structure
-    named = subject.keep_outs or structure.masses or structure.springs or other_datums(subject)
+    named = subject.keep_outs or subject.tuned_masses or structure.masses or structure.springs or other_datums(subject)
     return bool(named or supports(subject))
 
 
@@ -139,6 +140,7 @@ def _draw_plan(
     upper, lower = _leveled(subject, view, letters, box)
     items: list[Item] = [*keep_out_items(subject, view), *part_items(subject, view)]
     items += package_items(subject, view, letters)
+    items += tuned_mass_items(subject, view)
     dims: list[Dimension] = [at_level(d, top - row_up - step * level - 0.3) for d, level in upper]
     dims += [at_level(d, bottom + row_down + step * (level + 0.8)) for d, level in lower]
     # the furthest first: a nearer text clears the extension lines that pass it

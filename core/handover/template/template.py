@@ -15,7 +15,7 @@ from core.handover.drawing.lettering import text_box
 from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import title_of
 from core.handover.sheet.layout import PAPERS_MM, Box
-from core.handover.sheet.subject import Subject, faces_used, make_subject
+from core.handover.sheet.subject import Subject, faces_bonded, make_subject
 from core.handover.sheet.title_block import MIRROR_GUARD
 from core.handover.template.template_page import TilePage, bar_length, page_items, window_of
 from core.handover.template.template_part import package_boxes, region, template_items
@@ -53,7 +53,7 @@ def templates(
     if chosen not in PAPERS_MM:
         raise SheetError(f"There is no paper '{chosen}'. Choose one of: {', '.join(PAPERS_MM)}.")
     refuse_problems(project, candidate_id)
-    faces = faces_used(make_subject(project, candidate_id, "top").candidate)
+    faces = faces_bonded(make_subject(project, candidate_id, "top").candidate)
     tiles: list[Drawing] = []
     for face in faces:
         subject = make_subject(project, candidate_id, face)

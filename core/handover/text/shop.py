@@ -8,7 +8,7 @@ from core.handover.drawing.items import SheetError
 from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
-from core.handover.sheet.subject import Placed, Subject, faces_used, make_subject
+from core.handover.sheet.subject import Placed, Subject, faces_bonded, make_subject
 from core.handover.text.document import Block, Bullets, Heading
 from core.predict.leads import Leads
 from core.predict.prediction import Prediction, Remark
@@ -24,7 +24,7 @@ def subjects(project: Project, candidate_id: str | None) -> tuple[Subject, ...]:
     """One subject for each face that carries a package. SheetError in words where none can be made."""
     refuse_problems(project, candidate_id)
     probe = make_subject(project, candidate_id, "top")
-    return tuple(make_subject(project, candidate_id, face) for face in faces_used(probe.candidate))
+    return tuple(make_subject(project, candidate_id, face) for face in faces_bonded(probe.candidate))
 
 
 def candidate_of(project: Project, candidate_id: str | None) -> Candidate:

@@ -94,7 +94,7 @@ def test_a_patch_off_the_part_makes_no_sheet():
 
 
 def test_a_face_without_patch_has_no_sheet():
-    with pytest.raises(SheetError, match=r"No patch lies on the underside face. Sheets exist for: top"):
+    with pytest.raises(SheetError, match=r"Nothing lies on the underside face. Sheets exist for: top"):
         placement_diagram(lab(), face="underside")
 
 
