@@ -14,15 +14,12 @@ from numpy.typing import NDArray
 
 from core.circuit.kind import CircuitKind, Port, Values
 from core.circuit.loop_law import Control, States, control_states
+from core.circuit.loop_plant import Plant, plant_of
 from core.circuit.spectrum import Spectrum, spectra
-from core.circuit.system import Connection, CoupledSystem, live_ports
-from core.circuit.transfer import LEAST_ZETA
+from core.circuit.system import Connection, CoupledSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-
-TO_TWICE = 2.0
-"""Spillover is looked for up to so many times the highest controlled frequency."""
 
 
 @dataclass(frozen=True)
@@ -58,43 +55,27 @@ class Loop:
         made = self.system.with_connection(self.driven, connection)
         return made.with_connection(self.sensing, kept)
 
-    @cached_property
-    def off(self) -> CoupledSystem:
-        return self.closed(0.0)
-
     def with_control(self, control: Control) -> Loop:
         return replace(self, control=control)
 
     # -- the plant and the loop gain -----------------------------------------------------------
 
-    def sensed_per_driven(self, omega_rad_s: Array, loss_rad_s: float | None = None) -> ComplexArray:
-        """(F,) volts across the sensing leads per volt of the amplifier, through structure and dielectric, without
-        the control; exact in what hangs on the other groups. The dielectric conducts as at each frequency, or as at
-        the one given, as it does in poles."""
-        system, w = self.system, np.asarray(omega_rad_s, dtype=float)
-        ports = sorted({*live_ports(system), self.sensing, self.driven})
-        own, zeta = system.omega_rad_s, np.maximum(system.zeta, LEAST_ZETA)
-        flexibility = 1.0 / (own**2 - w[:, None] ** 2 + 2j * zeta * own * w[:, None])
-        theta = system.theta[:, ports]
-        at = np.ix_(ports, ports)
-        leak = (w if loss_rad_s is None else np.full(w.shape, loss_rad_s))[:, None, None] * system.loss_f[at]
-        y = np.einsum("fn,np,nq->fpq", flexibility, theta, theta) + system.capacitance_f[at]
-        y = 1j * w[:, None, None] * y + leak
-        for k, port in enumerate(ports):
-            if port == self.driven:
-                y[:, k, k] += 1.0 / self.control.amplifier.output_ohm
-                continue
-            connection = system.connections[port]
-            y[:, k, k] += connection.kind.admittance(connection.numbers, 1j * w) + connection.instrument_s
-        right = np.zeros((len(w), len(ports), 1), dtype=complex)
-        right[:, ports.index(self.driven)] = 1.0 / self.control.amplifier.output_ohm
-        return np.asarray(np.linalg.solve(y, right)[:, ports.index(self.sensing), 0])
+    @cached_property
+    def plant(self) -> Plant:
+        """What it closes over."""
+        return plant_of(self.system, self.sensing, self.driven, self.control.amplifier.output_ohm)
 
     def gain(self, omega_rad_s: Array, loss_rad_s: float | None = None) -> ComplexArray:
         """(F,) loop gain L, opened at the amplifier; the loop is closed by 1 + L, so that -1 is the point to keep
         away from. The delay counts exactly."""
         w = np.asarray(omega_rad_s, dtype=float)
-        return np.asarray(-self.sensed_per_driven(w, loss_rad_s) * self.control.transfer(1j * w))
+        return np.asarray(-self.plant.response(w, loss_rad_s) * self.control.at(w))
+
+    @cached_property
+    def gain_on_grid(self) -> ComplexArray:
+        """The same at the plant's grid."""
+        plant = self.plant
+        return np.asarray(-plant.on_grid * self.control.at(plant.grid_rad_s))
 
     # -- poles ---------------------------------------------------------------------------------
 
@@ -103,9 +84,6 @@ class Loop:
         """Of every kept mode with the loop on."""
         return spectra(self.closed(), self.system.n_modes)
 
-    @cached_property
-    def spectra_off(self) -> list[Spectrum]:
-        return spectra(self.off, self.system.n_modes)
 
 
 def loop_kind(states: States, output_ohm: float) -> CircuitKind:

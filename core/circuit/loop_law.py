@@ -97,6 +97,10 @@ class Control:
     amplifier: Amplifier = field(default_factory=Amplifier)
     timing: Timing = field(default_factory=Timing)
 
+    def at(self, omega_rad_s: Array) -> ComplexArray:
+        """u/y at each frequency."""
+        return self.transfer(np.asarray(1j * omega_rad_s, dtype=complex))
+
     def transfer(self, s: ComplexArray) -> ComplexArray:
         """u/y, the delay exact."""
         top, bottom = polynomials(self.law)

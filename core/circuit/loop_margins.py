@@ -9,23 +9,25 @@ crossing with the largest -Re L, at rest included. That counts the delay exactly
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from math import inf
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import copysign, inf
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.loop import Loop
-from core.circuit.loop_law import polynomials
-from core.circuit.spectrum import spectra_of
+from core.circuit.loop_law import Amplifier, Control, polynomials
+from core.circuit.loop_plant import Plant
+from core.circuit.spectrum import spectrum_at
+from core.circuit.system import fast_ones, full_matrices
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-PER_DECADE, NEAR = 260, 61
 DRIFTS = 0.25
 """Below so much of mode 1's frequency what grows only drifts to one side."""
-SETTLED = 1e-9
+SETTLED, ROUNDING = 1e-10, 1e-12
 
 
 @dataclass(frozen=True)
@@ -57,28 +59,13 @@ class Margins:
         return inf if self.first is None else float(20 * np.log10(self.first.times))
 
 
-def grid(loop: Loop) -> Array:
-    """(F,) rad/s from far below the modes to far above, dense about every mode and filter."""
-    system = loop.system
-    omega = system.omega_rad_s
-    low, high = 1e-4 * float(omega[0]), 30.0 * float(omega[-1])
-    even = np.geomspace(low, high, int(PER_DECADE * np.log10(high / low)))
-    width = np.maximum(system.zeta, 1e-4) * omega
-    bend = np.sinh(np.linspace(-6.0, 6.0, NEAR)) / 4.0
-    near = (omega[:, None] + width[:, None] * bend).ravel()
-    opened = omega * np.sqrt(1.0 + system.theta[:, loop.sensing] ** 2 / (omega**2 * system.capacitance_f[loop.sensing, loop.sensing]))
-    near = np.concatenate([near, (opened[:, None] + width[:, None] * bend).ravel()])
-    return np.sort(np.concatenate([even, near[(near > low) & (near < high)]]))
-
-
-def margins(loop: Loop, omega_rad_s: Array | None = None) -> Margins:
+def margins(loop: Loop) -> Margins:
     """Margins of the loop as it is."""
-    w = grid(loop) if omega_rad_s is None else omega_rad_s
-    gain = loop.gain(w)
-    first = _first(loop, w, gain)
+    w, gain = loop.plant.grid_rad_s, loop.gain_on_grid
     phase, phase_hz, delay, delay_hz = inf, None, inf, None
-    for at in _crossings(w, np.abs(gain) - 1.0, lambda x: np.abs(loop.gain(x)) - 1.0):
-        angle = float(np.angle(-loop.gain(np.array([at]))[0]))  # from -1, counter-clockwise positive
+    crossed = _crossings(w, np.abs(gain) - 1.0, lambda x: np.abs(loop.gain(x)) - 1.0)
+    # from -1, counter-clockwise positive
+    for at, angle in zip(crossed.tolist(), np.angle(-loop.gain(crossed)).tolist(), strict=True):
         if abs(angle) < phase:
             phase, phase_hz = abs(angle), at / (2 * np.pi)
         # delay turns L clockwise; what lies less than a turn ahead of -1 is reached
@@ -87,60 +74,87 @@ def margins(loop: Loop, omega_rad_s: Array | None = None) -> Margins:
             delay, delay_hz = turn / at, at / (2 * np.pi)
     distance = np.abs(1.0 + gain)
     least = int(np.argmin(distance))
-    return Margins(first, phase, phase_hz, delay, delay_hz, float(distance[least]), float(w[least]) / (2 * np.pi))
+    return Margins(largest_gain(loop), phase, phase_hz, delay, delay_hz, float(distance[least]), float(w[least]) / (2 * np.pi))
 
 
 def largest_gain(loop: Loop) -> Crossing | None:
     """What grows first as the gain rises, and at how many times the present gain; None where nothing does."""
-    w = grid(loop)
-    return _first(loop, w, loop.gain(w))
+    return _first_of(loop, False)
 
 
-def safe_gain(loop: Loop, omega_rad_s: Array) -> Crossing | None:
+def safe_gain(loop: Loop) -> Crossing | None:
     """The same, where the poles agree too: below mode 1 they take the dielectric to conduct as at mode 1, more than it
     does, and a loop that only one of both calls stable is not called so."""
-    at_mode = float(loop.system.omega_rad_s[0])
-    both = [
-        _first(loop, omega_rad_s, loop.gain(omega_rad_s)),
-        _first(loop, omega_rad_s, loop.gain(omega_rad_s, at_mode), at_mode),
-    ]
-    found = [one for one in both if one is not None]
+    found = [one for one in (_first_of(loop, False), _first_of(loop, True)) if one is not None]
     return min(found, key=lambda one: one.times) if found else None
 
 
-def _first(loop: Loop, w: Array, gain: ComplexArray, loss_rad_s: float | None = None) -> Crossing | None:
-    found: list[tuple[float, float]] = []
-    for at in _crossings(w, gain.imag, lambda x: loop.gain(x, loss_rad_s).imag):
-        real = float(loop.gain(np.array([at]), loss_rad_s)[0].real)
-        if real < 0.0:
-            found.append((-1.0 / real, at))
+def _first_of(loop: Loop, as_poles: bool) -> Crossing | None:
+    amplifier = loop.control.amplifier
+    size = abs(amplifier.gain)
+    if not size:
+        return None
+    # however large the gain is, it is the same crossing
+    unit = Amplifier(copysign(1.0, amplifier.gain), amplifier.bandwidth_hz, amplifier.output_ohm)
+    found = _first(loop.plant, replace(loop.control, amplifier=unit), as_poles)
+    return None if found is None else replace(found, times=found.times / size)
+
+
+@lru_cache(maxsize=8)
+def _first(plant: Plant, control: Control, as_poles: bool) -> Crossing | None:
+    w, loss = plant.grid_rad_s, plant.at_mode_rad_s if as_poles else None
+    gain = -(plant.on_grid_as_poles if as_poles else plant.on_grid) * control.at(w)
+
+    def of(x: Array) -> ComplexArray:
+        return np.asarray(-plant.response(x, loss) * control.at(x))
+
+    at = _crossings(w, gain.imag, lambda x: of(x).imag, _far_out(gain))
+    real = of(at).real
+    found = [(-1.0 / r, x) for r, x in zip(real.tolist(), at.tolist(), strict=True) if r < 0.0]
     # below the lowest frequency the gain is that at rest
     if gain[0].real < 0.0 and abs(gain[0].imag) < 0.05 * abs(gain[0].real):
         found.append((-1.0 / float(gain[0].real), 0.0))
     if not found:
         return None
-    times, at = min(found)
-    omega = loop.system.omega_rad_s
-    mode = None if at < DRIFTS * float(omega[0]) else int(np.argmin(np.abs(np.log(omega / at)))) + 1
-    return Crossing(times, at / (2 * np.pi), mode)
+    times, lowest = min(found)
+    omega = plant.system.omega_rad_s
+    mode = None if lowest < DRIFTS * float(omega[0]) else int(np.argmin(np.abs(np.log(omega / lowest)))) + 1
+    return Crossing(times, lowest / (2 * np.pi), mode)
 
 
-def _crossings(w: Array, values: Array, of: Callable[[Array], Array]) -> list[float]:
-    """Where values change sign, sharpened by the false-position rule."""
-    change = np.flatnonzero(np.sign(values[:-1]) * np.sign(values[1:]) < 0)
+def _far_out(gain: ComplexArray) -> NDArray[np.bool_]:
+    """(F - 1,) between which points the negative real axis may be crossed furthest out: where, on a straight line from
+    one to the other, it is crossed a third as far out as anywhere, and where the line is too long to tell."""
+    a, b = gain[:-1], gain[1:]
+    rise = b.imag - a.imag
+    steep = np.where(rise != 0.0, rise, 1.0)
+    straight = -(a.real - a.imag * (b.real - a.real) / steep)
+    turned = np.abs(b - a) > 0.5 * np.minimum(np.abs(a), np.abs(b))
+    reach = np.where(turned, np.maximum(np.abs(a), np.abs(b)), straight)
+    crossed = np.sign(a.imag) * np.sign(b.imag) < 0.0
+    furthest = float(straight[crossed].max(initial=0.0))
+    return np.asarray(crossed & (reach > 0.33 * furthest) & (reach > 0.0))
+
+
+def _crossings(
+    w: Array, values: Array, of: Callable[[Array], Array], where: NDArray[np.bool_] | None = None
+) -> Array:
+    """Where values change sign (only between the points named, if any), sharpened by the false-position rule."""
+    change = np.flatnonzero(np.sign(values[:-1]) * np.sign(values[1:]) < 0 if where is None else where)
+    a, b, fa, fb = w[change], w[change + 1], values[change], values[change + 1]
     if not len(change):
-        return []
-    a, b, fa, fb = w[change].copy(), w[change + 1].copy(), values[change].copy(), values[change + 1].copy()
+        return np.zeros(0)
+    x, tiny = a, ROUNDING * np.maximum(np.abs(fa), np.abs(fb))
     for _ in range(40):
-        x = (a * fb - b * fa) / (fb - fa)
+        before, x = x, (a * fb - b * fa) / (fb - fa)
         fx = of(x)
         left = np.sign(fx) == np.sign(fa)
         # the end that stays counts half (Illinois), so that both ends move
         a, fa, fb = np.where(left, x, a), np.where(left, fx, fa * np.where(left, 1.0, 0.5)), np.where(left, 0.5 * fb, fb)
         b, fb = np.where(left, b, x), np.where(left, fb, fx)
-        if (np.abs(b - a) <= SETTLED * np.abs(b)).all():
+        if ((np.abs(x - before) <= SETTLED * x) | (np.abs(fx) <= tiny)).all():
             break
-    return [float(v) for v in np.where(np.abs(fa) < np.abs(fb), a, b)]
+    return np.asarray(x)
 
 
 def loop_is_stable_open(loop: Loop) -> bool:
@@ -153,10 +167,15 @@ def locus(loop: Loop, times: Array, loss_hz: float | None = None) -> ComplexArra
     """(K, P) poles with the gain so many times as large, positive imaginary part or real, nan to fill. The dielectric
     conducts as at `loss_hz`, by default at mode 1."""
     at = float(loop.system.omega_rad_s[0]) if loss_hz is None else 2 * np.pi * loss_hz
-    found = spectra_of(loop.closed(np.asarray(times, dtype=float)), at)
-    out = np.full((len(times), max(len(s.value_rad_s) for s in found)), np.nan + 0j)
-    for row, spectrum in zip(out, found, strict=True):
-        row[: len(spectrum.value_rad_s)] = spectrum.value_rad_s
+    many = loop.closed(np.asarray(times, dtype=float))
+    matrices = full_matrices(many, np.array([at]))[0]
+    if fast_ones(matrices, many).any():
+        values = [spectrum_at(many.one(k), at).value_rad_s for k in range(len(times))]
+    else:
+        values = [row[row.imag >= 0] for row in np.linalg.eigvals(matrices)]
+    out = np.full((len(times), max(map(len, values))), np.nan + 0j)
+    for row, found in zip(out, values, strict=True):
+        row[: len(found)] = found
     return out
 
 

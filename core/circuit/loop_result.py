@@ -42,7 +42,7 @@ def changes(loop: Loop, controlled: tuple[int, ...]) -> tuple[ModeChange, ...]:
     shown = [n for n in range(len(omega)) if omega[n] <= top * (1 + 1e-9)]
     out = []
     for n in shown:
-        off, on = loop.spectra_off[n], loop.spectra[n]
+        off, on = loop.plant.spectra_off[n], loop.spectra[n]
         own = on.poles_of(n)
         grows = bool(on.grows(own).any()) if len(own) else False
         out.append(

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from core.circuit.loop import Loop
 from core.circuit.loop_law import Control, Filter, PositionFeedback, VelocityFeedback
-from core.circuit.loop_margins import grid, margins
+from core.circuit.loop_margins import margins
 from core.circuit.loop_result import changes
 
 Array = NDArray[np.float64]
@@ -67,12 +67,11 @@ def optimum(
     law = loop.control.law
     if not isinstance(law, VelocityFeedback | PositionFeedback):
         return loop.control
-    points = grid(loop)
     x = _numbers(law)
 
     def worth(values: Array) -> float:
         tried = loop.with_control(replace(loop.control, law=_law(law, values)))
-        found = margins(tried, points)
+        found = margins(tried)
         lacks = max(gain_db - found.gain_db, 0.0) / 6.0 + max(phase_rad - found.phase_rad, 0.0)
         if lacks > 0.0:
             return -lacks

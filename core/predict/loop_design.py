@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import inf, isinf, log
 
 import numpy as np
@@ -22,7 +22,8 @@ from core.circuit.loop_law import (
     TransferFunction,
     VelocityFeedback,
 )
-from core.circuit.loop_margins import Crossing, Margins, alternation, grid, locus, margins, safe_gain
+from core.circuit.loop_margins import Crossing, Margins, alternation, locus, margins, safe_gain
+from core.circuit.loop_plant import Plant
 from core.circuit.loop_result import ModeChange, changes
 from core.circuit.loop_tuning import closed_form_position, closed_form_velocity, optimum
 from core.circuit.system import CoupledSystem
@@ -37,6 +38,8 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 CLOSED_FORM_ZETA = 0.02
+ON_LOCUS = 33
+"""Gains at which the root locus has its poles."""
 HEADS = ("Mode", "Hz", "off → on, %", "change", "")
 TWO_GROUPS = (
     "A loop needs two groups: one listens, one drives. Bond a second patch and leave it in a group of its own "
@@ -69,17 +72,13 @@ class LoopView:
         return coupled_system(solved.beam, candidate)
 
     @cached_property
-    def points(self) -> Array:
-        return grid(self.unit)
-
-    @cached_property
     def limit(self) -> Crossing | None:
         """What grows first as `times` is raised from nothing, counted in `times`."""
-        return safe_gain(self.unit, self.points)
+        return safe_gain(self.unit)
 
     @cached_property
     def margins(self) -> Margins:
-        return margins(self.loop, self.points)
+        return margins(self.loop)
 
     @cached_property
     def changes(self) -> tuple[ModeChange, ...]:
@@ -96,14 +95,14 @@ class LoopView:
     @cached_property
     def gain(self) -> tuple[Array, ComplexArray]:
         """Frequencies in Hz and the loop gain there, from a tenth of mode 1 on."""
-        w = self.points[self.points > 0.1 * float(self._system.omega_rad_s[0])]
-        return w / (2 * np.pi), self.loop.gain(w)
+        w = self.loop.plant.grid_rad_s
+        shown = w > 0.1 * float(self._system.omega_rad_s[0])
+        return w[shown] / (2 * np.pi), self.loop.gain_on_grid[shown]
 
-    def locus(self, count: int = 33) -> tuple[Array, ComplexArray]:
+    def locus(self) -> tuple[Array, ComplexArray]:
         """`times` from nothing to beyond the limit, and the poles there."""
         top = 1.25 * (self.limit.times if self.limit is not None else 4.0 * max(self.design.times, 1.0))
-        times = np.linspace(0.0, max(top, 1.25 * self.design.times), count)
-        return times, locus(self.unit, times)
+        return _locus(self.unit.plant, self.unit.control, max(top, 1.25 * self.design.times))
 
     # -- words ---------------------------------------------------------------------------------
 
@@ -179,6 +178,13 @@ class LoopView:
             f"Poles and zeros alternate up to mode {after}: sensor and driver see modes {after} and {after + 1} "
             "with different signs"
         )
+
+
+@lru_cache(maxsize=4)
+def _locus(plant: Plant, control: Control, top: float) -> tuple[Array, ComplexArray]:
+    """Up to so many times the gain."""
+    times = np.linspace(0.0, top, ON_LOCUS)
+    return times, locus(Loop(plant.system, plant.sensing, plant.driven, control), times)
 
 
 def group_index(candidate: Candidate, wanted: str, other: int) -> int:

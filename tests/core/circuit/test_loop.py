@@ -18,7 +18,7 @@ from core.circuit.loop_law import (
     control_states,
     pade_order,
 )
-from core.circuit.loop_margins import alternation, grid, largest_gain, locus, margins
+from core.circuit.loop_margins import alternation, largest_gain, locus, margins
 from core.predict.poles import growths
 from tests.core.circuit.loop_scenes import beam, one
 
@@ -130,7 +130,7 @@ def test_margins_and_poles_agree_with_python_control(law):
     unstable = bool((theirs.real > 1e-9).any())
     assert bool(growths(loop.spectra)) is unstable
     found = margins(loop)
-    frequency = grid(loop)
+    frequency = loop.plant.grid_rad_s
     theirs = reference.FRD((law_there(1j * frequency) * plant(1j * frequency)), frequency)
     gm, pm, sm, *_ = reference.stability_margins(theirs, returnall=True)
     assert found.first is not None
@@ -189,13 +189,13 @@ def test_poles_and_zeros_alternate_only_where_sensor_and_driver_lie_together():
     assert alternation(together).collocated
     assert not alternation(apart).collocated
     w = np.linspace(1.02 * together.system.omega_rad_s[0], 0.98 * together.system.omega_rad_s[1], 4000)
-    zero_between = np.abs(together.sensed_per_driven(w)).min() / np.abs(together.sensed_per_driven(w)).max()
+    zero_between = np.abs(together.plant.response(w)).min() / np.abs(together.plant.response(w)).max()
     assert zero_between < 1e-3
 
 
 def test_off_means_the_driven_group_is_all_but_shorted():
     loop = beam(Control(PPF, REAL))
-    off = loop.spectra_off[0]
+    off = loop.plant.spectra_off[0]
     assert off.damping_among(off.poles_of(0)) == pytest.approx(float(loop.system.zeta[0]), rel=0.2)
 
 
