@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 
@@ -15,9 +16,10 @@ from core.predict.parts import Parts
 from core.predict.prediction import Prediction
 from core.predict.response import Side
 from core.predict.solved import Solved
-from core.project.candidate import Candidate
+from core.project.candidate import Absorber, Candidate, Group, Member
 from core.project.material import Material
 from core.project.model import Project
+from core.project.patch import Package, Patch
 from core.project.served import tuned_modes
 from core.project.service import Service
 from core.project.structure import Structure
@@ -45,7 +47,7 @@ def predict(
         candidate = held_circuits(project, candidate)
     modes = project.view.modes_shown
     kept = modes_kept(project, bare(project))
-    beam = solve(project, candidate, n_modes=kept, temperature_c=temperature_c)
+    beam = layout(project, candidate, kept, temperature_c)
     bare_beam = bare(project, kept, temperature_c)
     modes = min(modes, len(beam.omega_rad_s))
     item = forcing(beam, active_load(project), project.view)
@@ -86,8 +88,38 @@ def held_circuits(project: Project, candidate: Candidate) -> Candidate:
     temperature."""
     if not candidate.tunings and candidate.build.series == "exact":
         return candidate
-    beam = solve(project, candidate, n_modes=modes_kept(project, bare(project)))
+    beam = layout(project, candidate, modes_kept(project, bare(project)))
     return hold(candidate, coupled_system(beam, candidate, forcing(beam, active_load(project), project.view).tuning_aim))
+
+
+def layout(project: Project, candidate: Candidate, n_modes: int, temperature_c: float | None = None) -> CoupledBeam:
+    """`core.piezo.layout.solve` of one layout; the last few are remembered, for a hand at a circuit, a loop or a
+    waveform moves no patch."""
+    wired = tuple((group.id, group.members, group.wiring) for group in candidate.groups)
+    masses = tuple((one.id, one.x_m, one.mass_kg) for one in candidate.absorbers)
+    at_c = project.at_c(temperature_c)
+    return _layout(
+        project.structure, project.materials, project.packages, candidate.id, candidate.patches, wired, masses, n_modes, at_c
+    )
+
+
+@lru_cache(maxsize=4)
+def _layout(
+    structure: Structure,
+    materials: tuple[Material, ...],
+    packages: tuple[Package, ...],
+    id: str,
+    patches: tuple[Patch, ...],
+    wired: tuple[tuple[str, tuple[Member, ...], Literal["parallel", "series"]], ...],
+    masses: tuple[tuple[str, float, float], ...],
+    n_modes: int,
+    temperature_c: float,
+) -> CoupledBeam:
+    project = _alone(structure, materials, packages)
+    groups = tuple(Group(name, members, wiring) for name, members, wiring in wired)
+    absorbers = tuple(Absorber(name, x_m, mass_kg, 1.0) for name, x_m, mass_kg in masses)
+    candidate = Candidate(id, "", patches, groups, absorbers=absorbers)
+    return solve(project, candidate, n_modes=n_modes, temperature_c=temperature_c)
 
 
 def bare(
@@ -101,16 +133,21 @@ def bare(
 def _bare(
     structure: Structure, materials: tuple[Material, ...], n_modes: int, temperature_c: float
 ) -> CoupledBeam:
-    nothing = Project(
+    nothing = _alone(structure, materials, ())
+    return solve(nothing, Candidate("", ""), n_modes=n_modes, temperature_c=temperature_c)
+
+
+def _alone(structure: Structure, materials: tuple[Material, ...], packages: tuple[Package, ...]) -> Project:
+    """What a layout is solved on, without all that hangs on it."""
+    return Project(
         name="",
         structure=structure,
         materials=materials,
-        packages=(),
+        packages=packages,
         candidates=(),
         active="",
         service=Service(loads=()),
     )
-    return solve(nothing, Candidate("", ""), n_modes=n_modes, temperature_c=temperature_c)
 
 
 def _bare_side(project: Project, beam: CoupledBeam, served: int | None) -> Side | None:
