@@ -25,6 +25,7 @@ from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
 from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument, Tuning
 from core.project.fields import Range
+from core.project.loop_edits import close_loop, with_loop
 from core.project.model import Project
 from core.units import words as quantities
 
@@ -273,6 +274,11 @@ class CircuitSection(TunedSection):
         """Another circuit kind: its values as they were given before, else where they suit the patches. One that must stay
         on its side of a limit begins there whatever it was."""
         place, kind, result = path.rpartition(".")[0], CIRCUITS[name], self.result()
+        group = self.group(project)
+        if name == "loop" and group is not None:
+            wanted = with_loop(project, driven=group.id)
+            if wanted.candidate().loop_ends is not None:
+                return close_loop(wanted)
         circuit: Circuit = value_at(project, place)
         start = start_values(kind, result.blocked_capacitance_f, result.free_capacitance_f) if result else {}
         limited = {n: v for n, v in start.items() if n == negative_capacitance.NAME}

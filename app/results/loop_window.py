@@ -29,6 +29,7 @@ from core.circuit.loop_digital import CAUTION, as_c, as_csv, digital
 from core.predict.loop_design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
 from core.predict.safety import DEFERS
 from core.project.loop import LoopDesign, LoopFilter
+from core.project.loop_edits import with_loop
 from core.units import words
 
 if TYPE_CHECKING:
@@ -135,7 +136,7 @@ class LoopWindow(QDialog):
     # -- building ------------------------------------------------------------------------------
 
     def _row(self, label: str, field: Any, name: str, **options: Any) -> BoundRow:
-        row = BoundRow(self.session, label, field, f"loop.{name}", parent=self, **options)
+        row = BoundRow(self.session, label, field, f"candidates[{{candidate}}].loop.{name}", parent=self, **options)
         self._rows.append(row)
         self._inputs.addWidget(row)
         return row
@@ -216,12 +217,12 @@ class LoopWindow(QDialog):
     def refresh(self) -> None:
         """Show the session's project and prediction."""
         project, prediction = self.session.shown, self.session.prediction
-        design, groups = project.loop, project.candidate().groups
+        design, groups = project.candidate().loop, project.candidate().groups
         names = [("", "as they come")] + [(g.id, f"{g.id} {' '.join(m.patch for m in g.members)}") for g in groups]
         self.driven.field.set_options(names)
         self.sensing.field.set_options(names)
         for row in self._rows:
-            row.refresh(project, {})
+            row.refresh(project, {"candidate": project.active})
         self.velocity.setVisible(design.law == "velocity")
         for row in self.filters:
             row.setVisible(design.law == "position")
@@ -231,7 +232,7 @@ class LoopWindow(QDialog):
             button.setVisible(design.law != "typed")
         found = None
         if prediction is not None and prediction.groups and not self.session.stale:
-            found = loop_view(prediction.groups[0].sensing.solved, design)
+            found = loop_view(prediction.groups[0].sensing.solved)
         self.view = found
         for section in self._sections:
             section.setVisible(found is not None)
@@ -279,16 +280,16 @@ class LoopWindow(QDialog):
     # -- hands ---------------------------------------------------------------------------------
 
     def _apply(self, title: str, design: LoopDesign) -> None:
-        self.session.apply(title, replace(self.session.project, loop=design))
+        self.session.apply(title, with_loop(self.session.project, design))
 
     @Slot(float)
     def _preview_gain(self, times: float) -> None:
-        self.session.preview(replace(self.session.project, loop=replace(self.session.project.loop, times=times)))
+        self.session.preview(with_loop(self.session.project, times=times))
 
     @Slot(float)
     def _set_gain(self, times: float) -> None:
         self.session.cancel_preview()
-        self._apply("Change the gain of the loop", replace(self.session.project.loop, times=times))
+        self.session.apply("Change the gain of the loop", with_loop(self.session.project, times=times))
 
     @Slot()
     def _closed_form(self) -> None:
@@ -342,19 +343,19 @@ class LoopWindow(QDialog):
 
 def _write_modes(project: Project, path: str, values: Any) -> Project:
     modes = tuple(sorted({int(v) for v in values})) or (1,)
-    return replace(project, loop=replace(project.loop, modes=modes))
+    return with_loop(project, modes=modes)
 
 
 def _read_filters(project: Project, path: str) -> tuple[float, ...]:
-    return tuple(getattr(one, path.rpartition(".")[2]) for one in project.loop.filters)
+    return tuple(getattr(one, path.rpartition(".")[2]) for one in project.candidate().loop.filters)
 
 
 def _write_filters(project: Project, path: str, values: Any) -> Project:
     """Another list of one value per filter; a longer list adds filters, a shorter one takes some away."""
-    old = project.loop.filters
+    old = project.candidate().loop.filters
     made = tuple(
         replace(old[i] if i < len(old) else (old[-1] if old else NEW_FILTER), **{path.rpartition(".")[2]: value})
         for i, value in enumerate(values)
     )
-    return replace(project, loop=replace(project.loop, filters=made))
+    return with_loop(project, filters=made)
 

@@ -16,8 +16,9 @@ from msgspec.structs import replace as with_
 from numpy.typing import NDArray
 
 from core.beam.varied import Number, Variation
-from core.circuit import instrument, tuned_mass
+from core.circuit import instrument, loop_amplifier, tuned_mass
 from core.circuit.kind import CircuitKind, Target, Values
+from core.circuit.loop_closed import with_loop_closed
 from core.circuit.negative_capacitance import LEAST_LEFT
 from core.circuit.optimum import Aim
 from core.circuit.preferred import chosen
@@ -90,7 +91,9 @@ def coupled_system(
         loss_f=beam.port_loss_f(),
         connections=tuple(Connection(h.kind, h.values, h.instrument_s, serves=h.serves) for h in started),
     )
-    return _built(_optimised(system, beam, started, aim), candidate.build)
+    # what is tuned is tuned with the amplifier on and nothing driven: the loop is designed on what they leave
+    made = _built(_optimised(system, beam, started, aim), candidate.build)
+    return with_loop_closed(made, candidate, variation or {})
 
 
 def _truly_stored(beam: CoupledBeam, corrected: Array, added: Array) -> Array:
@@ -114,7 +117,7 @@ def follows_by_itself(group: Group) -> bool:
 def hold(candidate: Candidate, system: CoupledSystem) -> Candidate:
     """The candidate with its circuits and tuned masses fixed at the values in effect in `system`, from where they
     may wander: none is taken to the nearest part again."""
-    values = [c.numbers for c in system.connections]
+    values = [{n: v for n, v in c.numbers.items() if n in c.kind.complete({})} for c in system.connections]
     groups = tuple(
         with_(g, circuit=with_(g.circuit, values=v, tuning=g.circuit.tuning if follows_by_itself(g) else None))
         for g, v in zip(candidate.groups, values, strict=False)
@@ -174,6 +177,8 @@ def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
         if kind.worked_out:
             saved = {n: v for n, v in saved.items() if n not in kind.tuned}
         values = _given(kind, saved, f"{path}.groups[{group.id}].circuit.values", variation)
+        if kind is loop_amplifier.KIND:
+            values |= {loop_amplifier.OUTPUT: variation.get(f"{path}.loop.output_ohm", candidate.loop.output_ohm)}
         tuned = () if circuit.tuning is None else kind.tuned
         values |= in_parts(kind, {n: v for n, v in values.items() if n not in tuned}, candidate.build)
         conductance, cable = instrument.beside_s(group), instrument.capacitance_f(group.instrument)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.kind import CircuitKind, Port, Values
+from core.circuit.loop_amplifier import OUTPUT
 from core.circuit.loop_law import Control, States, control_states
 from core.circuit.loop_plant import Plant, plant_of
 from core.circuit.spectrum import Spectrum, spectra
@@ -20,6 +21,8 @@ from core.circuit.system import Connection, CoupledSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+
+GAIN = "gain"
 
 
 @dataclass(frozen=True)
@@ -37,7 +40,7 @@ class Loop:
     @cached_property
     def highest_rad_s(self) -> float:
         """Up to where the states hold: twice the highest mode kept."""
-        return 2.0 * float(self.system.omega_rad_s[-1])
+        return 2.0 * float(self.system.omega_rad_s.max())
 
     @cached_property
     def states(self) -> States:
@@ -48,12 +51,13 @@ class Loop:
     def closed(self, gain: float | Array = 1.0) -> CoupledSystem:
         """The system with the loop, the control's gain so many times as large (0: amplifier on, nothing driven);
         an array makes a leading axis of layouts."""
+        own = self.system.connections[self.driven]
+        ohm = own.values.get(OUTPUT, self.control.amplifier.output_ohm)
+        values = {GAIN: gain, OUTPUT: ohm}
         connection = Connection(
-            loop_kind(self.states, self.control.amplifier.output_ohm), {"gain": gain}, leads=(self.sensing, self.driven)
+            loop_kind(self.control, self.states), values, own.instrument_s, leads=(self.driven, self.sensing)
         )
-        kept = self.system.connections[self.sensing]
-        made = self.system.with_connection(self.driven, connection)
-        return made.with_connection(self.sensing, kept)
+        return self.system.with_connection(self.driven, connection)
 
     def with_control(self, control: Control) -> Loop:
         return replace(self, control=control)
@@ -86,32 +90,31 @@ class Loop:
 
 
 
-def loop_kind(states: States, output_ohm: float) -> CircuitKind:
-    """A connection from the first lead (sensing) to the second (driven) with the control's states."""
+def loop_kind(control: Control, states: States) -> CircuitKind:
+    """A connection on the driven group's leads (first) that reads the sensing group's (second), `states` those of the
+    control. It draws nothing from what it reads; its immittance has the delay exactly."""
 
     def port(values: Values) -> Port:
-        gain = np.asarray(values["gain"], dtype=float)
-        n = len(states.a)
-        g = 1.0 / output_ohm
-        lead = gain.shape
+        gain, g = np.asarray(values[GAIN], dtype=float), 1.0 / np.asarray(values[OUTPUT], dtype=float)
+        fed, n = gain * g, len(states.a)
+        lead = fed.shape
         conductance = np.zeros((*lead, 2, 2))
-        conductance[..., 1, 1] = g
-        conductance[..., 1, 0] = -g * states.d * gain
+        conductance[..., 0, 0] = g
+        conductance[..., 0, 1] = -states.d * fed
         coupling = np.zeros((*lead, n, 2))
-        coupling[..., 0] = states.b
+        coupling[..., 1] = states.b
         back = np.zeros((*lead, 2, n))
-        back[..., 1, :] = -g * gain[..., None] * states.c
+        back[..., 0, :] = -fed[..., None] * states.c
         damping = np.broadcast_to(-states.a, (*lead, n, n))
         return Port(conductance, coupling, back, damping, np.zeros((*lead, n)))
 
     def immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-        flat = np.asarray(s, dtype=complex).ravel()
-        transfer = (np.asarray(values["gain"]) * states.response(flat)).reshape(np.shape(s))
-        a = np.zeros((*np.shape(s), 2, 2), dtype=complex)
+        driven = values[GAIN] * control.transfer(np.asarray(s, dtype=complex))
+        shape = np.broadcast_shapes(np.shape(driven), np.shape(values[OUTPUT]))
+        a = np.zeros((*shape, 2, 2), dtype=complex)
         b = np.zeros_like(a)
-        a[..., 0, 0], a[..., 1, 1] = 1.0, output_ohm
-        b[..., 1, 1] = 1.0
-        b[..., 1, 0] = -transfer
+        a[..., 0, 0], a[..., 1, 1] = values[OUTPUT], 1.0
+        b[..., 0, 0], b[..., 0, 1] = 1.0, -driven
         return a, b
 
-    return CircuitKind("loop", "Loop", (), immittance, port, active=True)
+    return CircuitKind("loop", "Active loop", (), immittance, port, active=True)

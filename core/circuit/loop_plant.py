@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit import resistor
+from core.circuit import loop_amplifier
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import Connection, CoupledSystem, live_ports
 from core.circuit.transfer import LEAST_ZETA
@@ -98,7 +98,7 @@ class Plant:
         y = s[:, None, None] * charges + leak
         for k, port in enumerate(ports):
             if port == self.driven:
-                y[:, k, k] += 1.0 / self.output_ohm
+                y[:, k, k] += 1.0 / self.output_ohm + system.connections[port].instrument_s
                 continue
             connection = system.connections[port]
             y[:, k, k] += connection.kind.admittance(connection.numbers, s) + connection.instrument_s
@@ -113,8 +113,9 @@ class Plant:
     @cached_property
     def spectra_off(self) -> list[Spectrum]:
         """Of every kept mode with the amplifier on and nothing driven: the driven leads on its output resistance."""
-        still = self.system.with_connection(self.driven, Connection(resistor.KIND, {"resistance_ohm": self.output_ohm}))
-        return spectra(still, self.system.n_modes)
+        beside = self.system.connections[self.driven].instrument_s
+        still = Connection(loop_amplifier.KIND, {loop_amplifier.OUTPUT: self.output_ohm}, beside)
+        return spectra(self.system.with_connection(self.driven, still), self.system.n_modes)
 
     def is_of(self, system: CoupledSystem, sensing: int, driven: int, output_ohm: float) -> bool:
         """Whether these values make the same plant."""
@@ -129,6 +130,7 @@ class Plant:
         arrays = ("omega_rad_s", "zeta", "theta", "capacitance_f", "loss_f")
         return (
             len(own.connections) == len(system.connections)
+            and own.connections[driven].instrument_s == system.connections[driven].instrument_s
             and all(a == b for a, b in others)
             and all(np.array_equal(getattr(own, name), getattr(system, name)) for name in arrays)
         )

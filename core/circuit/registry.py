@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from core.circuit import negative_capacitance, parallel_rl, resistor, series_rl, shorted, switched, tuned_mass
+from core.circuit import (
+    loop_amplifier,
+    negative_capacitance,
+    parallel_rl,
+    resistor,
+    series_rl,
+    shorted,
+    switched,
+    tuned_mass,
+)
 from core.circuit import open as open_leads
 from core.circuit.added_capacitance import with_added_capacitance
 from core.circuit.current_flowing import current_flowing
@@ -22,6 +31,7 @@ PORTS: dict[str, CircuitKind] = {
     **{kind.key: kind for kind in (switched.SHORT, switched.INDUCTOR)},
     **{kind.key: kind for kind in (*map(current_flowing, (2, 3)), *map(series_parallel, (2, 3)))},
     **{kind.key: kind for kind in (negative_capacitance.SERIES, negative_capacitance.PARALLEL)},
+    "loop": loop_amplifier.KIND,
     "tuned mass": tuned_mass.KIND,
 }
 CIRCUITS = {key: kind for key, kind in PORTS.items() if kind.hangs_on == "leads"}

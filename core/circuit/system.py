@@ -159,7 +159,7 @@ class CoupledSystem:
         """With nothing but an instrument on the leads of one connection, and without the capacitance that it is."""
         own, stored = self.connections[index], self.capacitance_f.copy()
         stored[..., self.leads(index)[0], self.leads(index)[0]] -= own.kind.across(own.values)
-        left = Connection(open_leads.KIND, {}, own.instrument_s, own.leads)
+        left = Connection(open_leads.KIND, {}, own.instrument_s, own.leads[:1])
         return replace(self, capacitance_f=stored).with_connection(index, left)
 
     def absent_for(self, mode: int) -> tuple[int, ...]:

@@ -160,16 +160,22 @@ def _voltage(
 
 
 def _pairs(system: CoupledSystem, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    """(..., F, P, P) of all connections together; a port without any is open."""
+    """(..., F, P, P) of all connections together; a port without any is open. What hangs on a port beside its own
+    adds its current: a I = b V becomes a I = (b + a Y) V."""
     ports = system.n_ports
     pairs = [c.pair(s) for c in system.connections]
     shape = np.broadcast_shapes(s.shape, *(v.shape[:-2] for pair in pairs for v in pair))
     a = np.zeros((*shape, ports, ports), dtype=complex)
     a[..., np.arange(ports), np.arange(ports)] = 1.0
     b = np.zeros_like(a)
-    for i, (own_a, own_b) in enumerate(pairs):
-        at = np.array(system.leads(i))
-        a[..., at[:, None], at], b[..., at[:, None], at] = own_a, own_b
+    taken: set[int] = set()
+    for i in sorted(range(len(pairs)), key=lambda i: len(system.leads(i))):
+        at, (own_a, own_b) = np.array(system.leads(i)), pairs[i]
+        if taken.isdisjoint(system.leads(i)):
+            a[..., at[:, None], at], b[..., at[:, None], at] = own_a, own_b
+        else:
+            b[..., :, at] += a[..., :, at] @ np.linalg.solve(own_a, own_b)
+        taken.update(system.leads(i))
     return a, b
 
 

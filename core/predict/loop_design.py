@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from math import inf, isinf, log
+from math import isinf, log
 
 import numpy as np
 from msgspec.structs import replace
@@ -12,26 +12,17 @@ from numpy.typing import NDArray
 
 from core.circuit.connect import coupled_system, hold
 from core.circuit.loop import Loop
-from core.circuit.loop_law import (
-    Amplifier,
-    Control,
-    Filter,
-    Law,
-    PositionFeedback,
-    Timing,
-    TransferFunction,
-    VelocityFeedback,
-)
+from core.circuit.loop_closed import control_of
+from core.circuit.loop_law import Control, Law, PositionFeedback, VelocityFeedback
 from core.circuit.loop_margins import Crossing, Margins, alternation, locus, margins, safe_gain
 from core.circuit.loop_plant import Plant
 from core.circuit.loop_result import ModeChange, changes
 from core.circuit.loop_tuning import closed_form_position, closed_form_velocity, optimum
 from core.circuit.system import CoupledSystem
 from core.predict.poles import Growth, growths
-from core.predict.sense import USUAL_INPUT
 from core.predict.solved import Solved
-from core.project.candidate import Candidate, Circuit
 from core.project.loop import LoopDesign, LoopFilter
+from core.project.loop_edits import as_closed
 from core.units import words
 
 Array = NDArray[np.float64]
@@ -67,9 +58,13 @@ class LoopView:
 
     @cached_property
     def _system(self) -> CoupledSystem:
+        """Of the candidate as it is with the loop closed, what follows a rule held where the prediction has it."""
         solved = self.solved
-        candidate = _with_leads(hold(solved.candidate, solved.system), self.sensing, self.driven)
-        return coupled_system(solved.beam, candidate)
+        if solved.candidate.loop_is_closed:
+            return solved.system
+        closed = as_closed(hold(solved.candidate, solved.system))
+        assert closed is not None  # there are two groups
+        return coupled_system(solved.beam, closed)
 
     @cached_property
     def limit(self) -> Crossing | None:
@@ -187,48 +182,10 @@ def _locus(plant: Plant, control: Control, top: float) -> tuple[Array, ComplexAr
     return times, locus(Loop(plant.system, plant.sensing, plant.driven, control), times)
 
 
-def group_index(candidate: Candidate, wanted: str, other: int) -> int:
-    """Number of the group of that id, else `other`."""
-    return next((g for g, group in enumerate(candidate.groups) if group.id == wanted), other)
-
-
-def loop_view(solved: Solved, design: LoopDesign) -> LoopView | None:
-    """None where the candidate has no two groups with patches for it."""
-    groups = solved.candidate.groups
-    if len(groups) < 2 or not all(group.members for group in groups[:2]):
-        return None
-    driven = group_index(solved.candidate, design.driven, 0)
-    sensing = group_index(solved.candidate, design.sensing, 1 if driven != 1 else 0)
-    return None if sensing == driven else LoopView(solved, design, sensing, driven)
-
-
-def _with_leads(candidate: Candidate, sensing: int, driven: int) -> Candidate:
-    """The sensing group on its input alone, the driven one on nothing of its own; others as they are."""
-    groups = list(candidate.groups)
-    groups[sensing] = replace(
-        groups[sensing], circuit=Circuit("open"), instrument=groups[sensing].instrument or USUAL_INPUT
-    )
-    groups[driven] = replace(groups[driven], circuit=Circuit("shorted"), instrument=None)
-    return replace(candidate, groups=tuple(groups))
-
-
-def control_of(design: LoopDesign, times: float = 1.0) -> Control:
-    """Law, amplifier and timing, the gain so many times as large."""
-    law: Law
-    if design.law == "velocity":
-        law = VelocityFeedback(design.velocity_gain_s)
-    elif design.law == "position":
-        law = PositionFeedback(tuple(Filter(f.frequency_hz, f.damping_ratio, f.gain) for f in design.filters))
-    else:
-        law = TransferFunction(design.numerator, design.denominator)
-    amplifier = Amplifier(
-        gain=design.amplifier_gain * times,
-        bandwidth_hz=design.bandwidth_hz,
-        output_ohm=design.output_ohm,
-        voltage_v=design.amplifier_v or inf,
-        current_a=design.amplifier_a or inf,
-    )
-    return Control(law, amplifier, Timing(design.delay_s, design.sampling_hz))
+def loop_view(solved: Solved) -> LoopView | None:
+    """The loop of the candidate solved, closed or not; None where it has no two groups with patches for it."""
+    ends = solved.candidate.loop_ends
+    return None if ends is None else LoopView(solved, solved.candidate.loop, *ends)
 
 
 def tuned(view: LoopView, rule: str) -> LoopDesign:

@@ -24,7 +24,7 @@ from core.predict.load_cell import LoadCell, load_cell
 from core.predict.readings import plate_readings
 from core.predict.solved import Solved
 from core.predict.transducer import Transducer
-from core.project.candidate import Candidate, Circuit, Instrument
+from core.project.candidate import USUAL_INPUT, Candidate, Circuit, Instrument
 from core.project.model import View
 from core.project.service import TipForce
 
@@ -32,8 +32,6 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 STANDARD_GRAVITY_M_S2 = 9.80665
-USUAL_INPUT = Instrument("probe 10:1", 10e6, 15e-12)
-"""Where nobody entered what the leads go to: what a passive probe of an oscilloscope usually is, from memory."""
 SLOWEST_OF_CORNER = 0.05
 """The response is drawn from so far below the corner."""
 BLIND = 0.02

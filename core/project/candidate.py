@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from core.project.loop import LoopDesign
 from core.project.patch import Patch
 from core.project.record import Record
 
@@ -24,6 +25,7 @@ CircuitName = Literal[
     "series-parallel 3",
     "switched short",
     "switched inductor",
+    "loop",
 ]
 
 
@@ -63,6 +65,10 @@ class Instrument(Record, frozen=True):
     name: str = "instrument input"
     resistance_ohm: float = 1e6
     capacitance_f: float = 0.0
+
+
+USUAL_INPUT = Instrument("probe 10:1", 10e6, 15e-12)
+"""Where nobody entered what the leads go to: what a passive probe of an oscilloscope usually is, from memory."""
 
 
 class Member(Record, frozen=True):
@@ -139,6 +145,26 @@ class Candidate(Record, frozen=True):
     note: str = ""
     absorbers: tuple[Absorber, ...] = ()
     build: Build = Build()
+    loop: LoopDesign = LoopDesign()
+    """Closed where the circuit of a group is "loop": that group is driven."""
+
+    @property
+    def loop_ends(self) -> tuple[int, int] | None:
+        """Numbers of the groups that listen and are driven; None where there are no two for it. Driven is the one whose
+        circuit is the loop, else the one named, else the first; the other named listens, else the first that is left."""
+        ids = [group.id for group in self.groups]
+        closed = [g for g, group in enumerate(self.groups) if group.circuit.kind == "loop"]
+        driven = closed[0] if closed else ids.index(self.loop.driven) if self.loop.driven in ids else 0
+        left = [g for g in range(len(ids)) if g != driven]
+        named = ids.index(self.loop.sensing) if self.loop.sensing in ids else None
+        sensing = named if named is not None else next(iter(left), None)
+        if sensing is None or sensing == driven or not (self.groups[sensing].members and self.groups[driven].members):
+            return None
+        return sensing, driven
+
+    @property
+    def loop_is_closed(self) -> bool:
+        return any(group.circuit.kind == "loop" for group in self.groups)
 
     @property
     def tunings(self) -> tuple[Tuning, ...]:

@@ -18,7 +18,7 @@ class LoopFilter(Record, frozen=True):
 
 
 class LoopDesign(Record, frozen=True):
-    """`sensing` and `driven` are ids of groups ("": the first two of the candidate, the second listens). `times`
+    """`sensing` and `driven` are ids of groups ("": as `Candidate.loop_ends` takes them). `times`
     multiplies the whole law. `modes` are those the loop is to damp; position feedback has a filter for each.
     `numerator` and `denominator` are powers of s, highest first."""
 

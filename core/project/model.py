@@ -10,7 +10,6 @@ from typing import Literal
 
 from core.project.bonded import BondedPart
 from core.project.candidate import Candidate
-from core.project.loop import LoopDesign
 from core.project.material import Material
 from core.project.measurement import Measurement
 from core.project.patch import Package, Patch
@@ -20,7 +19,7 @@ from core.project.sheet import Sheet
 from core.project.structure import Structure
 from core.project.use import Drive, Sense, Use
 
-FORMAT_VERSION = 2
+FORMAT_VERSION = 3
 
 
 class View(Record, frozen=True):
@@ -108,7 +107,6 @@ class Project(Record, frozen=True):
     """What the bench read of bonded parts."""
     sense: Sense = Sense()
     drive: Drive = Drive()
-    loop: LoopDesign = LoopDesign()
 
     def candidate(self, id: str | None = None) -> Candidate:
         """The candidate of that id, or the active one; KeyError if there is none."""

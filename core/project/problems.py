@@ -14,6 +14,7 @@ from core.project.build_checks import build_problems
 from core.project.candidate import Candidate
 from core.project.ceilings import over_ceilings
 from core.project.checking import Found, Problem, by_identity, tell, unique
+from core.project.loop_checks import loop_problems
 from core.project.material import Material
 from core.project.material_checks import material_problems, package_problems
 from core.project.measurement_checks import measurement_problems
@@ -25,7 +26,7 @@ from core.project.service_checks import service_problems, sheet_problems, view_p
 from core.project.structure import Structure
 from core.project.structure_checks import structure_problems
 from core.project.tolerance_checks import tolerance_problems
-from core.project.use_checks import loop_problems, use_problems
+from core.project.use_checks import use_problems
 from core.project.wiring_checks import wiring_problems
 
 __all__ = ["Problem", "find_cautions", "find_problems"]
@@ -47,7 +48,6 @@ def find_problems(project: Project) -> tuple[Problem, ...]:
     found += _service_problems(project.service, span_m)
     view_problems(found, project.view, span_m, bare=bool(structure.layers))
     use_problems(found, project.sense, project.drive)
-    loop_problems(found, project.loop)
     sheet_problems(found, project.sheet, structure)
     tolerance_problems(found, project.tolerances)
     measurement_problems(found, project.measurements)
@@ -98,4 +98,5 @@ def _candidate_problems(
     absorber_problems(found, candidate, structure, stations_fine)
     build_problems(found, candidate)
     wiring_problems(found, candidate)
+    loop_problems(found, candidate)
     return tuple(found)

@@ -68,3 +68,23 @@ def _level(raw: dict[str, Any]) -> None:
         if isinstance(frozen, dict):
             frozen.pop("wide_strip", None)
             frozen["level"] = "plain"
+
+
+LOOP_MOVED = (
+    "The active loop of this project is now part of each candidate, open as it was: close it under Study > Active loop, and "
+    "damping, limits and papers count it."
+)
+
+
+@step(UPGRADES, from_version=2)
+def _loop(raw: dict[str, Any]) -> None:
+    """A loop belonged to the project and changed no prediction: every candidate gets it, open."""
+    design = raw.pop("loop", None)
+    if not isinstance(design, dict) or (design.get("law") == "position" and not design.get("filters")):
+        return  # nobody has designed one
+    candidates = raw.get("candidates", [])
+    for candidate in candidates if isinstance(candidates, list) else []:
+        if isinstance(candidate, dict):
+            candidate["loop"] = copy.deepcopy(design)
+    notes = raw.get("notes", "")
+    raw["notes"] = f"{notes}\n\n{LOOP_MOVED}".strip() if isinstance(notes, str) else notes

@@ -14,7 +14,8 @@ from core.study.tolerance.uncertain import uncertain_inputs
 
 EXAMPLES = [key for key, _ in library.examples()]
 PURE = ("Permittivity", "Poisson's ratio", "Loss factor", "Number of strips", "Polarity", "Mode tuned on", "Weights",
-        "Active load", "Modes asked for", "Values asked for", "Load asked for", "Parts of the batch", "Spectrum")  # fmt: skip
+        "Active load", "Modes asked for", "Values asked for", "Load asked for", "Parts of the batch", "Spectrum", "Modes the loop damps", "Numerator",
+        "Denominator", "Gain of")  # fmt: skip
 """Inputs that are plain numbers; every other number has a unit."""
 
 

@@ -410,6 +410,17 @@ def test_a_project_of_0_1_says_that_its_numbers_have_changed():
     assert "had 'Wide strip' switched on" in wide["notes"] and wide["structure"] == {}
 
 
+def test_a_loop_of_the_whole_project_goes_to_every_candidate_open():
+    """So that copies may differ; a file in which nobody has designed one is told nothing."""
+    design = {"law": "velocity", "filters": [], "times": 2.0}
+    old = {"format_version": 2, "candidates": [{"id": "A"}, {"id": "B"}], "notes": "Mine.", "loop": design}
+    new = upgrade(old, 3, UPGRADES)
+    assert "loop" not in new and [c["loop"] for c in new["candidates"]] == [design, design]
+    assert new["notes"].startswith("Mine.\n\nThe active loop of this project is now part of each candidate")
+    untouched = upgrade({**old, "loop": {"law": "position", "filters": []}}, 3, UPGRADES)
+    assert untouched["notes"] == "Mine." and untouched["candidates"][0] == {"id": "A"}
+
+
 def test_the_shipped_schema_is_current():
     assert (RESOURCES / SCHEMA_FILE).read_bytes() == project_schema()
 
