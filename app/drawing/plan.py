@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import degrees
+from math import copysign, degrees
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
@@ -20,7 +20,7 @@ from app.drawing.supports import paint_support
 from app.drawing.view_model import DrawingView
 from app.theme import look as looks
 from core.beam.distinct import distinct
-from core.project.structure import DatumFeature, KeepOut
+from core.project.structure import DatumFeature, KeepOut, PointMass
 
 _FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)
 
@@ -125,7 +125,7 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
         if datum.diameter_m is not None:
             _paint_datum_hole(painter, datum, scale, ys, ink, chosen=view.datum == datum)
     for mass in structure.masses:
-        _paint_mass(painter, QPointF(scale.px(mass.x_m), ys.middle_px), ink)
+        _paint_mass(painter, mass, structure, rect, scale, ys, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     labels = Labels()
     if view.datum is not None:
@@ -227,9 +227,16 @@ def _name_datum(
     labels.write(painter, places, datum.name, ink.look.accent if chosen else ink.look.faint_text, ink)
 
 
-def _paint_mass(painter: QPainter, at: QPointF, ink: Ink) -> None:
-    """A filled disc; the side view below it writes the name."""
+def _paint_mass(
+    painter: QPainter, mass: PointMass, structure: StructureView, rect: QRectF, scale: XScale, ys: YScale, ink: Ink
+) -> None:
+    """A filled disc, on an arm where it lies beyond the edge; the side view below it writes the name."""
+    x = scale.px(mass.x_m)
+    at = QPointF(x, min(max(ys.px(mass.y_m), rect.top() + 8.0), rect.bottom() - 8.0))
     painter.setPen(ink.pen(ink.look.text))
+    edge = float(structure.half_width_at(mass.x_m))
+    if abs(mass.y_m) > edge:
+        painter.drawLine(QPointF(x, ys.px(copysign(edge, mass.y_m))), at)
     painter.setBrush(looks.faded(ink.look.text, 0.75))
     painter.drawEllipse(at, 6.0, 6.0)
     painter.setBrush(Qt.BrushStyle.NoBrush)

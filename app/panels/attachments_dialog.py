@@ -33,7 +33,9 @@ class FreeOfPackages(Records):
 
 
 MASSES = AtTheTip(
-    "structure.masses", "Masses", "with their rotary inertia about their own centre; in torsion 0 is that of the mass spread over the width; ahead is how far the centre lies towards the tip from where it is fixed", PointMass,
+    "structure.masses", "Masses",
+    "with their rotary inertia about their own centre; in torsion 0 is that of the mass spread over the width; ahead is how far "
+    "the centre lies towards the tip from where it is fixed; off the centreline it twists the part", PointMass,
     (
         Column("name", "Name", "text", default="mass"),
         column_for("masses.x_m", "From root", default=0.0),
@@ -41,6 +43,7 @@ MASSES = AtTheTip(
         column_for("masses.rotary_inertia_kg_m2", default=0.0),
         column_for("masses.roll_inertia_kg_m2", "In torsion", default=0.0),
         column_for("masses.ahead_m", "Centre ahead", default=0.0),
+        column_for("masses.y_m", "Off centreline", default=0.0),
     ),
     "mass",
 )  # fmt: skip

@@ -29,7 +29,7 @@ from core.beam.functions import Aslant, Beside, Odd
 from core.beam.further import Further, Inertia, Narrowed, Stiffness, further_of
 from core.beam.gauss import flattened, integrate, integrate_transposed
 from core.beam.mesh import Mesh
-from core.beam.point_roll import roll_inertia
+from core.beam.point_roll import point_inertia
 from core.beam.restraint import Primary, Restraint, primary_restraints
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
@@ -309,8 +309,6 @@ class Bending:
             turning = motion.slope * self._rotary[..., None, :, :]
         if self.further is not None:
             pushed, turned, window = self.further.inertia(motion.deflection, motion.slope, motion.window)
-            if self._rolls is not None and motion.window is not None and isinstance(self.further, Further):
-                self._add_rolls(self._at_masses(motion.window), window)
             inside = inside + pushed
             turning = turning if turned is None or turning is None else turning + turned
         if not len(self.spec.mass_x_m):
@@ -319,17 +317,20 @@ class Bending:
         at, spec = self.mass_boundary, self.spec
         back = np.swapaxes(at, -1, -2)
         turn = motion.slope_at @ back
-        push = (motion.deflection_at @ back + spec.ahead_m * turn) * spec.mass_kg[..., None, :]
+        deflection = motion.deflection_at @ back + spec.ahead_m * turn
+        push = deflection * spec.mass_kg[..., None, :]
+        if window is not None and self._rolls is not None:
+            push = push + self._pushed_by_masses(motion.window, deflection, window)
         moment = turn * spec.rotary_kg_m2[..., None, :] + spec.ahead_m * push
         return Loads(inside, push @ at, moment @ at, turning, None, window)
 
     @cached_property
-    def _rolls(self) -> Array | None:
-        """(..., K, F, F) inertia of point masses with the functions' values; None where none of these twists."""
+    def _rolls(self) -> tuple[Array, Array | None] | None:
+        """Inertia of point masses with the functions' values (`point_inertia`); None where none of these twists."""
         own = self.section.further
         if own is None or not len(self.spec.mass_x_m) or not any(isinstance(f, Odd) for f in own.functions):
             return None
-        return roll_inertia(self.spec, own.functions)
+        return point_inertia(self.spec, own.functions)
 
     @cached_property
     def _ends(self) -> tuple[tuple[NDArray[np.intp], Array], ...]:
@@ -346,23 +347,39 @@ class Bending:
         """(..., K, k, F) values of the functions at point masses, of windows (..., e, k, m)."""
         return np.asarray(sum(np.einsum("...Ke,...ekf->...Kkf", here, window[..., places]) for places, here in self._ends))
 
-    def _add_rolls(self, values: Array, loads: Array) -> None:
-        """Add to loads on windows (..., e, k, m) what point masses add where the first functions have values (..., K, k, F)."""
+    def _pushed_by_masses(self, moved: Array | None, deflection: Array, loads: Array) -> Array:
+        """Of point masses where the centreline has a deflection (..., k, K) and the functions' windows are `moved` (None:
+        still): add to the loads on windows; and (..., k, K) forces on the deflection."""
         assert self._rolls is not None
-        count = values.shape[-1]
-        push = values @ self._rolls[..., :count, :count]
-        for places, here in self._ends:
-            loads[..., places[:count]] += np.einsum("...Ke,...Kkf->...ekf", here, push)
-
-    def rolling(self, motion: Motion) -> Array:
-        """(..., k) twice the kinetic energy of point masses as the part twists, at unit rate."""
-        if self._rolls is None or motion.window is None:
-            return np.zeros(())
         if isinstance(self.further, Narrowed):
-            z, roll = motion.window[..., 0, :, :], self.further.roll
-            return np.zeros(()) if roll is None else np.einsum("...kr,...rs,...ks->...k", z, roll, z)
-        values = self._at_masses(motion.window)
-        return np.asarray(np.einsum("...Kkf,...Kfg,...Kkg->...k", values, self._rolls, values))
+            lever = self.further.lever
+            if lever is None:
+                return np.zeros(())
+            loads += (deflection @ lever)[..., None, :, :]
+            return np.zeros(()) if moved is None else moved[..., 0, :, :] @ np.swapaxes(lever, -1, -2)
+        beside = self._rolls[1]
+        if moved is not None:
+            return self._add_rolls(self._at_masses(moved), deflection, loads)
+        if beside is not None:
+            self._onto_windows(np.swapaxes(deflection, -1, -2)[..., None] * beside[..., None, :], loads)
+        return np.zeros(())
+
+    def _add_rolls(self, values: Array, deflection: Array | None, loads: Array) -> Array:
+        """The same where the first functions have values (..., K, k, F); a deflection of None is one that counts already."""
+        assert self._rolls is not None
+        (own, beside), count = self._rolls, values.shape[-1]
+        push = values @ own[..., :count, :]
+        if beside is not None and deflection is not None:
+            push += np.swapaxes(deflection, -1, -2)[..., None] * beside[..., None, :]
+        self._onto_windows(push, loads)
+        if beside is None:
+            return np.zeros(())
+        return np.swapaxes((values @ beside[..., :count, None])[..., 0], -1, -2)
+
+    def _onto_windows(self, push: Array, loads: Array) -> None:
+        """Add forces (..., K, k, F) on the functions' values at point masses to loads on windows (..., e, k, m)."""
+        for places, here in self._ends:
+            loads[..., places] += np.einsum("...Ke,...Kkf->...ekf", here, push)
 
     def mass(self, motion: Motion) -> Array:
         """(..., k, k) kinetic energy matrix of motions."""
@@ -397,9 +414,17 @@ class Bending:
         if self._rolls is not None:
             ends = np.einsum("...eqkf,qs->...sekf", strains[..., places], self.mesh.rule.to(np.array([0.0, 1.0])))
             at = [np.einsum("...Ke,...ekf->...Kkf", here, ends[..., i, :, :, :]) for i, (_, here) in enumerate(self._ends)]
-            self._add_rolls(at[0] + at[1], window)
+            loads = self._with_forces_at(loads, self._add_rolls(at[0] + at[1], None, window))
         loads = replace(loads, inside=loads.inside + found[..., 1 + n, :], moment=turning, window=window)
         return self.updated(self._rows(loads))
+
+    def _with_forces_at(self, loads: Loads, push: Array) -> Loads:
+        """With forces (..., k, K) on the deflection of point masses."""
+        if not push.ndim:
+            return loads
+        at = self.mass_boundary
+        moment_at = loads.moment_at + (self.spec.ahead_m * push) @ at
+        return replace(loads, force_at=loads.force_at + push @ at, moment_at=moment_at)
 
     def moment_rows(self, density: Array, strains: Array | None = None, forces: Array | None = None) -> Array:
         """(..., k, n) rows of integral(density w'' dx), densities (..., k, e, q) at the points, of the strains of
@@ -427,6 +452,8 @@ class Bending:
         if self.further is not None:
             ones = np.ones_like(inside)
             window = -self.further.inertia(ones, np.zeros_like(ones), None)[2]
+            if self._rolls is not None:
+                self._pushed_by_masses(None, np.full((*at.shape[:-1], len(self.spec.mass_x_m)), -1.0), window)
         return self.rows(Loads(inside, at, turn, window=window))[..., 0, :]
 
     def stiffened(self, row: Array, stiffness: Array) -> Bending:
@@ -566,8 +593,10 @@ def narrowed(plain: Bending, start: Array, others: Array) -> tuple[Bending, Arra
     left, loads = plain.further.narrowed(start[..., here:], every[..., here:])
     if plain._rolls is not None:
         values = plain._at_masses(left.basis)
-        roll = np.einsum("...Krf,...Kfg,...Ksg->...rs", values, plain._rolls, values)
-        left = replace(left, own=left.own + roll, roll=roll)
+        own, beside = plain._rolls
+        roll = np.einsum("...Krf,...Kfg,...Ksg->...rs", values, own, values)
+        lever = None if beside is None else np.einsum("...Krf,...Kf->...Kr", values, beside)
+        left = replace(left, own=left.own + roll, lever=lever)
     found = np.concatenate([np.concatenate([start, others], axis=-2)[..., :here], loads[..., : count + others.shape[-2], :]], axis=-1)
     return replace(plain, further=left), found[..., :count, :], found[..., count:, :]
 

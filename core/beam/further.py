@@ -366,8 +366,8 @@ class Narrowed:
     """(..., r, e, q) their inertia against the deflection and the slope, None without."""
     own: Array
     """(..., r, r) and against each other."""
-    roll: Array | None = None
-    """(..., r, r) what of it is point masses that twist with the part."""
+    lever: Array | None = None
+    """(..., K, r) inertia of point masses off the centreline between the deflection there and the unknowns."""
 
     @property
     def size(self) -> int:

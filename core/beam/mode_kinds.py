@@ -38,8 +38,9 @@ def bending_share(bending: Bending, vectors: Array) -> Array:
 
 
 def twist_share(bending: Bending, vectors: Array) -> Array:
-    """(..., k) kinetic energy in what the sections turn by, of vectors (..., k, n) of one layout or many; what of each
-    function is turning is told by its share with u."""
+    """(..., k) kinetic energy in what the sections turn by, of that of the part, vectors (..., k, n) of one layout or many; what
+    of each function is turning is told by its share with u. Point masses are left out: of one off the centreline what bends
+    and what twists may stand against each other, so that its shares mean nothing."""
     motion, further = bending.move(vectors), bending.section.further
     if bending.further is None or further is None or motion.window is None or not _odd(bending).any():
         return np.zeros(vectors.shape[:-1])
@@ -50,8 +51,12 @@ def twist_share(bending: Bending, vectors: Array) -> Array:
     inertia = further.own_mass[..., turn, turn, :]
     momentum = (values * further.own_mass[..., None, :, turn, :, :]).sum(axis=-2)
     turning = (weight * momentum**2 / np.maximum(inertia, 1e-300)[..., None, :, :]).sum(axis=(-2, -1))
-    whole = np.einsum("...kn,...kn->...k", vectors, bending.flexed(motion))
-    return np.asarray((turning + bending.rolling(motion)) / np.maximum(whole, 1e-300))
+    mass = bending.section.mass[..., None, :, :]
+    beside, own = further.beside[..., None, :, :, :], further.own_mass[..., None, :, :, :, :]
+    density = mass * motion.deflection**2 + 2.0 * motion.deflection * (values * beside).sum(axis=-2)
+    density = density + (values[..., None, :] * values[..., None, :, :] * own).sum(axis=(-3, -2))
+    whole = (weight * density).sum(axis=(-2, -1))
+    return np.asarray(turning / np.maximum(whole, 1e-300))
 
 
 def _odd(bending: Bending) -> NDArray[np.bool_]:

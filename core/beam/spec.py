@@ -95,6 +95,8 @@ class BeamSpec:
     """(K,) about the span, for torsion; 0 where the mass counts as spread over the width."""
     ahead_m: Array
     """(K,) how far the centres of the masses lie from where these are fixed, towards the tip."""
+    aside_m: Array
+    """(K,) how far they lie off the centreline."""
     restraints: tuple[Restraint, ...]
     stiffness: Array
     """(..., R) of the restraints, inf where one holds."""
@@ -160,6 +162,11 @@ class BeamSpec:
     def holds_roll(self) -> bool:
         """Whether an end keeps the part from rolling about its axis."""
         return any(r.order == 0 and r.x_m in (0.0, self.span_m) for r in self.restraints)
+
+    @cached_property
+    def leans(self) -> bool:
+        """Whether a mass off the centreline makes the part twist as it bends, and that is calculated."""
+        return self.level == "across" and self.holds_roll and bool(self.aside_m.any())
 
     @property
     def has_lay_up(self) -> bool:
@@ -285,6 +292,7 @@ def beam_spec(
         rotary_kg_m2=np.array([m.rotary_inertia_kg_m2 for m in structure.masses], dtype=float),
         roll_kg_m2=np.array([m.roll_inertia_kg_m2 for m in structure.masses], dtype=float),
         ahead_m=np.array([m.ahead_m for m in structure.masses], dtype=float),
+        aside_m=np.array([m.y_m for m in structure.masses], dtype=float),
         restraints=found,
         stiffness=np.array([r.stiffness for r in found], dtype=float),
         level=structure.level,

@@ -19,7 +19,7 @@ from core.beam.across import FurtherSection, held_unknowns
 from core.beam.functions import Odd
 from core.beam.further import Further, Inertia, Stiffness, further_of
 from core.beam.mesh import Mesh, base_mesh, mesh_on
-from core.beam.point_roll import roll_inertia
+from core.beam.point_roll import point_inertia
 from core.beam.section import Section, Strips, base_section
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
@@ -123,7 +123,7 @@ class _Compliance:
 
 def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, ...]) -> tuple[Array, Array]:
     """Rows (k, n) of the functions' values at the point masses, and the inertia (k, k) of the masses with them."""
-    f, inertia = len(functions), roll_inertia(spec, functions)
+    f, inertia = len(functions), point_inertia(spec, functions)[0]
     loads = np.zeros((f * len(spec.mass_x_m), further.size))
     mass = np.zeros((len(loads), len(loads)))
     for k, x in enumerate(spec.mass_x_m.tolist()):

@@ -447,15 +447,15 @@ def _beside(one: Array, other: Array) -> Array:
 
 def _twists_last(beam: BeamSolution, n_modes: int) -> tuple[BeamSolution, int]:
     """The modes in another order: first those that bend the part, as many as are kept, then those below them that twist it,
-    then the rest; and how many twist."""
+    then the rest; and how many twist, no more than bend. The last of all modes is only a completion and never kept."""
     share = twist_share(beam.bending, beam.unit)
     twists = share > 0.5
     bends = np.cumsum(~twists, axis=-1)
-    n_modes = min(n_modes, int(bends[..., -1].min()))
+    n_modes = min(n_modes, int(bends[..., -2].min()))
     kept = ~twists & (bends <= n_modes)
     last = kept.shape[-1] - 1 - kept[..., ::-1].argmax(axis=-1)
     among = twists & (np.arange(kept.shape[-1]) < last[..., None])
-    count = int(among.sum(axis=-1).max())
+    count = min(n_modes, int(among.sum(axis=-1).max()))
     among = twists & (np.cumsum(twists, axis=-1) <= count)
     order = np.argsort(np.where(kept, 0, np.where(among, 1, 2)), axis=-1, kind="stable")
     mu = np.take_along_axis(beam.mu_s2, order, axis=-1)

@@ -92,7 +92,7 @@ class Plates:
     angle_rad: Array
     working_width_m: Array
     is_askew: bool = False
-    """Whether some patch lies off the centreline or is turned, and that is calculated."""
+    """Whether some patch or point mass lies off the centreline or a patch is turned, and that is calculated."""
 
     @cached_property
     def working(self) -> Askew:
@@ -213,7 +213,7 @@ def plates_of(
     x_b = x_a + make.length_m
     asked = [[number(varied, f"{path}[{p.id}].{name}", getattr(p, name)) for p in patches] for name in ("y_m", "angle_rad")]
     y, angle = (_column(v) if spec.level == "across" and spec.holds_roll else np.zeros(len(patches)) for v in asked)
-    is_askew = bool(y.any() or np.sin(angle).any())
+    is_askew = bool(y.any() or np.sin(angle).any()) or spec.leans
     lag = _lags(spec, x_a, x_b, make, angle if is_askew else None)
     # It is strain along the part that builds up: at an edge with its normal aslant, by the square of the cosine.
     ends, sides = (lag, 0.0) if not is_askew else (lag * np.cos(angle)[..., None] ** 2, lag.mean(axis=-1) * np.sin(angle) ** 2)

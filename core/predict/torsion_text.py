@@ -10,7 +10,7 @@ from core.units import words
 UNREACHED = "cannot be reached by a centred patch"
 """What stands in place of a K^2 of nothing."""
 MISSED = "is not reached by patches that lie so"
-"""The same where patches lie off the centreline or are turned."""
+"""The same where something lies off the centreline or is turned."""
 
 
 def torsion_line(modes: Sequence[TorsionMode]) -> str:

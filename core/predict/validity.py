@@ -13,6 +13,7 @@ from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
 from core.predict.clipping import clip_sign
 from core.predict.forcing import active_load, place
+from core.predict.mass_validity import mass_remarks
 from core.predict.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
 from core.predict.prediction import Remark
 from core.predict.solved import Solved
@@ -48,6 +49,7 @@ def remarks(solved: Solved) -> tuple[Remark, ...]:
         *_plate_like(solved),
         *placement_remarks(solved.project, solved.candidate),
         *patch_remarks(solved.beam, solved.candidate),
+        *mass_remarks(solved),
         *_polarity(solved),
         *open_leads(solved),
         *_clipping(solved),
@@ -186,7 +188,7 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
     if twists:
         among = [f"T{i + 1} at {words.frequency(f)}" for i, f in enumerate(twists) if f < highest]
         if among and solved.beam.ceramics.is_askew:
-            told = "(with the packages on it); patches off the centreline or turned are calculated and may reach that."
+            told = "(with the packages on it); what lies off the centreline or is turned is calculated, and patches may reach that."
         elif found is None:
             told = "(without patches). A straight patch on the centreline does not reach that."
         else:

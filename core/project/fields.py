@@ -128,6 +128,7 @@ FIELDS: dict[str, Field] = {
     "masses.rotary_inertia_kg_m2": Field("Rotary inertia", Range("kg mm2", 0.0, 1e5)),
     "masses.roll_inertia_kg_m2": Field("Inertia in torsion", Range("kg mm2", 0.0, 1e5)),
     "masses.ahead_m": Field("Centre ahead of it", Range("mm", -500.0, 500.0)),
+    "masses.y_m": Field("Centre off the centreline", Range("mm", -500.0, 500.0)),
     "springs.x_m": Field("Place", LENGTH),
     "structure.level": Field("Sections"),
     "damping.ratios": Field("Inherent damping", Range("%", 0.0, 1.0, below=True), 0.3),

@@ -161,7 +161,7 @@ def _structure_inputs(structure: Structure, origins: dict[str, Origin]) -> Input
     rows += _support_rows("structure.tip", "tip", structure.tip)
     for i, mass in enumerate(structure.masses):
         rows.append((f"structure.masses[{i}].mass_kg", f"{_label('masses.mass_kg')} of {mass.name}"))
-        for name in ("rotary_inertia_kg_m2", "roll_inertia_kg_m2", "ahead_m"):
+        for name in ("rotary_inertia_kg_m2", "roll_inertia_kg_m2", "ahead_m", "y_m"):
             if getattr(mass, name):
                 rows.append((f"structure.masses[{i}].{name}", f"{_label(f'masses.{name}')} of {mass.name}"))
     for i, spring in enumerate(structure.springs):

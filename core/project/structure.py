@@ -57,8 +57,9 @@ class Support(Record, frozen=True):
 
 class PointMass(Record, frozen=True):
     """A mass bonded or bolted at x, with its own rotary inertia about its centre: across the part, and along it, which counts
-    in torsion (0: as of the mass spread evenly over the width). `ahead_m` is how far its centre lies from where it is fixed,
-    towards the tip; backwards negative."""
+    in torsion (0: as of the mass spread evenly over the width, as far on both sides of it as the nearer edge). `y_m` is how
+    far its centre lies off the centreline, on an arm where that is beyond the part's edge; `ahead_m` how far it lies from
+    where it is fixed, towards the tip; backwards negative."""
 
     name: str
     x_m: float
@@ -66,6 +67,7 @@ class PointMass(Record, frozen=True):
     rotary_inertia_kg_m2: float = 0.0
     roll_inertia_kg_m2: float = 0.0
     ahead_m: float = 0.0
+    y_m: float = 0.0
 
 
 class GroundSpring(Record, frozen=True):

@@ -179,7 +179,7 @@ def _attachments(found: Found, structure: Structure) -> None:
         number(found, f"{path}.mass_kg", f"{what}: mass", mass.mass_kg, FIELDS["masses.mass_kg"].range)
         for name, value in (
             ("rotary_inertia_kg_m2", mass.rotary_inertia_kg_m2), ("roll_inertia_kg_m2", mass.roll_inertia_kg_m2),
-            ("ahead_m", mass.ahead_m),
+            ("ahead_m", mass.ahead_m), ("y_m", mass.y_m),
         ):  # fmt: skip
             field = FIELDS[f"masses.{name}"]
             number(found, f"{path}.{name}", f"{what}: {field.label.lower()}", value, field.range)

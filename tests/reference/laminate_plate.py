@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.sparse import bmat
+from scipy.sparse import bmat, diags
 from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from scipy.spatial import Delaunay
 from skfem import (
@@ -396,9 +396,18 @@ class _System:
 
     @staticmethod
     def _attached(project: Project, bend: Basis, k_ww, mass):
-        """Point masses and an elastic root's springs, spread evenly over the line across at their x."""
+        """Point masses and an elastic root's springs, spread evenly over the line across at their x; a mass off the
+        centreline at the corner of a triangle nearest to it."""
         s = project.structure
         for m in s.masses:
+            if m.y_m:
+                node = int(np.hypot(bend.mesh.p[0] - m.x_m, bend.mesh.p[1] - m.y_m).argmin())
+                at = bend.get_dofs(nodes=np.array([node]))
+                own = np.zeros(bend.N)
+                own[at.all(["u"])], own[at.all(["u_y"])] = m.mass_kg, m.roll_inertia_kg_m2
+                own[at.all(["u_x"])] = m.rotary_inertia_kg_m2
+                mass = mass + diags(own)
+                continue
             line, width = _edge(bend.mesh, m.x_m), 2.0 * float(_half_width(project, np.array([m.x_m]))[0])
             mass = mass + m.mass_kg / width * _level.assemble(line)
             mass = mass + m.rotary_inertia_kg_m2 / width * _slope.assemble(line)

@@ -14,6 +14,7 @@ from core.handover.sheet.plan_view import (
     MASS_MM,
     SUPPORT_MM,
     edge,
+    mass_at,
     other_datums,
     supports,
     words_inside,
@@ -54,7 +55,7 @@ def upper_labels(subject: Subject, view: View, row: Row, base: float, letters: L
         at = view.at(x, 0.0)[0] + outward * SUPPORT_MM / 2
         yield from _label(row, words, at, base, size, None)
     for mass in subject.project.structure.masses:
-        x, y = view.at(1e3 * mass.x_m, 0.0)
+        x, y = mass_at(subject, view, mass)
         yield from _label(row, f"{mass.name}, ref.", x, base, size, (x, y - MASS_MM))
     for spring in subject.project.structure.springs:
         x = 1e3 * spring.x_m

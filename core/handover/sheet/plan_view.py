@@ -13,7 +13,7 @@ from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.subject import Placed, Subject
 from core.project.placement.lead import lead_run
 from core.project.plan import datum_holes
-from core.project.structure import DatumFeature
+from core.project.structure import DatumFeature, PointMass
 
 SUPPORT_MM = 9.0
 """Paper length of the support block drawn beside an end."""
@@ -57,7 +57,7 @@ def part_items(subject: Subject, view: View) -> Iterator[Item]:
     for _, hole in datum_holes(subject.project.structure):
         yield Circle(view.at(1e3 * hole.x_m, 1e3 * hole.y_m), 500 * hole.diameter_m * view.scale, "part", "medium")
     for mass in subject.project.structure.masses:
-        yield from _mass(view.at(1e3 * mass.x_m, 0.0))
+        yield from _mass(mass_at(subject, view, mass))
 
 
 def other_datums(subject: Subject) -> tuple[DatumFeature, ...]:
@@ -90,6 +90,14 @@ def _outline(subject: Subject, view: View) -> Iterator[Item]:
             dx, dy = 500 * cut.length_m * view.scale, 500 * cut.width_m * view.scale
             corners = ((-dx, -dy), (dx, -dy), (dx, dy), (-dx, dy))
             yield Polygon(tuple((centre[0] + u, centre[1] + v) for u, v in corners), "part", "medium")
+
+
+def mass_at(subject: Subject, view: View, mass: PointMass) -> Point:
+    """Where a point mass is drawn: at its place, at the edge where it lies beyond on an arm."""
+    x = 1e3 * mass.x_m
+    ends = sorted(edge(view, subject, x, lower)[1] for lower in (False, True))
+    at = view.at(x, 1e3 * mass.y_m)
+    return at[0], min(max(at[1], ends[0]), ends[1])
 
 
 def _mass(centre: Point) -> Iterator[Item]:

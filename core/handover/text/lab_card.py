@@ -20,6 +20,7 @@ from core.measured.evaluate import MOST_MODES
 from core.measured.predicted import LEAST_K2, modal_masses, modes_of
 from core.measured.quality import SENSOR_SHIFT, SHUNT_DAMPING, largest_sensor_kg, least_input_ohm
 from core.measured.runs import few_runs
+from core.predict.mass_validity import mass_words
 from core.predict.metered import METER_HZ, clearest
 from core.predict.prediction import GroupResult, ModeResult, Prediction
 from core.project.model import Project
@@ -91,7 +92,7 @@ def _fixture(project: Project, prediction: Prediction) -> Iterator[str]:
         )
     if prediction.total_mass_kg > 0.0:
         yield f"With the packages the part weighs {words.mass(prediction.total_mass_kg)} by the model; on the scale: {WRITE}."
-    carried = [mass.name for mass in structure.masses if mass.mass_kg > 0.0]
+    carried = [mass_words(mass) for mass in structure.masses if mass.mass_kg > 0.0]
     if carried:
         yield f"On the part as modelled: {', '.join(dict.fromkeys(carried))}."
     yield f"At {words.celsius(project.service.reference_c)}; the part an hour in the room. Cables taped down at the root, light and slack."
