@@ -193,10 +193,11 @@ def test_patches_get_their_package_s_size_again(panel, session, type_into):
 def test_masses_and_cut_outs_are_typed_as_tables(panel, session):
     dialog = panel.open_editor("attachments")
     masses = dialog.findChild(object, "table Masses")
-    paste(masses, "camera\t300\t62,5\t0", 0, 0)
+    paste(masses, "camera\t300\t62,5\t0\t0\t0\t-12,5", 0, 0)
     press(dialog, OK)
     (mass,) = session.project.structure.masses
     assert (mass.name, mass.x_m, mass.mass_kg) == ("camera", pytest.approx(0.3), pytest.approx(0.0625))
+    assert mass.y_m == pytest.approx(-0.0125)
 
 
 def test_a_mass_past_the_tip_is_told_in_its_cell(panel):
