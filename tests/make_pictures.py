@@ -51,7 +51,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     window = window_on("lab-beam", look.light())
     take(window, "window.png")
-    window.compare()
+    window.pages.compare()
     wait(1500)
     take(window, "side-by-side.png")
     window.findChild(QAction, "placementMap").trigger()

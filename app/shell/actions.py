@@ -69,7 +69,7 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
         None,
         Entry("importOutline", "&Import outline …", window.import_outline, "Ctrl+I",
               "The part's outline from DXF, SVG, a picture or a table of widths"),
-        Entry("handOver", "&Papers", window.hand_over, "Ctrl+P", "Diagram, template, cards and record"),
+        Entry("handOver", "&Papers", window.pages.hand_over, "Ctrl+P", "Diagram, template, cards and record"),
         None,
         Entry("quit", "&Quit", window.close, keys.Quit),
     ]
@@ -77,11 +77,11 @@ def save_entries(window: MainWindow) -> list[Entry | None]:
 
 def page_entries(window: MainWindow) -> list[Entry | None]:
     pages: list[Entry | None] = [
-        Entry(f"show-{name}", title, partial(window.show_page, name), f"Ctrl+{place}")
+        Entry(f"show-{name}", title, partial(window.pages.show_page, name), f"Ctrl+{place}")
         for place, (name, title) in enumerate(PAGES, 1)
     ]
     inputs = Entry("toggleInputs", "&Inputs", window.toggle_inputs, "F4", "Fold them away, or bring them back")
-    show = Entry("playRingDown", "Play the &ring-down", window.show_ring_down, "F6",
+    show = Entry("playRingDown", "Play the &ring-down", window.pages.show_ring_down, "F6",
                  "The part swinging, before and after, slowed down, as a picture and as sound; Space on the drawing")  # fmt: skip
     uses: list[Entry | None] = [
         Entry(f"look-{use}", title, partial(choose, window.session, use), f"Alt+{place}", tip)
@@ -117,7 +117,7 @@ def candidate_entries(window: MainWindow) -> list[Entry | None]:
         Entry("goBack", "&Back to what holds", window.answers.stop.go_back, KEY,
               "Where a circuit runs away: the nearest setting that does not"),
         None,
-        Entry("compareCandidates", "&Compare side by side", window.compare, "Ctrl+B"),
+        Entry("compareCandidates", "&Compare side by side", window.pages.compare, "Ctrl+B"),
     ]
 
 
@@ -135,15 +135,15 @@ def study_entries(window: MainWindow) -> list[Entry | None]:
         Entry(
             "placementMap",
             "&Map of placements",
-            window.show_map,
+            window.pages.show_map,
             "Ctrl+M",
             "A quantity over start and length, width or thickness of the selected patch",
         ),
-        Entry("findBest", "&Find the best layouts", window.find_best, "Ctrl+F", "Search within limits"),
+        Entry("findBest", "&Find the best layouts", window.pages.find_best, "Ctrl+F", "Search within limits"),
         Entry(
             "toleranceStudy",
             "What &tolerances do",
-            window.show_tolerance,
+            window.pages.show_tolerance,
             "Ctrl+Shift+T",
             "Spread of the damping, its main causes, allowed misplacement",
         ),

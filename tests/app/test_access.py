@@ -31,12 +31,12 @@ CONTROLS = (
 LEAST_PX = 11
 PAGES = {
     "drawing": lambda window: window,
-    "comparison": lambda window: window.compare(),
-    "map": lambda window: window.show_map(),
-    "tolerance": lambda window: window.show_tolerance(),
-    "circuit": lambda window: window.show_circuit(),
-    "measured": lambda window: window.show_measured(),
-    "hand over": lambda window: window.hand_over(),
+    "comparison": lambda window: window.pages.compare(),
+    "map": lambda window: window.pages.show_map(),
+    "tolerance": lambda window: window.pages.show_tolerance(),
+    "circuit": lambda window: window.pages.show_circuit(),
+    "measured": lambda window: window.pages.show_measured(),
+    "hand over": lambda window: window.pages.hand_over(),
     "help": lambda window: window.show_help(),
     "about": lambda window: window.show_about(),
     **{name: (lambda window, name=name: window.inputs.open_editor(name)) for name in EDITORS},

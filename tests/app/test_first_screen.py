@@ -73,7 +73,7 @@ def test_inputs_are_beside_the_drawing_or_one_key_away(make_window, qtbot, size)
     window = make_window("touring-ski", size)
     beside = size[0] >= 1150
     assert in_window(window.inputs, window) is beside
-    assert window.input_side.rail.isVisible() is not beside
+    assert window.pages.input_side.rail.isVisible() is not beside
     qtbot.keyClick(window, Qt.Key.Key_F4)
     QApplication.processEvents()
     assert in_window(window.inputs, window) is not beside
@@ -89,8 +89,8 @@ def test_inputs_over_the_page_are_typed_into_and_escape_closes_them(make_window,
     field.setFocus()
     field.selectAll()
     qtbot.keyClicks(field, "1")
-    qtbot.keyClick(window.input_side, Qt.Key.Key_Escape)
-    assert not window.input_side.is_open
+    qtbot.keyClick(window.pages.input_side, Qt.Key.Key_Escape)
+    assert not window.pages.input_side.is_open
     assert window.session.project.service.asked.modes == (1,)
 
 
@@ -99,7 +99,7 @@ def test_a_wider_window_brings_the_inputs_back_beside_it(make_window):
     window.resize(1400, 900)
     QApplication.processEvents()
     assert in_window(window.inputs, window)
-    assert not window.input_side.rail.isVisible()
+    assert not window.pages.input_side.rail.isVisible()
 
 
 def test_the_block_says_what_a_hand_computes(make_window):

@@ -244,7 +244,7 @@ def test_an_unstable_circuit_is_an_error_at_once_and_leaves_no_negative_damping(
     assert not any("\N{MINUS SIGN}0" in line or "-0" in line for line in window.results.bars.sentences())
     assert window.results.response.curve_data("after")[0].size == 0
     assert not window.grab().isNull()
-    window.compare()
+    window.pages.compare()
     assert not window.grab().isNull()
 
 

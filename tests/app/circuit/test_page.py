@@ -296,7 +296,7 @@ def test_the_netlist_is_copied_and_saved_and_the_card_opened(window, qtbot, open
     dialog.close()
     assert (tmp_path / "circuit.cir").read_text() == expected
     qtbot.mouseClick(window.findChild(QPushButton, "circuitCard"), LEFT)
-    assert window._papers.papers.bar.kind().key == "circuit"
+    assert window.pages.papers.papers.bar.kind().key == "circuit"
 
 
 def test_a_netlist_that_cannot_be_written_says_why(window, qtbot, opened):

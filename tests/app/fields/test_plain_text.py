@@ -144,7 +144,7 @@ def test_the_editors(window, project, editor):
 
 
 def test_the_papers(window, project, qtbot):
-    window.hand_over()
+    window.pages.hand_over()
     dialog = window.findChild(QWidget, "handOverDialog")
     qtbot.waitUntil(lambda: bool(dialog.drawings()), timeout=20000)
     check(dialog)
@@ -154,7 +154,7 @@ def test_the_papers(window, project, qtbot):
 
 
 def test_the_comparison(window, project):
-    window.compare()
+    window.pages.compare()
     assert check(window) > 10
 
 

@@ -127,7 +127,7 @@ def test_no_field_of_an_editor_changes(window, project, editor):
 
 
 def test_no_field_of_the_papers_changes(window, project):
-    window.hand_over()
+    window.pages.hand_over()
     dialog = window.findChild(QWidget, "handOverDialog")
     assert turn_over_everything(dialog) > 10
     assert dialog.project() == project
@@ -146,13 +146,13 @@ def test_no_field_of_an_import_changes(window, project):
 @pytest.mark.parametrize("tab", range(3))
 def test_no_field_of_a_study_changes(window, project, tab):
     window._study(tab)
-    window._studies.close_jobs()  # what they find would change texts meanwhile
+    window.pages.studies.close_jobs()  # what they find would change texts meanwhile
     assert turn_over_everything(window) > 3
     assert window.session.shown is project
 
 
 def test_no_field_of_the_comparison_changes(window, project):
-    window.compare()
+    window.pages.compare()
     assert turn_over_everything(window) > 3
     assert window.session.shown is project
 
@@ -178,7 +178,7 @@ def area_of(widget: QWidget) -> QScrollArea:
 @pytest.mark.parametrize("name", ["responseChart", "ringDownChart", "comparisonChart"])
 def test_over_a_chart_the_wheel_scrolls_and_with_ctrl_zooms(window, project, qtbot, name):
     if name == "comparisonChart":
-        window.compare()
+        window.pages.compare()
         window.resize(1300, 600)
     qtbot.wait(300)
     chart = window.findChild(Chart, name)

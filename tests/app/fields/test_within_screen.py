@@ -61,7 +61,7 @@ def test_editors(window, room, editor):
 
 def test_papers(window, room):
     window.resize(room)
-    window.hand_over()
+    window.pages.hand_over()
     QApplication.processEvents()
     buttons_in_sight(window, room, "Export PDF", "Export DXF", "Export all", "Copy picture")
 

@@ -63,13 +63,13 @@ def wait_for(qtbot, page):
 def measured(window, qtbot, folder):
     """The page with both records read."""
     drop(window, folder / "pluck shorted.csv", folder / "pluck open.csv")
-    page = window._measured
+    page = window.pages.measured
     wait_for(qtbot, page)
     return page
 
 
 def test_two_files_dropped_at_once_give_the_verdict(window, measured):
-    assert window._pages.currentWidget() is measured
+    assert window.pages.currentWidget() is measured
     assert measured.findings.verdict.title.text() == "The bond is good. The root is softer than drawn."
     assert "k_r L/EI" in measured.findings.verdict.text.text()
     (first, second) = measurement_of(window.session.project).files
@@ -122,7 +122,7 @@ def test_a_missing_file_is_said_and_the_rest_goes_on(window, qtbot, folder, tmp_
     gone.write_bytes((folder / "pluck open.csv").read_bytes())
     drop(window, folder / "pluck shorted.csv", gone)
     gone.unlink()
-    page = window._measured
+    page = window.pages.measured
     wait_for(qtbot, page)
     page._reader._known.clear()
     page._asked_for = ()
@@ -136,7 +136,7 @@ def test_a_name_that_tells_no_state_asks_for_it_on_its_card(window, qtbot, folde
     plain = tmp_path / "a.csv"
     plain.write_bytes((folder / "pluck shorted.csv").read_bytes())
     drop(window, plain)
-    page = window._measured
+    page = window.pages.measured
     wait_for(qtbot, page)
     assert "say what hung on the leads" in page.troubles.text()
     pick_on(page.files.cards[0].leads, "shorted")
@@ -162,7 +162,7 @@ def test_a_guess_is_shown_once_and_can_be_told_otherwise(window, qtbot, folder, 
     lines = (folder / "pluck shorted.csv").read_text(encoding="utf-8").splitlines()[1:]
     bare.write_text("\n".join(lines) + "\n", encoding="utf-8")
     drop(window, bare)
-    page = window._measured
+    page = window.pages.measured
     wait_for(qtbot, page)
     right = page.findChild(QPushButton, "right bare shorted.txt")
     assert right is not None
@@ -195,7 +195,7 @@ def test_what_is_kept_stands_in_the_record_and_on_the_response(window, qtbot, me
     text = document_markdown(record)
     assert "What the prototype did" in text and "The bond is good. The root is softer than drawn." in text
     assert "frequency, shorted, mode 1" in text and len(document_pages(record, "A4")) == 2
-    window.show_drawing()
+    window.pages.show_drawing()
     qtbot.waitUntil(lambda: "Measured: mode 1 18.7" in window.results.response.accessibleDescription(), timeout=READ_MS)
     window.session.undo_stack.undo()
     qtbot.waitUntil(lambda: window.results.response.accessibleDescription() == "", timeout=READ_MS)
@@ -256,7 +256,7 @@ def test_a_short_table_dropped_alone_is_still_an_outline(window, tmp_path, monke
     opened = []
     monkeypatch.setattr(window, "import_outline", opened.append)
     drop(window, table)
-    assert opened == [table] and window._measured is None
+    assert opened == [table] and window.pages.measured is None
 
 
 def test_ten_million_samples_are_thinned_without_losing_a_peak():
@@ -278,7 +278,7 @@ def test_coherence_of_two_blows_stands_under_the_response(window, qtbot, tmp_pat
         paths.append(tmp_path / f"blow {n} shorted.csv")
         np.savetxt(paths[-1], table, fmt="%.9g", delimiter=";", header="Time (s);tip (mm);hammer (N)", comments="")
     drop(window, *paths)
-    page = window._measured
+    page = window.pages.measured
     wait_for(qtbot, page)
     qtbot.waitUntil(page.findings.coherence.isVisible, timeout=READ_MS)
     assert page.findings.coherence_about.text().startswith("Coherence at the peaks (2 records): mode 1 1.00")

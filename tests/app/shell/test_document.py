@@ -201,8 +201,8 @@ def test_opening_an_example_is_not_opening_its_file(window, tmp_path):
 
 
 def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
-    window._splitter.setSizes([350, 700, 390])
-    sizes = window._splitter.sizes()
+    window.pages.splitter.setSizes([350, 700, 390])
+    sizes = window.pages.splitter.sizes()
     window.close()
     QApplication.processEvents()
     from app.shell.session import Session
@@ -213,14 +213,15 @@ def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
     again.resize(window.size())
     again.show()
     QApplication.processEvents()
-    assert again._splitter.sizes() == pytest.approx(sizes, abs=2)
+    assert again.pages.splitter.sizes() == pytest.approx(sizes, abs=2)
     again.close()
 
 
 def test_a_window_that_was_never_laid_out_leaves_the_next_one_its_usual_widths(window, tmp_path):
+    from app.shell.pages import LEAST_RESULTS
     from app.shell.session import Session
     from app.shell.settings import Settings
-    from app.shell.window import LEAST_RESULTS, MainWindow
+    from app.shell.window import MainWindow
 
     window.settings.set_bytes("splitter", b"")
     never_shown = MainWindow(Session(library.example("lab-beam")), Settings())

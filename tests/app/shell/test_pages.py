@@ -26,7 +26,7 @@ def page_shown(window) -> str:
 
 def page_seen(window) -> QWidget:
     """The page itself; the circuit stands between inputs and answer, as the drawing does."""
-    return window._circuit if page_shown(window) == "circuit" else window._pages.currentWidget()
+    return window.pages.circuit if page_shown(window) == "circuit" else window.pages.currentWidget()
 
 
 def press_page(qtbot, window, place: int) -> None:
@@ -57,22 +57,22 @@ def test_escape_goes_back_and_the_hint_goes_with_the_page(window, qtbot):
 
 
 def test_a_page_is_left_as_it_was(window, qtbot):
-    window.find_best()
+    window.pages.find_best()
     press_page(qtbot, window, 1)
     press_page(qtbot, window, 3)
-    assert window._studies.tabs.currentIndex() == 1
+    assert window.pages.studies.tabs.currentIndex() == 1
     press_page(qtbot, window, 6)
-    papers = window._papers.papers
+    papers = window.pages.papers.papers
     papers.open_at("template")
     press_page(qtbot, window, 1)
     press_page(qtbot, window, 6)
-    assert window._papers.papers is papers
+    assert window.pages.papers.papers is papers
     assert papers.bar.kind().key == "template"
 
 
 def test_what_was_typed_on_the_papers_is_kept_when_they_are_left(window, qtbot):
     press_page(qtbot, window, 6)
-    field = window._papers.papers.findChild(TextField, "field Title")
+    field = window.pages.papers.papers.findChild(TextField, "field Title")
     field.selectAll()
     qtbot.keyClicks(field, "Left strip")
     press_page(qtbot, window, 1)
@@ -80,13 +80,13 @@ def test_what_was_typed_on_the_papers_is_kept_when_they_are_left(window, qtbot):
     assert window.session.undo_stack.count() == 1
     press_page(qtbot, window, 6)
     window.session.undo_stack.undo()
-    assert window._papers.papers.form.sheet() == window.session.project.sheet
+    assert window.pages.papers.papers.form.sheet() == window.session.project.sheet
 
 
 def test_leaving_the_papers_releases_nothing(window, qtbot):
     before = window.session.project
     press_page(qtbot, window, 6)
-    window._papers.papers.form.revisions.findChildren(TextField)[-1].setText("as discussed")
+    window.pages.papers.papers.form.revisions.findChildren(TextField)[-1].setText("as discussed")
     press_page(qtbot, window, 1)
     assert window.session.project.releases == before.releases
     assert window.session.project.sheet.revisions == before.sheet.revisions

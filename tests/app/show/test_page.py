@@ -41,7 +41,7 @@ def show(window, qtbot, ear):
     """The page, opened by the one key and stopped at its beginning."""
     window.canvas.setFocus()
     QTest.keyClick(window.canvas.focusWidget() or window.canvas, Key.Key_Space)
-    page = window._show
+    page = window.pages.ring_down
     assert page is not None and page.isVisible()
     page.clock.stop()
     page.clock.go_to(0.0)
@@ -51,7 +51,7 @@ def show(window, qtbot, ear):
 def test_space_on_the_drawing_opens_it_and_it_plays(window, qtbot, ear):
     window.canvas.setFocus()
     QTest.keyClick(window.canvas.focusWidget() or window.canvas, Key.Key_Space)
-    page = window._show
+    page = window.pages.ring_down
     assert page.clock.playing
     qtbot.waitUntil(lambda: page.clock.at_s > 0.0, timeout=3000)
     assert page.controls.play.text() == "Stop"
@@ -59,7 +59,7 @@ def test_space_on_the_drawing_opens_it_and_it_plays(window, qtbot, ear):
     assert not page.clock.playing
     assert page.controls.play.text() == "Play"
     QTest.keyClick(page, Key.Key_Escape)
-    assert window._pages.currentIndex() == 0
+    assert window.pages.currentIndex() == 0
 
 
 def test_before_swings_on_while_after_has_settled(show):
@@ -126,8 +126,8 @@ def test_sound_starts_with_the_picture_from_the_same_moment(show, ear):
 
 def test_without_the_extra_it_says_how_sound_is_had_and_plays_on(window, qtbot, monkeypatch):
     monkeypatch.setattr("app.show.page.make_player", lambda: (None, NO_EXTRA))
-    window.show_ring_down()
-    page = window._show
+    window.pages.show_ring_down()
+    page = window.pages.ring_down
     assert page.clock.playing
     assert not page.controls.sound.isEnabled()
     assert "quietspan[sound]" in page.controls.sound_text.text()

@@ -73,7 +73,7 @@ def test_a_candidate_that_cannot_be_predicted_leaves_its_cells_empty(predictions
 
 def test_the_page_shows_every_candidate_and_goes_back(window, qtbot):
     qtbot.mouseClick(window.bar.pages.button("compare"), Qt.MouseButton.LeftButton)
-    page = window._comparison
+    page = window.pages.comparison
     assert page.isVisible()
     assert not window.canvas.isVisible()
     text = page.grid.accessibleDescription()
@@ -85,8 +85,8 @@ def test_the_page_shows_every_candidate_and_goes_back(window, qtbot):
 
 
 def test_responses_are_those_of_the_engine_with_a_line_style_each(window):
-    window.compare()
-    chart = window._comparison.chart
+    window.pages.compare()
+    chart = window.pages.comparison.chart
     dashes = set()
     for candidate in window.session.project.candidates:
         response = predict(window.session.project, candidate.id).response
@@ -98,16 +98,16 @@ def test_responses_are_those_of_the_engine_with_a_line_style_each(window):
 
 def test_the_comparison_follows_undo(window):
     window.bar.rename("B", "renamed")
-    window.compare()
-    head = window._comparison.table()[0]
+    window.pages.compare()
+    head = window.pages.comparison.table()[0]
     assert any("renamed" in cell for cell in head)
     window.session.undo_stack.undo()
-    assert not any("renamed" in cell for cell in window._comparison.table()[0])
+    assert not any("renamed" in cell for cell in window.pages.comparison.table()[0])
 
 
 def test_copied_and_saved_tables_hold_the_same_cells(window, tmp_path):
-    window.compare()
-    page = window._comparison
+    window.pages.compare()
+    page = window.pages.comparison
     page.findChild(QPushButton, "copyComparison").click()
     copied = [line.split("\t") for line in QGuiApplication.clipboard().text().splitlines()]
     assert "<td>" in QGuiApplication.clipboard().mimeData().html()
@@ -127,21 +127,21 @@ def test_a_spoiled_candidate_says_why_and_the_others_stay(window):
 
     patch = changed(project.candidate("B").patches[0], x_start_m=0.29)
     window.session.apply("Spoil B", edit.with_patch(project, "B", patch))
-    window.compare()
-    columns = window._comparison.grid._columns
+    window.pages.compare()
+    columns = window.pages.comparison.grid._columns
     assert "tip" in columns[1].trouble
     assert columns[0].trouble == ""
 
 
 def test_the_differing_inputs_are_listed(window):
-    window.compare()
-    text = window._comparison.differences._text.text()
+    window.pages.compare()
+    text = window.pages.comparison.differences._text.text()
     assert "ceramic starts at" in text
     assert "120 mm" in text
 
 
 def test_underlining_the_better_value_leaves_the_programs_fonts_alone(window, qtbot):
-    window.compare()
+    window.pages.compare()
     qtbot.waitUntil(lambda: not window.grab().isNull())
     assert not any(look.font(size, bold=bold).underline() for size in (11, 12, 13) for bold in (False, True))
 
@@ -154,8 +154,8 @@ def test_what_is_asked_for_is_judged_for_each_candidate_on_top(window):
     window.session.apply(
         "Ask", asked(window.session.project, modes=(1,), quantity="damping", values=(0.004,))
     )
-    window.compare()
-    page = window._comparison
+    window.pages.compare()
+    page = window.pages.comparison
     first = page._rows[0]
     assert first.label == "Asked for, mode 1"
     for cell, candidate in zip(first.cells, window.session.project.candidates, strict=True):
@@ -196,8 +196,8 @@ def colour_in(picture, colour, top, height):
 
 def test_the_heads_stay_in_sight_while_the_table_scrolls(window, qtbot):
     window.resize(1280, 700)
-    window.compare()
-    page = window._comparison
+    window.pages.compare()
+    page = window.pages.comparison
     area = page.findChild(QScrollArea, "comparisonScroll")
     area.verticalScrollBar().setValue(400)
     qtbot.wait(20)
@@ -209,8 +209,8 @@ def test_the_heads_stay_in_sight_while_the_table_scrolls(window, qtbot):
 
 
 def test_the_table_can_be_saved_with_decimal_commas(window, tmp_path):
-    window.compare()
-    page = window._comparison
+    window.pages.compare()
+    page = window.pages.comparison
     page.write_csv(str(tmp_path / "candidates.csv"), decimal_comma=True)
     text = (tmp_path / "candidates.csv").read_text(encoding="utf-8-sig")
     plain = as_csv(

@@ -28,8 +28,8 @@ def threads(monkeypatch):
 
 @pytest.fixture
 def page(window, qtbot):
-    window.show_tolerance()
-    found = window._studies.tolerance
+    window.pages.show_tolerance()
+    found = window.pages.studies.tolerance
     found.form.samples.set_value(300)
     qtbot.waitUntil(lambda: window.session.tolerance is not None, timeout=20_000)
     return found
@@ -67,7 +67,7 @@ def test_its_table_is_copied_before_and_after_a_study(page, window, qtbot):
 
 
 def test_without_a_study_an_empty_table_is_copied(window):
-    window.show_tolerance()
+    window.pages.show_tolerance()
     window.copy_table()
 
 
@@ -168,8 +168,8 @@ def test_another_mode_shows_its_own_causes(page, qtbot):
 
 def test_without_a_patch_it_says_so(window, qtbot):
     window.delete_patch()
-    window.show_tolerance()
-    page = window._studies.tolerance
+    window.pages.show_tolerance()
+    page = window.pages.studies.tolerance
     qtbot.waitUntil(lambda: "no patch" in page.verdict.text(), timeout=10_000)
 
 
