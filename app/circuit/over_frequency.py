@@ -16,7 +16,7 @@ from app.fields.plain import PlainLabel
 from app.results.chart import Chart
 from app.results.clipboard import copy_table
 from app.theme import look
-from core.project.fields import Range
+from core.project.ranges import Range
 from core.units import words
 
 if TYPE_CHECKING:

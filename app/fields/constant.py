@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 from app.fields.choice import ChoiceField
 from app.fields.quantity import QuantityField
 from app.fields.text import TextField
-from core.project.fields import Range
+from core.project.ranges import Range
 from core.project.record import Constant, Status
 
 STATUSES: tuple[tuple[Status, str], ...] = (

@@ -14,7 +14,7 @@ from app.fields.plain import plain
 from app.theme import look
 from core import units
 from core.project.ceilings import MOST_STATIONS
-from core.project.fields import PLAIN, Range
+from core.project.ranges import PLAIN, Range
 
 Kind = Literal["number", "list", "text", "choice", "switch", "fixed"]
 Value = float | tuple[float, ...] | str | bool | None

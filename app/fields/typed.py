@@ -17,7 +17,7 @@ from app.fields.pending import leaves_undo
 from app.fields.plain import plain
 from app.theme import look
 from core import units
-from core.project.fields import Range
+from core.project.ranges import Range
 
 STEP_SETTLES_MS = 450
 """A run of arrow-key steps becomes one command once no step came for this long."""

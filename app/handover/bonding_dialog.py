@@ -16,7 +16,7 @@ from app.shell.session import Session
 from core.measured.bonded import PRESS_WORDS, judge_part, modes_asked
 from core.project.bonded import BondedMode, BondedPart, read_of, with_read
 from core.project.ceilings import MOST_BONDED
-from core.project.fields import Range
+from core.project.ranges import Range
 from core.study.tolerance.pass_bands import PassBands
 from core.units import words
 

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from app.fields import ChoiceField, QuantityField
 from core.handover.documents import KINDS, Kind, kind
-from core.project.fields import Range
+from core.project.ranges import Range
 
 
 class DocumentBar(QWidget):

@@ -14,7 +14,7 @@ from app.fields.plain import PlainLabel, plain
 from app.outline.state import FACES, NOTHING, OUTLINE, Choices, ImportState
 from core import units
 from core.outline.drawing import UNITS
-from core.project.fields import Range
+from core.project.ranges import Range
 
 ROLE_WORDS = (
     (OUTLINE, "outline"),

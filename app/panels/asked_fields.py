@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QWidget
 
 from app.fields import NumberListField
 from core import units
-from core.project.fields import Range
+from core.project.ranges import Range
 
 _DECIBEL = re.compile(r"\s*db\s*$", re.IGNORECASE)
 _BETWEEN = re.compile(r"\s*(?:[,;]|\band\b|\s)\s*")

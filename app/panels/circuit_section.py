@@ -24,9 +24,9 @@ from core.circuit.start import start_values
 from core.predict.prediction import GroupResult, PartValue
 from core.project import edit
 from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument, Tuning
-from core.project.fields import Range
 from core.project.loop_edits import close_loop, with_loop
 from core.project.model import Project
+from core.project.ranges import Range
 from core.units import words as quantities
 
 if TYPE_CHECKING:

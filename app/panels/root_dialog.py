@@ -12,7 +12,7 @@ from app.fields.plain import PlainLabel
 from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from core.measured import root
-from core.project.fields import Range
+from core.project.ranges import Range
 
 if TYPE_CHECKING:
     from app.shell.session import Session

@@ -22,8 +22,8 @@ from app.studies.searched import with_choices
 from app.theme import look
 from core.circuit.registry import CIRCUITS
 from core.project.candidate import CircuitName
-from core.project.fields import Range
 from core.project.model import Project
+from core.project.ranges import Range
 from core.project.record import Face
 from core.project.served import served_mode
 from core.study.search.goals import GOALS, Goal, Limits, SearchRequest, Series, Target

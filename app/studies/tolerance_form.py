@@ -10,7 +10,7 @@ from app.fields.discard import discard
 from app.fields.scroll import scroll_of
 from app.studies.tolerance_row import FIELD_WIDTH, KNOW_WIDTH, ToleranceRow
 from app.theme import look
-from core.project.fields import Range
+from core.project.ranges import Range
 from core.study.tolerance.tolerance import Spread
 from core.study.tolerance.uncertain import Uncertain
 

@@ -9,8 +9,8 @@ from app.fields import QuantityField
 from app.fields.plain import PlainLabel, plain
 from app.theme import look
 from core import units
-from core.project.fields import Range
 from core.project.model import Tolerance
+from core.project.ranges import Range
 from core.study.tolerance.uncertain import RIGID, Uncertain, tolerance_of
 
 FIELD_WIDTH, KNOW_WIDTH = 86, 22

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from core import units
 from core.handover.sheet.identity import fingerprint, releases_of
 from core.project.candidate import Candidate
-from core.project.fields import field_of, label_of
+from core.project.labels import field_of, label_of
 from core.project.model import Project, Released
 from core.project.sheet import Revision
 from core.study.compare import ABSENT, Difference, input_differences

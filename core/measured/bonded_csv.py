@@ -17,8 +17,9 @@ from core.measured.bonded import PRESS_WORDS, judge_part
 from core.measured.numbers import utf8_of
 from core.project.bonded import BondedMode, BondedPart, Press, open_hz
 from core.project.ceilings import MOST_BONDED
-from core.project.fields import FIELDS, Range
+from core.project.fields import FIELDS
 from core.project.files import shortened
+from core.project.ranges import Range
 from core.study.tolerance.pass_bands import PassBands
 from core.units import show_with_unit, symbol, words
 from core.units.number import decimal_text, tidy

@@ -13,8 +13,8 @@ from operator import is_
 from typing import Any, TypeVar
 
 from core import units
-from core.project.fields import Range
 from core.project.files import shortened
+from core.project.ranges import Range
 from core.project.record import Constant, Profile
 
 LONGEST_MESSAGE = 300

@@ -8,58 +8,34 @@ its path without the brackets: "candidates[A].patches[P1].x_start_m" by "patches
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
-from core import units
 from core.project.ceilings import MOST_PIECES
-
-
-@dataclass(frozen=True)
-class Range:
-    """Allowed values in SI with the display unit; `above`/`below` True exclude the bound itself."""
-
-    unit: str
-    low: float = -math.inf
-    high: float = math.inf
-    above: bool = False
-    below: bool = False
-
-    def holds(self, value: float) -> bool:
-        over = value > self.low if self.above else value >= self.low
-        under = value < self.high if self.below else value <= self.high
-        return over and under
-
-    def trouble(self, label: str, value: float) -> str:
-        """What is wrong with a value of the input called `label`, in words; "" where nothing is."""
-        if self.holds(value):
-            return ""
-        is_low = value <= self.low
-        bound, apart = (self.low, self.above) if is_low else (self.high, self.below)
-        shown, edge = (units.show_with_unit(v, self.unit or "1") for v in (value, bound))
-        if apart:
-            return f"{label} is {shown}; it must be {'above' if is_low else 'below'} {edge}."
-        return f"{label} is {shown}; the {'least' if is_low else 'most'} allowed is {edge}."
-
-    def words(self) -> str:
-        low = units.show_with_unit(self.low, self.unit)
-        high = units.show_with_unit(self.high, self.unit)
-        if math.isinf(self.low) and math.isinf(self.high):
-            return "finite"
-        if math.isinf(self.high):
-            return f"above {low}" if self.above else f"{low} or more"
-        if math.isinf(self.low):
-            return f"below {high}" if self.below else f"at most {high}"
-        if not self.above and not self.below:
-            return f"from {low} to {high}"
-        return (
-            f"{'above' if self.above else 'at least'} {low} and {'below' if self.below else 'at most'} {high}"
-        )
-
-
-PLAIN = Range("")
-"""Of what is no number, or any."""
+from core.project.ranges import (
+    ACROSS,
+    DENSITY,
+    DIAMETER,
+    DURATION,
+    EDGE,
+    EITHER_SIDE,
+    EITHER_WAY,
+    FIELD_STRENGTH,
+    FREQUENCY,
+    LENGTH,
+    LOSS,
+    MODULUS,
+    PLAIN,
+    PLAN,
+    POISSON,
+    SERVICE_TEMPERATURE,
+    SHARE,
+    SIDEWAYS,
+    SPAN,
+    STRAIN,
+    TEMPERATURE,
+    TURNING,
+    Range,
+)
 
 
 @dataclass(frozen=True)
@@ -75,28 +51,6 @@ class Field:
         """Display unit; "" for a text, a choice or a switch."""
         return self.range.unit
 
-
-MODULUS = Range("GPa", 1e3, 2e12)
-DENSITY = Range("kg/m3", 1.0, 25e3)
-POISSON = Range("1", -1.0, 0.5, above=True, below=True)
-LOSS = Range("1", 0.0, 2.0, below=True)
-TEMPERATURE = Range("degC", -273.15, 1000.0)
-SERVICE_TEMPERATURE = Range("degC", -273.15, 500.0)
-PLAN = Range("mm", 1e-5, 10.0)
-EDGE = Range("mm", 0.0, 0.2)
-ACROSS = Range("mm", -50.0, 50.0)
-LENGTH = Range("mm", 0.0, 100.0)
-DIAMETER = Range("mm", 0.0, 100.0, above=True)
-SPAN = Range("mm", 1e-3, 100.0)
-EITHER_SIDE = Range("mm", -100.0, 100.0)
-SIDEWAYS = Range("kN/m", 0.0, 1e15)
-TURNING = Range("N m/rad", 0.0, 1e15)
-FIELD_STRENGTH = Range("kV/mm", 0.0, 1e9, above=True)
-STRAIN = Range("ue", 0.0, 1.0, above=True)
-FREQUENCY = Range("Hz", 0.0, 1e7, above=True)
-SHARE = Range("%", 0.0, 1.0, above=True, below=True)
-EITHER_WAY = Range("m/s2", -1e7, 1e7)
-DURATION = Range("ms", 0.0, 100.0, above=True)
 
 FIELDS: dict[str, Field] = {
     # any name or note
@@ -356,81 +310,3 @@ FIELDS |= {
         ("inductance", "h"), ("capacitance", "f"), ("resistance", "ohm"), ("winding", "ohm"), ("core", "s")
     )
 }  # fmt: skip
-
-_INDEX = re.compile(r"\[([^\]]*)\]")
-_OF_A_CONSTANT = {
-    "tolerance": "tolerance", "per_kelvin": "change per kelvin", "status": "standing", "source": "source",
-}  # fmt: skip
-_OWNERS = {
-    "layers": "layer", "pieces": "piece", "cut_outs": "cut-out", "masses": "mass", "springs": "spring",
-    "keep_outs": "keep-out", "datums": "datum", "materials": "", "packages": "package", "loads": "load",
-    "static_forces": "static force", "patches": "", "groups": "group", "members": "",
-    "absorbers": "tuned mass",
-}  # fmt: skip
-_PER_STATION = ("thickness_m", "width_m", "stations_m")
-
-
-@lru_cache(maxsize=4096)
-def field_of(path: str) -> Field | None:
-    """The field a path belongs to; None for a path that names no single input."""
-    names = _INDEX.sub("", path).split(".")
-    if names[-1] in ("value", *_OF_A_CONSTANT) and ".".join(names[-2:]) not in FIELDS:
-        names = names[:-1]
-    for first in range(len(names)):
-        found = FIELDS.get(".".join(names[first:]))
-        if found is not None:
-            return found
-    return None
-
-
-def range_of(path: str) -> Range:
-    """Allowed values of an input; KeyError where it is in no table."""
-    found = field_of(path)
-    if found is None:
-        raise KeyError(path)
-    return found.range
-
-
-def label_of(path: str) -> str:
-    """An input with whom it belongs to: "Young's modulus of Steel", "Stiffness against turning of the root"."""
-    found = field_of(path)
-    names = path.split(".")
-    last = names[-1]
-    text = _plain(last) if found is None else found.label
-    of_constant = _OF_A_CONSTANT.get(last) if len(names) > 1 else None
-    if of_constant and found is not None and not path.endswith(("outline.source", "tolerance_source")):
-        text = f"{of_constant} of {_lower(text)}"
-    index = _INDEX.search(last)
-    leaf = last.partition("[")[0]
-    if index is not None and leaf in _PER_STATION:
-        text += f" at station {index[1]}"
-    elif index is not None:
-        text += f" {index[1]}"
-    owners = [_owner(name) for name in names[:-1]]
-    told = " in ".join(owner for owner in reversed(owners) if owner)
-    if not told:
-        return text
-    if text.endswith(" at"):
-        first, *rest = told.split(" in ")
-        return ", ".join([f"{first} {_lower(text)}", *rest])
-    return f"{text} of {told}"
-
-
-def _owner(name: str) -> str:
-    """Whose input it is: "the root", "layer core", "Steel"."""
-    key, _, rest = name.partition("[")
-    if key in ("root", "tip"):
-        return f"the {key}"
-    if key.startswith("candidate "):
-        return key
-    if not rest or key not in _OWNERS:
-        return ""
-    return f"{_OWNERS[key]} {rest.rstrip(']')}".strip()
-
-
-def _plain(name: str) -> str:
-    return name.partition("[")[0].replace("_", " ").capitalize()
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text

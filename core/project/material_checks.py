@@ -6,11 +6,13 @@ import math
 
 from core import units
 from core.project.checking import Found, Problem, by_identity, constant, number, tell, unique
-from core.project.fields import (
+from core.project.fields import FIELDS
+from core.project.material import Material
+from core.project.patch import Bond, Ceramic, Package, PatchLimits
+from core.project.ranges import (
     DENSITY,
     EDGE,
     FIELD_STRENGTH,
-    FIELDS,
     LENGTH,
     LOSS,
     MODULUS,
@@ -19,8 +21,6 @@ from core.project.fields import (
     STRAIN,
     TEMPERATURE,
 )
-from core.project.material import Material
-from core.project.patch import Bond, Ceramic, Package, PatchLimits
 from core.units.words import celsius
 
 EPSILON_0_F_M = 8.8541878128e-12

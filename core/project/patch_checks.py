@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 from core.project.candidate import Candidate
 from core.project.checking import Found, number, tell, unique
-from core.project.fields import ACROSS, FIELDS, PLAN
+from core.project.fields import FIELDS
 from core.project.layup_checks import check_baseless
 from core.project.material import Material
 from core.project.material_checks import check_bond
 from core.project.patch import Package, Patch
 from core.project.placement.lead import lead_cautions
 from core.project.placement.verdict import Touch, verdicts
+from core.project.ranges import ACROSS, PLAN
 from core.project.structure import Structure
 
 

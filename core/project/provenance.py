@@ -16,7 +16,8 @@ from msgspec.structs import replace
 from core.project.at_path import replaced_at, value_at
 from core.project.candidate import Candidate
 from core.project.checking import by_identity
-from core.project.fields import FIELDS, label_of
+from core.project.fields import FIELDS
+from core.project.labels import label_of
 from core.project.material import Material
 from core.project.model import Origin, Project
 from core.project.patch import Package

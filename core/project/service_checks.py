@@ -7,8 +7,9 @@ from itertools import pairwise
 
 from core.project.ceilings import MOST_MODES
 from core.project.checking import Found, Range, number, tell
-from core.project.fields import DURATION, FIELDS, FREQUENCY, SERVICE_TEMPERATURE, SHARE
+from core.project.fields import FIELDS
 from core.project.model import View
+from core.project.ranges import DURATION, FREQUENCY, SERVICE_TEMPERATURE, SHARE
 from core.project.service import (
     Asked,
     BaseShock,

@@ -8,10 +8,11 @@ from itertools import pairwise
 from core import units
 from core.project.ceilings import MOST_STATIONS
 from core.project.checking import Found, Problem, Range, by_identity, check_profile, mm, number, tell, unique
-from core.project.fields import ACROSS, DIAMETER, FIELDS, LENGTH, SPAN
+from core.project.fields import FIELDS
 from core.project.layup_checks import check_layers
 from core.project.material import Material
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
+from core.project.ranges import ACROSS, DIAMETER, LENGTH, SPAN
 from core.project.structure import GroundSpring, Structure, Support
 
 WIDTH = FIELDS["structure.width_m"].range

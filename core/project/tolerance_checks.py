@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from core import units
 from core.project.checking import Found, Range, number, tell
-from core.project.fields import field_of, label_of
+from core.project.labels import field_of, label_of
 from core.project.model import Tolerance
 
 RELATIVE = Range("%", 0.0, 0.95)

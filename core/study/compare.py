@@ -9,7 +9,7 @@ import msgspec
 
 from core import units
 from core.project.candidate import Absorber, Candidate, Circuit, Group, Tuning
-from core.project.fields import field_of
+from core.project.labels import field_of
 from core.project.model import Project
 from core.project.patch import Patch
 

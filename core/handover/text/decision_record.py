@@ -23,7 +23,7 @@ from core.predict.prediction import Limit, ModeResult, Prediction, names_told
 from core.predict.safety import DEFERS
 from core.predict.torsion_text import torsion_line
 from core.project.candidate import Candidate
-from core.project.fields import label_of
+from core.project.labels import label_of
 from core.project.model import Project
 from core.project.provenance import inputs, origin_of
 from core.project.served import served_mode

@@ -20,7 +20,8 @@ from core.circuit.registry import CIRCUITS
 from core.piezo.bond import bare_sections
 from core.project.at_path import value_at
 from core.project.candidate import Candidate
-from core.project.fields import FIELDS, field_of
+from core.project.fields import FIELDS
+from core.project.labels import field_of
 from core.project.model import Project, Tolerance
 from core.project.provenance import inputs as inputs_with_origin
 from core.project.provenance import origin_of

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
 from app.fields.block import read_block, write_block
-from core.project.fields import Range
+from core.project.ranges import Range
 
 COLUMNS = (
     Column("x", "From root", range=Range("mm", 0.0)),

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from app.fields import QuantityField
-from core.project.fields import Range
+from core.project.ranges import Range
 
 
 @pytest.fixture

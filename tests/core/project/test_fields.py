@@ -8,7 +8,8 @@ from core import units
 from core.circuit.registry import CIRCUITS
 from core.handover.releases import inputs as all_inputs
 from core.project import library
-from core.project.fields import FIELDS, field_of, label_of
+from core.project.fields import FIELDS
+from core.project.labels import field_of, label_of
 from core.project.provenance import inputs
 from core.study.tolerance.uncertain import uncertain_inputs
 

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.project import library
-from core.project.fields import label_of
+from core.project.labels import label_of
 from core.project.model import Tolerance
 from core.project.problems import find_problems
 
