@@ -15,37 +15,26 @@ parts of the prediction are worked out that a view asks for; of what is committe
 
 from __future__ import annotations
 
-import logging
 import time
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import msgspec
 from PySide6.QtCore import QObject, QTimer, Signal, SignalInstance, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from app.shell.concern import predicted_from, usable
-from app.shell.jobs import NewestJob
-from core.predict.problems import UNSOLVED, Problem, blocks_prediction, problems_of
+from app.shell.predicting import solved, worked_out
+from app.shell.strip_keeper import StripKeeper
+from core.predict.problems import Problem
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    import threading
-
     from core.predict.prediction import Prediction
     from core.study.placement.position import PositionStrip
     from core.study.tolerance.tolerance import ToleranceResult
 
-log = logging.getLogger(__name__)
-
 REST_MS = 150
 """A hand that has not moved for so long rests."""
-STRIP_PAUSE_MS = 120
-"""During a drag the position strip waits for the hand to rest this long."""
-STRIP_POSITIONS = 120
-
-
 STEPS_KEPT = 1000
 """Steps that can be undone; a window open for days would else keep every one, some 15 kB each."""
 
@@ -103,22 +92,16 @@ class Session(QObject):
         self._problems: tuple[Problem, ...] = ()
         self._stale = False
         self._predict_seconds = 0.0
-        self._strip: PositionStrip | None = None
-        self._strip_key: object = None
-        self._strip_wanted = True
+        self._strips = StripKeeper(self)
+        self._strips.changed.connect(self.strip_changed)
         self._tolerance: tuple[Project | None, ToleranceResult | None] = (None, None)
         self._turn = QTimer(self, singleShot=True, interval=0)
         self._turn.timeout.connect(self._take_turn)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._on_rest)
-        self._strip_pause = QTimer(self, singleShot=True, interval=STRIP_PAUSE_MS)
-        self._strip_pause.timeout.connect(self._request_strip)
-        self._strip_job = NewestJob(self)
-        self._strip_job.finished.connect(self._on_strip)
-        self._strip_job.failed.connect(self._on_strip_failed)
         self._mend_selection()
         self._recompute()
-        self._strip_pause.start()
+        self._strips.follow(self.shown, None if self._stale else self._selected, at_once=False)
 
     # ---- what there is -------------------------------------------------------------------
 
@@ -172,12 +155,12 @@ class Session(QObject):
     @property
     def strip(self) -> PositionStrip | None:
         """Damping against position for the selected patch; None until the first is computed."""
-        return self._strip
+        return self._strips.strip
 
     @property
     def strip_wanted(self) -> bool:
         """Whether damping against position is computed at all."""
-        return self._strip_wanted
+        return self._strips.wanted
 
     @property
     def tolerance(self) -> ToleranceResult | None:
@@ -236,7 +219,7 @@ class Session(QObject):
             self._selected, self._selected_absorber = patch_id, None
             self.selection_changed.emit()
         if other:
-            self._schedule_strip()
+            self._follow_strip()
 
     def select_absorber(self, absorber_id: str | None) -> None:
         """Pick a tuned mass; the patch stays the one whose circuit and strip are shown."""
@@ -249,7 +232,7 @@ class Session(QObject):
     ) -> None:
         """Open another project: the undo stack is emptied. `unsaved` marks it edited from the start."""
         self._preview = None
-        self._strip_key, self._strip = None, None
+        self._strips.forget()
         self.undo_stack.clear()
         if unsaved:
             self.undo_stack.resetClean()
@@ -271,14 +254,9 @@ class Session(QObject):
 
     def want_strip(self, wanted: bool) -> None:
         """Whether to compute damping against position at all (a view may be switched off)."""
-        self._strip_wanted = wanted
-        self._strip_key = None
+        self._strips.want(wanted)
         if wanted:
-            self._schedule_strip()
-        else:
-            self._strip_job.cancel()
-            self._strip = None
-            self.strip_changed.emit()
+            self._follow_strip()
 
     def close(self) -> None:
         """End background work and timers; nothing is told any more, also not while Qt tears down."""
@@ -287,8 +265,7 @@ class Session(QObject):
         self.blockSignals(True)
         self._turn.stop()
         self._rest.stop()
-        self._strip_pause.stop()
-        self._strip_job.close()
+        self._strips.close()
 
     # ---- prediction ----------------------------------------------------------------------
 
@@ -322,7 +299,7 @@ class Session(QObject):
             self._rest.start()
         else:
             self._rest.stop()
-        self._schedule_strip()
+        self._follow_strip()
 
     def _recompute(self) -> None:
         """Predict for what is shown, or keep the last good prediction and say why."""
@@ -330,9 +307,9 @@ class Session(QObject):
         is_new = shown is not self._predicted_for or self._stale
         prediction: Prediction | None = self._prediction
         if is_new:
-            prediction, self._problems = _solved(shown, shown.active)
+            prediction, self._problems = solved(shown, shown.active)
         if prediction is not None:
-            prediction, trouble = _worked_out(prediction, whole=not self.previewing)
+            prediction, trouble = worked_out(prediction, whole=not self.previewing)
             self._problems += trouble
         self._stale = prediction is None
         if prediction is not None:
@@ -344,9 +321,9 @@ class Session(QObject):
         """The prediction of any candidate of the committed project, or None and why not, in words."""
         if candidate_id == self._project.active and self._predicted_for is self._project and not self._stale:
             return self._prediction, ""
-        prediction, problems = _solved(self._project, candidate_id)
+        prediction, problems = solved(self._project, candidate_id)
         if prediction is not None:
-            prediction, problems = _worked_out(prediction, whole=True)
+            prediction, problems = worked_out(prediction, whole=True)
         return prediction, "" if prediction is not None else " ".join(p.message for p in problems)
 
     def _mend_selection(self) -> None:
@@ -357,95 +334,6 @@ class Session(QObject):
         if self._selected_absorber not in [one.id for one in self.shown.candidate().absorbers]:
             self._selected_absorber = None
 
-    # ---- damping against position --------------------------------------------------------
-
-    def _schedule_strip(self) -> None:
-        """At once after a command; during a drag when the hand rests."""
-        if self.previewing:
-            self._strip_pause.start()
-        else:
-            self._request_strip()
-
-    @Slot()
-    def _request_strip(self) -> None:
-        """Ask for the strip of the selected patch unless the present one still holds.
-
-        Where the patch starts now does not matter to the strip, so moving it asks for nothing.
-        """
-        self._strip_pause.stop()
-        if not self._strip_wanted or self._stale or self._selected is None:
-            return
-        project, patch_id = self.shown, self._selected
-        key = _strip_key(project, patch_id)
-        if key == self._strip_key:
-            return
-        self._strip_key = key
-        self._strip_job.request(partial(_position_strip, project, patch_id))
-
-    @Slot(int, object)
-    def _on_strip(self, revision: int, strip: object) -> None:
-        self._strip = strip  # type: ignore[assignment]
-        self.strip_changed.emit()
-
-    @Slot(int, object)
-    def _on_strip_failed(self, revision: int, error: object) -> None:
-        self._strip = None
-        self.strip_changed.emit()
-
-
-def _solved(project: Project, candidate_id: str) -> tuple[Prediction | None, tuple[Problem, ...]]:
-    """The prediction, or None where the problems keep it from being made."""
-    problems = problems_of(project, candidate_id)
-    if any(blocks_prediction(problem) for problem in problems):
-        return None, problems
-    # imported here so that the window is up before the numerics are loaded
-    from core.predict.predict import predict
-
-    try:
-        return predict(project, candidate_id), problems
-    except Exception:  # told as a problem in words, and logged in full
-        log.exception("prediction failed")
-        return None, (*problems, Problem("", UNSOLVED))
-
-
-def _worked_out(prediction: Prediction, *, whole: bool) -> tuple[Prediction | None, tuple[Problem, ...]]:
-    """The prediction with every part worked out, or with what every frame of a drag tells; None where that
-    fails."""
-    try:
-        if whole:
-            return prediction.whole(), ()
-        _ = prediction.modes, prediction.limits
-        return prediction, ()
-    except Exception:  # told as a problem in words, and logged in full
-        log.exception("a part of the prediction failed")
-        return None, (Problem("", UNSOLVED),)
-
-
-def _strip_key(project: Project, patch_id: str) -> object:
-    """What the strip depends on: everything a prediction uses except where that patch starts."""
-    candidate = project.candidate()
-    patches = tuple(
-        msgspec.structs.replace(p, x_start_m=0.0) if p.id == patch_id else p for p in candidate.patches
-    )
-    return (
-        patch_id,
-        project.structure,
-        project.materials,
-        project.packages,
-        project.service,
-        project.view.modes_shown,
-        project.view.use,
-        project.view.output_x_m if project.view.use != "damp" else None,
-        patches,
-        candidate.groups,
-    )
-
-
-def _position_strip(project: Project, patch_id: str, stop: threading.Event) -> PositionStrip | None:
-    from core.study.placement.position import damping_against_position
-
-    if stop.is_set():
-        return None
-    return damping_against_position(
-        project, project.active, patch_id, n=STRIP_POSITIONS, modes=project.view.modes_shown
-    )
+    def _follow_strip(self) -> None:
+        """Damping against position goes with a command at once, with a drag when the hand rests."""
+        self._strips.follow(self.shown, None if self._stale else self._selected, at_once=not self.previewing)

@@ -1,0 +1,110 @@
+"""Keeps damping against position worked out for the selected patch, off the window's thread."""
+
+from __future__ import annotations
+
+import threading
+from functools import partial
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
+
+from app.shell.jobs import NewestJob
+from core.project.model import Project
+
+if TYPE_CHECKING:
+    from core.study.placement.position import PositionStrip
+
+PAUSE_MS = 120
+"""During a drag the strip waits for the hand to rest this long."""
+POSITIONS = 120
+
+
+class StripKeeper(QObject):
+    """`strip` belongs to what `follow` was told last, or to an earlier one until `changed`."""
+
+    changed = Signal()
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        self.strip: PositionStrip | None = None
+        self.wanted = True
+        self._told: tuple[Project, str] | None = None
+        self._key: object = None
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
+        self._pause.timeout.connect(self._request)
+        self._job = NewestJob(self)
+        self._job.finished.connect(self._on_strip)
+        self._job.failed.connect(self._on_failed)
+
+    def follow(self, project: Project, patch_id: str | None, *, at_once: bool) -> None:
+        """What the strip is of from now on; None keeps the present one. At once, or when no other follows for a while."""
+        self._told = None if patch_id is None else (project, patch_id)
+        if at_once:
+            self._request()
+        else:
+            self._pause.start()
+
+    def want(self, wanted: bool) -> None:
+        """Whether it is computed at all (a view may be switched off)."""
+        self.wanted, self._key = wanted, None
+        if not wanted:
+            self._job.cancel()
+            self.strip = None
+            self.changed.emit()
+
+    def forget(self) -> None:
+        """Drop the strip of a project that is no longer open."""
+        self.strip = self._key = None
+
+    def close(self) -> None:
+        self._pause.stop()
+        self._job.close()
+
+    @Slot()
+    def _request(self) -> None:
+        """Ask for the strip unless the present one still holds."""
+        self._pause.stop()
+        if not self.wanted or self._told is None:
+            return
+        project, patch_id = self._told
+        key = _depends_on(project, patch_id)
+        if key != self._key:
+            self._key = key
+            self._job.request(partial(_position_strip, project, patch_id))
+
+    @Slot(int, object)
+    def _on_strip(self, revision: int, strip: object) -> None:
+        self.strip = strip  # type: ignore[assignment]
+        self.changed.emit()
+
+    @Slot(int, object)
+    def _on_failed(self, revision: int, error: object) -> None:
+        self.strip = None
+        self.changed.emit()
+
+
+def _depends_on(project: Project, patch_id: str) -> object:
+    """What the strip depends on: everything a prediction uses except where that patch starts."""
+    candidate = project.candidate()
+    patches = tuple(replace(p, x_start_m=0.0) if p.id == patch_id else p for p in candidate.patches)
+    return (
+        patch_id,
+        project.structure,
+        project.materials,
+        project.packages,
+        project.service,
+        project.view.modes_shown,
+        project.view.use,
+        project.view.output_x_m if project.view.use != "damp" else None,
+        patches,
+        candidate.groups,
+    )
+
+
+def _position_strip(project: Project, patch_id: str, stop: threading.Event) -> PositionStrip | None:
+    from core.study.placement.position import damping_against_position
+
+    if stop.is_set():
+        return None
+    return damping_against_position(project, project.active, patch_id, n=POSITIONS, modes=project.view.modes_shown)
