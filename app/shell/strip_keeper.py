@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
+from app.shell.concern import predicted_from
 from app.shell.jobs import NewestJob
+from core.project import edit
 from core.project.model import Project
 
 if TYPE_CHECKING:
@@ -68,7 +70,7 @@ class StripKeeper(QObject):
         if not self.wanted or self._told is None:
             return
         project, patch_id = self._told
-        key = _depends_on(project, patch_id)
+        key = depends_on(project, patch_id)
         if key != self._key:
             self._key = key
             self._job.request(partial(_position_strip, project, patch_id))
@@ -84,22 +86,10 @@ class StripKeeper(QObject):
         self.changed.emit()
 
 
-def _depends_on(project: Project, patch_id: str) -> object:
-    """What the strip depends on: everything a prediction uses except where that patch starts."""
-    candidate = project.candidate()
-    patches = tuple(replace(p, x_start_m=0.0) if p.id == patch_id else p for p in candidate.patches)
-    return (
-        patch_id,
-        project.structure,
-        project.materials,
-        project.packages,
-        project.service,
-        project.view.modes_shown,
-        project.view.use,
-        project.view.output_x_m if project.view.use != "damp" else None,
-        patches,
-        candidate.groups,
-    )
+def depends_on(project: Project, patch_id: str) -> object:
+    """Everything a prediction depends on except where that patch starts now."""
+    anywhere = edit.with_patch(project, project.active, replace(project.candidate().patch(patch_id), x_start_m=0.0))
+    return patch_id, predicted_from(anywhere)
 
 
 def _position_strip(project: Project, patch_id: str, stop: threading.Event) -> PositionStrip | None:
