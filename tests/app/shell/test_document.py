@@ -225,7 +225,7 @@ def test_a_window_that_was_never_laid_out_leaves_the_next_one_its_usual_widths(w
 
     window.settings.set_bytes("splitter", b"")
     never_shown = MainWindow(Session(library.example("lab-beam")), Settings())
-    never_shown._splitter.resize(0, 0)
+    never_shown.pages.splitter.resize(0, 0)
     never_shown.close()
     assert not never_shown.settings.bytes("splitter")
     again = MainWindow(Session(library.example("lab-beam")), Settings())
