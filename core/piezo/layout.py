@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from core.beam.askew import crossings_m, spaced
 from core.beam.bending import narrowed, restrained, unrestrained
 from core.beam.distinct import distinct
+from core.beam.memory import keep_freed_memory
 from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.mode_kinds import twist_share
 from core.beam.modes import BeamSolution, point_rows, solve_beam
@@ -478,6 +479,7 @@ def solve(
     `n_modes` modes are kept (fewer if the discrete model has fewer); `temperature_c` None is the
     reference temperature of the service. `finer` is for convergence studies: more and shorter elements, more moments.
     """
+    keep_freed_memory()
     varied = variation or {}
     structure = nominal_structure(project.structure, varied)
     nominal = beam_spec(structure, project.materials, project.at_c(temperature_c))

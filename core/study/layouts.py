@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,25 +102,12 @@ def layouts(
     the prediction keeps, whose damping depends on them; accuracy : moments of the Ritz basis beyond the
     modes; near : all lie close to the candidate as drawn (`core.study.carried`). KeyError for an unknown material or package.
     """
-    _keep_freed_memory()
     n_modes = max(modes_kept(project, bare(project)), modes + BEYOND) if kept is None else kept
     if near:
         beam = solve_many(project, candidate, modes, n_modes, variation, accuracy)
     else:
         beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
     return Layouts(project, candidate, variation, beam)
-
-
-@lru_cache(maxsize=1)
-def _keep_freed_memory() -> None:
-    """The C library gives freed memory back to the system from a size on that follows the largest block freed
-    so far; faulting it in again for every chunk takes a third of the time. One large block, never touched,
-    raises that size once."""
-    np.empty(LARGE_BLOCK, dtype=np.uint8)
-
-
-LARGE_BLOCK = 31 * 2**20
-"""Bytes: the size follows up to 32 MiB."""
 
 
 def placed(
