@@ -34,8 +34,8 @@ class FurtherSection:
     """At (..., e, q), R strains and F values of the functions.
 
     bending : EI with every strain of the functions held; neutral_axis_m : e0 per w0''; membrane (..., e, R, q) : e0 per
-    strain; coupling (..., e, R, q), own (..., e, R, R, q) : energy beside w0''; beside, own_mass : inertia of the
-    values with the deflection and each other; rotary, turned : of the slope, and of the slope with the values.
+    strain; coupling (..., e, R, q) : energy of w0'' with the strains; own (..., e, H, q) : of the strains with each other, the
+    bending moment given, one half (`core.beam.halves`); beside, own_mass : inertia of the values with the deflection and each other; rotary, turned : of the slope, and of the slope with the values.
     """
 
     functions: tuple[Function, ...]

@@ -15,28 +15,31 @@ Array = NDArray[np.float64]
 def solve_chain(own: Array, next_: Array, loads: Array) -> Array:
     """(..., n, b, k) answer of symmetric positive systems: blocks `own` (..., n, b, b) on the diagonal, `next_` (..., n - 1, b,
     b) of each with the one after it, loads (..., n, b, k)."""
-    n, b = own.shape[-3], own.shape[-1]
+    n = own.shape[-3]
     if n == 1:
-        return np.asarray(np.linalg.solve(own, loads))
-    before = next_[..., 0::2, :, :]
-    after = next_[..., 1::2, :, :]
-    odd = n // 2
-    # Of every odd block: what its neighbours before and after move it by, and its loads.
-    right = np.zeros((*own.shape[:-3], odd, b, 2 * b + loads.shape[-1]))
-    right[..., :b] = np.swapaxes(before, -1, -2)
-    right[..., : after.shape[-3], :, b : 2 * b] = after
-    right[..., 2 * b :] = loads[..., 1::2, :, :]
-    moved = np.linalg.solve(own[..., 1::2, :, :], right)
-    left, later = before @ moved, np.swapaxes(after, -1, -2) @ moved[..., : after.shape[-3], :, :]
+        root = inverse_root(own)
+        return np.asarray(np.swapaxes(root, -1, -2) @ (root @ loads))
+    before, after = next_[..., 0::2, :, :], next_[..., 1::2, :, :]
+    odd, later = n // 2, after.shape[-3]
+    # What the neighbours before and after an odd block, and its loads, are in terms in which it is one.
+    root = inverse_root(own[..., 1::2, :, :])
+    left, right = root @ np.swapaxes(before, -1, -2), root[..., :later, :, :] @ after
+    mine = root @ loads[..., 1::2, :, :]
+    back, forth = np.swapaxes(left, -1, -2), np.swapaxes(right, -1, -2)
     kept, rest = own[..., 0::2, :, :].copy(), loads[..., 0::2, :, :].copy()
-    kept[..., :odd, :, :] -= left[..., :b]
-    rest[..., :odd, :, :] -= left[..., 2 * b :]
-    kept[..., 1:, :, :] -= later[..., b : 2 * b]
-    rest[..., 1:, :, :] -= later[..., 2 * b :]
-    even = solve_chain(kept, -left[..., : after.shape[-3], :, b : 2 * b], rest)
+    kept[..., :odd, :, :] -= back @ left
+    rest[..., :odd, :, :] -= back @ mine
+    kept[..., 1:, :, :] -= forth @ right
+    rest[..., 1:, :, :] -= forth @ mine[..., :later, :, :]
+    even = solve_chain(kept, -(back[..., :later, :, :] @ right), rest)
+    mine -= left @ even[..., :odd, :, :]
+    mine[..., :later, :, :] -= right @ even[..., 1:, :, :]
     out = np.empty_like(loads)
-    out[..., 0::2, :, :] = even
-    found = moved[..., 2 * b :] - moved[..., :b] @ even[..., :odd, :, :]
-    found[..., : after.shape[-3], :, :] -= moved[..., : after.shape[-3], :, b : 2 * b] @ even[..., 1:, :, :]
-    out[..., 1::2, :, :] = found
+    out[..., 0::2, :, :], out[..., 1::2, :, :] = even, np.swapaxes(root, -1, -2) @ mine
     return out
+
+
+def inverse_root(blocks: Array) -> Array:
+    """(..., b, b) W of symmetric positive blocks with W A W^T = 1. Small blocks with many loads are taken apart so in a
+    fraction of the time of a solution, and what is eliminated by it leaves what is symmetric so."""
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(blocks)))

@@ -21,8 +21,9 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.chain import solve_chain
-from core.beam.gauss import flattened, rule
+from core.beam.chain import inverse_root, solve_chain
+from core.beam.gauss import Rule, flattened, rule
+from core.beam.halves import half_of, in_half
 from core.beam.mesh import Mesh
 from core.beam.orthonormal import orthonormal_moves
 
@@ -106,14 +107,13 @@ def table_of(orders: tuple[int, ...], degree: int = DEGREE) -> Table:
 
 
 @lru_cache(maxsize=64)
-def _products(order: int, other: int, degree: int, places: tuple[float, ...] | None) -> Array:
-    """(strains * strains * len(s), unknowns * unknowns) of the shapes of two functions; for None of their integral."""
-    if places is None:
-        r = rule(degree + 1)
-        every = _products(order, other, degree, tuple(r.s.tolist())).reshape((order + 1) * (other + 1), len(r.s), -1)
-        return np.asarray((every * r.weight[:, None]).sum(axis=1))
-    left, right = (_shapes(each, degree_of(each, degree), places) for each in (order, other))
-    return np.einsum("iaq,jbq->abqij", left, right).reshape(-1, len(left) * len(right))
+def _products(order: int, other: int, degree: int, points: int | None) -> Array:
+    """(strains * strains * points, unknowns * unknowns) of the shapes of two functions, times the weights of the points; for
+    None of their integral."""
+    r = rule(degree + 1 if points is None else points)
+    left, right = (_shapes(each, degree_of(each, degree), tuple(r.s.tolist())) for each in (order, other))
+    weighed = "q,iaq,jbq->abij" if points is None else "q,iaq,jbq->abqij"
+    return np.einsum(weighed, r.weight, left, right).reshape(-1, len(left) * len(right))
 
 
 @lru_cache(maxsize=64)
@@ -429,8 +429,8 @@ def _read(loads: Array, each: Array) -> Array:
 
 @dataclass(frozen=True)
 class Stiffness:
-    """Energy of strains r of further functions beside the centreline's curvature k, per length:
-    (EI k^2)/2 + k d.r + (r.own r)/2. coupling d : (..., e, R, q); own : (..., e, R, R, q)."""
+    """Energy of strains r of further functions beside the centreline's bending moment M = EI k + d.r, per length:
+    M^2/(2 EI) + (r.own r)/2. coupling d : (..., e, R, q); own : (..., e, H, q), one half."""
 
     coupling: Array
     own: Array
@@ -448,21 +448,23 @@ def further_of(
     boundary do not exist).
     """
     table, r = table_of(orders), mesh.rule
-    least, weight = SHORTEST * float(mesh.bounds_m.max()), mesh.weight_m
+    least, jacobian = SHORTEST * float(mesh.bounds_m.max()), mesh.jacobian_m
     length, tied = np.maximum(mesh.length_m, least), mesh.length_m < least
     if tied.any():
-        held, weight = _held_through(held, tied, table.block), np.where(tied[..., None], 0.0, weight)
+        held, jacobian = _held_through(held, tied, table.block), np.where(tied[..., None], 0.0, jacobian)
     # Powers of the length that go with the derivatives, strain by strain.
-    powers = np.concatenate([length[..., None] ** -np.arange(order, -1.0, -1.0) for order in orders], axis=-1)[..., None]
-    coupling = at.coupling * powers
-    lean = coupling / np.where(bending > 0.0, bending, np.inf)[..., None, :]
-    own = at.own * (powers[..., None, :] * powers[..., None, :, :])
-    own -= coupling[..., :, None, :] * lean[..., None, :, :]
-    own *= weight.sum(axis=-1)[..., None, None, None] if own.shape[-1] == 1 else weight[..., None, None, :]
+    derivatives = np.concatenate([np.arange(order, -1.0, -1.0) for order in orders])
+    powers, (rows, columns) = (length[..., None] ** -derivatives)[..., None], half_of(len(derivatives))
+    lean = at.coupling * powers / np.where(bending > 0.0, bending, np.inf)[..., None, :]
+    factor = powers[..., rows, :] * powers[..., columns, :]
+    if mesh.arc is None:
+        own = at.own * (factor * jacobian[..., None, :1])
+    else:
+        own = at.own * factor * jacobian[..., None, :]
     scale = np.where(table.slope, length[..., None] / (0.05 * mesh.bounds_m.max()), 1.0)
     free = np.where(held, 0.0, 1.0)
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)
-    element, bend = _of_elements(table, tuple(r.s.tolist()), own, lean)
+    element, bend = _of_elements(table, r, own, lean)
     element *= scale[..., :, None] * scale[..., None, :]
     every, apart = np.arange(table.size), np.full(table.size, 1.0 + APART)
     for i in doubtful:
@@ -489,43 +491,59 @@ class Loose:
         """(..., e, m, k) unknowns of the elements of loads (..., e, m, k) on them. Bubbles are eliminated first, boundaries are a
         chain; at slivers the unknowns are left zero."""
         b, s, tied, held = table.block, table.stride, self.tied, self.held * 1.0
-        ends, inner = [*range(b), *range(s, s + b)], slice(b, s)
+        ends, inner = _ends(b, s), slice(b, s)
         inside = self.element[..., inner, inner].copy()
         bubbles = np.arange(s - b)
         inside[..., bubbles, bubbles] += np.maximum(held[..., :-1, inner], tied[..., None])
-        beside = self.element[..., ends, inner]
-        right = np.concatenate([np.swapaxes(beside, -1, -2), loads[..., inner, :]], axis=-1)
-        moved = np.linalg.solve(inside, right)
-        given = beside @ moved
-        stiff = self.element[..., ends, :][..., ends] - given[..., : 2 * b]
-        pushed = loads[..., ends, :] - given[..., 2 * b :]
-        fixed = held[..., :b]
-        order = None
-        if tied.any():
-            # Elements that are none go to the end of the chain: the others are then neighbours.
-            order = np.argsort(tied, axis=-1, kind="stable")
-            stiff, pushed = (np.take_along_axis(v, order[..., None, None], axis=-3) for v in (stiff, pushed))
-            last, count = fixed[..., -1:, :], (~tied).sum(axis=-1)[..., None, None]
-            fixed = np.concatenate([np.take_along_axis(fixed[..., :-1, :], order[..., None], axis=-2), last], axis=-2)
-            place = np.arange(fixed.shape[-2])[:, None]
-            fixed = np.where(place < count, fixed, np.where(place == count, last, 1.0))
-        own = np.zeros((*fixed.shape, b))
-        own[..., :-1, :, :] = stiff[..., :b, :b]
-        own[..., 1:, :, :] += stiff[..., b:, b:]
-        nodes = np.arange(b)
-        own[..., nodes, nodes] += fixed
-        rest = np.zeros((*fixed.shape, loads.shape[-1]))
-        rest[..., :-1, :, :] = pushed[..., :b, :]
-        rest[..., 1:, :, :] += pushed[..., b:, :]
-        at = solve_chain(own, stiff[..., :b, b:], rest)
-        both = np.concatenate([at[..., :-1, :, :], at[..., 1:, :, :]], axis=-2)
-        if order is not None:
-            back = np.argsort(order, axis=-1, kind="stable")[..., None, None]
-            both = np.where(tied[..., None, None], 0.0, np.take_along_axis(both, back, axis=-3))
+        beside, mine = self.element[..., ends, inner], loads[..., inner, :]
+        root = inverse_root(inside)
+        through, mine = beside @ np.swapaxes(root, -1, -2), root @ mine
+        stiff = self.element[..., ends[:, None], ends] - through @ np.swapaxes(through, -1, -2)
+        both = self._at_ends(stiff, loads[..., ends, :] - through @ mine, held[..., :b], b)
         out = np.empty_like(loads)
-        out[..., inner, :] = moved[..., 2 * b :] - moved[..., : 2 * b] @ both
+        out[..., inner, :] = np.swapaxes(root, -1, -2) @ (mine - np.swapaxes(through, -1, -2) @ both)
         out[..., ends, :] = both
         return out
+
+    def _at_ends(self, stiff: Array, pushed: Array, fixed: Array, b: int) -> Array:
+        """(..., e, 2 b, k) unknowns at both ends of the elements, of their stiffness and loads there."""
+        shape, here = fixed.shape[:-1], ~self.tied
+        own, rest = np.zeros((*shape, b, b)), np.zeros((*shape, b, pushed.shape[-1]))
+        nodes = np.arange(b)
+        if here.all():
+            own[..., :-1, :, :] = stiff[..., :b, :b]
+            own[..., 1:, :, :] += stiff[..., b:, b:]
+            own[..., nodes, nodes] += fixed
+            rest[..., :-1, :, :] = pushed[..., :b, :]
+            rest[..., 1:, :, :] += pushed[..., b:, :]
+            at = solve_chain(own, stiff[..., :b, b:], rest)
+            return np.concatenate([at[..., :-1, :, :], at[..., 1:, :, :]], axis=-2)
+        # Elements that are none have no place in the chain: the others are neighbours, and boundaries too many are held.
+        index = np.nonzero(here)
+        place = (*index[:-1], (np.cumsum(here, axis=-1) - 1)[index])
+        after = (*place[:-1], place[-1] + 1)
+        stiff, pushed = stiff[index], pushed[index]
+        next_ = np.zeros((*here.shape, b, b))
+        own[..., nodes, nodes] = 1.0
+        own[place], own[after] = 0.0, 0.0
+        own[place] += stiff[:, :b, :b]
+        own[after] += stiff[:, b:, b:]
+        next_[place] = stiff[:, :b, b:]
+        rest[place] += pushed[:, :b]
+        rest[after] += pushed[:, b:]
+        held = np.zeros_like(fixed)
+        held[place], held[after] = fixed[index], fixed[(*index[:-1], index[-1] + 1)]
+        own[..., nodes, nodes] += held
+        at = solve_chain(own, next_, rest)
+        both = np.zeros((*here.shape, 2 * b, pushed.shape[-1]))
+        both[index] = np.concatenate([at[place], at[after]], axis=-2)
+        return both
+
+
+@lru_cache(maxsize=32)
+def _ends(block: int, stride: int) -> NDArray[np.intp]:
+    """Places of both ends' unknowns in an element's."""
+    return np.array([*range(block), *range(stride, stride + block)])
 
 
 def _values(table: Table, s: Array) -> Array:
@@ -536,32 +554,47 @@ def _values(table: Table, s: Array) -> Array:
     return out.reshape(table.size, -1)
 
 
-def _of_elements(table: Table, places: tuple[float, ...], own: Array, lean: Array) -> tuple[Array, Array]:
+def _of_elements(table: Table, r: Rule, own: Array, lean: Array) -> tuple[Array, Array]:
     """Energy (..., e, m, m) of the elements' windows, and their `bend`. Strains carry the powers of the
     length. Functions of one order are worked out together, function by function, and put into the table's order last."""
-    shapes, q, m = table.at(np.array(places)), len(places), table.size
-    lead = own.shape[:-3]
-    at = None if own.shape[-1] == 1 and q > 1 else places
-    element, bend = np.empty((*lead, m, m)), np.empty((*lead, m, q))
-    groups = _groups(table.slots.orders, table.degree)
+    shapes, q, m = table.at(r.s), len(r.s), table.size
+    lead, points = own.shape[:-2], None if own.shape[-1] == 1 and q > 1 else q
+    groups, pairs, order = _groups(table.slots.orders, table.degree), *_pairs(table.slots.orders, table.degree)
+    bend, parts = np.empty((*lead, m, q)), []
     for a in groups:
         left = shapes[a.functions.start]
-        na, ra, ua = a.count, a.order + 1, len(left)
-        each = lean[..., a.strains, :].reshape(*lead, na, 1, ra, lean.shape[-1])
-        bend[..., a.unknowns, :] = -(each * left).sum(axis=-2).reshape(*lead, na * ua, q)
+        each = lean[..., a.strains, :].reshape(*lead, a.count, 1, a.order + 1, lean.shape[-1])
+        bend[..., a.unknowns, :] = -(each * left).sum(axis=-2).reshape(*lead, a.count * len(left), q)
+    for a, b, strains in pairs:
+        part = np.take(own, strains, axis=-2).reshape(-1, (a.order + 1) * (b.order + 1) * own.shape[-1])
+        found = part @ _products(a.order, b.order, table.degree, points)
+        parts.append(found.reshape(*lead, -1))
+    element = np.take(np.concatenate(parts, axis=-1), order, axis=-1)
+    return element, np.take(bend, np.argsort(np.concatenate(table.own)), axis=-2)
+
+
+@lru_cache(maxsize=32)
+def _pairs(
+    orders: tuple[int, ...], degree: int
+) -> tuple[list[tuple[_Group, _Group, NDArray[np.intp]]], NDArray[np.intp]]:
+    """Pairs of groups, each with where the strains of each two of its functions stand in one half of all; and (m, m) where
+    the energy of two unknowns stands in what the pairs come to, one after the other."""
+    groups, place = _groups(orders, degree), in_half(sum(order + 1 for order in orders))
+    table = table_of(orders, degree)
+    pairs, order, start = [], np.zeros((table.size, table.size), dtype=np.intp), 0
+    for a in groups:
         for b in groups:
             if b.functions.start > a.functions.start:
                 continue
-            nb, rb, ub = b.count, b.order + 1, len(shapes[b.functions.start])
-            part = own[..., a.strains, b.strains, :].reshape(*lead, na, ra, nb, rb, own.shape[-1])
-            part = np.swapaxes(part, -3, -4).reshape(-1, ra * rb * own.shape[-1])
-            found = part @ _products(a.order, b.order, table.degree, at)
-            put = np.swapaxes(found.reshape(*lead, na, nb, ua, ub), -2, -3).reshape(*lead, na * ua, nb * ub)
-            element[..., a.unknowns, b.unknowns] = put
-            if b is not a:
-                element[..., b.unknowns, a.unknowns] = np.swapaxes(put, -1, -2)
-    order = np.argsort(np.concatenate(table.own))
-    return np.take(np.take(element, order, axis=-2), order, axis=-1), np.take(bend, order, axis=-2)
+            strains = place[a.strains, b.strains].reshape(a.count, a.order + 1, b.count, b.order + 1)
+            pairs.append((a, b, np.swapaxes(strains, 1, 2).ravel()))
+            for i in range(a.functions.start, a.functions.stop):
+                for j in range(b.functions.start, b.functions.stop):
+                    left, right = table.own[i], table.own[j]
+                    at = start + np.arange(len(left) * len(right)).reshape(len(left), len(right))
+                    order[np.ix_(left, right)], order[np.ix_(right, left)] = at, at.T
+                    start += at.size
+    return pairs, order
 
 
 @dataclass(frozen=True)

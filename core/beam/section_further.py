@@ -22,6 +22,7 @@ from core.beam.across import (
 )
 from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, SHEAR
 from core.beam.functions import Aslant, Beside, Function, Warp, is_mixed
+from core.beam.halves import half_of
 from core.beam.mesh import Mesh
 from core.beam.section import (
     Covered,
@@ -231,6 +232,10 @@ class _Sums:
         inverse = np.divide(1.0, axial, out=np.zeros_like(axial), where=axial > 0.0)
         row = whole[..., 0, 1:, :]
         rest = whole[..., 1:, 1:, :] - row[..., :, None, :] * (row * inverse[..., None, :])[..., None, :, :]
+        bending, coupling = rest[..., 0, 0, :], rest[..., 0, 1:, :]
+        lean = coupling / np.where(bending > 0.0, bending, np.inf)[..., None, :]
+        rows, columns = half_of(lean.shape[-2])
+        own = rest[..., 1 + rows, 1 + columns, :] - coupling[..., rows, :] * lean[..., columns, :]
         membrane = -row * inverse[..., None, :]
         count = len(self.functions)
         rotary = turned = None
@@ -238,8 +243,8 @@ class _Sums:
         if self.warp is not None:
             rotary, turned = self._rotary(membrane, turning, own_mass)
         return FurtherSection(
-            functions=self.functions, bending=rest[..., 0, 0, :], axial=axial, neutral_axis_m=membrane[..., 0, :],
-            membrane=membrane[..., 1:, :], coupling=rest[..., 0, 1:, :], own=rest[..., 1:, 1:, :], beside=beside,
+            functions=self.functions, bending=bending, axial=axial, neutral_axis_m=membrane[..., 0, :],
+            membrane=membrane[..., 1:, :], coupling=coupling, own=own, beside=beside,
             own_mass=own_mass, rotary=rotary, turned=turned,
             shear_layers=None if self.warp is None else self.warp.layers, covered=covered,
         )  # fmt: skip

@@ -32,6 +32,8 @@ POINTS = 10
 what is left out is 1e-9."""
 PLAIN = 5
 """Arrays of a section free across (`Section.values`)."""
+NOTHING = 1e-8
+"""Polynomials of which no section has more than this share are left out."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ def told(
     steps = None
     if not spec.is_even:
         s = base.parameter(mesh.x_m, np.broadcast_to(element[..., None], mesh.x_m.shape))
-        steps = np.swapaxes(legendre(s, POINTS), -1, -2)
+        steps = np.ascontiguousarray(np.swapaxes(legendre(s, POINTS), -1, -2))
     on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
     groups = [(row, index, _told_of(table, spec, base, functions, bonded, row)) for row, index in _patterns(on)]
     first = groups[0][2]
@@ -107,7 +109,7 @@ def told(
     for _, index, own in groups:
         found = own.coefficients[element[index]]
         if steps is not None:
-            found = found @ steps[index]
+            found = found @ steps[index][..., : found.shape[-1], :]
         whole[index] = found[:, : own.own]
         if volts is not None and own.sheets:
             volts.put(own, place[index], found[:, own.own :])
@@ -191,4 +193,12 @@ def _tell(
         values += [volts.moment, volts.strains, volts.shared]
     flat = [v.reshape(len(v), int(np.prod(v.shape[1:-1])), v.shape[-1]) for v in values]
     every = np.concatenate([np.broadcast_to(v, (*v.shape[:-1], len(r.s))) for v in flat], axis=1)
-    return _Told(every @ r.to_legendre, found, start + PLAIN, arrays, sheets)
+    return _Told(_told_by(every @ r.to_legendre), found, start + PLAIN, arrays, sheets)
+
+
+def _told_by(coefficients: Array) -> Array:
+    """The polynomials that tell something."""
+    most = np.abs(coefficients).max(axis=(0, 2), keepdims=True)
+    share = (np.abs(coefficients) / np.where(most > 0.0, most, 1.0)).max(axis=(0, 1))
+    return np.ascontiguousarray(coefficients[..., : int(np.flatnonzero(share > NOTHING)[-1]) + 1])
+
