@@ -490,7 +490,7 @@ class Loose:
     def solved(self, loads: Array, table: Table) -> Array:
         """(..., e, m, k) unknowns of the elements of loads (..., e, m, k) on them. Bubbles are eliminated first, boundaries are a
         chain; at slivers the unknowns are left zero."""
-        b, s, tied, held = table.block, table.stride, self.tied, self.held * 1.0
+        b, s, tied, held = table.block, table.stride, self.tied, self.held.astype(float)
         ends, inner = _ends(b, s), slice(b, s)
         inside = self.element[..., inner, inner].copy()
         bubbles = np.arange(s - b)
