@@ -88,9 +88,9 @@ def _paint_caption(painter: QPainter, caption: QRectF, view: DrawingView, ink: I
     font, small = ink.font(12), ink.font(11, bold=True)
     room = caption.width() + 40.0
     strip = view.strip
-    driven = strip is not None and strip.of_use is not None
+    driven = view.use != "damp" if strip is None else strip.of_use is not None
     best = "" if driven else fitting(small, _best_wordings(view), 0.55 * room)
-    wordings = use_titles(strip) if strip is not None and driven else TITLES
+    wordings = use_titles(view.use if strip is None else strip.use) if driven else TITLES
     titles = [title.format("the patch" if view.selected is None else view.selected.id) for title in wordings]
     title = fitting(font, titles, room - text_width(small, best) - 14.0)
     painter.setFont(font)

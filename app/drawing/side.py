@@ -17,6 +17,7 @@ from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import paint_collision
 from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_ground_spring, paint_support
+from app.drawing.use_arrow import paint_use_arrow
 from app.drawing.view_model import Array, DrawingView
 
 _FACTORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
@@ -160,6 +161,9 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
         _paint_neutral_axis(painter, rect, view, scale, zs, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     paint_in_side(painter, view, scale, absorber_tops(view, zs), ink)
+    if view.arrow is not None:
+        top = zs.px(float(view.structure.top_at(view.arrow.x_m)))
+        paint_use_arrow(painter, rect, view.arrow, top, zs.px(0.0), scale, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 

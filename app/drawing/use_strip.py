@@ -13,6 +13,7 @@ from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, polygon
 from app.drawing.view_model import Array, DrawingView, StripView
 from app.results.ticks import log_ticks
+from core.project.use import Use
 from core.units import words
 
 TITLES = {
@@ -50,8 +51,9 @@ def use_scale(strip: StripView) -> UseScale | None:
     return UseScale(max(float(np.log10(good.min())), high - DECADES), high, unit, factor)
 
 
-def use_titles(strip: StripView) -> tuple[str, ...]:
-    return TITLES[strip.use]
+def use_titles(use: Use) -> tuple[str, ...]:
+    """Headings of the strip in a use that does not damp."""
+    return TITLES[use]
 
 
 def paint_use(painter: QPainter, rect: QRectF, view: DrawingView, strip: StripView, scale: XScale, ink: Ink) -> None:

@@ -12,6 +12,7 @@ from app.drawing.limit_marks import LimitMark, limit_marks
 from app.drawing.patch_view import PatchView, patch_views
 from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
+from app.drawing.use_arrow import UseArrow, use_arrow
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
 from core.predict.limit_words import STROKE
@@ -137,6 +138,8 @@ class DrawingView:
     with_strip: bool = True
     unit: str = "mm"
     absorbers: tuple[AbsorberView, ...] = ()
+    use: Use = "damp"
+    arrow: UseArrow | None = None
 
     @property
     def asked_flags(self) -> tuple[bool, ...]:
@@ -193,7 +196,18 @@ def drawing_view(
         with_strain=with_strip and bool(project.service.static_forces) and bool(patches),
         strain_now=(_now(told, selected, TENSION), _now(told, selected, COMPRESSION)),
         absorbers=_absorber_views(project, told, selected_absorber),
+        use=project.view.use,
+        arrow=None if prediction is None or stale else _arrow(project, prediction, selected),
     )
+
+
+def _arrow(project: Project, prediction: Prediction, selected: str | None) -> UseArrow | None:
+    if project.view.use == "damp":
+        return None
+    from core.predict.prediction import group_of  # with the prediction, not with the window
+
+    group = group_of(prediction, selected)
+    return None if group is None else use_arrow(group, project.view.use)
 
 
 def _absorber_views(

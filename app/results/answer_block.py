@@ -30,8 +30,10 @@ class AnswerBlock(QWidget):
     doubt_wanted = Signal()
     asked_wanted = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, asks: bool = True) -> None:
+        """`asks`: offers to say what is asked for where nobody has."""
         super().__init__(parent)
+        self._asks = asks
         self.setObjectName("answerBlock")
         self.setAccessibleName("Answer")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -104,7 +106,8 @@ class AnswerBlock(QWidget):
         out = [lines.title[0] + (f": {lines.badge}" if lines.badge else ""), lines.about[0]]
         for mode in lines.modes:
             short = f", {mode.short[0]}" if mode.short else ""
-            out.append(f"Mode {mode.number}: {mode.frequency}, damping {mode.damping}, peak {mode.peak}{short}")
+            row = f"{mode.frequency}: " if mode.mark else f"Mode {mode.number}: {mode.frequency}, "
+            out.append(f"{row}{lines.heads[0]} {mode.damping}, {lines.heads[1]} {mode.peak}{short}")
         out += [text for text in (lines.more_modes, lines.settling) if text]
         if lines.limit is not None:
             out.append(f"{lines.limit.names[0]}: {lines.limit.share} of the allowable, {lines.limit.details[0]}")
@@ -206,11 +209,11 @@ class AnswerBlock(QWidget):
         now = look.current()
         disc = QRectF(PAD, top + 3, 18, 18)
         p.setPen(Qt.PenStyle.NoPen)
-        p.setBrush(now.mode(mode.number))
+        p.setBrush(now.strong_line if mode.mark else now.mode(mode.number))
         p.drawEllipse(disc)
         p.setPen(now.panel)
         p.setFont(look.font(11, bold=True))
-        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, str(mode.number))
+        p.drawText(disc, Qt.AlignmentFlag.AlignCenter, mode.mark or str(mode.number))
         bold, plain = look.font(14, bold=True), look.font(12)
         left, right = PAD + 25.0, self.width() - float(PAD)
         wide = right - left
@@ -323,7 +326,7 @@ class AnswerBlock(QWidget):
             link.setVisible(here and bool(link.text()))
             self._put(link, top + 15)
             top += PAIR if here else 0
-        self.ask.setVisible(lines is not None and not lines.badge)
+        self.ask.setVisible(self._asks and lines is not None and not lines.badge)
         self._put(self.ask, PAD // 2 + 4)
 
     def _put(self, link: QPushButton, top: int) -> None:

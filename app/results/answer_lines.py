@@ -34,6 +34,8 @@ class ModeLine:
     short: tuple[str, ...] = ()
     """From the longest wording to the shortest."""
     met: bool | None = None
+    mark: str = ""
+    """What stands in the disc of a row that is of no mode."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,8 @@ class AnswerLines:
     settling_short: tuple[str, ...]
     settling_met: bool | None
     limit: Stress | None
+    heads: tuple[str, str] = ("damping", "peak")
+    """What the two figures of a row are."""
 
 
 MOST_ROWS = 3

@@ -16,6 +16,7 @@ from app.results.stop_block import StopBlock
 from app.results.use_choice import UseChoice
 from app.results.use_panel import UsePanel
 from app.theme import look
+from core.project.served import served_mode
 
 if TYPE_CHECKING:
     from app.shell.answer_watch import AnswerWatch
@@ -46,6 +47,10 @@ class AnswerSide(QWidget):
         self._either.setContentsMargins(0, 0, 0, 0)
         self._either.addWidget(self.stop)
         self._either.addWidget(self.block)
+        self.of_use = AnswerBlock(self.head, asks=False)
+        self.of_use.setObjectName("useAnswer")
+        self.of_use.setAccessibleName("Answer of the use")
+        self._either.addWidget(self.of_use)
         self.results = ResultsPanel(session, self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 10, 0, 0)
@@ -65,7 +70,10 @@ class AnswerSide(QWidget):
         self.doubts = DoubtWatch(session, self)
         self.doubts.changed.connect(self._show_doubt)
         self.block.doubt_wanted.connect(self._settle)
+        self.of_use.doubt_wanted.connect(self._enter)
         watch.changed.connect(self.refresh)
+        session.selection_changed.connect(self._show_use_answer)
+        session.hand_rests.connect(self._show_use_answer)
         look.look_changed.connect(self.refresh)
         self.refresh()
         self.show_use(self.use.shown)
@@ -88,6 +96,7 @@ class AnswerSide(QWidget):
             self._panels[use] = made
             self._below.addWidget(made)
         self._arrange()
+        self.refresh()
         if isinstance(self.shown, UsePanel):
             self.shown.refresh()
 
@@ -113,7 +122,7 @@ class AnswerSide(QWidget):
         """What another page brings along is about damping; else the use decides."""
         brought = self._brought if self._content is not None else None
         self.use.setVisible(brought is None)
-        self.head.setVisible(brought is not None or self.use.shown == "damp")
+        self.refresh()
         self._below.setCurrentWidget(self.shown if brought is None else brought)
 
     @Slot()
@@ -126,6 +135,13 @@ class AnswerSide(QWidget):
         """Say what the session's prediction answers."""
         session = self._session
         project, prediction = session.predicted_for, session.prediction
+        damps = self._content is not None or self.use.shown == "damp"
+        self.of_use.setVisible(not damps)
+        if not damps:
+            self.block.hide()
+            self.stop.hide()
+            self._show_use_answer()
+            return
         stopped = None if prediction is None or session.stale else prediction.stop
         self.block.setVisible(stopped is None)
         if stopped is not None or not session.previewing:
@@ -138,6 +154,35 @@ class AnswerSide(QWidget):
         self.block.show_lines(answer_lines(project, prediction, self._watch.answer), faded=session.stale)
         if not session.previewing:
             self.block.setAccessibleDescription("\n".join(self.block.sentences()))
+
+    @Slot()
+    def _show_use_answer(self) -> None:
+        """Of the selected patch's group driven or listening."""
+        session, panel = self._session, self.shown
+        if self._content is not None or not isinstance(panel, UsePanel):
+            return
+        prediction, project = session.prediction, session.predicted_for
+        group = None if prediction is None else panel.group(prediction)
+        if group is None or project is None:
+            self.of_use.show_lines(None)
+            return
+        from app.results.use_answer import of_group  # not before such a use is looked at
+
+        mode = served_mode(project, project.candidate(), session.selected_patch)
+        lines, doubt = of_group(group, panel.use, mode, live=session.previewing)
+        self.of_use.show_lines(lines, faded=session.stale)
+        if doubt is not None:
+            self.of_use.show_doubt(*doubt, "type it ›" if panel.use == "sense" else "")
+        if not session.previewing:
+            self.of_use.setAccessibleDescription("\n".join(self.of_use.sentences()))
+
+    @Slot()
+    def _enter(self) -> None:
+        session = self._session
+        prediction = session.prediction
+        group = None if prediction is None or not isinstance(self.shown, UsePanel) else self.shown.group(prediction)
+        if group is not None:
+            self.input_wanted.emit(f"candidates[{session.shown.active}].groups[{group.id}].instrument")
 
     @Slot()
     def _show_doubt(self) -> None:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, ClassVar
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from app.panels import edits
 from app.panels.bound import BoundRow
 from app.results.clipboard import copy_table
 from app.results.section import ResultSection, Sentences
@@ -85,9 +84,9 @@ class UsePanel(QScrollArea):
 
     def group(self, prediction: Prediction) -> GroupResult | None:
         """What the prediction says about the group of the selected patch, else the first."""
-        wanted = edits.group_of(self.session.shown, self.session.selected_patch)
-        found = [group for group in prediction.groups if wanted is not None and group.id == wanted.id]
-        return next(iter((*found, *prediction.groups)), None)
+        from core.predict.prediction import group_of  # with the prediction, not with the window
+
+        return group_of(prediction, self.session.selected_patch)
 
     @Slot()
     def refresh(self) -> None:

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.theme import look
 
-HEAD, LINE = 20, 21
+HEAD, LINE, GAP = 20, 21, 8.0
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 Row = tuple[str, ...]
 
@@ -22,6 +22,7 @@ class UseTable(QWidget):
         self.setAccessibleName(accessible)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._shares = shares
+        self._edges: list[float] = []
         self._heads: Row = ()
         self._rows: tuple[Row, ...] = ()
         self._told: tuple[object, ...] = ()
@@ -73,6 +74,7 @@ class UseTable(QWidget):
         with QPainter(self) as p:
             if self._faded:
                 p.setOpacity(0.55)
+            self._lay_out(p)
             p.setFont(look.font(11))
             p.setPen(now.faint_text)
             for column, text in enumerate(self._heads):
@@ -83,10 +85,23 @@ class UseTable(QWidget):
             for index, row in enumerate(self._rows):
                 self._paint_row(p, row, float(HEAD + LINE * index))
 
+    def _lay_out(self, p: QPainter) -> None:
+        """Columns as wide as what stands in them, what is over shared out; where all is too wide, all give way alike."""
+        p.setFont(look.font(11))
+        needs = [float(p.fontMetrics().horizontalAdvance(head)) for head in self._heads]
+        for row in self._rows:
+            p.setFont(look.font(12, bold=row[0] in self._asked))
+            needs = [max(n, float(p.fontMetrics().horizontalAdvance(cell))) for n, cell in zip(needs, row, strict=True)]
+        needs = [n + GAP for n in needs]
+        spare, whole = self.width() - sum(needs), sum(self._shares)
+        shares = needs if spare < 0.0 else self._shares
+        self._edges = [0.0]
+        for need, share in zip(needs, shares, strict=False):
+            self._edges.append(self._edges[-1] + need + spare * share / (sum(needs) if spare < 0.0 else whole))
+
     def _cell(self, column: int, top: float, height: float) -> QRectF:
-        whole = sum(self._shares)
-        left = self.width() * sum(self._shares[:column]) / whole
-        return QRectF(left, top, self.width() * self._shares[column] / whole - 2.0, height)
+        left, right = self._edges[column : column + 2]
+        return QRectF(left, top, right - left - 2.0, height)
 
     def _paint_row(self, p: QPainter, row: Row, top: float) -> None:
         now, name = look.current(), row[0]

@@ -76,6 +76,13 @@ NO_REACH = 1e-8
 """A K^2 of less is what is left of charges that cancel."""
 
 
+def group_of(prediction: Prediction, patch_id: str | None) -> GroupResult | None:
+    """Of the group that holds a patch, else of the first; None without a group."""
+    groups = prediction.solved.candidate.groups
+    own = [g for g, group in enumerate(groups) if any(member.patch == patch_id for member in group.members)]
+    return prediction.groups[next(iter(own), 0)] if groups else None
+
+
 def names_told(modes: Sequence[ModeResult], twists: Sequence[TorsionMode] = ()) -> tuple[str, ...]:
     """The modes' names where they say more than the rank does: "" for each as long as all of them bend, and none that is
     shown with them twists."""
