@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from html import escape
 
-from PySide6.QtCore import QMimeData
+from PySide6.QtCore import QMimeData, QStringListModel
 from PySide6.QtGui import QGuiApplication
 
 Table = Sequence[Sequence[str]]
@@ -42,7 +42,17 @@ _NUMBER = re.compile(r"(?<![\w.])([+\-\N{MINUS SIGN}]?\d+)\.(\d+)(?![\w.]*\.\d)"
 
 def copy_table(table: Table) -> None:
     """Put the table on the clipboard in both forms; the reader takes the one it knows."""
-    data = QMimeData()
+    data = _made_by_qt()
     data.setText(as_tsv(table))
     data.setHtml(as_html(table))
     QGuiApplication.clipboard().setMimeData(data)
+
+
+def _made_by_qt() -> QMimeData:
+    """Empty data that Python has no part in. Where the system has no clipboard of its own (offscreen, a bare
+    framebuffer), Qt's outlives the interpreter, and data constructed here would call it when destroyed: a crash."""
+    model = QStringListModel([""])
+    data = model.mimeData([model.index(0)])
+    for form in data.formats():
+        data.removeFormat(form)
+    return data
