@@ -9,13 +9,13 @@ from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from app.theme import look
-from core.project import library
+from tests.levels import beam_example
 
 
 @pytest.fixture
 def session(qapp):
     """The lab beam in a session without a window."""
-    made = Session(library.example("lab-beam"))
+    made = Session(beam_example("lab-beam"))
     yield made
     made.close()
 
@@ -24,7 +24,7 @@ def session(qapp):
 def window(qtbot):
     """The main window on the lab beam, shown."""
     look.set_look(look.light())
-    opened = MainWindow(Session(library.example("lab-beam")), Settings())
+    opened = MainWindow(Session(beam_example("lab-beam")), Settings())
     opened.session.setParent(opened)
     qtbot.addWidget(opened, before_close_func=discard_changes)
     opened.resize(1440, 900)

@@ -99,6 +99,7 @@ def project() -> Project:
         masses=(PointMass("accelerometer", 0.28, 0.002),),
         keep_outs=(KeepOut("keep clear", "top", 0.236, 0.256),),
         datums=(DatumFeature("hole", 0.15),),
+        level="section",
     )
     patch = Patch("P1", "60 x 30", 0.02, 0.06, 0.03, bond)
     group = Group("G1", (Member("P1"),), circuit=Circuit("resistor", {"resistance_ohm": 1e5}, Tuning(mode=1)))

@@ -8,11 +8,12 @@ import time
 import pytest
 from msgspec.structs import replace
 
-from core.project import edit, library
+from core.project import edit
+from tests.levels import beam_example
 
 
 def extremes():
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     structure, patch = project.structure, project.candidate().patches[0]
 
     def of_part(**changes):

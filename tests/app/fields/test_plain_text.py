@@ -24,9 +24,10 @@ from PySide6.QtWidgets import (
 from app.fields.plain import plain
 from app.panels.input_panel import EDITORS
 from app.shell import recovery
-from core.project import library, store
+from core.project import store
 from core.project.model import Project
 from tests.app.conftest import discard_changes, message
+from tests.levels import beam_example
 
 pytestmark = pytest.mark.slow  # walks everything; CI does
 
@@ -118,7 +119,7 @@ def check(root: QWidget) -> int:
 
 @pytest.fixture(params=["touring-ski"])
 def project(window, qtbot, request):
-    made = planted(library.example(request.param))
+    made = planted(beam_example(request.param))
     window.session.replace(made, None)
     qtbot.wait(400)
     yield made

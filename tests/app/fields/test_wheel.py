@@ -24,8 +24,8 @@ from app.fields import ChoiceField
 from app.panels.input_panel import EDITORS
 from app.results.chart import Chart
 from app.results.section import ResultSection
-from core.project import library
 from tests.app.conftest import discard_changes
+from tests.levels import beam_example
 
 pytestmark = pytest.mark.slow  # walks everything; CI does
 
@@ -106,7 +106,7 @@ def turn_over_everything(root: QWidget) -> int:
 
 @pytest.fixture
 def project(window):
-    window.document._replace(library.example("touring-ski"))
+    window.document._replace(beam_example("touring-ski"))
     yield window.session.project
     discard_changes(window)
 

@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QApplication, QDialog, QPushButton, QScrollArea, Q
 
 from app.fields import within_screen
 from app.panels.input_panel import EDITORS
-from core.project import library
 from tests.app.conftest import discard_changes
+from tests.levels import beam_example
 
 pytestmark = pytest.mark.slow  # walks everything; CI does
 
@@ -27,7 +27,7 @@ def room(request, monkeypatch):
 
 @pytest.fixture
 def window(window):
-    window.document._replace(library.example("touring-ski"))
+    window.document._replace(beam_example("touring-ski"))
     yield window
     discard_changes(window)
 

@@ -16,9 +16,9 @@ from app.shell.settings import Settings
 from core.handover.drawing.items import Text
 from core.handover.drawing.strokes import strokes
 from core.handover.releases import next_index
-from core.project import library
 from core.project.sheet import Revision
 from core.project.structure import DatumFeature
+from tests.levels import beam_example
 
 
 @pytest.fixture
@@ -155,7 +155,7 @@ def test_revision_indices_count_on(last, then):
 
 
 def test_both_faces_can_be_looked_at(qtbot, session):
-    session.replace(library.example("gantry-bracket"), None)
+    session.replace(beam_example("gantry-bracket"), None)
     dialog = opened(qtbot, session)
     assert "top face" in dialog.preview.drawing().title
     for _ in range(4):

@@ -10,7 +10,7 @@ from PySide6.QtTest import QTest
 
 from app.outline.import_dialog import ImportDialog
 from app.shell.session import Session
-from core.project import library
+from tests.levels import beam_example
 
 OUTLINES = Path(__file__).parents[3] / "resources" / "outlines"
 LEFT = Qt.MouseButton.LeftButton
@@ -23,7 +23,7 @@ def open_import(qtbot):
     sessions: list[Session] = []
 
     def make(path: Path | None = None) -> ImportDialog:
-        session = Session(library.example("lab-beam"))
+        session = Session(beam_example("lab-beam"))
         sessions.append(session)
         dialog = ImportDialog(session, path)
         dialog.resize(1180, 740)  # as on a screen of the usual size, so that a pixel is a pixel

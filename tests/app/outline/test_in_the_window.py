@@ -13,22 +13,23 @@ from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from core.outline.readers import read_drawing
-from core.project import edit, library
+from core.project import edit
 from tests.app.drawing.conftest import make_bench  # noqa: F401
 from tests.app.outline.conftest import OUTLINES
+from tests.levels import beam_example
 
 SHIFT, CTRL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier
 
 
 def on_bracket():
-    project = ImportState(library.example("lab-beam"), read_drawing(OUTLINES / "bracket.dxf")).outcome().after
+    project = ImportState(beam_example("lab-beam"), read_drawing(OUTLINES / "bracket.dxf")).outcome().after
     patch = project.candidate().patches[0]
     moved = replace(patch, x_start_m=0.17, length_m=0.03, width_m=0.012)
     return edit.with_patch(replace(project, candidates=project.candidates[:1]), "A", moved)
 
 
 def test_a_dropped_drawing_opens_the_preview(qtbot):
-    window = MainWindow(Session(library.example("lab-beam")), Settings())
+    window = MainWindow(Session(beam_example("lab-beam")), Settings())
     window.session.setParent(window)
     qtbot.addWidget(window)
     window.show()

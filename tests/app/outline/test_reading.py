@@ -15,9 +15,9 @@ from app.outline.tracing import load_picture
 from core.outline.drawing import OutlineError
 from core.outline.readers import read_drawing
 from core.outline.widths import from_text
-from core.project import library
 from tests.app.outline.conftest import OUTLINES, wait_read
 from tests.core.outline.test_apart import nested_svg
+from tests.levels import beam_example
 
 
 def test_a_drawing_that_never_ends_is_stopped_by_a_click_and_another_can_be_read(
@@ -57,7 +57,7 @@ def drawn(tmp_path, layer: str) -> ImportState:
     space.add_lwpolyline([(0, 0), (200, 0), (200, 30), (0, 30)], close=True, dxfattribs={"layer": "PART"})
     space.add_circle((50, 15), 4, dxfattribs={"layer": layer})
     doc.saveas(tmp_path / "part.dxf")
-    return ImportState(library.example("lab-beam"), read_drawing(tmp_path / "part.dxf"))
+    return ImportState(beam_example("lab-beam"), read_drawing(tmp_path / "part.dxf"))
 
 
 def test_a_layer_of_holes_belongs_to_the_outline(tmp_path):
@@ -72,5 +72,5 @@ def test_closed_lines_within_the_part_are_never_left_out_in_silence(tmp_path):
 
 
 def test_a_table_wider_than_long_keeps_its_axis_along_x():
-    state = ImportState(library.example("lab-beam"), from_text("0;100\n40;120"))
+    state = ImportState(beam_example("lab-beam"), from_text("0;100\n40;120"))
     assert state.outcome().shape.span_m == pytest.approx(0.04)

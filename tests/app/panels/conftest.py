@@ -8,12 +8,12 @@ from PySide6.QtTest import QTest
 
 from app.panels.input_panel import InputPanel
 from app.shell.session import Session
-from core.project import library
+from tests.levels import beam_example
 
 
 @pytest.fixture
 def session(qtbot):
-    made = Session(library.example("lab-beam"))
+    made = Session(beam_example("lab-beam"))
     made.want_strip(False)
     yield made
     made.close()

@@ -14,7 +14,7 @@ from app.panels.bare import bare
 from app.panels.input_panel import EDITORS
 from core.project import library, provenance
 from core.project.problems import find_problems
-from tests.levels import together
+from tests.levels import beam_example, together
 
 
 def paste(table, text, row, column):
@@ -242,7 +242,7 @@ def test_every_input_can_be_given_its_origin_in_one_table(panel, session):
 
 
 def test_what_was_said_of_an_input_goes_along_with_a_new_name():
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     name = project.packages[0].name
     said = provenance.with_origin(project, f"packages[{name}]", "measured", "calliper")
     renamed = library_edits.with_package_renamed(said, name, "my package")
@@ -258,7 +258,7 @@ def test_what_is_new_starts_where_it_is_right(key):
     from core.project.placement.free_place import free_hole
     from core.project.problems import find_cautions
 
-    project = library.example(key)
+    project = beam_example(key)
     assert MASSES.start(project)["x_m"] == project.structure.span_m
     assert CUT_OUTS.start(project)["x_m"] == free_hole(project).x_m
     before = find_cautions(project)

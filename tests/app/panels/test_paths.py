@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from app.panels.paths import lies_in, replaced_at, value_at
-from core.project import library
+from tests.levels import beam_example
 
 
 @pytest.fixture(scope="module")
 def project():
-    return library.example("lab-beam")
+    return beam_example("lab-beam")
 
 
 def test_ids_names_numbers_and_dictionaries(project):

@@ -11,6 +11,7 @@ from core.circuit.loop_digital import as_c, as_csv
 from core.predict.loop_design import loop_view
 from tests.app.conftest import discard_changes
 from tests.app.results.loop_scene import two_groups
+from tests.levels import beam_example
 
 
 @pytest.fixture
@@ -89,10 +90,9 @@ def test_clipping_is_told_with_the_motion_it_starts_at(loop, qtbot):
 
 def test_one_group_is_told_what_is_missing(loop):
     loop.session.undo_stack.undo()
-    from core.project import library
 
     assert loop_view(loop.view.solved) is not None
-    loop.session.replace(library.example("lab-beam"), None)
+    loop.session.replace(beam_example("lab-beam"), None)
     QApplication.processEvents()
     assert loop.view is None
     assert any("needs two groups" in text for _, text in loop.stop.lines)

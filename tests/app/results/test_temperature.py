@@ -9,14 +9,14 @@ from app.results.temperature_rows import temperature_rows, temperature_table
 from app.results.temperature_watch import TemperatureWatch
 from app.shell.session import Session
 from app.sidebyside.rows import cold_rows
-from core.project import edit, library
+from core.project import edit
 from core.study.temperature.temperature import temperature_study
 from tests.levels import beam_example
 
 
 @pytest.fixture
 def ski(qapp):
-    made = Session(replace(library.example("touring-ski"), active="C"))
+    made = Session(replace(beam_example("touring-ski"), active="C"))
     yield made
     made.close()
 
@@ -50,7 +50,7 @@ def test_rows_mark_what_the_cold_costs():
 
 
 def test_the_comparison_has_a_row_a_mode():
-    project = library.example("touring-ski")
+    project = beam_example("touring-ski")
     studies = [temperature_study(project, "A"), None]
     rows = cold_rows(studies, 0)
     assert [r.label for r in rows] == [f"Damping when cold, mode {n}" for n in range(1, 6)]

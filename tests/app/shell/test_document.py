@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
 from core.project import edit, library, store
 from tests.app.conftest import message
 from tests.app.shell.test_session import moved, numbers
+from tests.levels import beam_example
 
 Button = QMessageBox.StandardButton
 
@@ -119,7 +120,7 @@ BAD_FILES = {
 
 
 def bad_file(tmp_path, kind):
-    whole = store.dumps(library.example("lab-beam"))
+    whole = store.dumps(beam_example("lab-beam"))
     content = BAD_FILES[kind]
     if kind == "cut off":
         content = whole[: len(whole) // 2]
@@ -165,14 +166,14 @@ def test_a_large_noise_file_is_refused_without_reading_it(window, tmp_path):
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="needs a user without all rights")
 def test_a_file_without_permission_is_told_in_words(window, tmp_path):
     file = tmp_path / "closed.quietspan"
-    store.save(library.example("lab-beam"), file)
+    store.save(beam_example("lab-beam"), file)
     file.chmod(0)
     window.document._open_now(file)
     assert "cannot be read" in message(window).text()
 
 
 def test_a_project_with_an_impossible_layout_opens_and_says_what_is_wrong(window, tmp_path):
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     patch = replace(project.candidate().patches[0], x_start_m=0.29)
     file = tmp_path / "off.quietspan"
     store.save(edit.with_patch(project, project.active, patch), file)
@@ -209,7 +210,7 @@ def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
     from app.shell.settings import Settings
     from app.shell.window import MainWindow
 
-    again = MainWindow(Session(library.example("lab-beam")), Settings())
+    again = MainWindow(Session(beam_example("lab-beam")), Settings())
     again.resize(window.size())
     again.show()
     QApplication.processEvents()
@@ -224,11 +225,11 @@ def test_a_window_that_was_never_laid_out_leaves_the_next_one_its_usual_widths(w
     from app.shell.window import MainWindow
 
     window.settings.set_bytes("splitter", b"")
-    never_shown = MainWindow(Session(library.example("lab-beam")), Settings())
+    never_shown = MainWindow(Session(beam_example("lab-beam")), Settings())
     never_shown.pages.splitter.resize(0, 0)
     never_shown.close()
     assert not never_shown.settings.bytes("splitter")
-    again = MainWindow(Session(library.example("lab-beam")), Settings())
+    again = MainWindow(Session(beam_example("lab-beam")), Settings())
     again.resize(1400, 900)
     again.show()
     QApplication.processEvents()

@@ -13,9 +13,10 @@ import pytest
 from PySide6.QtWidgets import QPushButton
 
 from app.shell import recovery
-from core.project import library, store
+from core.project import store
 from tests.app.conftest import message
 from tests.app.shell.test_session import moved
+from tests.levels import beam_example
 
 EDIT_AND_HANG = """
 import sys, time
@@ -57,16 +58,16 @@ def press(box, name):
 
 def test_work_of_a_killed_program_is_offered_and_recovered(window, tmp_path, qtbot):
     file = tmp_path / "beam.quietspan"
-    store.save(library.example("lab-beam"), file)
+    store.save(beam_example("lab-beam"), file)
     run_and_kill(str(file))
     window.document.offer_recovery()
     offer = message(window, "recoveryOffer")
     assert "beam.quietspan" in offer.text()
     press(offer, "recover")
-    assert window.session.project == moved(library.example("lab-beam"), 0.0777)
+    assert window.session.project == moved(beam_example("lab-beam"), 0.0777)
     assert window.session.path == file
     assert window.isWindowModified()
-    assert store.load(file) == library.example("lab-beam")  # not overwritten until saved
+    assert store.load(file) == beam_example("lab-beam")  # not overwritten until saved
     qtbot.waitUntil(lambda: not window.document.recovery.busy)
     assert recovery.left_behind() == ([], [])
 
@@ -78,7 +79,7 @@ def test_work_that_was_never_saved_can_be_discarded(window):
     assert "never saved" in offer.informativeText()
     press(offer, "discardCopy")
     assert recovery.left_behind() == ([], [])
-    assert window.session.project == library.example("lab-beam")
+    assert window.session.project == beam_example("lab-beam")
 
 
 def test_the_copy_is_written_after_a_command_and_deleted_when_saved(window, tmp_path, qtbot):
@@ -102,7 +103,7 @@ def test_a_running_program_keeps_its_copy_to_itself(window, qtbot):
 def test_an_unreadable_copy_is_kept_aside_and_said(window, content):
     bad = recovery.folder() / f"bad{recovery.SUFFIX}"
     if content is None:
-        whole = store.dumps(library.example("lab-beam"))
+        whole = store.dumps(beam_example("lab-beam"))
         content = b'{"path": null, "hash": null, "time": 0}\n' + whole[:1000]
     bad.write_bytes(content)
     window.document.offer_recovery()
@@ -114,13 +115,13 @@ def test_an_unreadable_copy_is_kept_aside_and_said(window, content):
 
 def test_a_changed_file_is_said_in_the_offer(window, tmp_path):
     file = tmp_path / "beam.quietspan"
-    store.save(library.example("lab-beam"), file)
+    store.save(beam_example("lab-beam"), file)
     header = f'{{"path": "{file}", "hash": "{recovery.file_hash(file)}", "time": {time.time()}}}\n'
     copy = recovery.folder() / f"left{recovery.SUFFIX}"
-    copy.write_bytes(header.encode() + store.dumps(moved(library.example("lab-beam"), 0.06)))
+    copy.write_bytes(header.encode() + store.dumps(moved(beam_example("lab-beam"), 0.06)))
     found, _ = recovery.left_behind()
     assert not found[0].file_changed
-    store.save(moved(library.example("lab-beam"), 0.09), file)
+    store.save(moved(beam_example("lab-beam"), 0.09), file)
     found, _ = recovery.left_behind()
     assert found[0].file_changed
     window.document.offer_recovery()

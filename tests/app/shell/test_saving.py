@@ -16,10 +16,11 @@ from app.shell import recovery, saving, settings
 from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
-from core.project import library, store
+from core.project import store
 from tests.app.conftest import discard_changes, message
 from tests.app.shell.test_document import save_to
 from tests.app.shell.test_session import moved
+from tests.levels import beam_example
 
 pytestmark = pytest.mark.slow  # walks everything; CI does
 
@@ -48,7 +49,7 @@ def trigger_save(window):
 
 
 def test_a_file_that_a_colleague_changed_is_not_overwritten_without_a_question(window, file):
-    theirs = moved(library.example("lab-beam"), 0.09)
+    theirs = moved(beam_example("lab-beam"), 0.09)
     store.save(theirs, file)
     change(window)
     trigger_save(window)
@@ -63,7 +64,7 @@ def test_a_file_that_a_colleague_changed_is_not_overwritten_without_a_question(w
 
 
 def test_both_are_kept_under_another_name(window, file, tmp_path):
-    theirs = moved(library.example("lab-beam"), 0.09)
+    theirs = moved(beam_example("lab-beam"), 0.09)
     store.save(theirs, file)
     change(window)
     trigger_save(window)
@@ -80,7 +81,7 @@ def test_both_are_kept_under_another_name(window, file, tmp_path):
 
 
 def test_cancelling_the_question_keeps_window_and_file(window, file):
-    theirs = moved(library.example("lab-beam"), 0.09)
+    theirs = moved(beam_example("lab-beam"), 0.09)
     store.save(theirs, file)
     change(window)
     window.close()
@@ -92,7 +93,7 @@ def test_cancelling_the_question_keeps_window_and_file(window, file):
 
 
 def test_of_two_windows_on_one_file_the_second_to_save_is_asked(window, file, qtbot):
-    other = MainWindow(Session(library.example("lab-beam")), Settings())
+    other = MainWindow(Session(beam_example("lab-beam")), Settings())
     other.session.setParent(other)
     qtbot.addWidget(other, before_close_func=discard_changes)
     other.show()
@@ -215,7 +216,7 @@ def test_closing_waits_for_the_disk(window, file, slow_disk, qtbot):
 
 def test_another_file_opened_meanwhile_waits_and_keeps_its_own_name(window, file, tmp_path, slow_disk):
     other = tmp_path / "other.quietspan"
-    store.save(moved(library.example("lab-beam"), 0.09), other)
+    store.save(moved(beam_example("lab-beam"), 0.09), other)
     window.menus.actions["saveProject"].trigger()
     window.document.open_path(other)
     window.document.saver.finish()
@@ -273,7 +274,7 @@ def left(file, project, path, known):
 
 def test_work_that_the_file_holds_is_not_offered(window, tmp_path):
     path = tmp_path / "beam.quietspan"
-    project = moved(library.example("lab-beam"), 0.06)
+    project = moved(beam_example("lab-beam"), 0.06)
     store.save(project, path)
     copy = left(recovery.folder() / f"left{recovery.SUFFIX}", project, path, "before the save")
     assert recovery.left_behind() == ([], [])
@@ -282,11 +283,11 @@ def test_work_that_the_file_holds_is_not_offered(window, tmp_path):
 
 def test_recovered_work_asks_before_it_overwrites_a_file_changed_since(window, tmp_path):
     path = tmp_path / "beam.quietspan"
-    store.save(library.example("lab-beam"), path)
+    store.save(beam_example("lab-beam"), path)
     known = recovery.file_hash(path)
-    mine = moved(library.example("lab-beam"), 0.06)
+    mine = moved(beam_example("lab-beam"), 0.06)
     left(recovery.folder() / f"left{recovery.SUFFIX}", mine, path, known)
-    theirs = moved(library.example("lab-beam"), 0.09)
+    theirs = moved(beam_example("lab-beam"), 0.09)
     store.save(theirs, path)
     window.document.offer_recovery()
     press(message(window, "recoveryOffer"), "recover")
@@ -310,7 +311,7 @@ def test_a_settings_folder_that_cannot_be_made_is_told_and_the_window_opens(qtbo
     monkeypatch.setenv("QUIETSPAN_HOME", str(tmp_path / "file" / "home"))
     assert settings.home().is_dir()
     assert str(tmp_path / "file" / "home") in settings.home_trouble()
-    window = MainWindow(Session(library.example("lab-beam")), Settings())
+    window = MainWindow(Session(beam_example("lab-beam")), Settings())
     window.session.setParent(window)
     qtbot.addWidget(window, before_close_func=discard_changes)
     window.show()

@@ -12,8 +12,9 @@ from PySide6.QtWidgets import QApplication
 from app.shell import session as session_module
 from app.shell.jobs import NewestJob
 from app.shell.strip_keeper import depends_on
-from core.project import edit, library
+from core.project import edit
 from core.project.candidate import Absorber
+from tests.levels import beam_example
 
 
 def moved(project, x_start_m):
@@ -205,7 +206,7 @@ def test_a_background_failure_is_told_and_the_next_request_works(qtbot):
 
 def test_a_long_session_keeps_its_last_steps_and_no_more(qapp, monkeypatch):
     monkeypatch.setattr(session_module, "STEPS_KEPT", 12)
-    session = session_module.Session(library.example("lab-beam"))
+    session = session_module.Session(beam_example("lab-beam"))
     session.want_strip(False)
     for step in range(20):
         session.apply("Rename", replace(session.project, name=f"step {step}"))

@@ -19,13 +19,14 @@ from app.sidebyside.shapes import overlaid
 from app.theme import look
 from core.predict.parts import Parts
 from core.predict.predict import predict
-from core.project import edit, library
+from core.project import edit
 from core.project.service import Asked
+from tests.levels import beam_example
 
 
 @pytest.fixture(scope="module")
 def predictions():
-    project = library.example("lab-beam")
+    project = beam_example("lab-beam")
     return [predict(project, candidate.id) for candidate in project.candidates]
 
 

@@ -16,10 +16,11 @@ from core.handover.drawing.items import Text
 from core.handover.drawing.strokes import strokes
 from core.handover.text.results import compute_results
 from core.predict.predict import predict
-from core.project import library, store
+from core.project import store
 from core.project.candidate import Absorber, Candidate, Tuning
 from core.study.compare import input_differences
 from core.units import words
+from tests.levels import beam_example
 
 MASS = Absorber("M1", 0.3, 0.002, 19.0, tuning=Tuning(1, "optimum"), allowed_stroke_m=0.02)
 
@@ -27,7 +28,7 @@ MASS = Absorber("M1", 0.3, 0.002, 19.0, tuning=Tuning(1, "optimum"), allowed_str
 @pytest.fixture(scope="module")
 def project():
     """The lab beam's patch with a resistor against a tuned mass without any patch."""
-    lab = library.example("lab-beam")
+    lab = beam_example("lab-beam")
     alone = Candidate("D", "mass alone", absorbers=(MASS,))
     return replace(lab, candidates=(lab.candidate("A"), alone))
 

@@ -11,7 +11,6 @@ from app.studies import map_form
 from app.studies.edits import at_cell
 from app.studies.page import MAP
 from app.studies.words import band_text, cell_text
-from core.project import library
 from core.project.edit import with_patch, with_structure, without_patch
 from core.project.structure import KeepOut
 from tests.levels import beam_example
@@ -96,7 +95,7 @@ def test_thickness_makes_a_package_of_its_own(qtbot, page):
 
 
 def test_clicking_on_through_thicknesses_leaves_no_packages_behind():
-    before = library.example("lab-beam")
+    before = beam_example("lab-beam")
     names = tuple(p.name for p in before.packages)
     once = at_cell(before, "P1", "thickness", 0.01, 0.0004)
     assert len(once.packages) == len(names) + 1

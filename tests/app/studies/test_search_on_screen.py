@@ -160,7 +160,7 @@ def test_a_package_of_the_library_and_another_width_and_thickness_are_looked_at(
 
 
 def test_a_circuit_is_told_in_one_prefix():
-    candidate = library.example("lab-beam").candidates[0]
+    candidate = beam_example("lab-beam").candidates[0]
     group = candidate.groups[0]
     held = replace(group, circuit=replace(group.circuit, values={"resistance_ohm": 122300.0}))
     assert circuit_text(replace(candidate, groups=(held,))).endswith(": 122.3 kΩ")

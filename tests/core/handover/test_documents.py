@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from core.handover.documents import KINDS, Kind, Order, kind, markdown_of
+from core.handover.documents import KINDS, Kind, Order, Results, kind, markdown_of
 from core.handover.drawing.items import Dimension, Drawing, Polyline, SheetError, Text
 from core.handover.drawing.lettering import text_box
 from core.handover.drawing.strokes import strokes
@@ -22,6 +23,7 @@ from core.project import edit, library
 from core.project.model import Project
 from core.project.structure import DatumFeature, GroundSpring, KeepOut, Outline, PointMass
 from tests.core.handover.sheet_scenes import lab, patch, scenes, with_patches
+from tests.levels import beam_example
 
 TEXTS = tuple(k for k in KINDS if k.write is not None)
 SHOP_ONLY = ("process", "purchasing")
@@ -36,11 +38,32 @@ def words(drawings: tuple[Drawing, ...]) -> str:
     return " ".join(p.text for d in drawings for i in d.items for p in strokes(i) if isinstance(p, Text))
 
 
+@cache
+def results_of(key: str) -> Results:
+    """All that any document of an example needs, worked out once; the half board at the level of beams, as it costs most."""
+    project = example(key)
+    return compute_results(project, project.active, "all candidates")
+
+
+def example(key: str) -> Project:
+    return beam_example(key) if key == "half-board" else library.example(key)
+
+
 @pytest.fixture(scope="module", params=[f"{key}|{k.key}" for key, _ in library.examples() for k in TEXTS])
 def made(request) -> tuple[Order, Kind, tuple[Drawing, ...]]:
     key, which = request.param.split("|")
-    order = order_of(library.example(key), kind(which))
+    project = example(key)
+    order = Order(project, project.active, Results() if kind(which).needs == "nothing" else results_of(key))
     return order, kind(which), kind(which).draw(order)
+
+
+@pytest.mark.parametrize("which", TEXTS, ids=lambda k: k.key)
+def test_a_document_says_the_same_of_what_it_needs_alone(which):
+    """Results worked out for another document beside its own change nothing."""
+    project = example("half-board")
+    alone, every = order_of(project, which), Order(project, project.active, results_of("half-board"))
+    if which.needs != "nothing":
+        assert markdown_of(alone, which) == markdown_of(every, which)
 
 
 def test_each_page_names_itself_and_keeps_inside_the_paper(made):
