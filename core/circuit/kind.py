@@ -116,7 +116,10 @@ class Port:
     base: Array
     """h, (..., k): what a unit acceleration of the base adds to the rates of the states."""
     travel: Array | None = None
-    """(..., n + k): a motion inside that has its limit, read off V and x; None where there is none."""
+    """(..., n + k): a motion inside that has its limit, or the voltage behind an amplifier's output, read off V and x;
+    None where there is none."""
+    heating: Array | None = None
+    """(..., 1, n + k): its square is the heat in what feeds; None where all that is taken in turns into heat."""
     dampers: Array | None = None
     """(..., j, n + k) rows w on V and x: each adds w w^T to M."""
     short: bool = False

@@ -92,7 +92,8 @@ class Loop:
 
 def loop_kind(control: Control, states: States) -> CircuitKind:
     """A connection on the driven group's leads (first) that reads the sensing group's (second), `states` those of the
-    control. It draws nothing from what it reads; its immittance has the delay exactly."""
+    control. It draws nothing from what it reads; its immittance has the delay exactly. Inside stands the amplifier's
+    voltage behind its output resistance, in which its heat is."""
 
     def port(values: Values) -> Port:
         gain, g = np.asarray(values[GAIN], dtype=float), 1.0 / np.asarray(values[OUTPUT], dtype=float)
@@ -106,7 +107,12 @@ def loop_kind(control: Control, states: States) -> CircuitKind:
         back = np.zeros((*lead, 2, n))
         back[..., 0, :] = -fed[..., None] * states.c
         damping = np.broadcast_to(-states.a, (*lead, n, n))
-        return Port(conductance, coupling, back, damping, np.zeros((*lead, n)))
+        asked = np.zeros((*lead, 2 + n))
+        asked[..., 1], asked[..., 2:] = states.d * gain, gain[..., None] * states.c
+        through = -asked
+        through[..., 0] += 1.0
+        heating = (np.sqrt(g)[..., None] * through)[..., None, :]
+        return Port(conductance, coupling, back, damping, np.zeros((*lead, n)), travel=asked, heating=heating)
 
     def immittance(values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
         driven = values[GAIN] * control.transfer(np.asarray(s, dtype=complex))

@@ -157,9 +157,10 @@ def _crossings(
     return np.asarray(x)
 
 
-def loop_is_stable_open(loop: Loop) -> bool:
-    """Whether the control's own poles decay: what the law of the first crossing needs."""
-    bottom = polynomials(loop.control.law)[1]
+def law_decays(control: Control) -> bool:
+    """Whether the law's own poles decay. Where they do not, the first crossing is no limit, and the amplifier goes to its
+    rail as soon as a lead is off."""
+    bottom = np.trim_zeros(polynomials(control.law)[1], "f")
     return bool((np.roots(bottom).real < 0.0).all()) if len(bottom) > 1 else True
 
 

@@ -314,17 +314,21 @@ def _assembled(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array, A
         port = connection.port()
         if port.short:
             continue
-        at = [live.index(p) for p in system.leads(i)]
-        leak[..., np.array(at)[:, None], at] += port.conductance_s
-        leak[..., at[0], at[0]] += connection.instrument_s
+        leads = system.leads(i)
+        # of several leads one may be shorted by what hangs on it besides: no voltage, and its current is its own
+        own = [k for k, p in enumerate(leads) if p in live]
+        at = [live.index(leads[k]) for k in own]
+        leak[..., np.array(at, dtype=int)[:, None], at] += _of(port.conductance_s, own)
+        if leads[0] in live:
+            leak[..., at[0], at[0]] += connection.instrument_s
         if port.states:
-            a[..., v, x] = -back[..., :, at] @ port.back
-            a[..., x, v] = port.coupling @ to_volt[..., at, :]
+            a[..., v, x] = -back[..., :, at] @ port.back[..., own, :]
+            a[..., x, v] = port.coupling[..., own] @ to_volt[..., at, :]
             a[..., x, x] = -port.damping
         if port.dampers is not None:
             rows = np.zeros((*system.lead, port.dampers.shape[-2], size))
-            rows[..., v] = port.dampers[..., : len(at)] @ to_volt[..., at, :]
-            rows[..., x] = port.dampers[..., len(at) :]
+            rows[..., v] = port.dampers[..., own] @ to_volt[..., at, :]
+            rows[..., x] = port.dampers[..., len(leads) :]
             dampers.append(rows)
     conductance = np.clip(back @ leak @ to_volt, -LARGEST_RATE, LARGEST_RATE)
     loss = back @ _of(system.loss_f, live) @ to_volt

@@ -76,7 +76,7 @@ class HungMass:
 
     @property
     def stroke_m(self) -> float:
-        return float(self.solved.vibration.travel_m[self._port])
+        return float(self.solved.vibration.inside[self._port])
 
     @property
     def allowed_stroke_m(self) -> float | None:

@@ -21,6 +21,8 @@ from core.circuit import instrument
 from core.circuit.alone import growth_1_s
 from core.circuit.connect import beside_f, coupled_system
 from core.circuit.kind import INDUCTANCE, LARGEST_INDUCTANCE_H, numbered
+from core.circuit.loop_closed import control_of
+from core.circuit.loop_margins import law_decays
 from core.circuit.network import COMMON, LEAD, Network, Part
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
@@ -28,7 +30,7 @@ from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
 from core.predict.leads import leads_of, standing_voltages, volts_up_to
-from core.predict.poles import growths, mode_damping, mode_poles, told_pole
+from core.predict.poles import growths_of, mode_damping, mode_poles, told_pole
 from core.predict.predict import bare, hold, modes_kept
 from core.project.candidate import Candidate, Circuit, Group, Instrument, Member
 from core.project.model import Project
@@ -36,7 +38,12 @@ from core.project.patch import Patch
 from core.project.served import served_mode
 from core.units import words
 
-What = Literal["as designed", "supply off", "branch off", "lead open", "leads shorted", "half lost", "one of a pair lost"]
+What = Literal[
+    "as designed", "supply off", "branch off", "lead open", "leads shorted", "sensing lead open", "sensing leads shorted",
+    "half lost", "one of a pair lost",
+]  # fmt: skip
+SENSING_OPEN: What = "sensing lead open"
+SENSING_SHORTED: What = "sensing leads shorted"
 ON_THE_RAIL = "amplifier on its rail"
 INSULATES_OHM = 1e18
 
@@ -125,7 +132,7 @@ class _Bench:
         system = coupled_system(beam, candidate)
         modes = min(project.view.modes_shown, len(beam.omega_rad_s))
         found = spectra(system, modes)
-        grown = growths(found)
+        grown = growths_of(system, found)
         mode = min(served_mode(project, self.held), modes)
         zeta = nan if grown else mode_damping(found[mode - 1], mode - 1)
         poles = () if grown else mode_poles(found[mode - 1], mode - 1)
@@ -160,6 +167,9 @@ def _on_the_rail(held: Candidate, group_id: str, joined: bool) -> bool:
     kind = CIRCUITS[group.circuit.kind]
     if kind.worked_out:  # a switch, which its equivalent stands for while it hangs on the patches
         return False
+    if kind.key == "loop":
+        # nothing it hears answers what it drives: only a law that grows by itself runs away
+        return not law_decays(control_of(held.loop))
     values = kind.complete(group.circuit.values)
     across = float(beside_f(group, values))
     return growth_1_s(Connection(kind, values), across, instrument.conductance_s(group.instrument), joined) > 0.0
@@ -172,7 +182,11 @@ def cases(project: Project, candidate: Candidate) -> Iterator[tuple[Case, ...]]:
     """Every case, circuits fixed already; those that differ only in which of two like things breaks together."""
     yield (Case("as designed", "As designed", candidate),)
     several = len(candidate.groups) > 1
+    listens = _listens(candidate)
     for group in candidate.groups:
+        if group is listens:
+            yield from _deaf(candidate, group)
+            continue
         name = f"{group.id}: " if several else ""
         off = without_supply(group, candidate.build.largest_coil_h)
         if off is not None:
@@ -194,6 +208,24 @@ def cases(project: Project, candidate: Candidate) -> Iterator[tuple[Case, ...]]:
         yield tuple(_half_lost(candidate, own, patch))
         if patch.face == "both" and own.wiring == "parallel":
             yield tuple(_face_lost(candidate, own, patch, lost) for lost in ("top", "underside"))
+
+
+def _listens(candidate: Candidate) -> Group | None:
+    """The group a closed loop listens to."""
+    ends = candidate.loop_ends if candidate.loop_is_closed else None
+    return None if ends is None else candidate.groups[ends[0]]
+
+
+def _deaf(candidate: Candidate, sensing: Group) -> Iterator[tuple[Case, ...]]:
+    """The lead a loop listens on open or shorted: its input is at rest, and the driven group hangs on what the amplifier's
+    output is."""
+    driven = next(group for group in candidate.groups if group.circuit.kind == "loop")
+    still = replace(driven, circuit=Circuit("resistor", {"resistance_ohm": candidate.loop.output_ohm}))
+    opened = replace(sensing, circuit=Circuit("open"), instrument=None)
+    joined = replace(sensing, circuit=Circuit("shorted"))
+    for left, what in ((opened, SENSING_OPEN), (joined, SENSING_SHORTED)):
+        after = _with_group(_with_group(candidate, left), still)
+        yield (Case(what, f"{sensing.id}: {what}", after, (driven.id, False)),)
 
 
 def _capital(text: str) -> str:
@@ -277,9 +309,9 @@ def without_supply(group: Group, largest_coil_h: float) -> Group | None:
     needs a supply."""
     kind = CIRCUITS[group.circuit.kind]
     values = kind.complete(group.circuit.values)
-    if kind.worked_out:
-        return replace(group, circuit=Circuit("open"))
     network = kind.network(values)
+    if kind.worked_out or (kind.active and not network):
+        return replace(group, circuit=Circuit("open"))
     dead = {part for part in network if _needs_supply(part, largest_coil_h)}
     if not dead:
         return None

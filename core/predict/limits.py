@@ -167,7 +167,7 @@ def check_limits(
 def _stroke_checks(vibration: Vibration, load: Load, absorbers: tuple[Absorber, ...]) -> list[Limit]:
     """How far each tuned mass moves against the structure, of how far it may."""
     out = []
-    for absorber, stroke in zip(absorbers, _last(vibration.travel_m, len(absorbers)), strict=True):
+    for absorber, stroke in zip(absorbers, _last(vibration.inside, len(absorbers)), strict=True):
         allowed = absorber.allowed_stroke_m
         if allowed is not None:
             at_limit = load_words(load, allowed / stroke) if 0.0 < stroke < np.inf else ""

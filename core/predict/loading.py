@@ -49,14 +49,15 @@ class PlateState:
 class Vibration:
     """A load's effect: per ceramic; per group and tuned mass (P,) voltage in V (force in N) and current into
     the circuit in A (velocity of the place in m/s); power into it in W, with what these are; energy in J of
-    what happens once, nan otherwise; travel of a mass against the structure in m, nan for a circuit."""
+    what happens once, nan otherwise; travel of a mass against the structure in m and the
+    voltage behind the output of a loop's amplifier in V, nan for others."""
 
     plates: tuple[PlateState, ...]
     group_voltage_v: Array
     group_current_a: Array
     group_power_w: Array
     group_energy_j: Array
-    travel_m: Array
+    inside: Array
     words: str
     meaning: VoltageMeaning = "peak"
     power_meaning: PowerMeaning = "mean at the worst frequency"
@@ -274,14 +275,15 @@ def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
     system, item = side.system, side.forcing
     groups, sets, readings = system.n_ports, rows.sets, rows.readings
     inside = np.array([len(part) for part in stretches[0].free.inner], dtype=np.intp)
-    moving = [i for i, c in enumerate(system.connections) if c.port().travel is not None]
-    extra = np.arange(sets, sets + groups + int(inside.sum()) + len(moving))
+    ports = [c.port() for c in system.connections]
+    moving, warming = ([i for i, p in enumerate(ports) if getattr(p, rows) is not None] for rows in ("travel", "heating"))
+    extra = np.arange(sets, sets + groups + int(inside.sum()) + len(moving) + len(warming))
     owner, count = np.concatenate([rows.owner, extra]), sets + len(extra)
     found: Extremes | None = None
     for stretch in stretches:
         moved = stretch.whole
         seen = readings.of(moved.q, moved.load, moved.voltage)
-        values = np.concatenate([seen, _current_terms(system, item, moved), *moved.inner, *_travel_terms(system, moved)])
+        values = np.concatenate([seen, _current_terms(system, item, moved), *moved.inner, *_inside_terms(system, moved)])
         here = extremes_in_time(moved.rate, values, owner, count, stretch.length_s)
         found = here if found is None else found.with_(here)
     assert found is not None
@@ -298,8 +300,8 @@ def _in_time(rows: _Rows, side: Side, stretches: tuple[Stretch, ...]) -> _Found:
         heat = _heat(connection)
         # exact for one resistor; the sum of their largest where a circuit holds several
         power[i] = terms[: len(heat)] @ np.abs(heat) @ terms[: len(heat)]
-    travel = np.full(len(system.connections), np.nan)
-    travel[moving] = size[len(size) - len(moving) :]
+    travel, last = np.full(len(system.connections), np.nan), len(size) - len(warming)
+    travel[moving], power[warming] = size[last - len(moving) : last], size[last:] ** 2
     cut = Extremes(found.high[:sets], found.low[:sets], found.high_row[:sets], found.low_row[:sets])
     return _Found(cut, size[sets : sets + groups], power, _energy(system, stretches), travel)
 
@@ -319,15 +321,17 @@ def _current_terms(system: CoupledSystem, item: Forcing, moved: Motion) -> Compl
     return charge * moved.rate - float(system.omega_rad_s[0]) * (system.loss_f @ moved.voltage)
 
 
-def _travel_terms(system: CoupledSystem, moved: Motion) -> list[ComplexArray]:
-    """(1, k) amplitudes of every motion inside a connection that has its limit."""
-    out = []
+def _inside_terms(system: CoupledSystem, moved: Motion) -> list[ComplexArray]:
+    """(1, k) amplitudes of everything inside a connection that has its limit, then of the root of the heat of what feeds."""
+    travels: list[ComplexArray] = []
+    heats: list[ComplexArray] = []
     for i, connection in enumerate(system.connections):
-        travel = connection.port().travel
-        if travel is not None:
-            terms = np.vstack([moved.voltage[list(system.leads(i))], moved.inner[i]])
-            out.append((travel[None, :] @ terms).astype(complex))
-    return out
+        port = connection.port()
+        for rows, out in ((port.travel, travels), (port.heating, heats)):
+            if rows is not None:
+                terms = np.vstack([moved.voltage[list(system.leads(i))], moved.inner[i]])
+                out.append((np.reshape(rows, (1, -1)) @ terms).astype(complex))
+    return travels + heats
 
 
 def _heat(connection: Connection) -> Array:
@@ -335,6 +339,8 @@ def _heat(connection: Connection) -> Array:
     port = connection.port()
     if port.short:
         return np.zeros((1, 1))
+    if port.heating is not None:
+        return np.asarray(port.heating.T @ port.heating)
     return np.asarray(0.5 * (port.flow + port.flow.T))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from math import isinf, log
+from math import floor, isinf, log, log10
 
 import numpy as np
 from msgspec.structs import replace
@@ -14,7 +14,7 @@ from core.circuit.connect import coupled_system, hold
 from core.circuit.loop import Loop
 from core.circuit.loop_closed import control_of
 from core.circuit.loop_law import Control, Law, PositionFeedback, VelocityFeedback
-from core.circuit.loop_margins import Crossing, Margins, alternation, locus, margins, safe_gain
+from core.circuit.loop_margins import Crossing, Margins, alternation, law_decays, locus, margins, safe_gain
 from core.circuit.loop_plant import Plant
 from core.circuit.loop_result import ModeChange, changes
 from core.circuit.loop_tuning import closed_form_position, closed_form_velocity, optimum
@@ -32,6 +32,9 @@ CLOSED_FORM_ZETA = 0.02
 ON_LOCUS = 33
 """Gains at which the root locus has its poles."""
 HEADS = ("Mode", "Hz", "off → on, %", "change", "")
+KEPT_BELOW = 0.999
+"""Of the limit, up to which a gain is called one that holds."""
+LAW_GROWS = "The law grows by itself, whatever it is closed over: type a denominator whose roots all decay."
 TWO_GROUPS = (
     "A loop needs two groups: one listens, one drives. Bond a second patch and leave it in a group of its own "
     "(its Circuit section on the left)."
@@ -68,8 +71,21 @@ class LoopView:
 
     @cached_property
     def limit(self) -> Crossing | None:
-        """What grows first as `times` is raised from nothing, counted in `times`."""
-        return safe_gain(self.unit)
+        """What grows first as `times` is raised from nothing, counted in `times`; None too where the law grows by itself."""
+        return safe_gain(self.unit) if self.law_decays else None
+
+    @property
+    def law_decays(self) -> bool:
+        return law_decays(self.unit.control)
+
+    @property
+    def highest(self) -> float | None:
+        """The highest gain that holds, counted in `times`, rounded down to three figures; None without a limit."""
+        if self.limit is None:
+            return None
+        top = KEPT_BELOW * self.limit.times
+        step = 10.0 ** (floor(log10(top)) - 2)
+        return floor(top / step) * step
 
     @cached_property
     def margins(self) -> Margins:
@@ -129,15 +145,19 @@ class LoopView:
                     f"Mode {growth.mode} grows, {words.frequency(growth.frequency_hz)}: doubles every "
                     f"{words.seconds(log(2) / growth.rate_1_s)} until the amplifier clips."
                 )
-        if not told:
+        if not self.law_decays:
+            told.append(LAW_GROWS)
+        elif not told:
             told.append(f"{self.limit_told}.")
-        if self.limit is not None:
-            told.append(f"The highest gain that holds is × {words.significant(0.999 * self.limit.times)}.")
+        if self.highest is not None:
+            told.append(f"The highest gain that holds is × {words.significant(self.highest)}.")
         return tuple(told)
 
     @property
     def limit_told(self) -> str:
         limit = self.limit
+        if not self.law_decays:
+            return "the law grows by itself: no gain is low enough"
         if limit is None:
             return "no gain makes it grow"
         at = f"× {words.significant(limit.times)}"

@@ -123,7 +123,7 @@ class Mode:
 def modes_of(solved: Solved) -> tuple[Mode, ...]:
     """The modes shown."""
     columns, beam = Columns(solved), solved.beam
-    zeta = mode_dampings(solved.spectra)
+    zeta = mode_dampings(solved.system, solved.spectra)
     hertz, k2 = (beam.omega_rad_s / (2 * np.pi)).tolist(), beam.k2.tolist()
     return tuple(
         Mode(n, hertz[n], k2[n], zeta[n], columns)

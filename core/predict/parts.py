@@ -11,6 +11,7 @@ from functools import cached_property
 
 from core.predict import unstable
 from core.predict.absorber_part import HungMass
+from core.predict.amplifier_limits import amplifier_limits
 from core.predict.clipping import ClipSign, clip_sign
 from core.predict.group_part import Group
 from core.predict.leads import Leads
@@ -137,7 +138,8 @@ class Parts:
         solved = self.solved
         load, service = solved.side.forcing.load, solved.project.service
         absorbers = solved.candidate.absorbers
-        return check_limits(solved.over_x, solved.system, solved.vibration, solved.bends, load, service, absorbers)
+        found = check_limits(solved.over_x, solved.system, solved.vibration, solved.bends, load, service, absorbers)
+        return tuple(sorted((*found, *amplifier_limits(solved)), key=lambda item: item.margin))
 
     @cached_property
     def remarks(self) -> tuple[Remark, ...]:

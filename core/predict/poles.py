@@ -8,7 +8,8 @@ from math import log, nan
 
 import numpy as np
 
-from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum
+from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum, is_active, spectra
+from core.circuit.system import CoupledSystem
 from core.predict.prediction import Pole
 from core.units import words
 
@@ -35,11 +36,11 @@ def told_pole(poles: Sequence[Pole]) -> Pole:
     return min(counting, key=lambda pole: pole.damping_ratio)
 
 
-def mode_dampings(spectra: list[Spectrum]) -> list[float]:
+def mode_dampings(system: CoupledSystem, found: list[Spectrum]) -> list[float]:
     """Damping ratio of every mode, nan for all where anything grows: nothing is then left of a stable one."""
-    if growths(spectra):
-        return [nan] * len(spectra)
-    return [mode_damping(spectrum, n) for n, spectrum in enumerate(spectra)]
+    if growths_of(system, found):
+        return [nan] * len(found)
+    return [mode_damping(spectrum, n) for n, spectrum in enumerate(found)]
 
 
 OWN = 0.5
@@ -98,6 +99,14 @@ def growths(spectra: list[Spectrum]) -> tuple[Growth, ...]:
             elif spectrum.dominant[i] == mode:
                 found.append(Growth(mode + 1, abs(s) / (2 * np.pi), s.real))
     return tuple(sorted(found, key=lambda one: -one.rate_1_s))
+
+
+def growths_of(system: CoupledSystem, found: list[Spectrum]) -> tuple[Growth, ...]:
+    """The same of a system whose first spectra were found: where something with a supply hangs on it, of every mode kept,
+    for a loop that damps the modes shown may drive another."""
+    if not is_active(system) or len(found) >= system.n_modes:
+        return growths(found)
+    return growths(spectra(system, system.n_modes))
 
 
 def _pole(spectrum: Spectrum, i: int, number: int | None) -> Pole:

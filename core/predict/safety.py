@@ -14,7 +14,7 @@ from core.circuit.instrument import bleed_s
 from core.circuit.spectrum import spectra
 from core.circuit.system import CoupledSystem
 from core.predict.leads import TOUCHED_DC_V, LeadVoltage, volts_up_to
-from core.predict.poles import growths, mode_damping
+from core.predict.poles import growths_of, mode_damping
 from core.predict.solved import Solved
 from core.project.served import served_mode
 from core.units import words
@@ -148,4 +148,4 @@ def _with_leak(system: CoupledSystem, index: int, conductance_s: float) -> Coupl
 def _zeta(system: CoupledSystem, mode: int) -> float | None:
     """Damping ratio of a mode (from 1), None where something grows."""
     found = spectra(system, mode)
-    return None if growths(found) else mode_damping(found[-1], mode - 1)
+    return None if growths_of(system, found) else mode_damping(found[-1], mode - 1)

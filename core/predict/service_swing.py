@@ -27,7 +27,7 @@ def at_service(solved: Solved) -> tuple[AtService, ...]:
     zeta = np.asarray(given, dtype=float)[place]
     there = dataclasses.replace(system, zeta=zeta)
     found = spectra(there, solved.modes)
-    damping = mode_dampings(found)
+    damping = mode_dampings(there, found)
     peaks = solved.peak_change_with(there) if np.isfinite(damping).all() else (None,) * len(found)
     return tuple(AtService(n + 1, float(zeta[n]), damping[n], peaks[n]) for n in range(len(found)))
 

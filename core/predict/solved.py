@@ -19,7 +19,7 @@ from core.predict.leads import Leads, lead_voltages
 from core.predict.limits import StaticBend, static_bends
 from core.predict.loading import Vibration, vibrate
 from core.predict.patch_output import at_patch, patch_words, without_before
-from core.predict.poles import Growth, growths
+from core.predict.poles import Growth, growths_of
 from core.predict.prediction import Response, Shapes
 from core.predict.response import Sampled, Side, peak_changes_to, response, sample
 from core.predict.transient import Stretch, transient
@@ -29,6 +29,7 @@ from core.project.model import Project
 if TYPE_CHECKING:
     from core.beam.torsion import Twists
     from core.predict.board import Board
+    from core.predict.loop_design import LoopView
 
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
@@ -102,7 +103,7 @@ class Solved:
     @cached_property
     def growths(self) -> tuple[Growth, ...]:
         """Every pole that grows, fastest first."""
-        return growths(self.spectra)
+        return growths_of(self.system, self.spectra)
 
     @cached_property
     def unstable(self) -> tuple[str, ...]:
@@ -130,6 +131,13 @@ class Solved:
         from core.predict.board import board  # it reads a layout solved
 
         return board(self)
+
+    @cached_property
+    def loop(self) -> LoopView | None:
+        """The active loop of the candidate, closed or not; None without two groups for one."""
+        from core.predict.loop_design import loop_view  # it reads a layout solved
+
+        return loop_view(self)
 
     @cached_property
     def _patch_output(self) -> Forcing | None:

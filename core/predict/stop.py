@@ -16,10 +16,13 @@ from msgspec.structs import replace
 
 from core.circuit import negative_capacitance
 from core.circuit.connect import coupled_system
+from core.circuit.loop_closed import control_of
+from core.circuit.loop_margins import law_decays
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
 from core.predict.group_part import si_unit
-from core.predict.poles import Growth, growths
+from core.predict.loop_design import LAW_GROWS
+from core.predict.poles import Growth, growths_of
 from core.predict.solved import Solved
 from core.predict.stability import stability_region
 from core.project.candidate import Candidate, Group
@@ -51,6 +54,8 @@ class StopSign:
 
     growth: Growth
     holds: Holds | None
+    by_law: bool = False
+    """Whether the law of an active loop grows by itself."""
 
     @property
     def title(self) -> str:
@@ -68,6 +73,8 @@ class StopSign:
     @property
     def cure(self) -> str:
         """The nearest setting that holds, as a sentence."""
+        if self.holds is None and self.by_law:
+            return LAW_GROWS
         if self.holds is None:
             return "No single value of its circuit holds: choose another circuit, or take off what conducts beside it."
         return f"{self.holds.setting} of group {self.holds.group} holds."
@@ -77,7 +84,8 @@ def stop_sign(solved: Solved) -> StopSign | None:
     """Of a solved layout; None where nothing grows."""
     if not solved.growths:
         return None
-    return StopSign(solved.growths[0], nearest_that_holds(solved))
+    by_law = solved.candidate.loop_is_closed and not law_decays(control_of(solved.candidate.loop))
+    return StopSign(solved.growths[0], nearest_that_holds(solved), by_law)
 
 
 def nearest_that_holds(solved: Solved) -> Holds | None:
@@ -90,6 +98,11 @@ def nearest_that_holds(solved: Solved) -> Holds | None:
 
 
 def _ways(solved: Solved) -> Iterator[Holds]:
+    loop = solved.loop
+    if loop is not None and solved.candidate.loop_is_closed and loop.highest is not None:
+        held = replace(solved.candidate, loop=replace(loop.design, times=loop.highest))
+        driven = solved.candidate.groups[loop.driven].id
+        yield Holds(driven, f"Gain of the loop × {words.significant(loop.highest)}", held)
     for index, group in enumerate(solved.candidate.groups):
         region = stability_region(solved, index)
         if region is None:
@@ -150,4 +163,4 @@ def _with_group(candidate: Candidate, group: Group) -> Candidate:
 
 def _is_stable(solved: Solved, candidate: Candidate) -> bool:
     system = coupled_system(solved.beam, candidate, solved.side.forcing.tuning_aim)
-    return not growths(spectra(system, solved.modes))
+    return not growths_of(system, spectra(system, solved.modes))

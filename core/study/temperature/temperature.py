@@ -19,7 +19,7 @@ from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve
 from core.predict.forcing import active_load, forcing
-from core.predict.poles import growths, mode_dampings
+from core.predict.poles import growths_of, mode_dampings
 from core.predict.predict import bare, modes_kept
 from core.predict.response import Side, sample
 from core.project.candidate import Candidate, Group, Tuning
@@ -224,8 +224,8 @@ class _Solved:
     def modes(self) -> tuple[ModeAt, ...]:
         found, again = spectra(self.system, self.n_modes), spectra(self.retrimmed, self.n_modes)
         peaks, before = self._peaks(found)
-        zeta, anew = mode_dampings(found), mode_dampings(again)
-        if growths(found):
+        zeta, anew = mode_dampings(self.system, found), mode_dampings(self.retrimmed, again)
+        if growths_of(self.system, found):
             peaks = (None,) * len(found)
         return tuple(
             ModeAt(
