@@ -190,7 +190,8 @@ def cases(project: Project, candidate: Candidate) -> Iterator[tuple[Case, ...]]:
         name = f"{group.id}: " if several else ""
         off = without_supply(group, candidate.build.largest_coil_h)
         if off is not None:
-            yield (Case("supply off", _capital(f"{name}supply off"), _with_group(candidate, off)),)
+            what = "amplifier off" if group.circuit.kind == "loop" else "supply off"
+            yield (Case("supply off", _capital(f"{name}{what}"), _with_group(candidate, off)),)
         branches = CIRCUITS[group.circuit.kind].branches
         for n in range(1, branches + 1 if branches > 1 else 0):
             lost = without_branch(group, n)
