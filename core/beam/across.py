@@ -15,18 +15,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Function, Odd, Warp, is_mixed
+from core.beam.functions import FLAT, Function, Odd, Power, Warp, is_mixed
 from core.beam.further import Slots, table_of
 from core.beam.gauss import rule
 from core.beam.mesh import Mesh
 from core.beam.restraint import Restraint
 from core.beam.spec import BeamSpec
-from core.beam.strip_law import BEND, BOW, E0, TWIST, WARP, StripLaw
+from core.beam.strip_law import BEND, BOW, E0, SLIDE, TWIST, WARP, StripLaw
 
 Array = NDArray[np.float64]
 
-ACROSS_POINTS = 5
-"""Gauss points over y in each strip: products of functions up to the fourth power are exact."""
+def _points_across(functions: Sequence[Function]) -> int:
+    """Gauss points over y in each strip with which products of the functions' powers are exact; those beside a patch are of
+    the second."""
+    return 1 + max([4, *(f.power for f in functions if isinstance(f, Power))])
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,7 @@ class Shapes:
         self, functions: Sequence[Function], inner: Array, outer: Array, lead: tuple[NDArray[np.intp], ...], x: Array,
         fold: float = 2.0,
     ) -> None:  # fmt: skip
-        r = rule(ACROSS_POINTS)
+        r = rule(_points_across(functions))
         self.width = fold * (outer - inner)
         # The points over y come first, numpy is quick where the last axes are long; every shape carries the root of their weight.
         y = inner + (outer - inner) * r.s.reshape(-1, *(1,) * inner.ndim)
@@ -164,7 +166,7 @@ class Turn:
         return np.divide(both, self.own, out=np.zeros_like(both), where=self.own > 0.0)
 
 
-_STRAINS = {"along": (BEND, 1.0), "across": (BOW, 1.0), "twist": (TWIST, 2.0)}
+_STRAINS = {"along": (BEND, 1.0), "across": (BOW, 1.0), "twist": (TWIST, 2.0), "stretch": (E0, 1.0), "slide": (SLIDE, 1.0)}
 
 
 def _terms(functions: tuple[Function, ...], shapes: Shapes) -> list[tuple[int, int, int, float]]:
@@ -229,7 +231,7 @@ def inertia(functions: tuple[Function, ...], mass: Array, shapes: Shapes) -> Arr
     """(..., F, F + 1, q) of the values with each other, and last with the deflection; mass per area (..., s, q)."""
     count = len(functions)
     out = np.zeros((*mass.shape[:-2], count, count + 1, mass.shape[-1]))
-    own = [i for i, f in enumerate(functions) if not isinstance(f, Warp)]
+    own = [i for i, f in enumerate(functions) if not isinstance(f, FLAT)]
     for n, i in enumerate(own):
         for j in own[n:]:
             found = (mass * shapes.product(shapes.place(i, 0), shapes.place(j, 0))).sum(axis=-2)
@@ -256,13 +258,15 @@ def held_unknowns(
             after = np.concatenate([inside, inside[..., -1:]], axis=-1)
             out[..., :, node] |= ~(before & after)[..., None]
             out[..., :-1, bubbles] |= ~inside[..., None]
-        if isinstance(function, Warp):
+        if isinstance(function, FLAT):
             for x in _stiff_places(spec, supports):
                 out[..., node] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
             continue
-        # What turns with the section, a mass with rotary inertia or a spring against turning, is taken as stiff across.
+        # What turns with the section, a mass with rotary inertia or a spring against turning, is taken as stiff across: it may
+        # roll, and leaves the section there straight.
+        rolls = isinstance(function, Odd) and function.power == 1
         for x in _stiff_places(spec, supports):
-            out[..., node[1:]] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
+            out[..., node[1:] if rolls else node] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
         for place, x in ((0, 0.0), (-1, spec.span_m)):
             for order in {r.order for r in supports if r.x_m == x}:
                 out[..., place, node[order]] = True

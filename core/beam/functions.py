@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-Strain = Literal["along", "across", "twist"]
+Strain = Literal["along", "across", "twist", "stretch", "slide"]
 Term = tuple[int, Strain, int]
 """Which derivative of f (0: the highest), what it does to a strip, and with which array of the shape: curvature along or
-across, or w_xy."""
+across, or w_xy; strain along in plane, or shear in plane beside that which leaves the strip without shear force."""
 SEPARATE: tuple[Term, ...] = ((0, "along", 0), (1, "twist", 1), (2, "across", 2))
 """Of Y(y) f(x), by Y, Y', Y''."""
 
@@ -35,8 +35,8 @@ class Warp:
 
 @dataclass(frozen=True, eq=False)
 class Power:
-    """Even power of y over half the part's largest width h: u^2, or u^4 - 2 u^2, whose curvature across is none on the whole
-    (which keeps the two apart)."""
+    """Even powers of u, y over half the part's largest width h: u^2, or u^4 - 2 u^2 or one with u^6, whose curvatures across go as
+    the Legendre polynomials (which keeps them apart)."""
 
     power: int
     half_m: float
@@ -53,7 +53,10 @@ class Power:
         v = u * u
         if self.power == 2:
             return v, 2.0 / h * u, np.full_like(u, 2.0 / h**2)
-        return v * v - 2.0 * v, 4.0 / h * (v - 1.0) * u, 4.0 / h**2 * (3.0 * v - 1.0)
+        if self.power == 4:
+            return v * v - 2.0 * v, 4.0 / h * (v - 1.0) * u, 4.0 / h**2 * (3.0 * v - 1.0)
+        bent = (35.0 * v - 30.0) * v + 3.0
+        return v * ((7.0 * v - 15.0) * v + 9.0) / 6.0, ((7.0 * v - 10.0) * v + 3.0) * u / h, bent / h**2
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +83,27 @@ class Beside:
         value = np.where(inside, 0.5 * y * y, side * (np.abs(y) - 0.5 * side)) / h2
         slope = np.where(inside, y, side * np.sign(y)) / h2
         return value, slope, np.where(inside, 1.0 / h2, 0.0)
+
+
+IN_PLANE: tuple[Term, ...] = ((0, "stretch", 0), (1, "slide", 1))
+"""Of u = Y(y) f(x), by Y and Y'."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lag:
+    """Shear lag in plane over the whole width: u(x, y) = (y/h)^2 f(x)."""
+
+    half_m: float
+    order: int = 1
+    bows: bool = False
+    reach_m: tuple[Array, Array] | None = None
+
+    TERMS: ClassVar[tuple[Term, ...]] = IN_PLANE
+
+    def shape(self, y: Array, lead: tuple[NDArray[np.intp], ...], x: Array | None = None) -> tuple[Array, ...]:
+        """Y, Y' at y."""
+        u = y / self.half_m
+        return u * u, 2.0 / self.half_m * u
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +178,9 @@ def _of(v: Array, lead: tuple[NDArray[np.intp], ...]) -> Array:
     return v[lead][:, None, None] if v.ndim and lead else np.asarray(v)
 
 
-Function = Warp | Power | Beside | Odd | Aslant
+Function = Warp | Power | Beside | Lag | Odd | Aslant
+FLAT = (Warp, Lag)
+"""Those that deflect nothing."""
 
 
 def is_mixed(functions: Sequence[Function]) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Function, Odd, Warp
+from core.beam.functions import FLAT, Function, Odd
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
@@ -42,7 +42,7 @@ def point_inertia(spec: BeamSpec, functions: Sequence[Function]) -> tuple[Array,
 
 def _values(function: Function, x: float, fixed: float, arm: float, spread: Array) -> tuple[Array, Array]:
     """(..., 4) at the places the mass is spread over, (..., 1) slope across: beyond the edge on an arm that stays straight."""
-    if isinstance(function, Warp):
+    if isinstance(function, FLAT):
         return np.zeros(4), np.zeros(1)
     y = fixed + (spread if isinstance(function, Odd) else np.zeros(4))
     lead, at = _layouts(function), np.full((1, 1), x)

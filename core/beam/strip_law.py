@@ -67,6 +67,8 @@ class StripLaw:
                     key = (min(a, b), max(a, b))
                     self._s[key] = self._s[key] - row[a] * scaled[b]
             self._steps.append((i, scaled, inverse))
+        # What shears in plane beside the shear that leaves a strip without its force costs as much whatever else it does.
+        self._s[SLIDE, SLIDE] = sums[..., IN_PLANE, 0, :]
         if self._skewed:
             return
         zeroth, first, second = (sums[..., IN_PLANE, k, :] for k in range(3))
@@ -91,6 +93,8 @@ class StripLaw:
 
     def meet(self, a: int, b: int) -> bool:
         """Whether two strains have a stiffness between them."""
+        if SLIDE in (a, b):
+            return a == b
         return self._skewed or (a == TWIST) == (b == TWIST)
 
     def column(

@@ -129,6 +129,9 @@ def _points(spec: BeamSpec, mesh: Mesh, further: Further, functions: tuple[Odd, 
     for k, x in enumerate(spec.mass_x_m.tolist()):
         boundary = int(np.abs(mesh.bounds_m - x).argmin())
         for i in range(f):
-            loads[f * k + i, boundary * further.table.stride + int(further.table.own[i][0])] = 1.0
+            element, end = min(boundary, len(mesh.length_m) - 1), boundary == len(mesh.length_m)
+            own = further.table.own[i]
+            # nothing where the value is held there
+            loads[f * k + i, boundary * further.table.stride + int(own[0])] = further.scale[element, own[2 if end else 0]]
         mass[f * k : f * (k + 1), f * k : f * (k + 1)] = inertia[k]
     return further.solve_lower(loads), mass

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.askew import APART
-from core.beam.functions import Aslant, Beside, Function, Odd, Power, Warp
+from core.beam.functions import Aslant, Beside, Function, Lag, Odd, Power, Warp
 from core.beam.section_further import warping_of
 from core.beam.spec import WARPING, BeamSpec
 from core.piezo.package import Plates
@@ -24,6 +24,10 @@ SLANTS = 5 * APART
 """Of the span: how far the ends of a turned ceramic run before a function of x alone does not tell of them."""
 NEARLY_WHOLE = 0.93
 """Of the part's largest width: a ceramic as wide leaves nothing beside it."""
+SLENDER = 5.0
+"""Span over largest width above which strain in plane does not lag behind across the width, unless pieces lie side by side."""
+BROAD = (LOOKED_AT - 0.5) * np.pi / 4.7300
+"""Span over largest width below which a section's first curving across, as a free-free beam, is below mode `LOOKED_AT`."""
 
 
 @lru_cache(maxsize=16)
@@ -34,7 +38,11 @@ def bare_functions(spec: BeamSpec, mixed: bool = False) -> tuple[Function, ...]:
     found: list[Function] = [Warp()] if warps(spec) else []
     if spec.level == "across":
         half = spec.half_width_m
+        if spec.lane_width_m.shape[1] > 1 or spec.span_m < SLENDER * 2.0 * half:
+            found.append(Lag(half))
         found += [Power(2, half), Power(4, half)]
+        if spec.span_m < BROAD * 2.0 * half:
+            found.append(Power(6, half))
         if mixed:
             found += [Odd(1, half), Odd(3, half)]
     return tuple(found)

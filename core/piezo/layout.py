@@ -26,7 +26,7 @@ from core.beam.section_further import with_functions
 from core.beam.spec import BeamSpec, beam_spec
 from core.beam.varied import Variation, nominal_structure, number, size_of, varied_spec
 from core.piezo.charge import Charges, PerVolt
-from core.piezo.choice import bare_functions, functions_of, marks_m
+from core.piezo.choice import functions_of, marks_m
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors
 from core.piezo.package import CeramicPlate, Plates, bonded_strips, plates_of
@@ -521,7 +521,7 @@ def solve(
     start = None
     if few:
         at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
-        moments = bare_moments(nominal, waves, at_once, bare_functions(nominal, plates.is_askew))
+        moments = bare_moments(nominal, waves, at_once, tuple(f for f in functions if f.reach_m is None))
         start = moments.on(plain, wanted)
         wanted_rows = [theta_rows, place_rows]
         if functions:

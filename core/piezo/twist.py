@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.functions import Warp
+from core.beam.functions import FLAT
 from core.beam.torsion import EDGE, Twists, torsion
 from core.piezo.layout import CoupledBeam
 
@@ -33,7 +33,7 @@ def _among(beam: CoupledBeam) -> Twists:
     half = 0.5 * beam.spec.width.at(x)
     edges = []
     for y in (half, -half):
-        shapes = [np.zeros_like(x) if isinstance(f, Warp) else f.shape(y[:, None, :], (), x)[0][:, 0] for f in own.functions]
+        shapes = [np.zeros_like(x) if isinstance(f, FLAT) else f.shape(y[:, None, :], (), x)[0][:, 0] for f in own.functions]
         edges.append((middle + (values * np.stack(shapes, axis=-2)).sum(axis=-2)).reshape(beam.n_twist, -1))
     both = np.concatenate(edges, axis=-1)
     largest = np.take_along_axis(both, np.abs(both).argmax(axis=-1)[:, None], axis=-1)

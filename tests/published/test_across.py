@@ -10,11 +10,13 @@ from msgspec.structs import replace
 
 from core.beam.ritz import SURVEY
 from core.piezo.layout import solve
+from core.piezo.twist import torsion_of
 from core.project import library
 from core.project.edit import with_structure
 from core.project.patch import Bond, Skin
 from core.project.record import Constant
 from tests.published.build import ceramic, material, package, place, strip, with_patch
+from tests.reference.laminate_plate import solve_plate
 
 LEVELS = ("plain", "section", "shear", "across")
 
@@ -28,43 +30,76 @@ def test_lab_beam_against_a_solid():
 
 
 PLATE = {
-    ("lab-beam", "A"): ((19.93, 119.73, 326.81), (1.6638, 0.8838, 0.2715), 58.19),
-    ("lab-beam", "B"): ((18.43, 115.01, 322.78), (0.2093, 0.9722, 0.013), 58.36),
-    ("louvre-blade", "A"): ((27.10, 167.28, 478.76), (0.0520, 0.3058, 0.0062), 100.38),
+    ("lab-beam", "A"): ((19.925, 119.73, 326.81), (1.6617, 0.8825, 0.2711), 58.21, (372.36, 1111.17)),
+    ("lab-beam", "B"): ((18.431, 115.01, 322.77), (0.2090, 0.9711, 0.0130), 58.38, (358.32, 1065.77)),
+    ("touring-ski", "A"): ((12.428, 55.341, 137.25), (0.9442, 0.7323, 0.4101), 125.50, (123.66, 313.03)),
+    ("touring-ski", "B"): ((11.972, 53.913, 135.69), (0.2678, 0.7263, 0.1433), 131.55, (126.32, 307.69)),
+    ("louvre-blade", "A"): ((27.100, 167.28, 478.74), (0.0520, 0.3058, 0.0062), 100.38, (320.50, 974.95)),
+    ("louvre-blade", "B"): ((27.830, 172.89, 482.03), (0.6707, 0.4558, 0.2712), 99.68, (323.28, 983.07)),
+    ("gantry-bracket", "A"): ((33.223, 285.29, 705.53), (2.4172, 0.2763, 0.0111), 77.23, (431.15, 2342.50)),
+    ("gantry-bracket", "B"): ((31.461, 284.12, 716.50), (1.6414, 0.1691, 0.0028), 36.94, (416.44, 2270.10)),
 }
-"""Frequencies in Hz, K^2 in per cent, free capacitance in nF of the laminated plate of tests/reference (Argyris and cubic
-in-plane elements; half the mesh moves K^2 by 0.3 %), which knows no shear through the thickness."""
+"""Frequencies in Hz, K^2 in per cent, free capacitance in nF and torsion in Hz of the laminated plate of tests/reference (Argyris
+and cubic in-plane elements, 2,800 to 7,800 unknowns; half as many move K^2 above 0.05 % by 0.3 %, on the ski by 1.8 %, f by
+0.06 %), which knows no shear through the thickness."""
+
+
+def stiff_in_shear(key):
+    """As the plate is."""
+    project = with_structure(library.example(key), level="across")
+    stiff = tuple(replace(m, shear_modulus_through_pa=Constant(1e4 * m.youngs_modulus_pa.value)) for m in project.materials)
+    return replace(project, materials=stiff)
 
 
 @pytest.mark.parametrize(("key", "candidate"), list(PLATE))
 def test_against_a_laminated_plate(key, candidate):
-    """f within 0.5 %, K^2 above 0.05 % within 6 %, free capacitance within 1 %; stiff in shear, as the plate is."""
-    project = with_structure(library.example(key), level="across")
-    stiff = tuple(replace(m, shear_modulus_through_pa=Constant(1e4 * m.youngs_modulus_pa.value)) for m in project.materials)
-    project = replace(project, materials=stiff)
+    """f within 0.2 %, K^2 above 0.05 % within 4 %, free capacitance within 1 %; torsion within 0.3 %, on the bracket, whose T2 is
+    above 2 kHz, T1 within 0.7 %."""
+    project = stiff_in_shear(key)
     beam = solve(project, project.candidate(candidate), temperature_c=20.0)
-    f, k2, nanofarads = PLATE[key, candidate]
+    f, k2, nanofarads, twists = PLATE[key, candidate]
     told = np.array(k2) > 0.05
-    assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx(f, rel=5e-3)
-    assert 100 * beam.k2[:3][told] == pytest.approx(np.array(k2)[told], rel=0.06)
+    assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx(f, rel=2e-3)
+    assert 100 * beam.k2[:3][told] == pytest.approx(np.array(k2)[told], rel=0.04)
     assert beam.group_free_f[0, 0] == pytest.approx(1e-9 * nanofarads, rel=0.01)
+    count, within = (1, 7e-3) if key == "gantry-bracket" else (2, 3e-3)
+    assert torsion_of(beam).frequency_hz[:count] == pytest.approx(twists[:count], rel=within)
 
 
-BOARD = {"A": ((28.65, 134.14), (1.296, 0.5626), 243.5), "B": ((27.42, 134.17, 298.40, 366.81), (0.2046, 0.8005), 255.7)}
-"""The same of the half board, broad for its span: B1, B2, C1, B3."""
+BOARD = {
+    "A": ((28.648, 134.139, 293.276, 364.123), (1.2960, 0.5626), 243.46, (82.84, 254.25)),
+    "B": ((27.418, 134.165, 298.395, 366.810), (0.2047, 0.8007, 1.0483, 0.5021), 255.71, (84.14, 253.13)),
+}
+"""The same of the half board, broad for its span: B1, B2, C1, B3, K^2 where it is above 0.05 %, T1, T2."""
 
 
 @pytest.mark.parametrize("candidate", list(BOARD))
 def test_broad_part_against_a_laminated_plate(candidate):
-    """f within 1.4 %, K^2 of B1 and B2 within 10 % (B: 8 and 8), free capacitance within 1 %; elements there are as short as 0.1 mm."""
-    project = with_structure(library.example("half-board"), level="across")
-    stiff = tuple(replace(m, shear_modulus_through_pa=Constant(1e4 * m.youngs_modulus_pa.value)) for m in project.materials)
-    project = replace(project, materials=stiff)
+    """f and torsion within 0.5 %, K^2 of B1 and B2 within 5 %, of B's C1 and B3 within 15 %, free capacitance within 1.1 %;
+    elements there are as short as 0.1 mm."""
+    project = stiff_in_shear("half-board")
     beam = solve(project, project.candidate(candidate), temperature_c=20.0)
-    f, k2, nanofarads = BOARD[candidate]
-    assert beam.omega_rad_s[: len(f)] / (2 * np.pi) == pytest.approx(f, rel=0.014)
-    assert 100 * beam.k2[:2] == pytest.approx(k2, rel=0.10)
-    assert beam.group_free_f[0, 0] == pytest.approx(1e-9 * nanofarads, rel=0.01)
+    f, k2, nanofarads, twists = BOARD[candidate]
+    assert beam.omega_rad_s[: len(f)] / (2 * np.pi) == pytest.approx(f, rel=5e-3)
+    assert 100 * beam.k2[:2] == pytest.approx(k2[:2], rel=0.05)
+    assert 100 * beam.k2[: len(k2)] == pytest.approx(k2, rel=0.15)
+    assert beam.group_free_f[0, 0] == pytest.approx(1e-9 * nanofarads, rel=0.011)
+    assert torsion_of(beam).frequency_hz[:2] == pytest.approx(twists, rel=5e-3)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("key", "candidate"), [("lab-beam", "A"), ("louvre-blade", "A"), ("gantry-bracket", "B"), ("half-board", "B")])
+def test_the_plate_gives_these_figures(key, candidate):
+    """With half the unknowns."""
+    project = stiff_in_shear(key)
+    made = project.candidate(candidate)
+    f, k2, nanofarads, twists = PLATE[key, candidate] if (key, candidate) in PLATE else BOARD[candidate]
+    found, odd = solve_plate(project, made, modes=len(f)), solve_plate(project, made, modes=1, torsion=True)
+    assert found.f_short_hz == pytest.approx(f, rel=3e-4)
+    told = np.array(k2) > 0.05
+    assert 100 * found.k2[: len(k2)][told] == pytest.approx(np.array(k2)[told], rel=6e-3)
+    assert found.free_capacitance_f == pytest.approx(1e-9 * nanofarads, rel=1e-3)
+    assert odd.f_short_hz[0] == pytest.approx(twists[0], rel=5e-4)
 
 
 @pytest.mark.parametrize("level", LEVELS)

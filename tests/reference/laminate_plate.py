@@ -348,6 +348,20 @@ def _slope(u, v, w):
     return u.grad[0] * v.grad[0]
 
 
+@BilinearForm
+def _uneven_slope(u, v, w):
+    return u.hess[0, 1] * v.hess[0, 1]
+
+
+@BilinearForm
+def _bowed(u, v, w):
+    return u.hess[1, 1] * v.hess[1, 1]
+
+
+STIFF = 1e3
+"""Against curvature and twist along the line of something stiff across [N m^2, N m^3]: ten times that changes nothing."""
+
+
 class _System:
     """Assembled half plate, even or odd over y, or whole (None): deflection and in-plane displacements, one voltage."""
 
@@ -397,7 +411,11 @@ class _System:
     @staticmethod
     def _attached(project: Project, bend: Basis, k_ww, mass):
         """Point masses and an elastic root's springs, spread evenly over the line across at their x; a mass off the
-        centreline at the corner of a triangle nearest to it."""
+        centreline at the corner of a triangle nearest to it.
+
+        What turns with the section, a foot with rotary inertia or a root's spring, is stiff across: it turns as one at every y
+        and stays straight. Spread softly instead, each y by itself, a bracket's T1 falls by 4 % and its K^2 by 4 and 10 % in
+        modes 1 and 2."""
         s = project.structure
         for m in s.masses:
             if m.y_m:
@@ -411,10 +429,13 @@ class _System:
             line, width = _edge(bend.mesh, m.x_m), 2.0 * float(_half_width(project, np.array([m.x_m]))[0])
             mass = mass + m.mass_kg / width * _level.assemble(line)
             mass = mass + m.rotary_inertia_kg_m2 / width * _slope.assemble(line)
+            if m.rotary_inertia_kg_m2 > 0.0:
+                k_ww = k_ww + STIFF * (_uneven_slope.assemble(line) + _bowed.assemble(line))
         if s.root.kind == "elastic":
             line, width = _edge(bend.mesh, 0.0), 2.0 * float(_half_width(project, np.zeros(1))[0])
             k_ww = k_ww + s.root.k_t_n_m / width * _level.assemble(line)
             k_ww = k_ww + s.root.k_r_nm_rad / width * _slope.assemble(line)
+            k_ww = k_ww + STIFF * (_uneven_slope.assemble(line) + _bowed.assemble(line))
         return k_ww, mass
 
     def _respond(self, moment: np.ndarray, force: np.ndarray) -> np.ndarray:
