@@ -1,6 +1,7 @@
 """Background work: one request at a time, the newest one wins.
 
-Worker code is plain Python that takes a `threading.Event` and looks at it in its loops.
+Worker code is plain Python that takes a `threading.Event` and looks at it in its loops; the engine looks at it between
+two evaluations (`core.stopping`), so that nobody waits for more than one of them.
 Only this file knows threads. They are Python's own and not those of a QThreadPool: the destructor
 of a pool waits for its work while it holds the interpreter, which the work needs to come to an
 end, so a window deleted while it works would freeze the program for ever.
@@ -14,6 +15,8 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Signal, SignalInstance, Slot
 
+from core.stopping import Stopped, until
+
 log = logging.getLogger(__name__)
 
 Work = Callable[[threading.Event], object]
@@ -23,7 +26,10 @@ Told = SignalInstance
 def _run(revision: int, work: Work, stop: threading.Event, done: Told, broke: Told) -> None:
     """Call the work and hand the outcome to bound signals of the owner."""
     try:
-        result = work(stop)
+        with until(stop.is_set):
+            result = work(stop)
+    except Stopped:
+        _tell(done, revision, None)
     except Exception as error:  # told in words by the owner's `failed`; nothing is lost
         log.exception("background work failed")
         _tell(broke, revision, error)

@@ -20,7 +20,7 @@ from core.circuit import instrument, loop_amplifier, tuned_mass
 from core.circuit.kind import CircuitKind, Target, Values
 from core.circuit.loop_closed import with_loop_closed
 from core.circuit.negative_capacitance import LEAST_LEFT
-from core.circuit.optimum import Aim
+from core.circuit.objective import Aim
 from core.circuit.preferred import chosen
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem

@@ -28,6 +28,22 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
     return np.stack([own for _, own in by_mode(system, modes, lambda standing: list(_of_all(standing, modes).T))], axis=-1)
 
 
+def damping_of(system: CoupledSystem, mode: int) -> Array:
+    """(P,) damping ratio of one mode (from 0) of many layouts, as `mode_damping` has it, without what only other modes need."""
+    for index in system.absent_for(mode):
+        system = system.opened(index)
+    if system.lead[0] >= FEW:
+        return _of_all(system, mode + 1)[:, mode]
+    omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
+    out = _at_loss(system, omega[:, mode], mode + 1)[:, mode]
+    lost = np.flatnonzero(np.isnan(out))
+    if len(lost):
+        out[lost] = _of_all(system.at(lost), mode + 1)[:, mode]
+    if is_active(system):
+        out[runs_away(system)] = np.nan
+    return out
+
+
 def _of_all(system: CoupledSystem, modes: int) -> Array:
     equation = secular_of(system) if system.lead[0] >= FEW else None
     out = np.full((system.lead[0], modes), np.nan) if equation is None else _by_roots(equation, modes)

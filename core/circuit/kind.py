@@ -27,7 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from math import inf
 from typing import Literal, TypeVar
 
@@ -77,6 +77,7 @@ class Parameter:
         return self.loss or self.low < 0.0 or self.name.startswith("resistance")
 
 
+@cache
 def numbered(name: str, branch: int) -> str:
     """The name of a value in a branch (from 1) of a circuit with several: "inductance_2_h"; 0 for one of one branch."""
     if not branch:

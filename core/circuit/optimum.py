@@ -21,20 +21,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number
-from core.circuit import open as open_leads
-from core.circuit import resistor, shorted
-from core.circuit.band import band_quadrature, clustered, highest
-from core.circuit.damping import middle_of_poles, mode_damping
+from core.circuit.damping import middle_of_poles
 from core.circuit.kind import CircuitKind, Target
-from core.circuit.simplex import simplex
+from core.circuit.objective import Aim, Objective, objective_of
+from core.circuit.simplex import Budget, simplex
 from core.circuit.source import Source
 from core.circuit.system import CoupledSystem
-from core.circuit.transfer import Functional, answers
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-Objective = Callable[[CoupledSystem], Array]
-"""What is to become small, of each layout."""
 Mode = int | NDArray[np.intp]
 """Of all layouts, or of each (P,)."""
 
@@ -51,39 +46,14 @@ STEPS = 14
 TURNS, SEARCH_TURNS = 8, 2
 """Of several branches, tuned in turn until none moves by more than `STANDS`; where each turn is a search."""
 STANDS = 1e-4
-TOGETHER = 20
+TOGETHER = 40
 """Steps of a search among the values of all branches."""
 ROUGH = 1e-3
 """Size of a simplex at which a finer one takes over."""
+AT_ONCE = 4
+"""Points of a search of one layout that are evaluated together: all that a round may come to."""
 FIRST_STEPS = 1
 """Of the pole or the values alone, before both move: with more of them more is lost than gained."""
-
-
-@dataclass(frozen=True)
-class Aim:
-    """What 'peak' and 'mean square' look at: a load, an output, the band, and whether the output
-    is a displacement (0), velocity (1) or acceleration (2)."""
-
-    load: Functional
-    output: Functional
-    residual: Array | float
-    band_rad_s: tuple[float, float]
-    derivative: int = 0
-
-    def squared(self, system: CoupledSystem, omega_rad_s: Array) -> Array:
-        """|H|^2 with the circuits at each frequency (..., F), per unit of the load squared."""
-        answer = answers(system, self.load, self.output, self.residual, omega_rad_s)[1]
-        return np.asarray((answer.real**2 + answer.imag**2) * omega_rad_s ** (2 * self.derivative))
-
-    def at(self, rows: NDArray[np.intp]) -> Aim:
-        """Of some of many layouts; of one layout itself."""
-
-        def part(f: Functional) -> Functional:
-            modal, electric, rigid = (a[rows] if a.ndim > 1 else a for a in (f.modal, f.electric, f.rigid))
-            return Functional(modal, electric, rigid, f.base)
-
-        residual = self.residual[rows] if np.ndim(self.residual) else self.residual  # type: ignore[index]
-        return Aim(part(self.load), part(self.output), residual, self.band_rad_s, self.derivative)
 
 
 def optimise(
@@ -95,6 +65,8 @@ def optimise(
     goal: str,
     weights: Sequence[float] = (),
     aim: Aim | None = None,
+    budget: Budget | None = None,
+    turns: int | None = None,
 ) -> dict[str, Number]:
     """Values of the group's circuit that serve the goal best, the other groups held.
 
@@ -103,24 +75,26 @@ def optimise(
     form tunes on; modes : of each branch, from 0; goal : 'damping', 'peak', 'mean square' or 'weighted'; weights :
     (modes,) of the damping ratios, for 'weighted'; aim : the output and load of 'peak' and 'mean square', which fall
     back on 'damping' without one. Returns SI values by the parameters' names. Of several branches each serves its
-    own mode, the others held, in turn until they stand; a weighted sum is then taken of all of them together.
+    own mode, the others held, in `turns` until they stand; a weighted sum is then taken of all of them together.
+    What is searched for ends with the budget, which then says whether values were still on the move.
     """
     kind = system.connections[group].kind
     values = dict(system.connections[group].values)
+    budget = Budget.of(len(kind.tuned)) if budget is None else budget
     wanted = _Wanted(goal, tuple(weights), aim)
     if kind.branches == 1:
-        return {**values, **_best(system, group, tuned_names(kind, target, values), target, modes[0], wanted)}
+        return {**values, **_best(system, group, tuned_names(kind, target, values), target, modes[0], wanted, budget)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
-    for _ in range(TURNS if alone.goal == "damping" else SEARCH_TURNS):
+    for _ in range(turns or (TURNS if alone.goal == "damping" else SEARCH_TURNS)):
         before = values
         for n, mode in enumerate(modes):
             own = target if n == 0 else target.further[n - 1]
             names = [name for name in kind.tuned_in(n + 1) if np.all(np.asarray(values[name]) > 0)]
-            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone)}
+            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone, budget)}
         if all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
     if goal == "weighted" and any(weights):
-        found = _best(system.with_values(group, values), group, list(kind.tuned), target, modes[0], wanted)
+        found = _best(system.with_values(group, values), group, list(kind.tuned), target, modes[0], wanted, budget)
         values = {**values, **found}
     return values
 
@@ -135,7 +109,7 @@ class _Wanted:
 
 
 def _best(
-    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted
+    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, budget: Budget
 ) -> dict[str, Number]:
     """The best of some of a circuit's values, the rest held."""
     goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
@@ -153,9 +127,9 @@ def _best(
             settled &= search.stands(x, settled, mode, weights)
     lost = np.flatnonzero(~settled & (search.k2 > 0))
     if len(lost):
-        part = search.at(lost)
-        objective = _objective(part.system, mode, goal, weights, aim if aim is None else aim.at(lost), part)
-        x[lost] = part.by_simplex(objective)
+        x[lost] = search.at(lost).by_simplex(
+            lambda part, rows: objective_of(part, mode, goal, weights, aim if aim is None else aim.at(lost[rows])), budget
+        )
     found = search.values_at(x)
     return dict(found) if system.lead else {n: float(v[0]) for n, v in found.items()}
 
@@ -315,7 +289,7 @@ class Search:
         about = np.concatenate([np.zeros((1, d)), *(reach * ways for reach in PROBES)])
         if len(rows):
             part = self.at(np.repeat(rows, len(about)))
-            value = _objective(part.system, mode, "weighted", weights, None, part)
+            value = objective_of(part, mode, "weighted", weights, None)
             found = value(part.system_at(np.repeat(x[rows], len(about), axis=0) + np.tile(about, (len(rows), 1))))
             found = found.reshape(len(rows), -1)
             out[rows] = found[:, 0] <= found[:, 1:].min(axis=1)
@@ -388,13 +362,24 @@ class Search:
 
     # The simplex
 
-    def by_simplex(self, objective: Objective) -> Array:
-        """(P, d) logarithms at the least objective near the start. From the start's full width also where one branch of
-        several is tuned again: on the floor of a valley a narrower one stops where rounding leads it."""
+    def by_simplex(self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget) -> Array:
+        """(P, d) logarithms at the least objective near the start, as far as the budget goes; `objective` of rows of these
+        layouts. From the start's full width also where one branch of several is tuned again: on the floor of a valley a
+        narrower one stops where rounding leads it."""
+        single = self.count == 1
+        part = self.at(np.repeat(self._every, AT_ONCE)) if single else self
+        asked = objective(part, np.repeat(self._every, AT_ONCE) if single else self._every)
 
         def value(x: Array) -> Array:
-            beyond = np.abs(x).max(axis=1)
-            found = objective(self.system_at(np.clip(x, -SEARCH_SPAN, SEARCH_SPAN)))
+            beyond = np.abs(x).max(axis=-1)
+            inside = np.clip(x, -SEARCH_SPAN, SEARCH_SPAN)
+            if single:
+                short = -len(x) % AT_ONCE
+                rows = np.concatenate([inside[:, 0], np.repeat(inside[-1], short, axis=0)])
+                each = [asked(part.system_at(rows[k : k + AT_ONCE])) for k in range(0, len(rows), AT_ONCE)]
+                found = np.concatenate(each)[: len(x), None]
+            else:
+                found = np.stack([asked(part.system_at(one)) for one in inside])
             return np.where(beyond > SEARCH_SPAN, 1e3 + beyond, np.nan_to_num(found, nan=1e2))
 
         sharp = {p.name for p in self.system.connections[self.group].kind.parameters if p.sharp}
@@ -410,10 +395,9 @@ class Search:
         x = np.zeros((self.count, len(self.names)))
         if len(self.names) > 2:
             # several branches together start where each stands by itself
-            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH)
-        x = simplex(value, x, width, 60, ROUGH)
-        return simplex(value, x, 0.02 * width, 40)
-
+            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH, budget=budget, at_once=single)
+        x = simplex(value, x, width, 60, ROUGH, budget=budget, at_once=single)
+        return simplex(value, x, 0.02 * width, 40, budget=budget, at_once=single)
 
 
 def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:
@@ -422,76 +406,3 @@ def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:
     first = -(right.real * left[1].imag - left[1].real * right.imag) / det
     second = -(left[0].real * right.imag - right.real * left[0].imag) / det
     return first, second
-
-
-def _objective(
-    system: CoupledSystem, mode: int, goal: str, weights: Sequence[float], aim: Aim | None, search: Search
-) -> Objective:
-    if goal == "peak" and aim is not None:
-        at = clustered(*_window(system, mode, search.k2), 120)
-        seen = _squared(search, aim, at)
-        return lambda s: 0.5 * np.log(highest(at, seen(s))[1])
-    if goal == "mean square" and aim is not None:
-        at, weight = _band(system, mode, aim, search.k2)
-        seen = _squared(search, aim, at)
-        return lambda s: 0.5 * np.log((weight * seen(s)).sum(axis=-1) + 1e-300)
-    if goal == "weighted" and any(weights):
-        share = np.array(weights[: system.n_modes], dtype=float)
-        return lambda s: -(np.nan_to_num(mode_damping(s, len(share))) @ share)
-    return lambda s: -np.nan_to_num(mode_damping(s, mode + 1)[:, mode])
-
-
-def _squared(search: Search, aim: Aim, at: Array) -> Callable[[CoupledSystem], Array]:
-    """|H|^2 at frequencies (P, F) of the systems of a search, which differ in the values of one circuit only.
-
-    On one lead the answer is H_0 + (H_1 - H_0) a Y/(b + a Y), H_0 with the leads shorted, H_1 open, Y what the circuit meets
-    there; Y follows from a third answer, with a resistor. So each further circuit costs no more than its own (a, b).
-    """
-    system, group = search.system, search.group
-    own = system.connections[group]
-    if own.kind.hangs_on != "leads" or len(system.leads(group)) > 1:
-        return lambda s: aim.squared(s, at)
-
-    def answer(kind: CircuitKind, **values: Number) -> ComplexArray:
-        hung = replace(own, kind=kind, values=values, wanted=None)
-        return answers(system.with_connection(group, hung), aim.load, aim.output, aim.residual, at)[1]
-
-    c = np.abs(system.capacitance_f[..., group, group])
-    middle = np.broadcast_to(1.0 / np.maximum(c * system.omega_rad_s[..., 0], 1e-300), (search.count,)).copy()
-    short, opened, loaded = answer(shorted.KIND), answer(open_leads.KIND), answer(resistor.KIND, resistance_ohm=middle)
-    whole, part = opened - short, loaded - short
-    none = (np.abs(whole) <= 1e-14 * np.abs(short)) | (part == 0.0) | (part == whole)
-    y = np.where(none, 1.0, part / middle[:, None] / np.where(none, 1.0, whole - part))
-    size, s = at ** (2 * aim.derivative), (1j * at).astype(complex)
-
-    def squared(other: CoupledSystem) -> Array:
-        a, b = other.connections[group].immittance(s)
-        h = short + np.where(none, 0.0, whole) * (a * y) / (b + a * y)
-        return np.asarray((h.real**2 + h.imag**2) * size)
-
-    return squared
-
-
-def _window(system: CoupledSystem, mode: int, k2: Array) -> tuple[Array, Array, Array]:
-    """(centre, lowest, highest) frequency at which the circuit shapes this mode's peaks."""
-    omega = system.omega_rad_s
-    own = omega[:, mode]
-    centre = own * (1 + k2 / 4)
-    reach = own * np.maximum(np.maximum(3 * np.sqrt(k2), 20 * system.zeta[:, mode]), 1e-3)
-    below, above = centre - np.minimum(reach, 0.7 * centre), centre + reach
-    if mode > 0:
-        below = np.maximum(below, 0.5 * (omega[:, mode - 1] + own))
-    if mode + 1 < omega.shape[1]:
-        above = np.minimum(above, np.maximum(0.5 * (omega[:, mode + 1] + own), centre * 1.001))
-    return centre, below, above
-
-
-def _band(system: CoupledSystem, mode: int, aim: Aim, k2: Array) -> tuple[Array, Array]:
-    omega = system.omega_rad_s
-    own = omega[:, mode] * (1 + k2 / 4)
-    narrow = np.maximum(system.zeta, 1e-4) * omega
-    narrow[:, mode] += 0.15 * k2 * own
-    # The target's panels serve both widths its peaks may have: K^2/4 (resistor) and K/2 (R-L).
-    centres = np.concatenate([omega, own[:, None], own[:, None]], axis=1)
-    broad = np.stack([narrow[:, mode], 0.3 * np.sqrt(k2) * own], axis=1)
-    return band_quadrature(*aim.band_rad_s, centres, np.concatenate([narrow, broad], axis=1))

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.band import highest
-from core.circuit.optimum import Aim
+from core.circuit.objective import Aim
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import answers
 

@@ -1,39 +1,74 @@
-"""The simplex search of Nelder & Mead (1965, Computer Journal 7, 308), many searches side by side."""
+"""The simplex search of Nelder & Mead (1965, Computer Journal 7, 308), many searches side by side, each within a
+budget of rounds that does not depend on how fast a machine is."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.stopping import may_stop
+
 Array = NDArray[np.float64]
+Value = Callable[[Array], Array]
+"""Heights (K, P) at K points (K, P, d) of each of P searches."""
 
 CLOSE = 1e-5
 """Size of a simplex at which a search has ended: of an optimum without a corner the square is lost."""
+WANDERS = 0.01
+"""Size of a simplex from which a search that ends is not settled: a value may yet move by a per cent."""
+ROUNDS_EACH, ROUNDS_MOST = 100, 600
+"""Of what is tuned at once: for each free value, and in all. Together some 100 ms."""
 
 
-def simplex(value: Callable[[Array], Array], start: Array, width: Array, steps: int, close: float = CLOSE) -> Array:
-    """Best points (P, d) from the starts; `value` takes (P, d) and gives (P,), `width` (P, d) is the size
-    of the first simplex, `close` the size at which it ends. Each search goes its own way whatever the others do."""
+@dataclass
+class Budget:
+    """Rounds left to all searches of one tuning, and whether one ended with its values still on the move."""
+
+    left: int
+    wanders: bool = False
+
+    @classmethod
+    def of(cls, values: int) -> Budget:
+        """For so many free values."""
+        return cls(min(ROUNDS_EACH * values, ROUNDS_MOST))
+
+
+def simplex(
+    value: Value, start: Array, width: Array, steps: int, close: float = CLOSE, *, budget: Budget | None = None,
+    at_once: bool = False,
+) -> Array:  # fmt: skip
+    """Best points (P, d) from the starts; `width` (P, d) is the size of the first simplex, `close` the size at which it
+    ends, `steps` the rounds it may take of the budget. Each search goes its own way whatever the others do. `at_once`
+    asks for every point that a round may come to in one call: for few searches that costs little more than one point.
+    """
+    start, width = np.asarray(start, dtype=float), np.asarray(width, dtype=float)
+    budget = Budget(steps) if budget is None else budget
     count, d = start.shape
     corner = np.concatenate([start[:, None], start[:, None] + width[:, None] * np.eye(d)], axis=1)
-    height = np.stack([value(corner[:, k]) for k in range(d + 1)], axis=1)
+    height = value(np.moveaxis(corner, 1, 0)).T
     rows = np.arange(count)
-    for _ in range(steps):
+    size = np.full(count, np.inf)
+    while True:
         order = np.argsort(height, axis=1, kind="stable")
         corner, height = np.take_along_axis(corner, order[..., None], 1), np.take_along_axis(height, order, 1)
-        done = np.abs(corner[:, 1:] - corner[:, :1]).max(axis=(1, 2)) < close
-        if done.all():
+        size = np.abs(corner[:, 1:] - corner[:, :1]).max(axis=(1, 2))
+        done = size < close
+        if done.all() or steps <= 0 or budget.left <= 0:
             break
+        steps, budget.left = steps - 1, budget.left - 1
+        may_stop()
         middle, worst = corner[:, :-1].mean(axis=1), corner[:, -1]
         mirrored = 2.0 * middle - worst
-        first = value(mirrored)
+        ahead = [worst + further * (middle - worst) for further in (3.0, 1.5, 0.5)]
+        found = value(np.stack([mirrored, *ahead])) if at_once else value(mirrored[None])
+        first = found[0]
         better, among = first < height[:, 0], first < height[:, -2]
-        outside = first < height[:, -1]
-        further = np.where(better, 3.0, np.where(outside, 1.5, 0.5))[:, None]
-        other = worst + further * (middle - worst)
-        second = value(other)
+        which = np.where(better, 0, np.where(first < height[:, -1], 1, 2))
+        other = np.stack(ahead)[which, rows]
+        second = found[1 + which, rows] if at_once else value(other[None])[0]
         take_second = np.where(better, second < first, ~among & (second < np.minimum(first, height[:, -1])))
         take_first = ~take_second & among
         new = np.where(take_second[:, None], other, np.where(take_first[:, None], mirrored, worst))
@@ -41,9 +76,9 @@ def simplex(value: Callable[[Array], Array], start: Array, width: Array, steps: 
         height[:, -1] = np.where(done, height[:, -1], np.where(take_second, second, np.where(take_first, first, height[:, -1])))
         stuck = ~take_second & ~take_first & ~done
         if stuck.any():
-            for k in range(1, d + 1):
-                shrunk = np.where(stuck[:, None], 0.5 * (corner[:, k] + corner[:, 0]), corner[:, k])
-                again = value(shrunk)
-                corner[:, k], height[:, k] = shrunk, np.where(stuck, again, height[:, k])
+            shrunk = np.where(stuck[:, None, None], 0.5 * (corner[:, 1:] + corner[:, :1]), corner[:, 1:])
+            again = value(np.moveaxis(shrunk, 1, 0)).T
+            corner[:, 1:], height[:, 1:] = shrunk, np.where(stuck[:, None], again, height[:, 1:])
+    budget.wanders |= bool((size > WANDERS).any())
     best = height.argmin(axis=1)
-    return corner[rows, best]
+    return np.asarray(corner[rows, best])

@@ -59,6 +59,8 @@ class Connection:
     """The modes (from 0) for which it stands; empty for all. For the others its leads are open."""
     wanted: Mapping[str, Number] | None = None
     """What was tuned where preferred parts are taken for it."""
+    wanders: bool = False
+    """Whether the search for its values ended before they stood."""
 
     def port(self) -> Port:
         return self._port

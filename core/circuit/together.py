@@ -15,7 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.kind import Target
-from core.circuit.optimum import STEPS, Aim, Search, is_of_damping, optimise, target_at, tuned_names
+from core.circuit.objective import Aim
+from core.circuit.optimum import STEPS, Search, is_of_damping, optimise, target_at, tuned_names
+from core.circuit.simplex import Budget
 from core.circuit.source import SeveralSources, repeated
 from core.circuit.system import Connection, CoupledSystem
 
@@ -66,12 +68,20 @@ def tuned(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = Non
 
 
 def _one_by_one(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None) -> CoupledSystem:
-    """They pull each other off tune: round twice when there are several."""
-    for one in [*wanted] * (2 if len(wanted) > 1 else 1):
+    """They pull each other off tune: round twice when there are several, the branches of each once a round. All share one
+    budget of what is searched for."""
+    several = len(wanted) > 1
+    budget = Budget.of(sum(len(system.connections[one.index].kind.tuned) for one in wanted))
+    for one in [*wanted] * (2 if several else 1):
+        searched = several and not is_of_damping(one.goal, aim)
         values = optimise(
-            system, one.index, one.target, modes=(one.mode, *one.further), goal=one.goal, weights=one.weights, aim=aim
-        )
+            system, one.index, one.target, modes=(one.mode, *one.further), goal=one.goal, weights=one.weights, aim=aim,
+            budget=budget, turns=1 if searched else None,
+        )  # fmt: skip
         system = system.with_values(one.index, values)
+    for one in wanted:
+        connection = system.connections[one.index]
+        system = system.with_connection(one.index, replace(connection, wanders=budget.wanders))
     return system
 
 

@@ -36,6 +36,7 @@ from core.piezo.wiring import Terminals, Wiring, eliminate, wire
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.structure import Damping
+from core.stopping import may_stop
 
 Array = NDArray[np.float64]
 
@@ -479,6 +480,7 @@ def solve(
     `n_modes` modes are kept (fewer if the discrete model has fewer); `temperature_c` None is the
     reference temperature of the service. `finer` is for convergence studies: more and shorter elements, more moments.
     """
+    may_stop()
     keep_freed_memory()
     varied = variation or {}
     structure = nominal_structure(project.structure, varied)

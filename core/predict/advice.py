@@ -93,6 +93,11 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
         return
     target = target_for(beam, index, tuning, connection.kind, connection.values, beside_f(group, connection.values))
     lossless = {n: v for n, v in connection.values.items() if not n.startswith(("winding", "core"))}
+    if connection.wanders and tuning.rule == "optimum":
+        yield (
+            "The search for the optimum ended before its values stood: what is in effect is the best it had met, no worse than "
+            "the closed form. A goal of damping, fewer branches or fewer circuits tuned at once settle sooner."
+        )
     start, ideal = (rule(tuning.goal, replace(target, given=given)) for given in (connection.values, lossless))
     for parameter in connection.kind.parameters:
         name = parameter.name

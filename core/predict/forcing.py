@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.optimum import Aim
+from core.circuit.objective import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
 from core.predict.random_load import spectrum_rms_m_s2

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.optimum import Aim
+from core.circuit.objective import Aim
 from core.circuit.transfer import Functional
 from core.piezo.layout import CoupledBeam
 from core.predict.fields import Fields

@@ -12,7 +12,7 @@ from core.beam.ritz import SURVEY, Accuracy
 from core.beam.varied import Variation
 from core.circuit.connect import coupled_system, strengths
 from core.circuit.damping import mode_damping, runs_away
-from core.circuit.optimum import Aim
+from core.circuit.objective import Aim
 from core.circuit.peaks import peak_heights
 from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam, solve

@@ -17,7 +17,8 @@ from scipy.linalg import solve_continuous_lyapunov
 
 from core.circuit.damping import mode_damping
 from core.circuit.kind import Target
-from core.circuit.optimum import Aim, optimise
+from core.circuit.objective import Aim
+from core.circuit.optimum import optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectrum_at
 from core.circuit.system import Connection, CoupledSystem, state_space

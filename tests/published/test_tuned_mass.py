@@ -9,7 +9,8 @@ from scipy.optimize import minimize
 
 from core.circuit.connect import coupled_system
 from core.circuit.kind import Target
-from core.circuit.optimum import Aim, optimise
+from core.circuit.objective import Aim
+from core.circuit.optimum import optimise
 from core.circuit.spectrum import spectrum_at
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import Functional, answers

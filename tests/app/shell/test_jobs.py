@@ -8,6 +8,7 @@ import pytest
 import shiboken6
 
 from app.shell.jobs import NewestJob
+from core.stopping import may_stop
 
 
 @pytest.fixture
@@ -43,6 +44,35 @@ def test_an_outdated_request_is_asked_to_stop(job):
     assert started.wait(5)
     job.close()
     assert asked == [True]
+
+
+def test_closing_waits_for_no_more_than_one_evaluation(job):
+    """Work that never looks at its event ends where the engine does: between two evaluations."""
+    started, ended = threading.Event(), []
+
+    def work(stop):
+        started.set()
+        try:
+            while True:
+                may_stop()
+        finally:
+            ended.append("ended")
+
+    job.request(work)
+    assert started.wait(5)
+    job.close()
+    assert ended == ["ended"]
+
+
+def test_work_that_was_stopped_lets_the_newest_one_start(job, qtbot):
+    def endless(stop):
+        while True:
+            may_stop()
+
+    job.request(endless)
+    with qtbot.waitSignal(job.finished) as told:
+        job.request(lambda stop: "newest")
+    assert told.args[1] == "newest"
 
 
 def test_what_goes_wrong_is_told(job, qtbot):

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from core.circuit import simplex
 from core.circuit.branches import in_line_with
 from core.circuit.connect import coupled_system
 from core.circuit.current_flowing import current_flowing
@@ -131,6 +132,25 @@ def test_other_goals_are_at_least_as_good_at_theirs(goal):
     else:
         for n in range(2):
             assert other.modes[n].peak_change_db < damping.modes[n].peak_change_db
+
+
+def test_groups_of_branches_share_one_budget_and_what_did_not_stand_is_said(monkeypatch):
+    """However many circuits are searched at once: rounds are counted, not seconds, and the remark says what was cut."""
+    monkeypatch.setattr("core.circuit.simplex.ROUNDS_MOST", 30)
+    taken = []
+    counted = simplex.simplex
+
+    def one(value, start, width, steps, close=simplex.CLOSE, *, budget, at_once):
+        before = budget.left
+        found = counted(value, start, width, steps, close, budget=budget, at_once=at_once)
+        taken.append(before - budget.left)
+        return found
+
+    monkeypatch.setattr("core.circuit.optimum.simplex", one)
+    many = Circuit("series-parallel 3", {}, Tuning(1, "optimum", "peak"))
+    found = predict(two_groups(lab(modes_shown=3), many, many))
+    assert sum(taken) == 30
+    assert all(any("ended before its values stood" in told for told in group.remarks) for group in found.groups)
 
 
 def test_many_layouts_are_each_as_alone():

@@ -5,7 +5,8 @@ import pytest
 
 from core.circuit.damping import mode_damping
 from core.circuit.kind import Target
-from core.circuit.optimum import Aim, optimise
+from core.circuit.objective import Aim
+from core.circuit.optimum import optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection
 from tests.core.circuit.scenes import connection, functional, three_modes
