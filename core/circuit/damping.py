@@ -37,8 +37,12 @@ def damping_of(system: CoupledSystem, mode: int) -> Array:
     omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
     out = _at_loss(system, omega[:, mode], mode + 1)[:, mode]
     lost = np.flatnonzero(np.isnan(out))
-    if len(lost):
-        out[lost] = _of_all(system.at(lost), mode + 1)[:, mode]
+    equation = secular_of(system.at(lost)) if len(lost) else None
+    if equation is not None:  # a state too fast for the matrix is none too fast for its roots
+        out[lost] = _by_roots(equation, mode + 1)[:, mode]
+        lost = lost[np.isnan(out[lost])]
+    for one in lost:
+        out[one] = mode_damping(system.one(int(one)), mode + 1)[mode]
     if is_active(system):
         out[runs_away(system)] = np.nan
     return out

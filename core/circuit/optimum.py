@@ -128,7 +128,9 @@ def _best(
     lost = np.flatnonzero(~settled & (search.k2 > 0))
     if len(lost):
         x[lost] = search.at(lost).by_simplex(
-            lambda part, rows: objective_of(part, mode, goal, weights, aim if aim is None else aim.at(lost[rows])), budget
+            lambda part, rows: objective_of(part, mode, goal, weights, aim if aim is None else aim.at(lost[rows])),
+            budget,
+            over_frequency=not (of_damping or weighted),
         )
     found = search.values_at(x)
     return dict(found) if system.lead else {n: float(v[0]) for n, v in found.items()}
@@ -362,11 +364,14 @@ class Search:
 
     # The simplex
 
-    def by_simplex(self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget) -> Array:
+    def by_simplex(
+        self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget, *, over_frequency: bool = False
+    ) -> Array:
         """(P, d) logarithms at the least objective near the start, as far as the budget goes; `objective` of rows of these
         layouts. From the start's full width also where one branch of several is tuned again: on the floor of a valley a
-        narrower one stops where rounding leads it."""
-        single = self.count == 1
+        narrower one stops where rounding leads it. Of one layout whose objective is summed `over_frequency` several points
+        cost hardly more than one, where poles are looked for they cost as many times as much."""
+        single = self.count == 1 and over_frequency
         part = self.at(np.repeat(self._every, AT_ONCE)) if single else self
         asked = objective(part, np.repeat(self._every, AT_ONCE) if single else self._every)
 
@@ -392,12 +397,12 @@ class Search:
             ],
             axis=-1,
         )
-        x = np.zeros((self.count, len(self.names)))
+        x, cost = np.zeros((self.count, len(self.names))), 1 if over_frequency else 2
         if len(self.names) > 2:
             # several branches together start where each stands by itself
-            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH, budget=budget, at_once=single)
-        x = simplex(value, x, width, 60, ROUGH, budget=budget, at_once=single)
-        return simplex(value, x, 0.02 * width, 40, budget=budget, at_once=single)
+            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH, budget=budget, cost=cost, at_once=single)
+        x = simplex(value, x, width, 60, ROUGH, budget=budget, cost=cost, at_once=single)
+        return simplex(value, x, 0.02 * width, 40, budget=budget, cost=cost, at_once=single)
 
 
 def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:

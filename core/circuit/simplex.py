@@ -38,10 +38,10 @@ class Budget:
 
 def simplex(
     value: Value, start: Array, width: Array, steps: int, close: float = CLOSE, *, budget: Budget | None = None,
-    at_once: bool = False,
+    cost: int = 1, at_once: bool = False,
 ) -> Array:  # fmt: skip
     """Best points (P, d) from the starts; `width` (P, d) is the size of the first simplex, `close` the size at which it
-    ends, `steps` the rounds it may take of the budget. Each search goes its own way whatever the others do. `at_once`
+    ends, `steps` the rounds it may take, each of a `cost` to the budget. Each search goes its own way whatever the others do. `at_once`
     asks for every point that a round may come to in one call: for few searches that costs little more than one point.
     """
     start, width = np.asarray(start, dtype=float), np.asarray(width, dtype=float)
@@ -56,9 +56,9 @@ def simplex(
         corner, height = np.take_along_axis(corner, order[..., None], 1), np.take_along_axis(height, order, 1)
         size = np.abs(corner[:, 1:] - corner[:, :1]).max(axis=(1, 2))
         done = size < close
-        if done.all() or steps <= 0 or budget.left <= 0:
+        if done.all() or steps <= 0 or budget.left < cost:
             break
-        steps, budget.left = steps - 1, budget.left - 1
+        steps, budget.left = steps - 1, budget.left - cost
         may_stop()
         middle, worst = corner[:, :-1].mean(axis=1), corner[:, -1]
         mirrored = 2.0 * middle - worst

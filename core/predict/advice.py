@@ -106,7 +106,8 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
             continue
         now = connection.numbers[name]
         gone = abs(np.log(now / value)) > 0.95 * SEARCH_SPAN if tuning.rule == "optimum" else False
-        if _as_good_as_none(now, float(ideal[name])) and parameter.unit == "kohm" and connection.kind.resonates:
+        lossy = start[name] != ideal[name]
+        if lossy and _as_good_as_none(now, float(ideal[name])) and parameter.unit == "kohm" and connection.kind.resonates:
             yield f"{parameter.label} at its bound: the coil loses more than is best. A coil that loses less would damp more."
         elif gone:
             yield f"The optimum of {parameter.label.lower()} lies at the edge of the search: treat it as a bound."

