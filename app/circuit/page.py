@@ -81,6 +81,7 @@ class CircuitPage(AwayPage):
         self.prices_title = _heading("The price of being off", self._body)
         self.prices_about = Elided("pricesAbout", self._body)
         self.prices = Prices(self._session, self._body)
+        self.prices.told.connect(self._tell_prices)
         self.stability_title = _heading("Stability", self._body)
         self.stability_words = PlainLabel("", self._body)
         self.stability_words.setObjectName("stabilityWords")
@@ -208,11 +209,15 @@ class CircuitPage(AwayPage):
             return
         self._show_schematic(prediction, result, rests=True)
         self.prices.show_group(result, rests=True)
-        self.prices_about.setText(self.prices.about)
+        self._tell_prices()
         self._show_stability(result.stability, result)
         self.failures.refresh()
         self.over_frequency.show_group(prediction, result)
         self.side.refresh(result)
+
+    @Slot()
+    def _tell_prices(self) -> None:
+        self.prices_about.setText(self.prices.about)
 
     def _show_head(self, prediction: Prediction | None, result: GroupResult | None) -> None:
         project = self._session.shown

@@ -2,34 +2,38 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QRect, QSize, Slot
+from PySide6.QtCore import QRect, QSize, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.circuit import steps
 from app.circuit.price_card import SPANS, PriceCard
 from app.circuit.tolerances import tolerances_of
+from app.shell.jobs import NewestJob
 from core.circuit.registry import CIRCUITS
 from core.predict.price import LEADS
 
 if TYPE_CHECKING:
     from app.shell.session import Session
     from core.predict.prediction import GroupResult
-    from core.predict.price import Price
+    from core.predict.price import Price, Ranges
 
 GAP, HIGH = 10, 214
 FOLLOWS_BY_ITSELF = "A switch follows the patches by itself: there is no value to miss."
-OTHERS_EVERY = 4
-"""Of the frames of a drag, those in which the other values' curves follow."""
 LEAST_WIDE = 170
 """A card's width at the least: below it stands in another row."""
 
 
 class Prices(QWidget):
     """One card a value, the capacitance on the leads last; as many in a row as have room."""
+
+    told = Signal()
+    """What was worked out beside the window has come."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -39,16 +43,21 @@ class Prices(QWidget):
         self._of: tuple[str, str, str] = ("", "", "")
         self._result: GroupResult | None = None
         self._tolerances: dict[str, float] = {}
-        self._frame = 0
+        self._turn = 0
         self._follows = False
         self.cards: tuple[PriceCard, ...] = ()
         self.about = ""
+        self._asked: tuple[GroupResult, Ranges] | None = None
+        self._job = NewestJob(self)
+        self._job.finished.connect(self._on_priced)
+        session.closing.connect(self._job.close)
 
     # ---- showing -------------------------------------------------------------------------
 
     def show_group(self, result: GroupResult, *, rests: bool = False) -> None:
         """Draw the prices of the group. While a hand moves a value, its own curve stays, since nothing else moves; the
-        others follow in some frames, and in the one in which the hand rests."""
+        others follow by turns, and all of them once the hand rests. Those of several branches, whose values are many, are
+        worked out beside the window."""
         project = self._session.predicted_for or self._session.shown
         shown = (project.active, result.id, result.circuit)
         if shown != self._of:
@@ -63,28 +72,57 @@ class Prices(QWidget):
         if not self._session.previewing:
             self._tolerances = tolerances_of(project, result)
         ranges = self._ranges(result)
-        found = {price.name: price for price in result.prices_over(ranges)} if ranges else {}
-        marks = _marks(result)
+        if result.branches > 1 and ranges:
+            self._ask(result, ranges, with_tuned=not self._session.previewing)
+            return
+        self._job.cancel()
+        self._show(result, ranges, result.prices_over(ranges) if ranges else ())
+
+    def _ask(self, result: GroupResult, ranges: Ranges, *, with_tuned: bool) -> None:
+        self._asked = (result, ranges)
+        self.about = "working it out"
+        self._job.request(partial(_work, result, ranges, with_tuned))
+
+    @Slot(int, object)
+    def _on_priced(self, _revision: int, found: object) -> None:
+        if self._asked is None or self._result is not self._asked[0] or not isinstance(found, tuple):
+            return
+        self._show(*self._asked, found)
+        self.told.emit()
+
+    def _show(self, result: GroupResult, ranges: Ranges, every: tuple[Price, ...]) -> None:
+        found, marks = {price.name: price for price in every}, _marks(result)
         for card in self.cards:
             price = found.get(card.name)
             card.setVisible(price is not None)
-            if price is not None:
-                card.show_price(price, ranges[card.name], self._tolerances.get(card.name, 0.0), marks.get(card.name, ""))
+            if price is None:
+                continue
+            if price.tuned is None and self._session.previewing and card.price is not None:
+                price = replace(price, tuned=card.price.tuned)
+            card.show_price(price, ranges[card.name], self._tolerances.get(card.name, 0.0), marks.get(card.name, ""))
         self.about = self._told(next(iter(found.values()), None))
         self._arrange()
 
     def _follow(self, held: PriceCard, result: GroupResult, *, rests: bool) -> None:
-        self._frame += 1
         present = {one.name: one.value for one in result.values}[held.name]
-        for price in result.prices_over({held.name: (present, present)}, with_tuned=False):
-            held.follow(price)
-        if rests or self._frame % OTHERS_EVERY == 0:
-            ranges = {name: found for name, found in self._ranges(result).items() if name != held.name}
-            found = {price.name: price for price in result.prices_over(ranges, with_tuned=False)}
-            for card in self.cards:
-                if card.name in found and card.price is not None:
-                    card.price = replace(found[card.name], tuned=card.price.tuned)
-                    card.show_again(ranges[card.name])
+        every = self._ranges(result)
+        others = [card.name for card in self.cards if card is not held and card.price is not None and card.name in every]
+        if others and not rests:  # one of them a frame
+            self._turn = (self._turn + 1) % len(others)
+            others = [others[self._turn]]
+        ranges = {name: every[name] for name in others} if not rests or result.branches == 1 else {}
+        found = {p.name: p for p in result.prices_over({held.name: (present, present), **ranges}, with_tuned=False)}
+        for card in self.cards:
+            price = found.get(card.name)
+            if price is None or card.price is None:
+                continue
+            if card is held:
+                held.follow(price)
+            else:
+                card.price = replace(price, tuned=card.price.tuned)
+                card.show_again(ranges[card.name])
+        if rests and result.branches > 1:
+            self._ask(result, {held.name: every[held.name], **{name: every[name] for name in others}}, with_tuned=False)
 
     def _told(self, price: Price | None) -> str:
         if price is None:
@@ -170,6 +208,10 @@ class Prices(QWidget):
 
     def sizeHint(self) -> QSize:
         return QSize(3 * LEAST_WIDE + 2 * GAP, HIGH)
+
+
+def _work(result: GroupResult, ranges: Ranges, with_tuned: bool, stop: threading.Event) -> tuple[Price, ...] | None:
+    return None if stop.is_set() else result.prices_over(ranges, with_tuned=with_tuned)
 
 
 def _marks(result: GroupResult) -> dict[str, str]:

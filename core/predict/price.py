@@ -109,7 +109,8 @@ def prices(
     """Of every value of a group's circuit (index from 0) that has a size, the capacitance on the leads last.
 
     Along a factor of two to either side, or along `ranges`: then of the values in it alone, and of a range of nothing
-    the present value and its misses. `with_tuned` False leaves out what costs a tuning. None for shorted and open
+    the present value and its misses. All layouts are solved at once. `with_tuned` False leaves out what costs a tuning,
+    where no rule has set the values already. None for shorted and open
     leads, and for a switch, which follows by itself. About a millisecond a value.
     """
     connection, group = solved.system.connections[index], solved.candidate.groups[index]
@@ -117,23 +118,21 @@ def prices(
         return ()
     held = hold(solved.candidate, solved.system)
     mode = _served(solved, index)
-    tuned = _tuned(solved, index, mode) if with_tuned else {}
+    tuned = _tuned(solved, index, mode) if with_tuned or group.circuit.tuning is not None else {}
     points = _points(connection.kind)
-    out = []
+    curves = []
     for parameter in connection.kind.parameters:
         present, unit = connection.numbers[parameter.name], _unit(parameter)
         if present <= 0.0 or unit not in MISSED or not _wanted(ranges, parameter.name):
             continue
-        path = f"candidates[{held.id}].groups[{group.id}].circuit.values.{parameter.name}"
-        factors, missed = _factors(MISSED[unit], _span(ranges, parameter.name, present), points)
         served = _served_by(parameter.name, solved, index, mode)
-        system = coupled_system(solved.beam, held, variation={path: present * factors})
-        out.append(
-            _price(group.id, parameter.name, parameter.label, unit, served, present, tuned.get(parameter.name),
-                   factors, missed, mode_damping(system, solved.modes))
-        )  # fmt: skip
+        curves.append(_Curve(parameter.name, parameter.label, unit, served, present, *_factors(MISSED[unit], _span(ranges, parameter.name, present), points)))
     if _wanted(ranges, LEADS):
-        out.append(_of_leads(solved, held, index, mode, ranges))
+        present = abs(float(solved.system.capacitance_f[index, index]))
+        factors = _factors(MISSED["F"], _span(ranges, LEADS, present), points)
+        curves.append(_Curve(LEADS, "Capacitance on the leads", "F", mode, present, *factors))
+    found = _damping(solved, held, index, curves)
+    out = [_price(group.id, c, tuned.get(c.name), own) for c, own in zip(curves, found, strict=True)]
     tuning = group.circuit.tuning
     branches = tuning.modes(connection.kind.branches) if tuning is not None and connection.kind.branches > 1 else ()
     shown = [m for m in branches if m <= solved.modes]
@@ -152,25 +151,47 @@ def _span(ranges: Ranges | None, name: str, present: float) -> tuple[float, floa
     return low / present, high / present
 
 
-def _of_leads(solved: Solved, held: Candidate, index: int, mode: int, ranges: Ranges | None) -> Price:
-    """The capacitance on the leads, what the circuit adds included; K^2 changes with it."""
-    system = coupled_system(solved.beam, held)
-    present = abs(float(system.capacitance_f[index, index]))
-    factors, missed = _factors(MISSED["F"], _span(ranges, LEADS, present), _points(system.connections[index].kind))
-    stored = np.broadcast_to(system.capacitance_f, (len(factors), *system.capacitance_f.shape)).copy()
-    stored[:, index, index] += (factors - 1.0) * present
+@dataclass(frozen=True)
+class _Curve:
+    """One value to vary by `factors` (n,); `missed` tells where the small miss, the present value and the large one stand."""
+
+    name: str
+    label: str
+    unit: str
+    mode: int
+    present: float
+    factors: Array
+    missed: tuple[int, int, int]
+
+
+def _damping(solved: Solved, held: Candidate, index: int, curves: list[_Curve]) -> list[Array]:
+    """(n, modes) damping ratios along each curve: the layouts of all of them solved at once."""
+    if not curves:
+        return []
+    ends = np.cumsum([len(c.factors) for c in curves])
+    rows = [slice(end - len(c.factors), end) for c, end in zip(curves, ends, strict=True)]
+    group, variation = held.groups[index], {}
+    for curve, own in zip(curves, rows, strict=True):
+        if curve.name != LEADS:
+            values = np.full(ends[-1], curve.present)
+            values[own] *= curve.factors
+            variation[f"candidates[{held.id}].groups[{group.id}].circuit.values.{curve.name}"] = values
+    system = coupled_system(solved.beam, held, variation=variation)
+    stored = np.broadcast_to(system.capacitance_f, (ends[-1], *system.capacitance_f.shape[-2:])).copy()
+    for curve, own in zip(curves, rows, strict=True):
+        if curve.name == LEADS:  # what the circuit adds is on them too; K^2 changes with it
+            stored[own, index, index] += (curve.factors - 1.0) * curve.present
     found = mode_damping(_with_capacitance(system, stored), solved.modes)
-    group = held.groups[index].id
-    return _price(group, LEADS, "Capacitance on the leads", "F", mode, present, None, factors, missed, found)
+    return [found[own] for own in rows]
 
 
 def _with_capacitance(system: CoupledSystem, stored: Array) -> CoupledSystem:
-    def every(a: Array) -> Array:
-        return np.broadcast_to(a, (len(stored), *a.shape))
+    def every(a: Array, own: int) -> Array:
+        return np.broadcast_to(a, (len(stored), *a.shape[a.ndim - own :]))
 
     return dataclasses.replace(
-        system, omega_rad_s=every(system.omega_rad_s), zeta=every(system.zeta), theta=every(system.theta),
-        capacitance_f=stored, loss_f=every(system.loss_f),
+        system, omega_rad_s=every(system.omega_rad_s, 1), zeta=every(system.zeta, 1), theta=every(system.theta, 2),
+        capacitance_f=stored, loss_f=every(system.loss_f, 2),
     )  # fmt: skip
 
 
@@ -197,14 +218,11 @@ def _factors(missed: float, span: tuple[float, float], points: int) -> tuple[Arr
     return every, (int(low), int(here), int(high))
 
 
-def _price(
-    group: str, name: str, label: str, unit: str, mode: int, present: float, tuned: Number | None,
-    factors: Array, missed: tuple[int, int, int], found: Array,
-) -> Price:  # fmt: skip
-    low, here, high = (found[i] for i in missed)
+def _price(group: str, curve: _Curve, tuned: Number | None, found: Array) -> Price:
+    low, here, high = (found[i] for i in curve.missed)
     return Price(
-        group, name, label, unit, mode, present * factors, found.T, present,
-        None if tuned is None else float(tuned), here, MISSED[unit], low, high,
+        group, curve.name, curve.label, curve.unit, curve.mode, curve.present * curve.factors, found.T, curve.present,
+        None if tuned is None else float(tuned), here, MISSED[curve.unit], low, high,
     )  # fmt: skip
 
 
