@@ -59,6 +59,8 @@ class User:
         self.session = Session(self.first)
         self.session.want_strip(False)
         self.done: list[str] = []
+        self.held: tuple[object, object] = (None, None)
+        """Prediction and project that were held against a fresh prediction last."""
 
     # ---- what a person does -----------------------------------------------------------------
 
@@ -275,8 +277,11 @@ class User:
         if self.session.stale:
             assert self.session.problems
             return
-        shown, fresh = self.session.prediction, predict(self.session.shown)
+        shown = self.session.prediction
         assert shown is not None
+        if self.held[0] is shown and self.held[1] == self.session.shown:
+            return
+        self.held, fresh = (shown, self.session.shown), predict(self.session.shown)
         numbers = prediction_json(self.session.shown, shown)
         json.dumps(numbers, allow_nan=False)
         assert numbers == prediction_json(self.session.shown, fresh)
