@@ -15,10 +15,9 @@ from core.piezo.package import Plates
 
 Array = NDArray[np.float64]
 
-SHORT = 0.1
-"""Of the thickness: warping that dies away sooner (a metal's in 0.056) is over within the build-up of the bond."""
-SLIGHT = 5e-3
-"""Share of the frequency of mode `LOOKED_AT` that shear takes, below which it is left out."""
+SLIGHT = 1e-6
+"""Share of the frequency of mode `LOOKED_AT` that shear takes, below which it is left out, and rotary inertia with it: films and
+strings remain. What it takes of K^2 is far more (a metal strip 2 mm thick: 1 to 2 %), for it eases the ceramic's ends."""
 LOOKED_AT = 5
 SLANTS = 5 * APART
 """Of the span: how far the ends of a turned ceramic run before a function of x alone does not tell of them."""
@@ -50,8 +49,10 @@ def bare_functions(spec: BeamSpec, mixed: bool = False) -> tuple[Function, ...]:
 
 LAYERS = (0.6,)
 """Of half the width: boundaries so far from where the section changes or is held."""
-WARPED = (2.0,6.0)
-"""The same of the length over which warping dies away."""
+WARPED, WARPED_SOFT = (5.0,), (2.0, 6.0)
+"""The same of the length over which warping dies away; where that is a soft core's, much depends on it."""
+SOFT = 0.3
+"""Of the thickness: a longer length is a soft core's (a metal's is 0.056)."""
 
 
 def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> Array:
@@ -60,7 +61,7 @@ def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> 
     found = [np.asarray(v) for f in functions if f.reach_m is not None for v in f.reach_m]
     steps = [share * spec.half_width_m for share in LAYERS] if any(f.bows for f in functions) else []
     if any(isinstance(f, Warp) for f in functions):
-        steps += [share * warping_length_m(spec) for share in WARPED]
+        steps += [share * warping_length_m(spec) for share in (WARPED_SOFT if is_soft(spec) else WARPED)]
     if steps:
         ends = np.concatenate(np.broadcast_arrays(*plates.works_m), axis=-1)
         held = np.array(sorted({r.x_m for r in spec.restraints} | set(spec.mass_x_m.tolist())))
@@ -73,12 +74,9 @@ def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> 
 
 @lru_cache(maxsize=16)
 def warps(spec: BeamSpec) -> bool:
-    """Whether the part's sections warp so much that it is seen: a soft core, or a part thick for its waves."""
+    """Whether the part's sections warp so much that it is seen."""
     middle = 0.5 * (spec.bounds_m[1:] + spec.bounds_m[:-1])
-    thickness = spec.total_thickness_m(middle)
-    length, softness = warping_of(spec, middle[:, None], np.arange(len(middle)))
-    if (length[:, 0] > SHORT * thickness).any():
-        return True
+    softness = warping_of(spec, middle[:, None], np.arange(len(middle)))[1]
     # Waves along the part: their number squared times EI/S is what shear adds to the flexibility, halved in f.
     waves = np.diff(spec.phase) / np.diff(spec.bounds_m) * (LOOKED_AT - 0.5) * np.pi / spec.phase[-1]
     share = np.diff(spec.phase) / spec.phase[-1]
@@ -90,6 +88,13 @@ def warping_length_m(spec: BeamSpec) -> float:
     """The longest length over which the bare part's warping dies away."""
     middle = 0.5 * (spec.bounds_m[1:] + spec.bounds_m[:-1])[:, None]
     return float(warping_of(spec, middle, np.arange(len(middle)))[0].max())
+
+
+@lru_cache(maxsize=16)
+def is_soft(spec: BeamSpec) -> bool:
+    """Whether a soft core lets the faces bend by themselves."""
+    thickest = float(spec.total_thickness_m(0.5 * (spec.bounds_m[1:] + spec.bounds_m[:-1])).max())
+    return warping_length_m(spec) > SOFT * thickest
 
 
 def functions_of(spec: BeamSpec, plates: Plates) -> tuple[Function, ...]:

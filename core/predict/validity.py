@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.spec import WARPING, BeamSpec
-from core.piezo.choice import warping_length_m
+from core.piezo.choice import is_soft, warping_length_m
 from core.piezo.coupling import coupling_single
 from core.piezo.layout import CoupledBeam
 from core.predict.clipping import clip_sign
@@ -113,16 +113,11 @@ def _slenderness(solved: Solved) -> Iterator[Remark]:
         )
 
 
-SOFT = 0.3
-"""Of the thickness: a longer warping length is a soft core's."""
-
-
 def _soft_core(solved: Solved) -> Iterator[Remark]:
     """What is left out where a core gives in shear, which is counted: figures from comparisons with plane elasticity and
     a solid of a blade of thin skins on foam."""
-    thickness = float(solved.over_x.section.top_m.max())
     length = warping_length_m(solved.beam.spec)
-    if length > SOFT * thickness and solved.candidate.patches:
+    if is_soft(solved.beam.spec) and solved.candidate.patches:
         yield Remark(
             "soft core",
             f"A soft core: its shear is counted, and skins bend by themselves over {millimetres(length)}. Not counted are its squeeze "
