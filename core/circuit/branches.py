@@ -10,13 +10,22 @@ which holds for a negative one too (`core.circuit.negative_capacitance`).
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from core.beam.varied import Number
 from core.circuit import coil
-from core.circuit.kind import INDUCTANCE, Parameter, Target, Values, numbered, resistance_parameter
+from core.circuit.kind import (
+    INDUCTANCE,
+    ComplexArray,
+    Parameter,
+    Target,
+    Values,
+    numbered,
+    resistance_parameter,
+)
 
 CAPACITANCE = Parameter("capacitance_f", "Capacitance", "nF", 0.0, 1e-3, 5e-8)
 LEAST_LEFT = 0.2
@@ -24,6 +33,53 @@ LEAST_LEFT = 0.2
 reach, from which the full model goes on."""
 ROUNDS = 6
 """Of a closed form whose branches meet each other."""
+
+
+Pair = tuple[ComplexArray, ComplexArray]
+"""(a, b) of a circuit, a I = b V."""
+
+
+def side_by_side(pairs: Sequence[Pair]) -> Pair:
+    """(a, b) of branches that share the voltage."""
+    a, b = pairs[0]
+    for more_a, more_b in pairs[1:]:
+        a, b = a * more_a, b * more_a + a * more_b
+    return a, b
+
+
+def in_line(pairs: Sequence[Pair]) -> Pair:
+    """(a, b) of branches that share the current."""
+    a, b = side_by_side([(b, a) for a, b in pairs])
+    return b, a
+
+
+def tuned(
+    goal: str,
+    count: int,
+    start_h: Sequence[Number],
+    others: Callable[[int, int, Number], Number],
+    met: Callable[[int, Number], Target],
+    rule: Callable[[str, Target, int], dict[str, Number]],
+) -> dict[str, Number]:
+    """Values of branches that meet each other, each tuned in turn to what it meets.
+
+    start_h : inductances to begin with, H; others : (branch, another, that one's inductance) to what the other is at
+    the mode of the branch, all from 0; met : (branch, the sum of these) to the mode as the branch meets it; rule :
+    values of one branch, numbered from 1.
+    """
+    inductance, out = list(start_h), {}
+    for _ in range(ROUNDS):
+        for n in range(count):
+            every = [others(n, j, inductance[j]) for j in range(count) if j != n]
+            found = rule(goal, met(n, sum(every[1:], start=every[0])), n + 1)
+            inductance[n] = found[numbered(INDUCTANCE.name, n + 1)]
+            out.update(found)
+    return out
+
+
+def off_resonance(left: Number) -> Number:
+    """1 - (omega/omega_0)^2 or its like, kept a tenth away from the resonance, where a branch is no capacitance."""
+    return np.where(np.abs(left) < 0.1, np.where(left < 0.0, -0.1, 0.1), left)
 
 
 def parameters(branches: int, resistance_ohm: float) -> tuple[Parameter, ...]:

@@ -22,7 +22,7 @@ from core.circuit import branches, coil, series_rl
 from core.circuit.kind import Array, CircuitKind, ComplexArray, Port, Target, Values, numbered, ratio
 from core.circuit.network import COMMON, LEAD, Network, Part
 
-RESISTANCE, INDUCTANCE = "resistance_ohm", "inductance_h"
+RESISTANCE = "resistance_ohm"
 
 
 def current_flowing(count: int) -> CircuitKind:
@@ -40,18 +40,14 @@ def current_flowing(count: int) -> CircuitKind:
     )
 
 
-def _pair(values: Values, s: ComplexArray, n: int) -> tuple[ComplexArray, ComplexArray]:
+def _pair(values: Values, s: ComplexArray, n: int) -> branches.Pair:
     a, b = coil.pair(values, s, values[numbered(RESISTANCE, n)], n)
     charge = s * branches.capacitance(values, n)
     return a * charge + b, b * charge
 
 
-def _immittance(count: int, values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    a, b = _pair(values, s, 1)
-    for n in range(2, count + 1):
-        more_a, more_b = _pair(values, s, n)
-        a, b = a * more_a, b * more_a + a * more_b
-    return a, b
+def _immittance(count: int, values: Values, s: ComplexArray) -> branches.Pair:
+    return branches.side_by_side([_pair(values, s, n) for n in range(1, count + 1)])
 
 
 def _port(count: int, values: Values) -> Port:
@@ -76,24 +72,16 @@ def _port(count: int, values: Values) -> Port:
 def _closed_form(count: int, goal: str, target: Target) -> dict[str, Number]:
     modes = branches.targets(target, count)
     c = [branches.capacitance(target.given, n + 1) for n in range(count)]
-    out: dict[str, Number] = {}
-    inductance = [1.0 / (m.omega_rad_s**2 * branches.in_line_with(m, c[n]).capacitance_f) for n, m in enumerate(modes)]
-    for _ in range(branches.ROUNDS):
-        for n, mode in enumerate(modes):
-            others = sum(
-                (_elsewhere(mode.omega_rad_s, inductance[j], c[j]) for j in range(count) if j != n), start=0.0 * c[n]
-            )
-            met = branches.in_line_with(branches.beside(mode, others), c[n])
-            found = series_rl.closed_form(goal, met, n + 1)
-            inductance[n] = found[numbered(INDUCTANCE, n + 1)]
-            out.update(found)
-    return out
 
+    def others(n: int, j: int, inductance: Number) -> Number:
+        """The capacitance that another branch is at a mode away from its resonance."""
+        return c[j] / branches.off_resonance(1.0 - modes[n].omega_rad_s ** 2 * inductance * c[j])
 
-def _elsewhere(omega: Number, inductance: Number, c: Number) -> Number:
-    """The capacitance that a branch is at a frequency away from its resonance."""
-    left = 1.0 - omega**2 * inductance * c
-    return c / np.where(np.abs(left) < 0.1, np.where(left < 0.0, -0.1, 0.1), left)
+    def met(n: int, beside: Number) -> Target:
+        return branches.in_line_with(branches.beside(modes[n], beside), c[n])
+
+    start = [1.0 / (m.omega_rad_s**2 * branches.in_line_with(m, c[n]).capacitance_f) for n, m in enumerate(modes)]
+    return branches.tuned(goal, count, start, others, met, series_rl.closed_form)
 
 
 def _network(count: int, values: Mapping[str, float]) -> Network:

@@ -23,7 +23,7 @@ from core.circuit import branches, coil, parallel_rl
 from core.circuit.kind import Array, CircuitKind, ComplexArray, Port, Target, Values, numbered, ratio
 from core.circuit.network import COMMON, LEAD, Network, Part
 
-RESISTANCE, INDUCTANCE = "resistance_ohm", "inductance_h"
+RESISTANCE = "resistance_ohm"
 
 
 def series_parallel(count: int) -> CircuitKind:
@@ -47,16 +47,13 @@ def across(count: int, values: Values) -> Number:
     return 1.0 / sum(1.0 / branches.capacitance(values, n) for n in range(1, count + 1))
 
 
-def _immittance(count: int, values: Values, s: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+def _immittance(count: int, values: Values, s: ComplexArray) -> branches.Pair:
     """Of all but C_s, which counts with the patches."""
-    a, b = _block(values, s, 1)
-    for n in range(2, count + 1):
-        more_a, more_b = _block(values, s, n)
-        a, b = a * more_b + b * more_a, b * more_b
+    a, b = branches.in_line([_block(values, s, n) for n in range(1, count + 1)])
     return a, b - s * across(count, values) * a
 
 
-def _block(values: Values, s: ComplexArray, n: int) -> tuple[ComplexArray, ComplexArray]:
+def _block(values: Values, s: ComplexArray, n: int) -> branches.Pair:
     """V and I of a branch, as (a, b)."""
     resistance = values[numbered(RESISTANCE, n)]
     a, b = coil.pair(values, s, branch=n)
@@ -105,28 +102,19 @@ def _closed_form(count: int, goal: str, target: Target) -> dict[str, Number]:
     own = across(count, target.given)
     modes = [branches.beside(mode, -own) for mode in branches.targets(target, count)]
     c = [branches.capacitance(target.given, n + 1) for n in range(count)]
-    out: dict[str, Number] = {}
-    inductance = [1.0 / (m.omega_rad_s**2 * (c[n] + m.capacitance_f)) for n, m in enumerate(modes)]
-    for _ in range(branches.ROUNDS):
-        for n, mode in enumerate(modes):
-            # 1/capacitance in line of the other branches, at this mode
-            others = sum(
-                (_elsewhere(mode.omega_rad_s, inductance[j], c[j]) for j in range(count) if j != n), start=0.0 * c[n]
-            )
-            most = (1.0 / branches.LEAST_LEFT - 1.0) / mode.capacitance_f
-            others = np.clip(others, -0.8 / mode.capacitance_f, most)
-            in_line = 1.0 / np.where(np.abs(others) < 1e-6 / mode.capacitance_f, 1e-6 / mode.capacitance_f, others)
-            met = branches.beside(branches.in_line_with(mode, in_line), c[n])
-            found = parallel_rl.closed_form(goal, met, n + 1)
-            inductance[n] = found[numbered(INDUCTANCE, n + 1)]
-            out.update(found)
-    return out
 
+    def others(n: int, j: int, inductance: Number) -> Number:
+        """One over the capacitance that another branch is at a mode away from its resonance."""
+        return 1.0 / (c[j] * branches.off_resonance(1.0 - 1.0 / (modes[n].omega_rad_s ** 2 * inductance * c[j])))
 
-def _elsewhere(omega: Number, inductance: Number, c: Number) -> Number:
-    """One over the capacitance that a branch is at a frequency away from its resonance."""
-    left = 1.0 - 1.0 / (omega**2 * inductance * c)
-    return 1.0 / (c * np.where(np.abs(left) < 0.1, np.where(left < 0.0, -0.1, 0.1), left))
+    def met(n: int, in_line: Number) -> Target:
+        patches = modes[n].capacitance_f
+        stiffer = np.clip(in_line, -0.8 / patches, (1.0 / branches.LEAST_LEFT - 1.0) / patches)
+        capacitance = 1.0 / np.where(np.abs(stiffer) < 1e-6 / patches, 1e-6 / patches, stiffer)
+        return branches.beside(branches.in_line_with(modes[n], capacitance), c[n])
+
+    start = [1.0 / (m.omega_rad_s**2 * (c[n] + m.capacitance_f)) for n, m in enumerate(modes)]
+    return branches.tuned(goal, count, start, others, met, parallel_rl.closed_form)
 
 
 def _network(count: int, values: Mapping[str, float]) -> Network:
