@@ -35,7 +35,8 @@ from core.units import words
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.prediction import GroupResult, Prediction
+    from core.predict.group_result import GroupResult
+    from core.predict.prediction import Prediction
 
 BESIDE = 740
 """From this width on stability and failures stand beside each other."""

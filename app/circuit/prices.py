@@ -20,7 +20,7 @@ from core.predict.price import LEADS
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.prediction import GroupResult
+    from core.predict.group_result import GroupResult
     from core.predict.price import Price, Ranges
 
 GAP, HIGH = 10, 214

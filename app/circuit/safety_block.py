@@ -11,8 +11,8 @@ from app.measured.text_table import Cell, Column, Row, TextTable, Tone
 from app.theme import look
 
 if TYPE_CHECKING:
+    from core.predict.group_result import GroupResult
     from core.predict.leads import Leads
-    from core.predict.prediction import GroupResult
 
 COLUMNS = (Column("", 1.2, right=False), Column("", 1.1), Column("", 3.0, right=False))
 

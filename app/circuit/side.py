@@ -12,7 +12,7 @@ from app.circuit.take_along import TakeAlong
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.prediction import GroupResult
+    from core.predict.group_result import GroupResult
 
 
 class CircuitSide(QWidget):

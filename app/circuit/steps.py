@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from app.panels import edits
 from core.circuit import preferred
-from core.predict.prediction import GroupResult
+from core.predict.group_result import GroupResult
 from core.project.model import Project
 
 JUST_BESIDE = 1e-6

@@ -124,10 +124,8 @@ class SpanCanvas(QScrollArea):
             self._colours, self._tracked = (), prediction
             self._names = ()
             if prediction is not None:
-                from core.predict.prediction import (
-                    names_told,  # with the prediction, not with the window
-                    twists_among,
-                )
+                from core.predict.mode_result import names_told  # with the prediction, not with the window
+                from core.predict.prediction import twists_among
 
                 shown = self._session.shown.view.modes_shown
                 self._names = names_told(prediction.modes, twists_among(prediction, shown))

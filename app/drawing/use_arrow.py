@@ -16,7 +16,7 @@ from app.drawing.labels import TALL, Labels, label_width
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.prediction import GroupResult
+    from core.predict.group_result import GroupResult
     from core.project.use import Use
 
 REACH, HEAD = 13.0, 5.0

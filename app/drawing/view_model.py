@@ -24,7 +24,8 @@ from core.project.use import Use
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.prediction import Limit, ModeResult, Prediction
+    from core.predict.mode_result import ModeResult
+    from core.predict.prediction import Limit, Prediction
     from core.study.placement.position import PositionStrip
 
 Array = NDArray[np.float64]

@@ -14,7 +14,7 @@ from app.panels.bound import ReadOut
 from app.panels.paths import value_at
 from app.panels.section import set_shown
 from app.panels.tuned_section import TunedSection
-from core.predict.prediction import AbsorberResult
+from core.predict.absorber_result import AbsorberResult
 from core.project.absorber_edits import find_absorber, without_absorber
 from core.project.candidate import Absorber, Tuning
 from core.project.model import Project

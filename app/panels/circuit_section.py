@@ -21,7 +21,7 @@ from core.circuit import negative_capacitance
 from core.circuit.kind import CircuitKind, Parameter, is_inductance
 from core.circuit.registry import CIRCUITS
 from core.circuit.start import start_values
-from core.predict.prediction import GroupResult, PartValue
+from core.predict.group_result import GroupResult, PartValue
 from core.project import edit
 from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument, Tuning
 from core.project.loop_edits import close_loop, with_loop

@@ -34,7 +34,7 @@ from core.units import words
 
 if TYPE_CHECKING:
     from core.predict.drive import Driving
-    from core.predict.prediction import GroupResult
+    from core.predict.group_result import GroupResult
     from core.project.use import Use
 
 WAVEFORMS = (

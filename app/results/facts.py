@@ -5,17 +5,12 @@ from __future__ import annotations
 from math import isfinite
 
 from app.results.row_list import Level, Row
+from core.predict.absorber_result import AbsorberResult
+from core.predict.group_result import GroupResult
 from core.predict.leads import SOURCE
 from core.predict.limit_words import margin_words, share_words, value_words
-from core.predict.prediction import (
-    AbsorberResult,
-    GroupResult,
-    Limit,
-    Prediction,
-    Remark,
-    RingDown,
-    names_told,
-)
+from core.predict.mode_result import names_told
+from core.predict.prediction import Limit, Prediction, Remark, RingDown
 from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
 from core.predict.torsion_text import torsion_line

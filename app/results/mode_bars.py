@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
 from app.theme import look
-from core.predict.prediction import ModeResult
+from core.predict.mode_result import ModeResult
 from core.units import words
 
 HEAD_HEIGHT = 18

@@ -16,7 +16,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.drawing.ink import Ink, polygon, strong_curve
 from app.theme import look
 from core.predict.asked import peak_wanted
-from core.predict.prediction import ModeResult, Prediction
+from core.predict.mode_result import ModeResult
+from core.predict.prediction import Prediction
 from core.project.service import Asked
 from core.units import words
 

@@ -31,7 +31,7 @@ from core.project.served import served_mode
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.prediction import GroupResult
+    from core.predict.group_result import GroupResult
     from core.predict.scope import Shown
     from core.predict.sense import Sensing
     from core.project.use import Use

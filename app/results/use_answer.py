@@ -12,7 +12,7 @@ from core.units import words
 
 if TYPE_CHECKING:
     from core.predict.drive import DrivenMode, Driving
-    from core.predict.prediction import GroupResult
+    from core.predict.group_result import GroupResult
     from core.predict.sense import SensedMode, Sensing
     from core.predict.waveform import Played
     from core.project.use import Use, Waveform

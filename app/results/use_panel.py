@@ -14,7 +14,8 @@ from app.theme import look
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.prediction import GroupResult, Prediction
+    from core.predict.group_result import GroupResult
+    from core.predict.prediction import Prediction
     from core.project.use import Use
 
 NOTHING = "Bond a patch and wire it: a group of patches is what listens and pushes."

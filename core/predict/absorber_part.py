@@ -10,7 +10,7 @@ import numpy as np
 
 from core.circuit import tuned_mass
 from core.circuit.connect import mass_ratios
-from core.predict.prediction import PowerMeaning, VoltageMeaning
+from core.predict.group_result import PowerMeaning, VoltageMeaning
 from core.predict.solved import Solved
 from core.project.candidate import Absorber
 from core.project.plan import package_margins

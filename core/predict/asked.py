@@ -12,8 +12,9 @@ from math import inf, isfinite, isnan, log, pi
 from msgspec.structs import replace
 
 from core.predict.forcing import active_load
+from core.predict.mode_result import ModeResult
 from core.predict.predict import predict
-from core.predict.prediction import ModeResult, Prediction
+from core.predict.prediction import Prediction
 from core.project.model import Project
 from core.project.served import tuned_modes
 from core.project.service import Asked

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.predict.prediction import ModeResult
+from core.predict.mode_result import ModeResult
 from core.project.candidate import Candidate
 from core.project.patch import Patch
 

@@ -16,10 +16,10 @@ from core.circuit.system import Connection
 from core.predict import switching_words
 from core.predict.advice import circuit_remarks
 from core.predict.drive import Driving
+from core.predict.group_result import Metered, PartValue, PowerMeaning, VoltageMeaning
 from core.predict.impedance import OverFrequency, over_frequency
 from core.predict.loading import Vibration
 from core.predict.metered import METER_HZ, metered
-from core.predict.prediction import Metered, PartValue, PowerMeaning, VoltageMeaning
 from core.predict.price import Price, Ranges, prices
 from core.predict.safety import GroupSafety, group_safety
 from core.predict.sense import Sensing

@@ -17,8 +17,8 @@ from core.circuit.transfer import Forced, forced, inner_states
 from core.predict.extremes import Extremes, extremes_in_time, symmetric
 from core.predict.fields import Fields
 from core.predict.forcing import Forcing, amplitude, load_words, place
+from core.predict.group_result import PowerMeaning, VoltageMeaning
 from core.predict.mean_square import density_points
-from core.predict.prediction import PowerMeaning, VoltageMeaning
 from core.predict.random_load import is_random
 from core.predict.readings import PlateReadings, Readings, group_voltages, plate_readings
 from core.predict.response import Sampled, Side

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from core.circuit.transfer import LEAST_ZETA
 from core.piezo.layout import CoupledBeam
-from core.predict.prediction import Metered
+from core.predict.group_result import Metered
 
 Array = NDArray[np.float64]
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from core.beam.mode_kinds import bending_share, mode_names
 from core.predict.fields import strain_nodes
+from core.predict.mode_result import Pole
 from core.predict.poles import mode_dampings, mode_poles
-from core.predict.prediction import Pole
 from core.predict.solved import Solved
 
 

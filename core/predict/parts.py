@@ -14,21 +14,13 @@ from core.predict.absorber_part import HungMass
 from core.predict.amplifier_limits import amplifier_limits
 from core.predict.clipping import ClipSign, clip_sign
 from core.predict.group_part import Group
+from core.predict.group_result import PlateResult
 from core.predict.leads import Leads
 from core.predict.limits import check_limits
 from core.predict.mode_part import Mode, modes_of
+from core.predict.mode_result import AtService, Pole, TorsionMode
 from core.predict.poles import circuit_poles
-from core.predict.prediction import (
-    AtService,
-    Limit,
-    PlateResult,
-    Pole,
-    Remark,
-    Response,
-    RingDown,
-    Shapes,
-    TorsionMode,
-)
+from core.predict.prediction import Limit, Remark, Response, RingDown, Shapes
 from core.predict.ringdown import ring_down
 from core.predict.service_swing import at_service
 from core.predict.solved import Solved

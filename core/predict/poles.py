@@ -10,7 +10,7 @@ import numpy as np
 
 from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum, is_active, spectra
 from core.circuit.system import CoupledSystem
-from core.predict.prediction import Pole
+from core.predict.mode_result import Pole
 from core.units import words
 
 

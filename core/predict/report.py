@@ -6,21 +6,13 @@ import math
 from typing import Any
 
 from core.circuit.switching import Switching
+from core.predict.absorber_result import AbsorberResult
 from core.predict.clipping import ClipSign
 from core.predict.failure import Failure, failures
+from core.predict.group_result import GroupResult, PlateResult
 from core.predict.leads import LeadVoltage
-from core.predict.prediction import (
-    AbsorberResult,
-    Array,
-    ComplexArray,
-    GroupResult,
-    Limit,
-    ModeResult,
-    PlateResult,
-    Pole,
-    Prediction,
-    TorsionMode,
-)
+from core.predict.mode_result import ModeResult, Pole, TorsionMode
+from core.predict.prediction import Array, ComplexArray, Limit, Prediction
 from core.predict.price import Price
 from core.predict.report_text import ROUNDING, prediction_text
 from core.predict.safety import DEFERS, GroupSafety

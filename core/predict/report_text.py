@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
-from core.predict.prediction import Limit, ModeResult, Prediction, TorsionMode, names_told, twists_among
+from core.predict.mode_result import ModeResult, TorsionMode, names_told
+from core.predict.prediction import Limit, Prediction, twists_among
 from core.predict.safety import DEFERS
 from core.predict.service_swing import peak_told
 from core.predict.torsion_text import torsion_line

@@ -11,8 +11,8 @@ import dataclasses
 import numpy as np
 
 from core.circuit.spectrum import spectra
+from core.predict.mode_result import AtService
 from core.predict.poles import mode_dampings
-from core.predict.prediction import AtService
 from core.predict.solved import Solved
 from core.units import words
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from core.predict.prediction import TorsionMode
+from core.predict.mode_result import TorsionMode
 from core.units import words
 
 UNREACHED = "cannot be reached by a centred patch"

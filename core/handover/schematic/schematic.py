@@ -17,7 +17,8 @@ from core.circuit.registry import CIRCUITS
 from core.handover.schematic.layout import Plate, Shape, laid_out
 from core.handover.schematic.picture import Schematic
 from core.handover.schematic.tree import tree_of
-from core.predict.prediction import GroupResult, Prediction
+from core.predict.group_result import GroupResult
+from core.predict.prediction import Prediction
 from core.project.candidate import Build, Candidate, Group
 from core.project.model import Project
 from core.units import words

@@ -9,7 +9,8 @@ from core.circuit.registry import CIRCUITS
 from core.circuit.switched import INVERSION
 from core.handover.text.document import Steps
 from core.handover.text.shop import WRITE
-from core.predict.prediction import GroupResult, ModeResult, PartValue
+from core.predict.group_result import GroupResult, PartValue
+from core.predict.mode_result import ModeResult
 from core.units import words
 
 

@@ -19,7 +19,8 @@ from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts,
 from core.predict.asked import Answer
 from core.predict.failure import HEADS, failures
 from core.predict.limit_words import margin_cell, margin_words
-from core.predict.prediction import Limit, ModeResult, Prediction, names_told
+from core.predict.mode_result import ModeResult, names_told
+from core.predict.prediction import Limit, Prediction
 from core.predict.safety import DEFERS
 from core.predict.torsion_text import torsion_line
 from core.project.candidate import Candidate

@@ -9,8 +9,8 @@ import pytest
 from msgspec.structs import replace
 
 from core.beam.mode_kinds import mode_names
+from core.predict.mode_result import names_told
 from core.predict.predict import predict
-from core.predict.prediction import names_told
 from core.predict.report import prediction_json, prediction_text
 from core.project import library
 
