@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.fast_states import fast_ones
 from core.circuit.secular import Secular, roots, secular_of
 from core.circuit.spectrum import LEAST_MECHANICAL, STANDING, is_active, spectra
-from core.circuit.system import CoupledSystem, by_mode, fast_ones, full_matrices, live_ports
+from core.circuit.states import full_matrices, live_ports
+from core.circuit.system import CoupledSystem, by_mode
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.loop import Loop
-from core.circuit.system import full_matrices, live_ports, state_slices
+from core.circuit.states import full_matrices, live_ports, state_slices
 
 Array = NDArray[np.float64]
 

@@ -16,11 +16,12 @@ from math import copysign, inf
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.fast_states import fast_ones
 from core.circuit.loop import Loop
 from core.circuit.loop_law import Amplifier, Control, polynomials
 from core.circuit.loop_plant import Plant
 from core.circuit.spectrum import spectrum_at
-from core.circuit.system import fast_ones, full_matrices
+from core.circuit.states import full_matrices
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

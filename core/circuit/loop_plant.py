@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from core.circuit import loop_amplifier
 from core.circuit.spectrum import Spectrum, spectra
-from core.circuit.system import Connection, CoupledSystem, live_ports
+from core.circuit.states import live_ports
+from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import LEAST_ZETA
 
 Array = NDArray[np.float64]

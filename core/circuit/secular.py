@@ -19,7 +19,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import CoupledSystem, live_ports
+from core.circuit.states import live_ports
+from core.circuit.system import CoupledSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import Connection, CoupledSystem, live_ports
+from core.circuit.states import live_ports
+from core.circuit.system import Connection, CoupledSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -14,17 +14,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import (
-    CoupledSystem,
-    StateSpace,
-    by_mode,
-    fast_ones,
-    full_matrices,
-    full_size,
-    loss_slope,
-    state_matrices,
-    state_space,
-)
+from core.circuit.fast_states import StateSpace, fast_ones, state_matrices, state_space
+from core.circuit.states import full_matrices, full_size, loss_slope
+from core.circuit.system import CoupledSystem, by_mode
 
 Array = NDArray[np.float64]
 

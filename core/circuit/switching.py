@@ -18,8 +18,9 @@ from math import log, pi
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.fast_states import state_space
 from core.circuit.switched import kappa
-from core.circuit.system import CoupledSystem, state_space
+from core.circuit.system import CoupledSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

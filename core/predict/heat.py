@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.system import CoupledSystem, live_ports
+from core.circuit.states import live_ports
+from core.circuit.system import CoupledSystem
 from core.piezo.layout import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.project.service import Service

@@ -16,8 +16,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.fast_states import StateSpace, state_space
 from core.circuit.spectrum import drifts, eigen_at, is_active
-from core.circuit.system import CoupledSystem, StateSpace, live_ports, state_slices, state_space
+from core.circuit.states import live_ports, state_slices
+from core.circuit.system import CoupledSystem
 from core.predict.forcing import Forcing
 from core.project.service import BaseShock, BaseStep, Impact, Load, Release
 

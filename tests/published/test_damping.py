@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 from scipy.linalg import solve_continuous_lyapunov
 
+from core.circuit.fast_states import state_space
 from core.circuit.spectrum import spectrum_at
-from core.circuit.system import CoupledSystem, state_space
+from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, forced
 from core.predict.decay import Decay
 from core.predict.predict import predict

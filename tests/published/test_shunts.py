@@ -16,12 +16,13 @@ import pytest
 from scipy.linalg import solve_continuous_lyapunov
 
 from core.circuit.damping import mode_damping
+from core.circuit.fast_states import state_space
 from core.circuit.kind import Target
 from core.circuit.objective import Aim
 from core.circuit.optimum import optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectrum_at
-from core.circuit.system import Connection, CoupledSystem, state_space
+from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import Functional
 
 COUPLINGS = [0.05, 0.1, 0.15, 0.2, 0.3]

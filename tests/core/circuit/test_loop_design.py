@@ -24,7 +24,7 @@ from core.circuit.loop_law import (
 from core.circuit.loop_margins import largest_gain, margins
 from core.circuit.loop_result import changes
 from core.circuit.loop_tuning import closed_form_position, closed_form_velocity, optimum, stiffness_share
-from core.circuit.system import full_matrices
+from core.circuit.states import full_matrices
 from tests.core.circuit.loop_scenes import beam, one
 
 REAL = Amplifier(gain=20.0, bandwidth_hz=2e3, output_ohm=50.0, voltage_v=100.0, current_a=0.06)

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from core.circuit.kind import CircuitKind, Port
 from core.circuit.source import Source
 from core.circuit.spectrum import spectrum_at
-from core.circuit.system import Connection, CoupledSystem, full_matrices, state_slices
+from core.circuit.states import full_matrices, state_slices
+from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import Functional, forced
 from tests.core.circuit.scenes import connection, one_mode, three_modes
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from core.circuit.system import state_space
+from core.circuit.fast_states import state_space
 from core.circuit.transfer import forced
 from tests.core.circuit.scenes import connection, functional, three_modes
 

@@ -26,7 +26,7 @@ def q_at(stretch, t):
 @pytest.mark.parametrize("circuit", [RESISTOR, RESONANT, OPEN, Circuit("shorted")])
 @pytest.mark.parametrize("load", [SHOCK, STEP])
 def test_equals_time_integration(load, circuit):
-    from core.circuit.system import state_space
+    from core.circuit.fast_states import state_space
 
     item = side(lab(load=load, circuit=circuit), 4)
     system = item.system

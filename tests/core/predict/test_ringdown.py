@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from core.circuit.system import state_space
+from core.circuit.fast_states import state_space
 from core.predict.decay import Decay, settling_times
 from core.predict.predict import predict
 from core.predict.transient import shorted, transient

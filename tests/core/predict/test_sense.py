@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from core.circuit.system import state_space
+from core.circuit.fast_states import state_space
 from core.circuit.transfer import forced
 from core.predict.load_cell import load_cell
 from core.predict.predict import predict
