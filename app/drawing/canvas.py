@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QPointF, Qt, Signal
@@ -16,7 +17,7 @@ from app.drawing.menu import canvas_menu
 from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.tool_row import HEIGHT, ToolRow
 from app.drawing.tracking import follow, mac
-from app.drawing.view_model import DrawingView, drawing_view
+from app.drawing.view_model import DrawingView, ModeView, drawing_view, twist_views
 from app.shell.session import Session
 from app.theme import look as looks
 from core.project.record import Face
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from core.predict.prediction import Prediction
 
 PICTURE_RATIO = 2.0
+LATER = "told when the hand rests"
 TALL_ENOUGH = 760
 """Below this height the row of tools gives way; the menu of the right button has them too."""
 
@@ -40,6 +42,7 @@ class SpanCanvas(QScrollArea):
         self._colours: tuple[int, ...] = ()
         self._names: tuple[str, ...] = ()
         self._tracked: Prediction | None = None
+        self._twists: tuple[ModeView, ...] = ()
         self.setObjectName("span_canvas")
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
@@ -57,6 +60,7 @@ class SpanCanvas(QScrollArea):
         session.preview_changed.connect(self._on_preview)
         session.project_changed.connect(self._on_project)
         session.prediction_changed.connect(self._on_strip)
+        session.hand_rests.connect(self._on_rest)
         session.selection_changed.connect(self._on_selection)
         session.strip_changed.connect(self._on_strip)
         looks.look_changed.connect(self._on_look)
@@ -115,7 +119,27 @@ class SpanCanvas(QScrollArea):
             names=self._names,
             with_strip=session.strip_wanted,
             selected_absorber=session.selected_absorber,
+            twists=self._follow_twists(),
         )
+
+    def _follow_twists(self) -> tuple[ModeView, ...]:
+        """The modes that twist; in the frames of a drag those of the last rest where they cost a solution of their own."""
+        session, prediction = self._session, self._session.prediction
+        waits = session.previewing and prediction is not None and prediction.torsion_is_apart
+        if prediction is not None and not (waits and "torsion" not in prediction.asked_for):
+            self._twists = twist_views(prediction, session.shown.view.modes_shown)
+        elif prediction is None:
+            self._twists = ()
+        else:
+            self._twists = tuple(replace(one, told=LATER, old=True) for one in self._twists)
+        return self._twists
+
+    def _on_rest(self) -> None:
+        """Work out what the frames of this drag did without."""
+        prediction = self._session.prediction
+        if prediction is not None and any(one.old for one in self._twists):
+            _ = prediction.torsion
+            self.surface.invalidate()
 
     def _follow_modes(self) -> None:
         """During a drag each mode keeps colour and name of the shape it had; at rest colour is number."""

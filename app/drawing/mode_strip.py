@@ -95,7 +95,7 @@ def paint_mode(
 ) -> None:
     """Curvature, deflection, strain nodes and the frequency of one mode in its strip; of one that twists its two edges."""
     look = ink.look
-    colour = _colour(mode, ink)
+    colour, stale = _colour(mode, ink), stale or mode.old
     if stale:
         colour = looks.faded(colour, FADED)
     if mode.edges is not None:

@@ -56,6 +56,8 @@ class ModeView:
     """Of a mode that twists: deflection of the left and the right edge; `deflection` is their mean."""
     told: str = ""
     """Of a mode that twists: its coupling and damping, or that patches do not reach it."""
+    old: bool = False
+    """It belongs to an earlier layout: what costs a solution of its own waits until the hand rests."""
 
     @property
     def label(self) -> str:
@@ -173,8 +175,10 @@ def drawing_view(
     names: tuple[str, ...] = (),
     with_strip: bool = True,
     selected_absorber: str | None = None,
+    twists: tuple[ModeView, ...] | None = None,
 ) -> DrawingView:
-    """The view of `project`. `colours` names the colour of each mode (empty: its own number)."""
+    """The view of `project`. `colours` names the colour of each mode (empty: its own number); `twists` stand for the modes
+    that twist the part in place of the prediction's."""
     structure = structure_view(project.structure)
     patches = patch_views(project, selected)
     shown = project.view.modes_shown
@@ -182,7 +186,7 @@ def drawing_view(
     return DrawingView(
         structure=structure,
         patches=patches,
-        modes=() if prediction is None else mode_views(prediction, shown, colours, names),
+        modes=() if prediction is None else mode_views(prediction, shown, colours, names, twists),
         modes_shown=shown,
         neutral_axis=None
         if prediction is None or stale
@@ -229,7 +233,8 @@ def _now(limits: tuple[Limit, ...], patch: str | None, name: str) -> float | Non
 
 
 def mode_views(
-    prediction: Prediction, shown: int, colours: tuple[int, ...] = (), names: tuple[str, ...] = ()
+    prediction: Prediction, shown: int, colours: tuple[int, ...] = (), names: tuple[str, ...] = (),
+    twists: tuple[ModeView, ...] | None = None,
 ) -> tuple[ModeView, ...]:
     """The first `shown` modes of a prediction and those that twist among them, in the order of their frequencies, scaled
     for drawing; a mode wears the name of its colour."""
@@ -252,18 +257,19 @@ def mode_views(
                 name=names[colour - 1] if colour <= len(names) else "",
             )
         )
-    views += _twist_views(prediction, shown)
+    views += twist_views(prediction, shown) if twists is None else twists
     return tuple(sorted(views, key=lambda view: view.frequency_hz))
 
 
-def _twist_views(prediction: Prediction, shown: int) -> list[ModeView]:
+def twist_views(prediction: Prediction, shown: int) -> tuple[ModeView, ...]:
+    """The modes that twist the part, below the highest of those shown."""
     if not prediction.torsion:
-        return []
+        return ()
     from core.predict.prediction import twists_among  # with the prediction, not with the window
     from core.predict.torsion_text import reach
 
     none = np.zeros(0)
-    return [
+    return tuple(
         ModeView(
             number=0,
             colour=0,
@@ -278,7 +284,7 @@ def _twist_views(prediction: Prediction, shown: int) -> list[ModeView]:
             told=reach(one),
         )
         for one in twists_among(prediction, shown)
-    ]
+    )
 
 
 def _scaled(values: Array) -> Array:

@@ -78,7 +78,7 @@ class Parts:
         twists, beam = self.solved.twists, self.solved.beam
         if twists is None:
             return ()
-        first, told = beam.n_kept - beam.n_twist, beam.ceramics.is_askew
+        first, told = beam.n_kept - beam.n_twist, not self.torsion_is_apart
         return tuple(
             TorsionMode(
                 n + 1, f, twists.x_m, twists.edge[n], twists.other_edge[n],
@@ -86,6 +86,10 @@ class Parts:
             )
             for n, f in enumerate(twists.frequency_hz[:TORSION_TOLD])
         )  # fmt: skip
+
+    @property
+    def torsion_is_apart(self) -> bool:
+        return not self.solved.beam.ceramics.is_askew
 
     @property
     def unstable(self) -> tuple[str, ...]:

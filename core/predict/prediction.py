@@ -171,6 +171,9 @@ class Prediction(Protocol):
     def torsion(self) -> tuple[TorsionMode, ...]:
         """Modes of torsion with the packages, at the level 'across', where modes are told by what they do."""
     @property
+    def torsion_is_apart(self) -> bool:
+        """Whether torsion is a solution of its own, which no patch reaches, so that a frame of a drag can do without."""
+    @property
     def tip_stiffness_n_m(self) -> float | None:
         """Static force over deflection at the tip, bare structure; None where the tip cannot move
         or the structure is not held."""

@@ -23,7 +23,7 @@ from core.project.model import Project
 from tests.app.conftest import discard_changes
 from tests.app.drawing.conftest import Bench
 
-NEVER_IN_A_FRAME = {"remarks", "leads", "assumed_inputs", "circuit_poles"}
+NEVER_IN_A_FRAME = {"remarks", "leads", "assumed_inputs", "circuit_poles", "torsion"}
 
 
 @pytest.fixture
@@ -109,9 +109,12 @@ def test_a_frame_asks_for_what_is_seen(open_window, qtbot):
     asked = window.session.prediction.asked_for
     assert {"modes", "limits", "shapes", "errors", "response"} <= asked
     assert not NEVER_IN_A_FRAME & asked
+    twists = [mode for mode in window.canvas.surface.view.modes if mode.edges is not None]
+    assert twists and all(mode.old and "when the hand rests" in mode.told for mode in twists)
     with qtbot.waitSignal(window.session.hand_rests, timeout=5000):
         window.session._rest.start(1)
-    assert {"remarks", "assumed_inputs", "ring_down"} <= window.session.prediction.asked_for
+    assert {"remarks", "assumed_inputs", "ring_down", "torsion"} <= window.session.prediction.asked_for
+    assert not any(mode.old for mode in window.canvas.surface.view.modes)
     bench.mouse.release(bench.plan(0.12))
     assert window.session.prediction.asked_for == PARTS
 
