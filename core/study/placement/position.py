@@ -8,8 +8,11 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from core.beam.mesh import width_crossings
 from core.beam.ritz import PROMISED_TO_MANY
 from core.piezo.layout import CoupledBeam
+from core.piezo.package import side_margin_m
+from core.predict.predict import bare
 from core.predict.transducer import Transducer
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -18,6 +21,7 @@ from core.project.placement.many import judge
 from core.project.placement.room import blocker_beside, free_starts
 from core.project.use import Use
 from core.study.layouts import Layouts, layouts, placed
+from core.study.placement.between import between
 
 Array = NDArray[np.float64]
 
@@ -25,6 +29,10 @@ MARK_M = 1e-4
 """Places are looked at, and offered, to what a shop can mark."""
 BESIDE_M = 1e-6
 """What is this near is in contact."""
+PLACES_A_MODE = 6
+"""Places worked out first for every mode shown."""
+JUMP = 1e-3
+"""Of stiffness or mass: the part changes at once."""
 
 
 @dataclass(frozen=True)
@@ -64,16 +72,19 @@ def damping_against_position(
     """Move the patch from end to end of the span (or over `x_start_m`), everything else as it is.
 
     Circuits that follow a tuning rule follow it at every position; what is shown at x is what the
-    prediction gives there. Raises KeyError for an unknown candidate or patch.
+    prediction gives there, on `x_start_m` by itself, else within a thousandth of the largest value or two (`between`). Raises
+    KeyError for an unknown candidate or patch.
     """
     candidate = project.candidate(candidate_id)
     patch = candidate.patch(patch_id)
-    x = _starts(project, candidate, patch, n) if x_start_m is None else x_start_m
-    found = layouts(project, candidate, placed(candidate, patch_id, x), modes, accuracy=PROMISED_TO_MANY)
-    modes = min(modes, found.beam.n_kept)
-    zeta = found.damping(modes)
-    index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == patch_id), None)
-    k2 = np.zeros((len(x), modes)) if index is None else found.beam.group_k2[:, :modes, index]
+    curves = _Curves(project, candidate, patch_id, modes)
+    if x_start_m is None:
+        x = _starts(project, candidate, patch, n)
+        values = between(x, n // (PLACES_A_MODE * modes), _bends(project, candidate, patch), curves.at)
+    else:
+        x, values = x_start_m, curves.at(x_start_m)
+    zeta, k2, of_use, strain = curves.parted(values)
+    modes = zeta.shape[-1]
     judged = judge(project, candidate, patch, x)
     allowed = judged.allowed
     where = np.where(allowed[:, None], np.nan_to_num(zeta), -1.0)
@@ -86,16 +97,62 @@ def damping_against_position(
         reasons=tuple(
             f"A patch starting here would lie {judged.reasons[c]}." if c >= 0 else "" for c in judged.code
         ),
-        tension=_worst(found, patch_id, found.static.tension),
-        compression=_worst(found, patch_id, found.static.compression),
+        tension=strain[:, 0],
+        compression=strain[:, 1],
         best_x_m=x[where.argmax(axis=0)],
         held=tuple(
             held_by(project, candidate, patch, x, zeta[:, m], allowed, int(where[:, m].argmax()))
             for m in range(modes)
         ),
         use=project.view.use,
-        of_use=None if index is None else _of_use(project, found.beam, index, modes),
+        of_use=of_use,
     )
+
+
+def _bends(project: Project, candidate: Candidate, patch: Patch) -> Array:
+    """Starts at which an end of the patch passes a place where the part changes at once, is held, carries a mass, is as
+    wide as the patch, or another package ends."""
+    beam = bare(project)
+    mesh, spec = beam.mesh, beam.spec
+    ends = np.stack([beam.section.bending, beam.section.mass]) @ mesh.rule.to(np.array([0.0, 1.0]))
+    before, after = ends[:, :-1, 1], ends[:, 1:, 0]
+    jumps = (np.abs(after - before) > JUMP * np.maximum(np.abs(after), np.abs(before))).any(axis=0)
+    fixed = [r.x_m for r in spec.restraints] + spec.mass_x_m.tolist() + [a.x_m for a in candidate.absorbers]
+    fixed += [x for p in candidate.patches if p.id != patch.id for x in (p.x_start_m, p.x_start_m + p.length_m)]
+    beside = side_margin_m(project.package(patch.package))
+    wide = width_crossings(spec, (patch.width_m, patch.width_m + 2.0 * beside))
+    places = np.concatenate([mesh.bounds_m[1:-1][jumps], fixed, wide])
+    return np.concatenate([places, places - patch.length_m])
+
+
+@dataclass
+class _Curves:
+    """What the strip shows at some places, in columns: damping and K^2 of the modes, what the use asks for, strains."""
+
+    project: Project
+    candidate: Candidate
+    patch_id: str
+    modes: int
+    widths: tuple[int, ...] = ()
+
+    def at(self, x: Array) -> Array:
+        """(P, V)"""
+        project, candidate, modes = self.project, self.candidate, self.modes
+        found = layouts(project, candidate, placed(candidate, self.patch_id, x), modes, accuracy=PROMISED_TO_MANY)
+        modes = min(modes, found.beam.n_kept)
+        index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == self.patch_id), None)
+        none = np.zeros((len(x), 0))
+        k2 = np.zeros((len(x), modes)) if index is None else found.beam.group_k2[:, :modes, index]
+        of_use = None if index is None else _of_use(project, found.beam, index, modes)
+        strains = (_worst(found, self.patch_id, v) for v in (found.static.tension, found.static.compression))
+        parts = (found.damping(modes), k2, none if of_use is None else of_use, np.stack(tuple(strains), axis=-1))
+        self.widths = tuple(v.shape[-1] for v in parts)
+        return np.concatenate(parts, axis=-1)
+
+    def parted(self, values: Array) -> tuple[Array, Array, Array | None, Array]:
+        """Damping, K^2, what the use asks for (None where the patch damps) and strains, of columns."""
+        zeta, k2, of_use, strain = np.split(values, np.cumsum(self.widths)[:-1], axis=-1)
+        return zeta, k2, of_use if of_use.shape[-1] else None, strain
 
 
 def _of_use(project: Project, beam: CoupledBeam, group: int, modes: int) -> Array | None:

@@ -1,0 +1,77 @@
+"""Curves over many places, most of them told by their neighbours."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from core.project import library
+from core.study.placement import position
+from core.study.placement.between import between
+from core.study.placement.position import damping_against_position
+from tests.levels import together
+
+X = np.linspace(0.0, 1.0, 120)
+
+
+def counted(curve):
+    asked = []
+
+    def work(x):
+        asked.extend(x.tolist())
+        return np.stack(curve(x), axis=-1)
+
+    return work, asked
+
+
+def test_a_smooth_curve_is_worked_out_at_few_places_and_known_at_all():
+    def curve(x):
+        return np.sin(9.0 * x) ** 2, np.exp(-x)
+
+    work, asked = counted(curve)
+    found = between(X, 4, np.zeros(0), work)
+    assert len(asked) < 45
+    assert np.abs(found - np.stack(curve(X), axis=-1)).max() < 1e-3
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_a_step_is_followed_to_its_place(told):
+    def curve(x):
+        return (np.where(x < 0.437, 1.0, 2.0) * np.cos(3.0 * x),)
+
+    work, asked = counted(curve)
+    found = between(X, 4, np.array([0.437]) if told else np.zeros(0), work)
+    assert len(asked) < 80
+    assert np.abs(found[:, 0] - curve(X)[0]).max() < 5e-3 * 2.0
+
+
+def test_a_place_without_a_value_is_worked_out_itself_and_spoils_no_other():
+    def curve(x):
+        return (np.where((x > 0.4) & (x < 0.5), np.nan, x * x),)
+
+    found = between(X, 4, np.zeros(0), counted(curve)[0])[:, 0]
+    np.testing.assert_allclose(found, curve(X)[0], atol=1e-3)
+
+
+@pytest.mark.parametrize("name", ["touring-ski", "lab-beam", "louvre-blade"])
+@pytest.mark.parametrize("level", ["across", "section"])
+def test_the_strip_is_that_of_every_place_by_itself(name, level, monkeypatch):
+    project = library.example(name)
+    project = together(project) if level == "section" else project
+    candidate, worked_out, solved = project.candidate(), position.layouts, []
+
+    def layouts(*args, **kwargs):
+        solved.append(len(next(iter(args[2].values()))))
+        return worked_out(*args, **kwargs)
+
+    monkeypatch.setattr(position, "layouts", layouts)
+    strip = damping_against_position(project, candidate.id, candidate.patches[0].id)
+    assert sum(solved) <= 60 and len(strip.x_start_m) == 120
+    exact = damping_against_position(project, candidate.id, candidate.patches[0].id, x_start_m=strip.x_start_m)
+    for told, each, near in (
+        (strip.zeta, exact.zeta, 2e-3), (strip.k2, exact.k2, 6e-3),
+        (strip.tension, exact.tension, 2e-3), (strip.compression, exact.compression, 2e-3),
+    ):  # fmt: skip
+        assert (np.abs(told - each) <= near * np.abs(each).max(axis=0) + 1e-15).all()
+    assert strip.held == exact.held
+    np.testing.assert_array_equal(strip.best_x_m, exact.best_x_m)
