@@ -15,6 +15,8 @@ from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
 from core.beam.askew import Askew
+from core.beam.gauss import legendre, rule
+from core.beam.mesh import Mesh, at_points, base_mesh
 from core.beam.spec import WARPING, BeamSpec, moduli, warming
 from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m, soft_sheet_m_pa
@@ -201,8 +203,9 @@ def plates_of(
     count = size_of(varied)
     if count is None:
         kinds = tuple(replaced(p, x_start_m=0.0) for p in candidate.patches)
-        make = _remembered(project.packages, project.materials, candidate.id, kinds, spec.level, spec.temperature_c)
+        make, along = _remembered(project.packages, project.materials, candidate.id, kinds, spec)
     else:
+        along = None
         make = _make(
             project.packages, project.materials, candidate.id, candidate.patches, spec.level, spec.temperature_c, varied
         )
@@ -214,7 +217,7 @@ def plates_of(
     asked = [[number(varied, f"{path}[{p.id}].{name}", getattr(p, name)) for p in patches] for name in ("y_m", "angle_rad")]
     y, angle = (_column(v) if spec.level == "across" and spec.holds_roll else np.zeros(len(patches)) for v in asked)
     is_askew = bool(y.any() or np.sin(angle).any()) or spec.leans
-    lag = _lags(spec, x_a, x_b, make, angle if is_askew else None)
+    lag = _lags(spec, x_a, x_b, make, along, angle if is_askew else None)
     # It is strain along the part that builds up: at an edge with its normal aslant, by the square of the cosine.
     ends, sides = (lag, 0.0) if not is_askew else (lag * np.cos(angle)[..., None] ** 2, lag.mean(axis=-1) * np.sin(angle) ** 2)
     middle, gone = 0.5 * (x_a + x_b), ends.sum(axis=-1) >= x_b - x_a
@@ -242,11 +245,11 @@ def _remembered(
     materials: tuple[Material, ...],
     candidate_id: str,
     patches: tuple[Patch, ...],
-    level: Level,
-    temperature_c: float | None,
-) -> _Make:
+    spec: BeamSpec,
+) -> tuple[_Make, _LagsAlong | None]:
     """While a patch is dragged only its place changes."""
-    return _make(packages, materials, candidate_id, patches, level, temperature_c, {})
+    make = _make(packages, materials, candidate_id, patches, spec.level, spec.temperature_c, {})
+    return make, None if make.rigid.all() else _LagsAlong.of(spec, make)
 
 
 def _make(
@@ -387,38 +390,70 @@ def _modulus(material: Material, temperature_c: float | None, varied: Variation)
     return e * warming(constant, material.reference_temperature_c, temperature_c)
 
 
-def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make, angle: Array | None = None) -> Array:
+def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make, along: _LagsAlong | None, angle: Array | None = None) -> Array:
     """(..., J, 2) build-up length at both ends of every ceramic; the ends of a turned one are where its middle line
-    leaves it."""
+    leaves it. Told `along` the part where it is known."""
     if angle is not None:
         middle, half = 0.5 * (x_a + x_b), 0.5 * (x_b - x_a) * np.abs(np.cos(angle))
         x_a, x_b = middle - half, middle + half
     ends = np.stack(np.broadcast_arrays(x_a, x_b), axis=-1)
     if make.rigid.all():
         return np.zeros_like(ends)
-    flat, p = ends.reshape(*ends.shape[:-2], -1), make.plates
-    top = np.repeat(p.on_top, 2)
+    lag = _lag_at(spec, ends, make) if along is None else along.at(ends)
+    return np.where(make.rigid[:, None] | _slope_held(spec, ends), 0.0, lag)
+
+
+def _lag_at(spec: BeamSpec, x: Array, make: _Make) -> Array:
+    """(..., J, k) build-up length of every ceramic were its end at x (..., J, k) and the bond not rigid."""
+    flat, p, count = x.reshape(*x.shape[:-2], -1), make.plates, x.shape[-1]
+    top = np.repeat(p.on_top, count)
     width, thickness, modulus_pa = (
-        np.repeat(v, 2, axis=-1) for v in (p.width_m, p.thickness_m, p.coefficients.modulus_pa)
+        np.repeat(v, count, axis=-1) for v in (p.width_m, p.thickness_m, p.coefficients.modulus_pa)
     )
     sheet: Array | float = 0.0
     if spec.level in WARPING:
         sheet = soft_sheet_m_pa(spec, flat, top, width, thickness, modulus_pa)
+    bond, skin = ((np.repeat(v, count, axis=-1), np.repeat(g, count, axis=-1)) for v, g in (make.stack.bond, make.stack.skin))
     lag = shear_lag_m(
         bare_sections(spec, flat),
         on_top=top,
-        paired=np.repeat(p.paired, 2),
+        paired=np.repeat(p.paired, count),
         width_m=width,
         thickness_m=thickness,
         modulus_pa=modulus_pa,
-        stack=BondStack(_at_ends(make.stack.bond), _at_ends(make.stack.skin), sheet),
+        stack=BondStack(bond, skin, sheet),
     )
-    lag = np.where(np.repeat(make.rigid, 2) | _slope_held(spec, flat), 0.0, lag)
-    return lag.reshape(*lag.shape[:-1], -1, 2)
+    return lag.reshape(*lag.shape[:-1], -1, count)
 
 
-def _at_ends(pair: tuple[Array, Array]) -> tuple[Array, Array]:
-    return np.repeat(pair[0], 2, axis=-1), np.repeat(pair[1], 2, axis=-1)
+@dataclass(frozen=True, eq=False)
+class _LagsAlong:
+    """Build-up lengths along the whole part: coefficients (J, e, n) of Legendre polynomials over the elements of a mesh, in which
+    sections are smooth."""
+
+    mesh: Mesh
+    coefficients: Array
+
+    @staticmethod
+    def of(spec: BeamSpec, make: _Make) -> _LagsAlong:
+        r = rule(LAG_POINTS)
+        mesh = at_points(base_mesh(spec, LAG_MODES), r)
+        x = np.broadcast_to(mesh.x_m.ravel(), (len(make.plates), mesh.x_m.size))
+        values = _lag_at(spec, x, make).reshape(-1, *mesh.x_m.shape)
+        return _LagsAlong(mesh, values @ r.to_legendre)
+
+    def at(self, x: Array) -> Array:
+        """(J, k) at places x (J, k)."""
+        inside = np.clip(x, 0.0, self.mesh.bounds_m[-1])
+        element = np.searchsorted(self.mesh.bounds_m[1:-1], inside)
+        own = self.coefficients[np.arange(len(x))[:, None], element]
+        return np.asarray((own * legendre(self.mesh.parameter(inside, element), own.shape[-1])).sum(axis=-1))
+
+
+LAG_POINTS = 10
+"""In every element: its linear dimensions change by less than a factor of 1.7, so that what is left out is 1e-9."""
+LAG_MODES = 8
+"""Elements are as long as the waves of so many modes ask for."""
 
 
 def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
