@@ -92,7 +92,7 @@ def coupled_system(
         connections=tuple(Connection(h.kind, h.values, h.instrument_s, serves=h.serves) for h in started),
     )
     # what is tuned is tuned with the amplifier on and nothing driven: the loop is designed on what they leave
-    made = _built(_optimised(system, beam, started, aim), candidate.build)
+    made = _built(_optimised(system, beam, started, aim), beam, started, aim, candidate.build)
     return with_loop_closed(made, candidate, variation or {})
 
 
@@ -205,15 +205,31 @@ def in_parts(kind: CircuitKind, values: Values, build: Build) -> dict[str, Numbe
     }
 
 
-def _built(system: CoupledSystem, build: Build) -> CoupledSystem:
-    """With the parts that are taken for the values tuned."""
+def _built(
+    system: CoupledSystem, beam: CoupledBeam, hung: tuple[_Hung, ...], aim: Aim | None, build: Build
+) -> CoupledSystem:
+    """With the parts that are taken for the values tuned: the inductors first, and what else follows an optimum is tuned
+    again for them, for a coil a few per cent off wants another resistor."""
     if build.series == "exact":
         return system
+    ideal = system
     for i, connection in enumerate(system.connections):
         if connection.kind.hangs_on == "leads":
             taken = in_parts(connection.kind, connection.values, build)
-            system = system.with_connection(i, replace(connection, values=taken, wanted=connection.values))
+            sharp = {n: v for n, v in taken.items() if n in _sharp(connection.kind)}
+            system = system.with_connection(i, replace(connection, values={**connection.values, **sharp}))
+    system = _optimised(system, beam, hung, aim, again=True)
+    for i, connection in enumerate(system.connections):
+        if connection.kind.hangs_on == "leads":
+            wanted = {n: ideal.connections[i].values[n] if n in _sharp(connection.kind) else v for n, v in connection.values.items()}
+            taken = in_parts(connection.kind, connection.values, build)
+            system = system.with_connection(i, replace(connection, values=taken, wanted=wanted))
     return system
+
+
+def _sharp(kind: CircuitKind) -> frozenset[str]:
+    """Names of the values a few per cent of which the rest cannot make good."""
+    return frozenset(p.name for p in kind.parameters if p.sharp and p.name in kind.tuned)
 
 
 def target_for(beam: CoupledBeam, index: int, tuning: Tuning, kind: CircuitKind, values: Values, beside: Number) -> Target:
@@ -246,14 +262,16 @@ def _started(beam: CoupledBeam, hung: _Hung, index: int, aim: Aim | None) -> _Hu
 
 
 def _optimised(
-    system: CoupledSystem, beam: CoupledBeam, hung: tuple[_Hung, ...], aim: Aim | None
+    system: CoupledSystem, beam: CoupledBeam, hung: tuple[_Hung, ...], aim: Aim | None, *, again: bool = False
 ) -> CoupledSystem:
+    """At the optimum where that is the rule; `again` holds what is sharp and tunes the rest of such circuits to it."""
     wanted = []
     for j, h in enumerate(hung):
         rule = h.follows
-        if rule is not None and rule.rule == "optimum":
+        if rule is not None and rule.rule == "optimum" and (not again or _sharp(h.kind)):
             mode, *further = (min(mode, system.n_modes) - 1 for mode in rule.modes(h.kind.branches))
             wanted.append(
                 Wanted(j, mode, _target_at(beam, h, j, rule, aim), rule.goal, rule.weights, tuple(further))
             )
-    return tuned(system, wanted, aim)
+    held = frozenset().union(*(_sharp(h.kind) for h in hung)) if again else frozenset()
+    return tuned(system, wanted, aim, held)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.fast_states import fast_ones
+from core.circuit.fast_states import FAST, fast_ones
 from core.circuit.secular import Secular, roots, secular_of
 from core.circuit.spectrum import LEAST_MECHANICAL, STANDING, is_active, spectra
 from core.circuit.states import full_matrices, live_ports
@@ -13,6 +13,8 @@ from core.circuit.system import CoupledSystem, by_mode
 
 Array = NDArray[np.float64]
 
+ROUGHLY = 1e8
+"""Times the highest mode, up to which a state may be as it is while values are searched for: poles lose 1e-8 of that mode."""
 FEW = 8
 """Of fewer layouts the state matrices' eigenvalues are had sooner than the secular equation's roots."""
 
@@ -31,13 +33,13 @@ def mode_damping(system: CoupledSystem, modes: int) -> Array:
 
 
 def damping_of(system: CoupledSystem, mode: int) -> Array:
-    """(P,) damping ratio of one mode (from 0) of many layouts, as `mode_damping` has it, without what only other modes need."""
+    """(P,) damping ratio of one mode (from 0) of many layouts, as `mode_damping` has it to some 1e-6, without what only other modes need."""
     for index in system.absent_for(mode):
         system = system.opened(index)
     if system.lead[0] >= FEW:
         return _of_all(system, mode + 1)[:, mode]
     omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
-    out = _at_loss(system, omega[:, mode], mode + 1)[:, mode]
+    out = _at_loss(system, omega[:, mode], mode + 1, ROUGHLY)[:, mode]
     lost = np.flatnonzero(np.isnan(out))
     equation = secular_of(system.at(lost)) if len(lost) else None
     if equation is not None:  # a state too fast for the matrix is none too fast for its roots
@@ -122,11 +124,11 @@ def middle_of_poles(system: CoupledSystem, mode: NDArray[np.intp]) -> NDArray[np
     return np.where(count > 0, np.where(mine, values, 0.0).sum(axis=-1) / np.maximum(count, 1), np.nan)
 
 
-def _at_loss(system: CoupledSystem, reference: Array, modes: int) -> Array:
+def _at_loss(system: CoupledSystem, reference: Array, modes: int, fastest: float = FAST) -> Array:
     """(..., P, modes) with the loss at one frequency (..., P) of each layout."""
     n = system.n_modes
     matrices = full_matrices(system, reference)[0]
-    fast = fast_ones(matrices, system)
+    fast = fast_ones(matrices, system, fastest)
     matrices[fast] = np.eye(matrices.shape[-1])
     values, vectors = np.linalg.eig(matrices)
     energy = vectors.real**2 + vectors.imag**2

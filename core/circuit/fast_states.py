@@ -54,12 +54,13 @@ def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     )
 
 
-def fast_ones(a: Array, system: CoupledSystem) -> NDArray[np.bool_]:
-    """(...) which matrices have a state of a port or a connection so fast that it must be eliminated."""
+def fast_ones(a: Array, system: CoupledSystem, fast: float = FAST) -> NDArray[np.bool_]:
+    """(...) which matrices have a state of a port or a connection so many times faster than the highest mode that it must be
+    eliminated."""
     electrical = np.abs(a[..., 2 * system.n_modes :, 2 * system.n_modes :])
     if not electrical.shape[-1]:
         return np.zeros(a.shape[:-2], dtype=bool)
-    top = FAST * (system.omega_rad_s.max(axis=-1) if system.n_modes else np.ones(()))
+    top = fast * (system.omega_rad_s.max(axis=-1) if system.n_modes else np.ones(()))
     return electrical.max(axis=(-1, -2)) > top
 
 

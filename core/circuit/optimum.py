@@ -11,7 +11,7 @@ Nothing depends on how many layouts are asked at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -67,6 +67,7 @@ def optimise(
     aim: Aim | None = None,
     budget: Budget | None = None,
     turns: int | None = None,
+    held: Collection[str] = (),
 ) -> dict[str, Number]:
     """Values of the group's circuit that serve the goal best, the other groups held.
 
@@ -76,25 +77,30 @@ def optimise(
     (modes,) of the damping ratios, for 'weighted'; aim : the output and load of 'peak' and 'mean square', which fall
     back on 'damping' without one. Returns SI values by the parameters' names. Of several branches each serves its
     own mode, the others held, in `turns` until they stand; a weighted sum is then taken of all of them together.
-    What is searched for ends with the budget, which then says whether values were still on the move.
+    What is searched for ends with the budget, which then says whether values were still on the move. Values `held` stay;
+    no other goes further than `SEARCH_SPAN` from where it starts.
     """
     kind = system.connections[group].kind
     values = dict(system.connections[group].values)
     budget = Budget.of(len(kind.tuned)) if budget is None else budget
     wanted = _Wanted(goal, tuple(weights), aim)
     if kind.branches == 1:
-        return {**values, **_best(system, group, tuned_names(kind, target, values), target, modes[0], wanted, budget)}
+        names = [name for name in tuned_names(kind, target, values) if name not in held]
+        return {**values, **_best(system, group, names, target, modes[0], wanted, budget)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
-    for _ in range(turns or (TURNS if alone.goal == "damping" else SEARCH_TURNS)):
-        before = values
+    first = values
+    for turn in range(turns or (TURNS if alone.goal == "damping" else SEARCH_TURNS)):
+        before, values, left = values, dict(values), budget.left
         for n, mode in enumerate(modes):
             own = target if n == 0 else target.further[n - 1]
-            names = [name for name in kind.tuned_in(n + 1) if np.all(np.asarray(values[name]) > 0)]
-            values = {**values, **_best(system.with_values(group, values), group, names, own, mode, alone, budget)}
-        if all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
+            names = [name for name in kind.tuned_in(n + 1) if name not in held and np.all(np.asarray(values[name]) > 0)]
+            values |= _best(system.with_values(group, values), group, names, own, mode, alone, budget, first)
+        searched = budget.left < left and turn + 1 >= SEARCH_TURNS
+        if searched or all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
     if goal == "weighted" and any(weights):
-        found = _best(system.with_values(group, values), group, list(kind.tuned), target, modes[0], wanted, budget)
+        names = [name for name in kind.tuned if name not in held]
+        found = _best(system.with_values(group, values), group, names, target, modes[0], wanted, budget, first)
         values = {**values, **found}
     return values
 
@@ -109,13 +115,14 @@ class _Wanted:
 
 
 def _best(
-    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, budget: Budget
-) -> dict[str, Number]:
+    system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, budget: Budget,
+    first: Mapping[str, Number] | None = None,
+) -> dict[str, Number]:  # fmt: skip
     """The best of some of a circuit's values, the rest held."""
     goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
     if not names or np.all(np.asarray(target.k2) <= 0):
         return {}
-    search = Search(system, group, names, target)
+    search = Search(system, group, names, target, first=first)
     of_damping = is_of_damping(goal, aim)
     weighted = goal == "weighted" and any(weights)
     x, settled = np.zeros((search.count, len(names))), np.zeros(search.count, dtype=bool)
@@ -157,11 +164,13 @@ def target_at(target: Target, rows: NDArray[np.intp]) -> Target:
 
 
 class Search:
-    """Layouts whose group g is to be tuned: logarithms x (P, d) of its values over where they start."""
+    """Layouts whose group g is to be tuned: logarithms x (P, d) of its values over where they start, `first` where they
+    started before they were tuned the last time."""
 
     def __init__(
-        self, system: CoupledSystem, group: int, names: list[str], target: Target, source: Source | None = None
-    ) -> None:
+        self, system: CoupledSystem, group: int, names: list[str], target: Target, source: Source | None = None,
+        first: Mapping[str, Number] | None = None,
+    ) -> None:  # fmt: skip
         self.system, self.group, self.names, self.target = system.stacked(), group, names, target
         self.count = self.system.lead[0]
         self._every = np.arange(self.count)
@@ -170,8 +179,15 @@ class Search:
         self._start = {n: np.broadcast_to(np.asarray(values[n], dtype=float), (self.count,)) for n in names}
         self.k2 = np.broadcast_to(np.asarray(target.k2, dtype=float), (self.count,))
 
+        before = {n: np.asarray((first or self._start)[n], dtype=float) for n in names}
+        with np.errstate(divide="ignore", invalid="ignore"):
+            moved = [np.nan_to_num(np.log(self._start[n] / before[n]), posinf=0.0, neginf=0.0) for n in names]
+        self._moved = np.stack(moved, axis=-1) if moved else np.zeros((self.count, 0))
+
     def at(self, rows: NDArray[np.intp]) -> Search:
-        return Search(self.system.at(rows), self.group, self.names, target_at(self.target, rows))
+        part = Search(self.system.at(rows), self.group, self.names, target_at(self.target, rows))
+        part._moved = self._moved[rows]
+        return part
 
     def values_at(self, x: Array) -> dict[str, Array]:
         """Values for logarithms (..., d), the leading axes broadcasting with the layouts' (P,) last."""
@@ -242,7 +258,7 @@ class Search:
     def is_sound(self, s: ComplexArray, x: Array, mode: Mode) -> NDArray[np.bool_]:
         """(P,) whether what was found is a damped pole of the mode, by values within their range."""
         k, near = np.sqrt(np.maximum(self.k2, 0.0)), np.abs(np.abs(s) / self._omega(mode) - 1.0)
-        within = (s.real < 0.0) & (np.abs(x).max(axis=1) < SEARCH_SPAN)
+        within = (s.real < 0.0) & (np.abs(x + self._moved).max(axis=1) < SEARCH_SPAN)
         return np.asarray(within & (near < np.maximum(k, 1e-3) + self._others(mode)))
 
     def _others(self, mode: Mode) -> Array:
@@ -261,7 +277,7 @@ class Search:
         part, best = self.at(rows), np.full(len(rows), -np.inf)
         for k, edge in ((0, -SEARCH_SPAN), (0, SEARCH_SPAN), (1, -SEARCH_SPAN), (1, SEARCH_SPAN)):
             there = np.zeros((len(rows), 2))
-            there[:, k] = edge
+            there[:, k] = edge - part._moved[:, k]
             free = Search(part.system_at(there), self.group, [self.names[1 - k]], part.target)
             found, damping, good = free.by_conditions(mode)
             damping = np.where(good, damping, -np.inf)
@@ -376,8 +392,8 @@ class Search:
         asked = objective(part, np.repeat(self._every, AT_ONCE) if single else self._every)
 
         def value(x: Array) -> Array:
-            beyond = np.abs(x).max(axis=-1)
-            inside = np.clip(x, -SEARCH_SPAN, SEARCH_SPAN)
+            beyond = np.abs(x + self._moved).max(axis=-1)
+            inside = np.clip(x, -SEARCH_SPAN - self._moved, SEARCH_SPAN - self._moved)
             if single:
                 short = -len(x) % AT_ONCE
                 rows = np.concatenate([inside[:, 0], np.repeat(inside[-1], short, axis=0)])

@@ -8,7 +8,7 @@ as one of them alone. Circuits on one mode take turns, twice.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,14 +41,16 @@ class Wanted:
     """Modes of the second branch, the third ..., of a circuit with several."""
 
 
-def tuned(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = None) -> CoupledSystem:
-    """The system with the circuits at the values that serve their goals best; `aim` as `optimise` takes it.
+def tuned(
+    system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = None, held: Collection[str] = ()
+) -> CoupledSystem:
+    """The system with the circuits at the values that serve their goals best; `aim` and `held` as `optimise` takes them.
 
     At most one leading axis, every circuit at its closed form.
     """
     branched = any(c.kind.branches > 1 for c in system.connections)
-    if branched or len(wanted) < 2 or not all(is_of_damping(one.goal, aim) for one in wanted):
-        return _one_by_one(system, wanted, aim)
+    if held or branched or len(wanted) < 2 or not all(is_of_damping(one.goal, aim) for one in wanted):
+        return _one_by_one(system, wanted, aim, held)
     found = tuned_together(system, wanted)
     if found is None or not found[1].any():
         return _one_by_one(system, wanted, aim)
@@ -67,7 +69,9 @@ def tuned(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None = Non
     return best
 
 
-def _one_by_one(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None) -> CoupledSystem:
+def _one_by_one(
+    system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None, held: Collection[str] = ()
+) -> CoupledSystem:
     """They pull each other off tune: round twice when there are several, the branches of each once a round. All share one
     budget of what is searched for."""
     several = len(wanted) > 1
@@ -76,7 +80,7 @@ def _one_by_one(system: CoupledSystem, wanted: Sequence[Wanted], aim: Aim | None
         searched = several and not is_of_damping(one.goal, aim)
         values = optimise(
             system, one.index, one.target, modes=(one.mode, *one.further), goal=one.goal, weights=one.weights, aim=aim,
-            budget=budget, turns=1 if searched else None,
+            budget=budget, turns=1 if searched else None, held=held,
         )  # fmt: skip
         system = system.with_values(one.index, values)
     for one in wanted:

@@ -4,12 +4,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from core.circuit import simplex
 from core.circuit.branches import in_line_with
 from core.circuit.connect import coupled_system
 from core.circuit.current_flowing import current_flowing
 from core.circuit.kind import Target
+from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.registry import CIRCUITS
 from core.circuit.series_parallel import series_parallel
 from core.circuit.spectrum import spectra, spectrum_at
@@ -18,7 +20,8 @@ from core.piezo.layout import solve
 from core.predict.predict import predict
 from core.project.candidate import Circuit, Tuning
 from tests.core.circuit.scenes import three_modes
-from tests.core.predict.scenes import lab, two_groups
+from tests.core.predict.scenes import lab, two_groups, with_candidate
+from tests.levels import beam_example
 
 FORMS = ["current-flowing 2", "series-parallel 2", "current-flowing 3", "series-parallel 3"]
 SIZE = st.floats(-15, 6).map(lambda p: 10.0**p)
@@ -151,6 +154,21 @@ def test_groups_of_branches_share_one_budget_and_what_did_not_stand_is_said(monk
     found = predict(two_groups(lab(modes_shown=3), many, many))
     assert sum(taken) == 30
     assert all(any("ended before its values stood" in told for told in group.remarks) for group in found.groups)
+
+
+def test_no_value_runs_further_than_the_search_reaches_and_one_at_its_edge_is_said():
+    """Two branches in line whose capacitors are a quarter of the patches' leave the second mode no best resistor: tuned in
+    turns it ran to 1e22 ohm."""
+    project = beam_example("half-board")
+    candidate = project.candidate()
+    circuit = Circuit("series-parallel 2", {}, Tuning(1, "optimum"))
+    groups = (replace(candidate.groups[0], circuit=circuit), *candidate.groups[1:])
+    found = predict(with_candidate(project, replace(candidate, groups=groups)))
+    start = replace(groups[0], circuit=replace(circuit, tuning=Tuning(1)))
+    closed = predict(with_candidate(project, replace(candidate, groups=(start, *groups[1:]))))
+    moved = [abs(np.log(a.value / b.value)) for a, b in zip(found.groups[0].values, closed.groups[0].values, strict=True)]
+    assert max(moved) == pytest.approx(SEARCH_SPAN, abs=0.1)
+    assert any("resistance 2 lies at the edge of the search" in told for told in found.groups[0].remarks)
 
 
 def test_many_layouts_are_each_as_alone():

@@ -12,7 +12,9 @@ from core.circuit.connect import hold
 from core.circuit.preferred import SERIES, best, chosen, nearest
 from core.predict.predict import predict
 from core.project import library
+from core.project.candidate import Build, Circuit, Tuning
 from core.project.edit import with_candidate
+from tests.core.predict.scenes import lab
 
 
 def test_the_nearest_is_the_nearest_in_ratio_across_decades_too():
@@ -99,3 +101,23 @@ def test_a_negative_capacitance_is_never_taken_across_its_limit():
             values = {"negative_capacitance_f": float(value), "resistance_ohm": 1e4}
             taken = in_parts(CIRCUITS[kind], values, Build(series="E12"))["negative_capacitance_f"]
             assert away * (taken / value - 1.0) >= -1e-9
+
+
+def test_the_resistor_is_tuned_again_for_the_inductor_that_is_taken():
+    """A coil off by some per cent wants another resistor: more damping is left than with that of the coil asked for."""
+    best = Tuning(1, "optimum")
+    ideal, project = (lab(circuit=Circuit("series R-L", tuning=best)) for _ in range(2))
+    project = with_candidate(project, replace(project.candidate(), build=Build(series="E12")))
+    asked = {v.name: v.value for v in predict(ideal).groups[0].values}
+    taken = {v.name: v for v in predict(project).groups[0].values}
+    again = taken["resistance_ohm"].wanted
+    assert taken["inductance_h"].value == nearest(asked["inductance_h"], "E12") != asked["inductance_h"]
+    assert taken["inductance_h"].wanted == asked["inductance_h"]
+
+    def left(ohm):
+        values = {"inductance_h": taken["inductance_h"].value, "resistance_ohm": ohm}
+        return predict(lab(circuit=Circuit("series R-L", values))).modes[0].zeta
+
+    assert abs(again / asked["resistance_ohm"] - 1.0) > 0.01
+    assert left(again) > left(asked["resistance_ohm"])
+    assert left(again) > max(left(0.97 * again), left(1.03 * again))
