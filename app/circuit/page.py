@@ -241,7 +241,8 @@ class CircuitPage(AwayPage):
             worst = None if own is None else own.with_circuit
             if worst is not None:
                 volts, about = words.voltage(worst.volts), f"volts at the worst load: {worst.cause}"
-        drawn = schematic(self._session.predicted_for or self._session.shown, prediction, result.id, volts)
+        project = self._session.predicted_for or self._session.shown
+        drawn = schematic(project, prediction, result.id, volts, with_swing=bool(volts))
         self.schematic.show_schematic(drawn)
         several = len(prediction.groups) > 1
         told = about if several else f"{result.circuit_label}; {about}"

@@ -17,7 +17,7 @@ from core.handover.schematic.tree import Parallel, Series, Simulated, Tree
 
 PART_HIGH, PART_WIDE = 2.8, 3.7
 PLATE_HIGH, PLATE_WIDE, FACE_HIGH = 2.8, 2.1, 1.0
-LEAD = 3.3
+LEAD = 2.8
 """From the connector to the first column: room for the volts."""
 NESTED = 0.8
 """Added to the height of parts in parallel that stand among others in series."""
@@ -193,6 +193,8 @@ def _beside(sheet: Sheet, part: Part, x: float, y: float) -> None:
     in_words = part.what == "switch" or part.parameter.endswith("_ratio")
     sheet.write((x + (0.7 if part.what == "switch" else 0.5), y + 0.12), part.name, bold=True)
     sheet.slot((x + (0.7 if part.what == "switch" else 0.5), y - 0.55), part.name, room=15 if in_words else 9)
+    if part.what == "inductor":
+        sheet.slot((x + 0.5, y - 1.15), f"{part.name} how", ink="faint")
 
 
 def _ahead(sheet: Sheet, part: Tree, x: float, y: float) -> None:
@@ -238,6 +240,7 @@ def _negative(sheet: Sheet, one: Simulated, x: float, top: float, low: float, *,
     _stacked(sheet, f"{one.name} R2", (turn + 0.5, (gain + low) / 2))
     _pair(sheet, f"{one.name} R1", ((turn + back) / 2, gain + 0.42))
     _acts_as(sheet, one.name, (back + 0.5, middle + 0.9))
+    sheet.slot((back + 0.5, middle - 0.6), f"{one.name} N1 volts", ink="value")
 
 
 def _gyrator(sheet: Sheet, one: Simulated, x: float, top: float, low: float) -> None:
@@ -273,6 +276,7 @@ def _upper_amplifier(sheet: Sheet, name: str, plus: float, minus: float, out: fl
     height = base + SMALL_HIGH / 2
     sheet.wire((box + SMALL_WIDE, height), (out, height), (out, top))
     sheet.slot((box + SMALL_WIDE + 0.2, base + SMALL_HIGH - 0.3), f"{name} N1", bold=True, room=6)
+    sheet.slot((box + SMALL_WIDE + 0.2, base + SMALL_HIGH + 0.35), f"{name} N1 volts", ink="value", room=7)
 
 
 def _lower_amplifier(sheet: Sheet, name: str, out: float, minus: float, plus: float, top: float) -> float:
@@ -285,6 +289,7 @@ def _lower_amplifier(sheet: Sheet, name: str, out: float, minus: float, plus: fl
     height = head - SMALL_HIGH / 2
     sheet.wire((box - SMALL_WIDE, height), (out, height), (out, top))
     sheet.slot((box - SMALL_WIDE / 2, head - SMALL_HIGH - 0.65), f"{name} N2", anchor="middle", bold=True, room=6)
+    sheet.slot((box - SMALL_WIDE / 2, head - SMALL_HIGH - 1.3), f"{name} N2 volts", anchor="middle", ink="value", room=7)
     return second
 
 
@@ -311,4 +316,4 @@ def _under(sheet: Sheet, key: str, x: float, y: float) -> None:
 def _acts_as(sheet: Sheet, name: str, at: tuple[float, float]) -> None:
     x, y = at
     sheet.write((x, y), f"acts as {name}", ink="faint")
-    sheet.slot((x, y - 0.65), name, bold=True, ink="value")
+    sheet.slot((x, y - 0.65), name, bold=True, ink="value", room=8)

@@ -24,10 +24,13 @@ from core.project.model import Project
 from core.units import words
 
 
-def schematic(project: Project, prediction: Prediction, group_id: str, volts: str = "") -> Schematic:
+def schematic(
+    project: Project, prediction: Prediction, group_id: str, volts: str = "", *, with_swing: bool = False
+) -> Schematic:
     """The drawing of a group of the candidate that was predicted, values in effect beside the parts.
 
-    `volts` stands at the leads; without one the largest under the load shown. An unstable circuit has none.
+    `volts` stands at the leads; without one the largest under the load shown. `with_swing` tells at the output of every
+    amplifier how far the worst load of the service swings it. An unstable circuit has none of these.
     Raises KeyError for a group that the candidate does not have.
     """
     candidate = project.candidate(prediction.candidate)
@@ -44,6 +47,10 @@ def schematic(project: Project, prediction: Prediction, group_id: str, volts: st
     for part in network:
         if part.name in simulated:
             texts |= _components(part, build, omega)
+        elif is_simulated(part, build):
+            texts[f"{part.name} how"] = "simulated"
+    if with_swing and not prediction.unstable:
+        texts |= dict(_swings(prediction, group_id))
     texts["supply"] = f"±{words.plain(build.supply_v)} V"
     texts["volts"] = RUNS_AWAY if prediction.unstable else volts or words.voltage(result.voltage_peak_v)
     shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network)), simulated))
@@ -60,10 +67,17 @@ def _circuit(result: GroupResult) -> Network:
 
 
 def _drawn_simulated(network: Network, build: Build) -> frozenset[str]:
-    """The parts drawn with their amplifiers: one on the return, where there is one alone; of more than one, or of one that
-    floats, the part itself stands in the drawing."""
-    every = [part for part in network if is_simulated(part, build)]
-    return frozenset(part.name for part in every) if len(every) == 1 and every[0].is_grounded else frozenset()
+    """The parts drawn with their amplifiers: all that have an end on the return. One that floats takes two chains of them: it
+    stands in the drawing itself, and its parts in the list."""
+    return frozenset(part.name for part in network if is_simulated(part, build) and part.is_grounded)
+
+
+def _swings(prediction: Prediction, group_id: str) -> Iterator[tuple[str, str]]:
+    """The peak at the output of every amplifier under the worst load, by its place ("L N1 volts")."""
+    for load in prediction.solved.board.loads:
+        part = load.component
+        if load.group == group_id and part.what == "amplifier":
+            yield f"{part.of} {part.name.removeprefix(part.of)} volts", words.voltage(load.volts)
 
 
 def _components(part: Part, build: Build, omega_rad_s: float) -> dict[str, str]:

@@ -94,7 +94,7 @@ def _group_blocks(
 ) -> Iterator[Block]:
     yield Heading(f"Group {one.group.id}: {one.result.circuit_label}")
     candidate, place = project.candidate(prediction.candidate), project.sheet.connector_place.strip()
-    drawn = schematic(project, prediction, one.group.id)
+    drawn = schematic(project, prediction, one.group.id, with_swing=True)
     yield schematic_figure(drawn, "Circuit of the group, values in effect and volts at the leads; symbols of IEC 60617.", WIDTH_MM)
     yield _wiring(candidate, one.group, place)
     yield wiring_table(candidate, one.group, place or WRITE)

@@ -74,7 +74,9 @@ def test_a_kind_draws_every_value_it_has(key):
 
 @pytest.mark.parametrize("key", CIRCUITS)
 def test_no_lettering_lies_over_another_or_past_the_edge(key):
-    picture = drawn(with_circuit(key, Instrument(capacitance_f=1e-10)), "12.6 V")
+    project = with_circuit(key, Instrument(capacitance_f=1e-10))
+    prediction = predict(project, project.active)
+    picture = schematic(project, prediction, prediction.groups[0].id, "12.6 V", with_swing=True)
     boxes = []
     for label in picture.labels:
         wide = text_width_mm(label.text, TEXT, label.bold)
@@ -104,6 +106,25 @@ def test_what_amplifiers_simulate_is_drawn_with_the_parts_of_the_list(kind, part
     if part == "L":
         plain = drawn(msgspec.structs.replace(project, candidates=(wound, *project.candidates[1:]))).words
         assert "L" in plain and not any("N1" in word for word in plain)
+
+
+@pytest.mark.parametrize("kind", ["series R-L", "negative C parallel R", "current-flowing 2"])
+def test_each_amplifier_tells_how_far_the_worst_load_swings_it(kind):
+    """At its output, as the parts list has it; branches on the return are all drawn with their amplifiers."""
+    project = with_circuit(kind)
+    prediction = predict(project, project.active)
+    picture = schematic(project, prediction, prediction.groups[0].id, "12.6 V", with_swing=True)
+    amplifiers = [one for one in prediction.solved.board.loads if one.component.what == "amplifier"]
+    assert len(amplifiers) == {"series R-L": 2, "negative C parallel R": 1, "current-flowing 2": 4}[kind]
+    for one in amplifiers:
+        assert one.component.name in picture.words and words.voltage(one.volts) in picture.words
+    assert not set(map(words.voltage, (one.volts for one in amplifiers))) & set(drawn(project, "12.6 V").words)
+
+
+def test_a_coil_between_two_others_is_said_to_be_simulated():
+    """It floats, which takes two chains: they stand in the list."""
+    picture = drawn(with_circuit("series-parallel 2"))
+    assert picture.words.count("simulated") == 1 and "L2N1" in picture.words and "L1N1" not in picture.words
 
 
 def test_an_unstable_circuit_has_no_volts():
