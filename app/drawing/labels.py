@@ -15,7 +15,11 @@ class Labels:
     """Remembers what was written where; a name without a free place is left to the tooltip."""
 
     def __init__(self) -> None:
-        self._taken: list[QRectF] = []
+        self.taken: list[QRectF] = []
+
+    def keep_off(self, box: QRectF) -> None:
+        """Nothing is written over `box`, where something stands already."""
+        self.taken.append(box)
 
     def write(
         self, painter: QPainter, places: list[tuple[float, float]], text: str, colour: QColor, ink: Ink
@@ -25,9 +29,9 @@ class Labels:
         wide = text_width(font, text) + 6
         for left, top in places:
             box = QRectF(left, top, wide, TALL)
-            if any(box.intersects(other) for other in self._taken):
+            if any(box.intersects(other) for other in self.taken):
                 continue
-            self._taken.append(box)
+            self.taken.append(box)
             painter.fillRect(box, looks.faded(ink.look.window, 0.8))
             painter.setFont(font)
             painter.setPen(ink.pen(colour))

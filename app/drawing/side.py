@@ -11,7 +11,7 @@ from PySide6.QtGui import QPainter, QPolygonF
 from app.drawing.absorber_view import paint_in_side
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, hatch, polygon, polygon_path, text_width
-from app.drawing.labels import Labels, label_width
+from app.drawing.labels import TALL, Labels, label_width
 from app.drawing.limit_marks import WORDS_TALL, paint_side_words
 from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import paint_collision
@@ -19,6 +19,7 @@ from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_ground_spring, paint_support
 from app.drawing.use_arrow import paint_use_arrow
 from app.drawing.view_model import Array, DrawingView
+from core.project.structure import PointMass
 
 _FACTORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 
@@ -127,15 +128,24 @@ def _paint_attachments(
         painter.setBrush(look.strong_line)
         painter.drawRoundedRect(QRectF(scale.px(mass.x_m) - 6, top - 11, 12, 11), 2, 2)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        text = f"{mass.name} {1e3 * mass.mass_kg:.3g} g"
-        left = scale.px(mass.x_m) - 8 - label_width(text, ink)
-        Labels().write(painter, [(left, top - 20)], text, look.faint_text, ink)
+        box = _mass_label(mass, structure, scale, zs, ink)
+        Labels().write(painter, [(box.left(), box.top())], _mass_words(mass), look.faint_text, ink)
     for spring in structure.springs:
         under = QPointF(scale.px(spring.x_m), zs.px(0.0))
         length = max(10.0, min(20.0, rect.bottom() - under.y() - 6))
         paint_ground_spring(painter, under, length, ink)
         left = under.x() - 14 - text_width(ink.font(11), spring.name)
         _caption(painter, left, under.y() + length - 10, spring.name, ink)
+
+
+def _mass_words(mass: PointMass) -> str:
+    return f"{mass.name} {1e3 * mass.mass_kg:.3g} g"
+
+
+def _mass_label(mass: PointMass, structure: StructureView, scale: XScale, zs: ZScale, ink: Ink) -> QRectF:
+    """Where the name of a mass stands: on the root's side of it, over the face."""
+    wide = label_width(_mass_words(mass), ink)
+    return QRectF(scale.px(mass.x_m) - 8 - wide, zs.px(float(structure.top_at(mass.x_m))) - 20, wide, TALL)
 
 
 def _caption(painter: QPainter, left: float, top: float, text: str, ink: Ink) -> None:
@@ -163,7 +173,10 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
     paint_in_side(painter, view, scale, absorber_tops(view, zs), ink)
     if view.arrow is not None:
         top = zs.px(float(view.structure.top_at(view.arrow.x_m)))
-        paint_use_arrow(painter, rect, view.arrow, top, zs.px(0.0), scale, ink)
+        labels = Labels()
+        for mass in view.structure.masses:
+            labels.keep_off(_mass_label(mass, view.structure, scale, zs, ink))
+        paint_use_arrow(painter, rect, view.arrow, top, zs.px(0.0), scale, ink, labels)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 

@@ -50,8 +50,11 @@ def use_arrow(group: GroupResult, use: Use) -> UseArrow | None:
     return UseArrow(sensing.point_m, volts > 0.0, volts < 0.0, f"+{words.engineering(abs(volts), 'V')} per N")
 
 
-def paint_use_arrow(painter: QPainter, rect: QRectF, arrow: UseArrow, top: float, bottom: float, scale: XScale, ink: Ink) -> None:
-    """Through the part between `top` and `bottom` on the page, a little beside the point, its words above."""
+def paint_use_arrow(
+    painter: QPainter, rect: QRectF, arrow: UseArrow, top: float, bottom: float, scale: XScale, ink: Ink, labels: Labels
+) -> None:
+    """Through the part between `top` and `bottom` on the page, a little beside the point, its words above,
+    on the root's side of what else is named there."""
     look = ink.look
     colour = look.danger if arrow.broken else look.accent
     x = scale.px(arrow.x_m)
@@ -67,4 +70,6 @@ def paint_use_arrow(painter: QPainter, rect: QRectF, arrow: UseArrow, top: float
             painter.drawPolygon(polygon(np.array([x, x - HEAD, x + HEAD]), ys))
     wide = label_width(arrow.text, ink)
     left = x - 8.0 - wide if x + 8.0 + wide > scale.right_px else x + 8.0
-    Labels().write(painter, [(left, max(top - TALL - 3.0, rect.top()))], arrow.text, colour, ink)
+    over = max(top - TALL - 3.0, rect.top())
+    places = [(left, over), *((box.left() - wide - 4.0, over) for box in labels.taken)]
+    labels.write(painter, places, arrow.text, colour, ink)
