@@ -32,10 +32,11 @@ class EnergyShares:
 
 @dataclass(frozen=True)
 class Sections:
-    """A layout, or many, at the points of a mesh; `active` (..., k, e) tells which sheets lie over
-    which elements, None without a patch."""
+    """A layout, or many, at the points of a mesh; `base` is the mesh without packages, `active` (..., k, e) tells which sheets
+    lie over which elements, None without a patch."""
 
     spec: BeamSpec
+    base: Mesh
     mesh: Mesh
     section: Section
     bonded: BondedStrips | None

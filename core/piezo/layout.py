@@ -550,7 +550,7 @@ def solve(
         beam, twisted = _twists_last(beam, n_modes)
     return CoupledBeam(
         beam=beam,
-        sections=Sections(spec, mesh, section, bonded, active),
+        sections=Sections(spec, base, mesh, section, bonded, active),
         ceramics=plates,
         wiring=wiring,
         terminals=terminals,

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.across import FurtherSection
-from core.beam.functions import Function
+from core.beam.functions import Function, Odd
 from core.beam.gauss import legendre, rule
 from core.beam.mesh import Mesh, at_points
 from core.beam.section import Covered, Section, base_section, section, section_on
@@ -70,6 +70,11 @@ def is_one(spec: BeamSpec, functions: tuple[Function, ...], bonded: BondedStrips
     return bonded is None or not any(v.ndim > own for v, own in _of_sheets(bonded))
 
 
+def _twist(functions: tuple[Function, ...]) -> bool:
+    """Whether the functions are those of torsion alone, which ceramics on the centreline do not drive."""
+    return isinstance(functions[0], Odd)
+
+
 def _of_sheets(bonded: BondedStrips) -> list[tuple[Array, int]]:
     """What sections take from sheets, and the axes of one layout."""
     s = bonded.strips
@@ -89,7 +94,8 @@ def told(
     spec: BeamSpec, mesh: Mesh, base: Mesh, functions: tuple[Function, ...], bonded: BondedStrips | None,
     active: NDArray[np.bool_] | None,
 ) -> tuple[Section, Volts | None]:
-    """`core.beam.section_further.with_functions` of a mesh, and volts at the elements covered, of layouts that are `is_one`."""
+    """`core.beam.section_further.with_functions` of a mesh, and volts at the elements covered (none that twist the part), of
+    layouts that are `is_one`."""
     table = _table(spec, base, _key(functions, bonded))
     shape, q = mesh.middle_m.shape, 1 if spec.is_even else mesh.x_m.shape[-1]
     element = np.searchsorted(base.bounds_m[1:-1], mesh.middle_m)
@@ -102,7 +108,7 @@ def told(
     first = groups[0][2]
     whole, volts = np.empty((*shape, first.own, q)), None
     place = np.full(shape, -1)
-    if bonded is not None:
+    if bonded is not None and not _twist(functions):
         index = np.nonzero(on.any(axis=-1))
         place[index] = np.arange(len(index[0]))
         volts = _Gathered(len(index[0]), np.flatnonzero(bonded.is_ceramic).tolist(), first, q)
@@ -185,7 +191,7 @@ def _tell(
         arrays[name] = (start, start + size, v.shape[1:-1])
         start += size
     sheets: list[int] = []
-    if bonded is not None and plain.covered is not None:
+    if bonded is not None and plain.covered is not None and not _twist(functions):
         sheets = np.flatnonzero(bonded.is_ceramic & row).tolist()
         s, top = bonded.strips, plain.covered.top_m
         heights = [s.on_top[k] * top + s.mid_m[k] for k in sheets]

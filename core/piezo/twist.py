@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.functions import FLAT
-from core.beam.torsion import EDGE, Twists, torsion
+from core.beam.torsion import EDGE, NONE, Twists, odd_functions, rolls, torsion
 from core.piezo.layout import CoupledBeam
+from core.piezo.tabulated import told
 
 Array = NDArray[np.float64]
 
@@ -17,8 +18,12 @@ def torsion_of(beam: CoupledBeam) -> Twists:
     centred, else those among its modes."""
     if beam.ceramics.is_askew:
         return _among(beam)
-    bonded = beam.sections.bonded
-    return torsion(beam.spec, beam.mesh, beam.section, None if bonded is None else bonded.strips)
+    spec, s = beam.spec, beam.sections
+    if not rolls(spec):
+        return NONE
+    further = told(spec, s.mesh, s.base, odd_functions(spec), s.bonded, s.active)[0].further
+    assert further is not None
+    return torsion(spec, s.mesh, further)
 
 
 def _among(beam: CoupledBeam) -> Twists:

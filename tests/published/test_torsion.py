@@ -13,8 +13,9 @@ from scipy.optimize import brentq
 
 from core.beam.mesh import base_mesh, mesh_on
 from core.beam.section import base_section
+from core.beam.section_further import everywhere
 from core.beam.spec import beam_spec
-from core.beam.torsion import torsion, torsion_hz
+from core.beam.torsion import odd_functions, torsion, torsion_hz
 from core.piezo.layout import solve
 from core.piezo.twist import torsion_of
 from core.predict.predict import predict
@@ -94,7 +95,8 @@ def test_short_elements_hold_nothing():
     spec = beam_spec(made, (metal,))
     base = base_mesh(spec, 8)
     short = mesh_on(spec, base, np.array([0.4, 0.4 + 1.2e-4 * spec.span_m]))
-    found = [torsion(spec, mesh, base_section(spec, mesh), None).frequency_hz for mesh in (base, short)]
+    sections = [everywhere(spec, mesh, base_section(spec, mesh), odd_functions(spec), None) for mesh in (base, short)]
+    found = [torsion(spec, mesh, at).frequency_hz for mesh, at in zip((base, short), sections, strict=True)]
     assert found[1] == pytest.approx(found[0], rel=2e-3)
 
 
