@@ -86,7 +86,6 @@ class CorrectPanel(QWidget):
         self.setObjectName("correctPanel")
         self._session = session
         self._outcome: Outcome | None = None
-        self._for: object = None
         self._ticked: set[str] = set()
         self.correction: Correction | None = None
         self._job = NewestJob(self)

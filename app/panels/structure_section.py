@@ -51,7 +51,7 @@ class StructureSection(InputSection):
         self._drawn: tuple[object, ...] | None = None
         self.clampings: dict[str, ReadOut] = {}
         self.firm: dict[str, QWidget] = {}
-        self.project_name = self.row("Project", TextField("Project name"), "name", title="Rename project")
+        self.row("Project", TextField("Project name"), "name", title="Rename project")
         self.row("&Name", TextField("Name"), "structure.name")
         self.root = self._support("Root", "structure.root")
         self.against_rigid = self.add(ReadOut("f1 against rigid"))
@@ -115,7 +115,7 @@ class StructureSection(InputSection):
         self.weighed = self.row("Weighed", quantity_for("structure.weighed_mass_kg", "Weighed",
                                  optional=True, hint="on the scale"), "structure.weighed_mass_kg")
         self.stiffness = self.add(ReadOut("Tip stiffness"))
-        self.dead_weight = self.row(
+        self.row(
             "Dead-weight test",
             quantity_for("structure.dead_weight_stiffness_n_m", "Dead-weight test", optional=True,
                          hint="force/sag"),

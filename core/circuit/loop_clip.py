@@ -22,7 +22,6 @@ STEPS_A_PERIOD = 24
 """Of the highest mode kept."""
 MOST_STEPS = 150_000
 FITTED_CYCLES = 4
-LIMIT_REACHED = 1 - 1e-9
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuit.fast_states import StateSpace, fast_ones, state_matrices, state_space
-from core.circuit.states import full_matrices, full_size, loss_slope
+from core.circuit.fast_states import StateSpace, state_matrices, state_space
+from core.circuit.states import full_size, loss_slope
 from core.circuit.system import CoupledSystem, by_mode
 
 Array = NDArray[np.float64]
@@ -253,14 +253,6 @@ def _away(difference: NDArray[np.complex128]) -> NDArray[np.complex128]:
 def spectrum_at(system: CoupledSystem, loss_omega_rad_s: float) -> Spectrum:
     """One spectrum with the dielectric loss taken at the frequency given."""
     return _solve(system, np.array([loss_omega_rad_s]))[0]
-
-
-def spectra_of(variants: CoupledSystem, loss_omega_rad_s: float) -> list[Spectrum]:
-    """A spectrum for each layout of a system with one leading axis."""
-    matrices = full_matrices(variants, np.array([loss_omega_rad_s]))[0]
-    if fast_ones(matrices, variants).any():
-        return [spectrum_at(variants.one(i), loss_omega_rad_s) for i in range(len(matrices))]
-    return _spectra_from(variants, matrices, *np.linalg.eig(matrices))
 
 
 def _solve(system: CoupledSystem, loss_omega: Array) -> list[Spectrum]:

@@ -25,7 +25,7 @@ away) it stays below, and R makes up for it as far as it can. `core.circuit.swit
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from math import exp, pi
+from math import pi
 
 import numpy as np
 
@@ -59,11 +59,6 @@ def kappa(inversion: Number, leak: Number = 0.0) -> tuple[Number, Number]:
     s = (1.0 + fallen) * over
     b = -inversion * s / (1.0 - inversion * fallen) - over
     return 2.0 / pi * leak * b * s + over, leak * over - 2.0 / pi * b * s
-
-
-def inversion_of(quality: float) -> float:
-    """gamma of a switched inductor and patch whose ringing has this quality factor, (1/R) sqrt(L/C): exp(-pi/(2 Q))."""
-    return exp(-pi / (2.0 * quality))
 
 
 def _resistor(values: Values) -> dict[str, Number]:

@@ -23,8 +23,6 @@ VOLTAGE_RATINGS_V = (25.0, 50.0, 100.0, 200.0, 250.0, 400.0, 630.0, 1000.0, 1600
 POWER_RATINGS_W = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0)
 VOLTAGE_RESERVE, MEAN_RESERVE, OVERLOAD_HEAT = 1.5, 2.0, 6.25
 UNITS = {"resistor": "ohm", "capacitor": "F", "coil": "H", "amplifier": "Hz"}
-LOWEST = 5.0
-"""V; below it every part holds, and a voltage is not worth a number."""
 
 
 @dataclass(frozen=True)

@@ -46,8 +46,3 @@ def least_record_s(zeta: float, natural_hz: float) -> float:
 def widest_spacing_hz(zeta: float, natural_hz: float) -> float:
     """Spacing that puts `FEWEST_LINES` lines into the half-power band 2 zeta f."""
     return 2.0 * zeta * natural_hz / FEWEST_LINES
-
-
-def half_life_s(zeta: float, natural_hz: float) -> float:
-    """Time in which the swing falls to half: ln 2/(zeta omega)."""
-    return math.log(2.0) / (zeta * 2.0 * math.pi * natural_hz) if zeta > 0.0 else math.inf

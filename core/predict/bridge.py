@@ -32,10 +32,6 @@ class Bridge:
         """Motion of the point in mode 1 that the feed-through hides."""
         return feed_v / self.v_per_m if self.v_per_m else None
 
-    @property
-    def worst_v(self) -> float:
-        return max(self.feed_v, self.cold_feed_v, self.hot_feed_v)
-
 
 def feed_through(volts: float, patch_f: float, reference_f: float, arm_f: float) -> float:
     """V left of the drive: volts (C/(C + C_b) - C_r/(C_r + C_b)), to either side."""

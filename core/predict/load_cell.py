@@ -27,10 +27,6 @@ class LoadCell:
     pa_per_n: float
     d33_is_assumed: bool
 
-    def preload_n(self, pull_n: float) -> float:
-        """The least squeeze to mount it with, so that a pull as large leaves it squeezed still: as much again."""
-        return 2.0 * abs(pull_n)
-
 
 def d33_c_n(ceramic: Ceramic) -> tuple[float, bool]:
     """d33, and whether it is only the class's."""

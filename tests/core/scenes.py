@@ -14,10 +14,6 @@ def lab() -> Project:
     return beam_example("lab-beam")
 
 
-def with_support(project: Project, **changes: object) -> Project:
-    return replace(project, structure=replace(project.structure, **changes))
-
-
 def placed(project: Project, candidate_id: str = "A", **changes: object) -> tuple[Project, Candidate]:
     """The candidate with its first patch changed."""
     candidate = project.candidate(candidate_id)

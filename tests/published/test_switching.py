@@ -8,7 +8,7 @@ import pytest
 from core.circuit.kind import Target
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectrum_at
-from core.circuit.switched import inversion_of, kappa
+from core.circuit.switched import kappa
 from core.circuit.switching import simulate
 from core.circuit.system import Connection, CoupledSystem
 from core.predict.predict import predict
@@ -64,11 +64,6 @@ def test_on_a_short_a_decay_loses_what_steady_motion_does():
     found = simulate(one_mode(k2**0.5, 1e-12), 0, 0, 0.0)
     fall = np.array(found.swings[1:]) / np.array(found.swings[:-1])
     assert fall == pytest.approx([(1.0 - k2) / (1.0 + k2)] * len(fall), rel=1e-9)
-
-
-@pytest.mark.parametrize(("quality", "gamma"), [(2, 0.4559381278), (5, 0.730402691), (20, 0.9244652504)])
-def test_the_inversion_that_a_ringing_inductor_gives(quality, gamma):
-    assert inversion_of(quality) == pytest.approx(gamma, rel=1e-9)
 
 
 @pytest.mark.parametrize("leak", [0.0, 0.02, 0.3])

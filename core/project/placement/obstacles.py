@@ -105,11 +105,6 @@ def _plain(*values: float) -> bool:
 # ---- rectangles ------------------------------------------------------------------------------
 
 
-def ceramic_box(patch: Patch) -> Boxes:
-    """The ceramic alone, as one rectangle."""
-    return package_boxes(patch, (0.0, 0.0))
-
-
 def package_boxes(
     patch: Patch,
     margins_m: tuple[float, float],

@@ -157,7 +157,6 @@ def test_a_load_cell_gives_d33_per_newton():
     assert cell.c_per_n == 374e-12 and not cell.d33_is_assumed
     slow = load_cell(patch, package, Instrument("meter", 1e6, 1e-9))
     assert slow.fade_s == pytest.approx(1e6 * (374e-12 / cell.v_per_n + 1e-9), rel=1e-9)
-    assert cell.preload_n(10.0) >= 10.0
 
 
 @pytest.mark.parametrize(("d31", "d33"), [(-123e-12, 289e-12), (-171e-12, 374e-12), (-97e-12, 225e-12), (-274e-12, 593e-12)])
