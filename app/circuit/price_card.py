@@ -17,6 +17,7 @@ from app.drawing.ink import Align, fitting
 from app.theme import look
 from core.predict.price import LEADS
 from core.units import words
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     import numpy as np
@@ -145,7 +146,7 @@ class PriceCard(QFrame):
         )  # fmt: skip
         self.slider.show_value(price.present, *limits, told)
         self.misses.show_lines(*(_miss(name, float(zeta[price.mode - 1])) for name, zeta in _sides(price)))
-        self.setAccessibleName(f"Price of {price.label.lower()}")
+        self.setAccessibleName(f"Price of {inside(price.label)}")
         self.setAccessibleDescription(". ".join([f"{price.label} {told}", *self.sentences(), price.sentence]))
         self.setToolTip(price.sentence)
 

@@ -17,6 +17,7 @@ from app.circuit.tolerances import tolerances_of
 from app.shell.jobs import NewestJob
 from core.circuit.registry import CIRCUITS
 from core.predict.price import LEADS
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -174,7 +175,7 @@ class Prices(QWidget):
     @Slot(str)
     def _keep(self, name: str) -> None:
         label = next((card.price.label for card in self.cards if card.name == name and card.price), "value")
-        self._session.commit_preview(f"Change {label.lower()}")
+        self._session.commit_preview(f"Change {inside(label)}")
 
     @Slot(str)
     def _back(self, name: str) -> None:
@@ -184,7 +185,7 @@ class Prices(QWidget):
             return
         self._session.cancel_preview()
         project = steps.with_value(self._session.project, self._result, name, card.price.tuned)
-        self._session.apply(f"Tune {card.price.label.lower()}", project)
+        self._session.apply(f"Tune {inside(card.price.label)}", project)
 
     # ---- placing -------------------------------------------------------------------------
 

@@ -24,6 +24,7 @@ from app.theme import look
 from core.project.model import Origin
 from core.project.provenance import origin_of
 from core.project.record import Status
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from app.panels.draft import Draft
@@ -125,7 +126,7 @@ class OriginMark(QToolButton):
         project = self._session.project
         origins = {**project.origins, self.path: origin}
         self._session.apply(
-            f"Change origin of {self.label.lower()}", msgspec.structs.replace(project, origins=origins)
+            f"Change origin of {inside(self.label)}", msgspec.structs.replace(project, origins=origins)
         )
         self.refresh()
 

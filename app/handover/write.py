@@ -12,6 +12,7 @@ from core.handover.documents import KINDS, Kind, Order, markdown_of
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.identity import number_of, revision_index, title_of
 from core.handover.text.results import compute_results
+from core.units.sentence import inside
 
 LONGEST_STEM = 120
 
@@ -29,7 +30,7 @@ def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> t
     if suffix not in which.formats:
         names = ", ".join(f".{each}" for each in which.formats)
         raise SheetError(
-            f"'{target.name}' does not end in a format the {which.label.lower()} can be written in. "
+            f"'{target.name}' does not end in a format the {inside(which.label)} can be written in. "
             f"End the name in one of: {names}."
         )
     if suffix in which.files:

@@ -65,7 +65,7 @@ def findings_of(outcome: Outcome) -> Told:
         f"area error {percent(made.off.area_share)}"
     )
     lists = (
-        (f"{WARN} Mind", outcome.remarks),
+        (f"{WARN} Before you take it", outcome.remarks),
         (f"{WARN} To mend afterwards", outcome.to_mend[:MOST_TO_MEND]),
         ("What will change", outcome.changes),
     )

@@ -28,6 +28,7 @@ from app.fields import (
 from app.fields.plain import PlainLabel, plain
 from app.panels.paths import replaced_at, value_at
 from core.project.model import Project
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from app.panels.draft import Draft
@@ -61,7 +62,7 @@ class BoundRow(FormRow[F]):
         super().__init__(label, field, path=template, mark=mark, parent=parent)
         self._session, self._template = session, template
         self._read, self._write = read, write
-        self._title = title or f"Change {plain[:1].lower() + plain[1:] if plain[1:2].islower() else plain}"
+        self._title = title or f"Change {inside(plain)}"
         self._last: tuple[str, Any] | None = None
         self._connect(field)
 

@@ -16,6 +16,7 @@ from app.fields import ErrorLabel, FormRow, NumberTable, TypedField
 from app.fields.scroll import scroll_of
 from app.panels.paths import lies_in
 from core.project.model import Project
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -148,7 +149,7 @@ class DraftDialog(QDialog):
             if field.has_bad_text() and field.isVisibleTo(self)
         ]
         for table in self.findChildren(NumberTable):
-            found += [f"{table.label}, {error[0].lower()}{error[1:]}" for error in table.errors()]
+            found += [f"{table.label}, {inside(error)}" for error in table.errors()]
         return found
 
     def accept(self) -> None:

@@ -15,6 +15,7 @@ from core.predict.mode_result import ModeResult
 from core.predict.prediction import Limit, Prediction
 from core.project.model import Project
 from core.units import words
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from core.study.doubts import Doubt
@@ -110,7 +111,7 @@ def circuit_text(prediction: Prediction) -> str:
     parts = []
     for group in prediction.groups:
         values = ", ".join(part.told for part in group.values)
-        name = group.circuit_label[:1].lower() + group.circuit_label[1:]
+        name = inside(group.circuit_label)
         text = f"{name} {values}".rstrip()
         parts.append(f"{group.id} {text}" if several else text)
     parts += [f"tuned mass {words.mass(one.mass_kg)}" for one in prediction.absorbers]

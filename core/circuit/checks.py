@@ -6,6 +6,7 @@ from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.registry import CIRCUITS
 from core.project.candidate import Candidate, Circuit
 from core.project.checking import Found, Problem, Range, by_identity, number, tell
+from core.units.sentence import inside
 
 
 @by_identity
@@ -32,7 +33,7 @@ def _values(found: Found, path: str, group: str, kind: CircuitKind, circuit: Cir
         parameter = known.get(name)
         if parameter is None:
             told = ", ".join(known) or "none"
-            words = f'has a value "{name}", which {kind.label.lower()} does not know'
+            words = f'has a value "{name}", which {inside(kind.label)} does not know'
             tell(
                 found,
                 f"{path}.values.{name}",

@@ -30,6 +30,7 @@ from core.predict.prediction import Prediction, Remark
 from core.project.model import Project
 from core.study.temperature.temperature import TemperatureStudy
 from core.study.tolerance.tolerance import ToleranceResult
+from core.units.sentence import inside
 
 Needs = Literal["nothing", "prediction", "temperature", "tolerance", "all candidates"]
 
@@ -215,5 +216,5 @@ def kind(key: str) -> Kind:
 def markdown_of(order: Order, which: Kind) -> str:
     """The document as Markdown; SheetError where it is a drawing."""
     if which.write is None:
-        raise SheetError(f"The {which.label.lower()} is a drawing: it has no text to write. Choose PDF.")
+        raise SheetError(f"The {inside(which.label)} is a drawing: it has no text to write. Choose PDF.")
     return document_markdown(which.write(order))

@@ -27,6 +27,7 @@ from core.project.provenance import with_origin
 from core.project.structure import Damping, Support
 from core.study.tolerance.uncertain import clamp_stiffness
 from core.units import show_with_unit, words
+from core.units.sentence import inside
 
 Kind = Literal["root", "modulus", "density", "bond", "d31", "permittivity", "damping"]
 
@@ -281,7 +282,7 @@ def _fit(model: _Model, moved: tuple[Unknown, ...]) -> tuple[Array, Array]:
 
 def _alike(moved: tuple[Unknown, ...], correlation: Array) -> list[str]:
     return [
-        f"The data cannot tell {a.label[:1].lower()}{a.label[1:]} from {b.label[:1].lower()}{b.label[1:]}: "
+        f"The data cannot tell {inside(a.label)} from {inside(b.label)}: "
         f"correlation {words.fixed(float(correlation[i, j]), 2)}. Keep one of them, or measure what only one changes."
         for i, a in enumerate(moved)
         for j, b in enumerate(moved[:i])

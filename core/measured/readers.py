@@ -12,6 +12,7 @@ from typing import cast
 from core.measured.record import MeasuredError, Recording
 from core.project import ceilings
 from core.project.measurement import Told
+from core.units.sentence import inside
 
 Read = Callable[[Path, Told], Recording]
 
@@ -83,7 +84,7 @@ def read_recording(path: Path, told: Told | None = None) -> Recording:
     except MemoryError:
         raise MeasuredError(f"{path.name} needs more memory than a record may. Cut it, or export fewer channels.") from None
     except Exception as error:  # a broken file breaks the libraries anywhere
-        raise MeasuredError(f"{path.name} could not be read as {reader.label.lower()}: something in it is broken. Export it again.") from error
+        raise MeasuredError(f"{path.name} could not be read as {inside(reader.label)}: something in it is broken. Export it again.") from error
     return replace(found, sha256=hash_of(path))
 
 

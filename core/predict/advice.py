@@ -15,6 +15,7 @@ from core.circuit.system import Connection
 from core.piezo.layout import CoupledBeam
 from core.project.candidate import Build, Group
 from core.units import words
+from core.units.sentence import inside
 
 WORTH_TELLING = 0.02
 """Of the loss wanted in line with a coil, from which its winding is worth a word."""
@@ -110,7 +111,7 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
         if lossy and _as_good_as_none(now, float(ideal[name])) and parameter.unit == "kohm" and connection.kind.resonates:
             yield f"{parameter.label} at its bound: the coil loses more than is best. A coil that loses less would damp more."
         elif gone:
-            yield f"The optimum of {parameter.label.lower()} lies at the edge of the search: treat it as a bound."
+            yield f"The optimum of {inside(parameter.label)} lies at the edge of the search: treat it as a bound."
 
 
 def _as_good_as_none(now: float, ideal: float) -> bool:

@@ -23,6 +23,7 @@ from core.circuit.system import CoupledSystem
 from core.predict.solved import Solved
 from core.project.candidate import Candidate, Tuning
 from core.units import words
+from core.units.sentence import inside
 
 Array = NDArray[np.float64]
 
@@ -87,7 +88,7 @@ class Price:
         missed = MISSED_WORDS[self.unit]
         verb = "cost" if self.unit != "ohm" else "costs"
         if not np.isfinite(self.at_present[self.mode - 1]):
-            return f"No price of {self.label.lower()}: the circuit as it is does not hold."
+            return f"No price of {inside(self.label)}: the circuit as it is does not hold."
         if np.isnan(self.low).any() or np.isnan(self.high).any():
             return f"{missed[0].upper()}{missed[1:]}: a pole grows, the circuit does not hold."
         told = [f"mode {self.mode} {self._share(self.mode)} of its damping"]

@@ -13,6 +13,7 @@ from core.predict.service_swing import peak_told
 from core.predict.torsion_text import torsion_line
 from core.project.model import Project
 from core.units import words
+from core.units.sentence import inside
 
 ROUNDING = 1e-9
 """A damping ratio this little below zero is rounding; further below, the pole grows."""
@@ -129,7 +130,7 @@ def _pole_rows(prediction: Prediction) -> Iterator[Sequence[str]]:
 
 def _group_lines(prediction: Prediction) -> Iterator[str]:
     for g in prediction.groups:
-        values = ", ".join(f"{v.label.lower()} {v.told}" for v in g.values)
+        values = ", ".join(f"{inside(v.label)} {v.told}" for v in g.values)
         yield f"  {g.id}: {g.circuit_label}" + (f", {values}" if values else "")
         yield (
             f"      capacitance blocked {words.capacitance(g.blocked_capacitance_f)}, "

@@ -27,6 +27,7 @@ from core.predict.solved import Solved
 from core.predict.stability import stability_region
 from core.project.candidate import Candidate, Group
 from core.units import words
+from core.units.sentence import inside
 
 STEPS = (0.01, 0.03, 0.1, 0.3, 1.0, 2.0, 4.0)
 """Changes of a value tried to either side, as natural logarithms of the ratio."""
@@ -45,7 +46,7 @@ class Holds:
     @property
     def action(self) -> str:
         """What a button says."""
-        return f"{self.verb} {self.setting[:1].lower()}{self.setting[1:]}"
+        return f"{self.verb} {inside(self.setting)}"
 
 
 @dataclass(frozen=True)

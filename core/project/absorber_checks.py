@@ -6,6 +6,7 @@ from core.project.candidate import Absorber, Candidate
 from core.project.checking import Found, mm, number, tell, unique
 from core.project.fields import FIELDS
 from core.project.structure import Structure
+from core.units.sentence import inside
 
 AT_END = 1e-6
 """Of the span: a tuned mass so near an end sits on it."""
@@ -20,7 +21,7 @@ def absorber_problems(found: Found, candidate: Candidate, structure: Structure, 
         for name in ("mass_kg", "frequency_hz", "damping_ratio", "allowed_stroke_m"):
             value, field = getattr(absorber, name), FIELDS[f"absorbers.{name}"]
             if value is not None:
-                label = field.label[:1].lower() + field.label[1:]
+                label = inside(field.label)
                 number(found, f"{here}.{name}", f"{what}: {label}", value, field.range)
         if stations_fine:
             _place(found, f"{here}.x_m", what, absorber, structure)

@@ -16,6 +16,7 @@ from core import units
 from core.project.files import shortened
 from core.project.ranges import Range
 from core.project.record import Constant, Profile
+from core.units.sentence import inside
 
 LONGEST_MESSAGE = 300
 """From here on, names of a message are shortened: a file may hold any text as a name."""
@@ -74,8 +75,8 @@ def constant(found: Found, path: str, what: str, value: Constant, allowed: Range
     """`number` for a constant and its tolerance and temperature coefficient."""
     fine = number(found, f"{path}.value", what, value.value, allowed, "Type the value of the data sheet.")
     if value.tolerance is not None:
-        number(found, f"{path}.tolerance", f"Tolerance of {_lower(what)}", value.tolerance, TOLERANCE)
-    number(found, f"{path}.per_kelvin", f"Change per kelvin of {_lower(what)}", value.per_kelvin, PER_KELVIN)
+        number(found, f"{path}.tolerance", f"Tolerance of {inside(what)}", value.tolerance, TOLERANCE)
+    number(found, f"{path}.per_kelvin", f"Change per kelvin of {inside(what)}", value.per_kelvin, PER_KELVIN)
     return fine
 
 
@@ -114,10 +115,6 @@ def unique(found: Found, path: str, what: str, names: Iterable[str]) -> None:
             several = what + ("es" if what.endswith("ch") else "s")
             tell(found, path, f'Two {several} are called "{name}". Rename one.')
         seen.add(name)
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
 def mm(value_m: float) -> str:

@@ -15,6 +15,7 @@ from typing import Any
 import msgspec
 
 from core.project.files import shortened
+from core.units.sentence import inside
 
 MOST_FAULTS = 100
 """Faults looked for; nobody mends more of them one by one."""
@@ -124,7 +125,7 @@ def _fits(raw: Any, wanted: Any) -> bool:
 def _leaf_words(fault: Exception) -> str:
     """msgspec's sentence without its own path."""
     words = shortened(str(fault).split(" - at `")[0], _LONGEST_WORDS)
-    return words[:1].lower() + words[1:]
+    return inside(words)
 
 
 def _join(path: str, name: str) -> str:

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from core.project.fields import FIELDS, Field
 from core.project.ranges import Range
+from core.units.sentence import inside
 
 _INDEX = re.compile(r"\[([^\]]*)\]")
 _OF_A_CONSTANT = {
@@ -50,7 +51,7 @@ def label_of(path: str) -> str:
     text = _plain(last) if found is None else found.label
     of_constant = _OF_A_CONSTANT.get(last) if len(names) > 1 else None
     if of_constant and found is not None and not path.endswith(("outline.source", "tolerance_source")):
-        text = f"{of_constant} of {_lower(text)}"
+        text = f"{of_constant} of {inside(text)}"
     index = _INDEX.search(last)
     leaf = last.partition("[")[0]
     if index is not None and leaf in _PER_STATION:
@@ -63,7 +64,7 @@ def label_of(path: str) -> str:
         return text
     if text.endswith(" at"):
         first, *rest = told.split(" in ")
-        return ", ".join([f"{first} {_lower(text)}", *rest])
+        return ", ".join([f"{first} {inside(text)}", *rest])
     return f"{text} of {told}"
 
 
@@ -81,7 +82,3 @@ def _owner(name: str) -> str:
 
 def _plain(name: str) -> str:
     return name.partition("[")[0].replace("_", " ").capitalize()
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text

@@ -34,6 +34,7 @@ from core.project.service import (
     TipForce,
 )
 from core.project.structure import Level, Structure, Support
+from core.units.sentence import inside
 
 _LAST_STEP = re.compile(r"(\.[^.\[\]]+|\[[^\]]*\])$")
 
@@ -123,7 +124,7 @@ def _label(key: str) -> str:
 
 def _listed(parts: list[str]) -> str:
     first, *rest = parts
-    return ", ".join([first, *(p if p[:1] == "Y" else p[:1].lower() + p[1:] for p in rest)])
+    return ", ".join([first, *map(inside, rest)])
 
 
 _names_seen: dict[tuple[str, ...], tuple[str, ...]] = {}

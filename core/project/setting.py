@@ -16,6 +16,7 @@ from core.project.edit import with_span
 from core.project.files import shortened
 from core.project.model import Project
 from core.project.record import Constant
+from core.units.sentence import inside
 
 _UNITS = (
     ("_n_m", "N/m"), ("_nm_rad", "N m/rad"), ("_kg_m3", "kg/m3"), ("_kg_m2", "kg m2"), ("_m_s2", "m/s2"),
@@ -47,7 +48,7 @@ def with_setting(project: Project, text: str) -> Project:
         raise SettingError(f"{shortened(path, 80)}: the project has no such value.") from None
     except msgspec.ValidationError as fault:
         words = str(fault).split(" - at `")[0]
-        raise SettingError(f"{path}: {words[:1].lower()}{words[1:]}.") from None
+        raise SettingError(f"{path}: {inside(words)}.") from None
 
 
 def _value(path: str, present: Any, typed: str) -> Any:

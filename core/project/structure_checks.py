@@ -14,6 +14,7 @@ from core.project.material import Material
 from core.project.plan import check_points, cut_reach, net_width_at, profile_at
 from core.project.ranges import ACROSS, DIAMETER, LENGTH, SPAN
 from core.project.structure import GroundSpring, Structure, Support
+from core.units.sentence import inside
 
 WIDTH = FIELDS["structure.width_m"].range
 LEAST_STIFFNESS = 1e-6
@@ -159,7 +160,7 @@ def _support(found: Found, path: str, end: str, support: Support) -> None:
 def _springs(found: Found, path: str, before: str, after: str, held: Support | GroundSpring) -> None:
     for name, value in (("k_t_n_m", held.k_t_n_m), ("k_r_nm_rad", held.k_r_nm_rad)):
         label, allowed = FIELDS[name].label, FIELDS[name].range
-        what = f"{before}{label[:1].lower()}{label[1:]}{after}"
+        what = f"{before}{inside(label)}{after}"
         what = what[:1].upper() + what[1:]
         fine = number(found, f"{path}.{name}", what, value, allowed)
         if fine and 0.0 < value < LEAST_STIFFNESS:
@@ -183,7 +184,7 @@ def _attachments(found: Found, structure: Structure) -> None:
             ("ahead_m", mass.ahead_m), ("y_m", mass.y_m),
         ):  # fmt: skip
             field = FIELDS[f"masses.{name}"]
-            number(found, f"{path}.{name}", f"{what}: {field.label.lower()}", value, field.range)
+            number(found, f"{path}.{name}", f"{what}: {inside(field.label)}", value, field.range)
     for i, spring in enumerate(structure.springs):
         path, what = f"structure.springs[{i}]", f'Spring "{spring.name}"'
         on_span(found, f"{path}.x_m", f"{what}: position", spring.x_m, span, "Move it onto the span.")

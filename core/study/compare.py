@@ -12,6 +12,7 @@ from core.project.candidate import Absorber, Candidate, Circuit, Group, Tuning
 from core.project.labels import field_of
 from core.project.model import Project
 from core.project.patch import Patch
+from core.units.sentence import inside
 
 ABSENT = "\N{EN DASH}"
 
@@ -98,7 +99,7 @@ def _label(path: str) -> str:
     owner = path[path.index("[") + 1 : path.index("]")]
     field = field_of(path)
     assert field is not None, path
-    label = field.label[:1].lower() + field.label[1:]
+    label = inside(field.label)
     if "members[" in path:
         label += f" of {path[path.index('members[') + 8 :].partition(']')[0]}"
     return f"{owner} {label}"

@@ -30,6 +30,7 @@ from core.project.structure import Support
 from core.study.tolerance.pass_bands import PassBands, Reading
 from core.study.tolerance.tolerance import ToleranceResult
 from core.units import show_with_unit, words
+from core.units.sentence import inside
 
 ALTERNATIONS = 3
 SAMPLES_A_CYCLE = 10
@@ -130,9 +131,9 @@ def _states(project: Project, prediction: Prediction) -> Table:
         rows.append((f"open {group.id}" if several else "open", f"nothing on the leads of {group.id}, no probe below the input named below{rest}", "frequency, damping, K²"))
     for group, given in zip(prediction.groups, candidate.groups, strict=True):
         if group.circuit not in ("shorted", "open"):
-            values = ", ".join(f"{v.label.lower()} {v.told}" for v in group.values)
+            values = ", ".join(f"{inside(v.label)} {v.told}" for v in group.values)
             hung = "" if given.instrument is None else f"; with {given.instrument.name}"
-            rows.append(("circuit", f"{group.id}: {group.circuit_label.lower()}, {values or 'as built'}{hung}; write down the value in use {WRITE}", "damping, response"))
+            rows.append(("circuit", f"{group.id}: {inside(group.circuit_label)}, {values or 'as built'}{hung}; write down the value in use {WRITE}", "damping, response"))
     return Table(("State", "On the leads", "Find"), tuple(rows), (1.2, 5.0, 2.0))
 
 
