@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 import random
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
 
 import pytest
 
@@ -16,13 +19,18 @@ from core.study.temperature.temperature import temperature_study
 from core.study.temperature.temperature_report import temperature_json, temperature_text
 from tests.fuzz.cases import BATCHES, run
 from tests.fuzz.mutations import damaged, mutated
+from tests.levels import beam_example
 
 EXAMPLES = [json.loads(store.dumps(library.example(key))) for key, _ in library.examples()]
 
 
-def case(dice: random.Random) -> str:
+BEAMS = [json.loads(store.dumps(beam_example(key))) for key, _ in library.examples()]
+"""At a third of the time a layout, for the few of the fast suite."""
+
+
+def case(dice: random.Random, examples: Sequence[Any] = EXAMPLES) -> str:
     """What a person is told of a mutated file: its faults, its problems, or its numbers."""
-    raw = mutated(dice.choice(EXAMPLES), dice)
+    raw = mutated(dice.choice(examples), dice)
     data = json.dumps(raw, ensure_ascii=False).encode("utf-8", "surrogatepass")
     if dice.random() < 0.2:
         data = damaged(data, dice)
@@ -43,7 +51,7 @@ def case(dice: random.Random) -> str:
 
 @pytest.mark.parametrize("batch", range(2))
 def test_a_few_mutated_projects(batch):
-    run(batch, 400, case)
+    run(batch, 250, partial(case, examples=BEAMS))
 
 
 @pytest.mark.slow

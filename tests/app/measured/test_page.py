@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QPushButton, QToolButton
 from core.handover.text.decision_record import decision_record
 from core.handover.text.markdown import document_markdown
 from core.handover.text.pages import document_pages
+from core.measured.evaluate import evaluate
 from core.measured.kept import measurement_of, read_capacitances
 from core.measured.root import with_root
 from core.measured.thinned import thinned
@@ -23,7 +24,6 @@ from core.project.bonded import BondedPart
 from core.project.measurement import MeasuredFile
 from core.project.structure import Support
 from tests.core.measured.bench import lab, record, struck
-from tests.levels import together
 
 READ_MS = 60_000
 
@@ -40,11 +40,23 @@ def folder(tmp_path_factory):
     return made
 
 
-@pytest.fixture
-def window(window):
-    """At the level of the records."""
-    window.session.apply("Contract together", together(window.session.project))
-    return window
+@pytest.fixture(scope="module")
+def known():
+    return {}
+
+
+@pytest.fixture(autouse=True)
+def judged_once(monkeypatch, known):
+    """What the same records say of the same project is worked out once for all tests here."""
+
+    def judged(entries, project, candidate_id, **given):
+        files = [(e.name, e.recording.sha256, e.recording.understood, e.leads, e.window_s, e.exponential_window_s) for e in entries]
+        asked = repr((project, candidate_id, files, [e.resistance_ohm for e in entries], sorted(given.items())))
+        if asked not in known:
+            known[asked] = evaluate(entries, project, candidate_id, **given)
+        return known[asked]
+
+    monkeypatch.setattr("app.measured.work.evaluate", judged)
 
 
 def drop(window, *paths):

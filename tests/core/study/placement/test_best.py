@@ -60,7 +60,7 @@ def test_a_place_that_is_not_allowed_is_left():
 
 def test_the_strips_static_strain_is_the_predictions_at_every_place():
     """The ends of a pair's two plates differ by rounding: what is left between them belongs to neither."""
-    project = library.example("gantry-bracket")
+    project = beam_example("gantry-bracket")
     strip = damping_against_position(project, "A", "P1", n=120, modes=1)
     candidate = project.candidate("A")
     for x, strain in zip(strip.x_start_m, strip.tension, strict=True):
