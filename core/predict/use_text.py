@@ -16,7 +16,7 @@ from core.units import words
 
 STOPS: dict[Stops, str] = {"field": "field", "strain": "strain", "current": "current", "rate": "rate"}
 
-SENSE_HEADS = ("Mode", "Hz", "V/mm", "nC/mm", "V/g", "least µm")
+SENSE_HEADS = ("Mode", "Hz", "per mm", "charge/mm", "per g", "least")
 DRIVE_HEADS = ("Mode", "Hz", "per volt", "moves", "most volts", "current")
 
 def _or_none(value: float | None, told: Callable[[float], str]) -> str:
@@ -29,10 +29,10 @@ def sense_rows(sensing: Sensing) -> tuple[tuple[str, ...], ...]:
         (
             str(mode.number),
             words.unitless(words.frequency(mode.frequency_hz)),
-            _or_none(mode.v_per_m, lambda v: words.significant(1e-3 * v)),
-            _or_none(mode.c_per_m, lambda v: words.significant(1e6 * v)),
-            _or_none(mode.v_per_g, lambda v: words.significant(v, 3 if v >= 0.01 else 1)),
-            _or_none(mode.smallest_m, lambda v: words.significant(1e6 * v, 2)),
+            _or_none(mode.v_per_m, lambda v: words.engineering(1e-3 * v, "V")),
+            _or_none(mode.c_per_m, lambda v: words.engineering(1e-3 * v, "C")),
+            _or_none(mode.v_per_g, lambda v: words.engineering(v, "V", 3 if v >= 0.01 else 1)),
+            _or_none(mode.smallest_m, lambda v: words.engineering(v, "m", 2)),
         )
         for mode in sensing.modes
     ]
@@ -42,10 +42,10 @@ def sense_rows(sensing: Sensing) -> tuple[tuple[str, ...], ...]:
         (
             "slow",
             words.NO_VALUE,
-            _or_none(slow, lambda v: words.significant(1e-3 * abs(v))),
-            _or_none(charge, lambda v: words.significant(1e6 * v)),
+            _or_none(slow, lambda v: words.engineering(1e-3 * abs(v), "V")),
+            _or_none(charge, lambda v: words.engineering(1e-3 * v, "C")),
             words.NO_VALUE,
-            _or_none(smallest, lambda v: words.significant(1e6 * v, 2)),
+            _or_none(smallest, lambda v: words.engineering(v, "m", 2)),
         )
     )
     return tuple(rows)

@@ -96,7 +96,7 @@ def test_what_is_shown_is_what_is_copied(window, qtbot):
     assert "most volts" in text and "Local codes and licensed practice" in text
     look_in(window, qtbot, 3)
     window.copy_table()
-    assert "V/mm" in QGuiApplication.clipboard().text()
+    assert "charge/mm" in QGuiApplication.clipboard().text()
 
 
 def test_a_waveform_from_a_file_is_played_or_told_what_it_lacks(window, qtbot, tmp_path):
