@@ -9,8 +9,11 @@ not know: where nothing contracts across solid and beam differ by that alone, `E
 import numpy as np
 import pytest
 
+from core.piezo.layout import solve
+from core.project import library
 from core.project.patch import Bond, Skin
 from tests.published.build import ceramic, material, package, place, strip, with_patch
+from tests.reference.lab_solid import solve_lab_beam
 
 END_LOSS = np.array([1.162 / 1.202, 0.529 / 0.549, 0.128 / 0.135])
 SHEAR = 1.1e9
@@ -59,3 +62,33 @@ def test_a_root_that_leaves_the_section_free_across():
     wants 'across'."""
     found = 100 * model(0.005, level="shear").k2[:2]
     assert found * END_LOSS[:2] == pytest.approx((1.415, 0.687), rel=0.05)
+
+
+LAB = (19.932, 119.73, 326.73), (1.6385, 0.8695, 0.2670), 58.67
+"""Candidate A of the lab beam as `solve_lab_beam` has it with 50,164 unknowns: f in Hz, K^2 in per cent, free capacitance in nF.
+29,292 and 20,196 give 19.935 119.79 327.12 and 19.939 119.89 327.82 Hz, 1.6431 0.8733 0.2686 and 1.6444 0.8760 0.2680 %, 58.63 and
+58.62 nF, so that K^2 is known to about 1 % (another program's coarser solid: 1.613 0.852 0.260 %)."""
+
+
+def lab_beam():
+    project = library.example("lab-beam")
+    return solve(project, project.candidate("A"), temperature_c=20.0)
+
+
+def test_the_lab_beam_against_its_own_solid():
+    """f within 0.1 %, K^2 within 2 %, free capacitance within 1 %."""
+    f, k2, nanofarads = LAB
+    beam = lab_beam()
+    assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx(f, rel=1e-3)
+    assert 100 * beam.k2[:3] == pytest.approx(k2, rel=0.02)
+    assert beam.group_free_f[0, 0] == pytest.approx(1e-9 * nanofarads, rel=0.01)
+
+
+@pytest.mark.slow
+def test_the_solid_gives_these_figures():
+    """With 20,196 unknowns."""
+    f, k2, nanofarads = LAB
+    found = solve_lab_beam(along=(1.5e-3, 2.0, 15e-3), across=(3e-3, 2.0, 7e-3))
+    assert found.f_short_hz == pytest.approx(f, rel=4e-3)
+    assert 100 * found.k2 == pytest.approx(k2, rel=0.01)
+    assert found.free_capacitance_f == pytest.approx(1e-9 * nanofarads, rel=2e-3)

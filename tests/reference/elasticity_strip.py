@@ -81,13 +81,14 @@ class Slab:
 
 @dataclass(frozen=True)
 class StripResult:
-    """Natural frequencies (n,) [Hz] with the electrode shorted and open, K^2 (n,), and the
-    static capacitance of the clamped-free strip [F]."""
+    """Natural frequencies (n,) [Hz] with the electrode shorted and open, K^2 (n,), the static capacitance of the
+    clamped-free strip [F], and how far the lower corner of its tip moves up per volt [m/V]."""
 
     f_short_hz: np.ndarray
     f_open_hz: np.ndarray
     k2: np.ndarray
     free_capacitance_f: float
+    tip_m_per_v: float
 
 
 def graded(points: list[float], finest: float, growth: float, coarsest: float) -> np.ndarray:
@@ -116,7 +117,7 @@ def solve_strip(slabs: list[Slab], width_m: float, *, modes: int = 2, finest: fl
     overlap = np.einsum("in,in->n", shapes_sc, system.mass @ shapes_oc)
     return StripResult(
         np.sqrt(lambda_sc) / (2 * np.pi), np.sqrt(lambda_oc) / (2 * np.pi),
-        charge_sc * volts_oc / overlap / lambda_sc, system.static_capacitance())
+        charge_sc * volts_oc / overlap / lambda_sc, *system.static())
 
 
 def _mesh(slabs: list[Slab], finest: float, growth: float, coarsest: float) -> tuple[MeshQuad, np.ndarray]:
@@ -195,6 +196,10 @@ class _System:
              (np.concatenate([within, top]),
               np.concatenate([np.arange(len(within)), np.full(len(top), len(within))]))),
             shape=(capacity.shape[0], len(within) + 1))
+        x, z = whole.doflocs
+        up = np.setdiff1d(whole.nodal_dofs[1], held)
+        corner = up[np.lexsort((z[up], -x[up]))[0]]
+        self.tip = int(np.searchsorted(moving, corner))
         self.stiffness = stiffness[moving][:, moving]
         self.mass = mass[moving][:, moving].tocsc()
         self.coupling = (tie.T @ coupling)[:, moving]
@@ -233,13 +238,13 @@ class _System:
                 charges[k] = row[0]
         return values, shapes, charges, volts
 
-    def static_capacitance(self) -> float:
-        """Charge per volt with nothing but the root held."""
+    def static(self) -> tuple[float, float]:
+        """Charge per volt with nothing but the root held, and the tip's motion."""
         n, size = self.capacity.shape[0], self.mass.shape[0]
         charge = np.zeros(n)
         charge[-1] = 1.0
-        _, phi = self._respond(np.zeros(size), charge, True)
-        return abs(1.0 / phi[-1])
+        u, phi = self._respond(np.zeros(size), charge, True)
+        return abs(1.0 / phi[-1]), float(u[self.tip] / phi[-1])
 
 
 def _isotropic(m: Isotropic) -> np.ndarray:
