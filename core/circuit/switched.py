@@ -25,7 +25,7 @@ away) it stays below, and R makes up for it as far as it can. `core.circuit.swit
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from math import pi
+from math import inf, log, pi
 
 import numpy as np
 
@@ -49,6 +49,8 @@ MOST_USED = 0.998
 """Of the blocked capacitance, what the equivalent takes at the most."""
 
 
+QUICK = 10.0
+"""How many times faster than the mode inductor and patches ring: the switch is closed for half a ring."""
 LEAST = 1e-9
 """Of omega C, what the equivalent conducts at the least."""
 
@@ -59,6 +61,17 @@ def kappa(inversion: Number, leak: Number = 0.0) -> tuple[Number, Number]:
     s = (1.0 + fallen) * over
     b = -inversion * s / (1.0 - inversion * fallen) - over
     return 2.0 / pi * leak * b * s + over, leak * over - 2.0 / pi * b * s
+
+
+def quality_of(inversion: float) -> float:
+    """Quality factor, (1/R) sqrt(L/C), of the ringing of inductor and patch that inverts so much: gamma = exp(-pi/(2 Q));
+    infinite for all of it."""
+    return pi / (2.0 * -log(inversion)) if inversion < 1.0 else inf
+
+
+def inductor_h(omega_rad_s: float, capacitance_f: float) -> float:
+    """The largest inductor that inverts the voltage of the patches within a twentieth of the mode's period."""
+    return 1.0 / ((QUICK * omega_rad_s) ** 2 * capacitance_f)
 
 
 def _resistor(values: Values) -> dict[str, Number]:

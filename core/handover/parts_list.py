@@ -11,12 +11,14 @@ import csv
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isfinite
+from math import isfinite, pi
 
 from core.circuit.realise import Component
+from core.circuit.registry import CIRCUITS
+from core.circuit.switched import INVERSION, inductor_h, quality_of
 from core.predict.board import NOT_BOUGHT, QUIESCENT_A, ComponentLoad
 from core.predict.prediction import Prediction
-from core.project.candidate import Build, Candidate
+from core.project.candidate import Build, Candidate, Group
 from core.units import words
 
 VOLTAGE_RATINGS_V = (25.0, 50.0, 100.0, 200.0, 250.0, 400.0, 630.0, 1000.0, 1600.0, 2500.0)
@@ -79,8 +81,9 @@ def parts_list(prediction: Prediction) -> PartsList:
     lines: list[PartLine] = []
     for group in candidate.groups:
         own = [one for one in board.loads if one.group == group.id and _is_bought(one.component)]
-        lines += _gathered(group.id, own, candidate.build)
-        if own:
+        switched = list(_switched(prediction, group))
+        lines += [*_gathered(group.id, own, candidate.build), *switched]
+        if own or switched:
             lines.append(_plain_line(f"{group.id} J", group.id, "J", "connector, 2 way, locking, shorts when parted", candidate))
     if board.simulated:
         count = sum(one.amplifiers for one in board.simulated)
@@ -88,6 +91,35 @@ def parts_list(prediction: Prediction) -> PartsList:
         what = f"supply, {words.plain(supply)} V each way, {words.engineering(current, 'A')} at rest"
         lines.append(_plain_line("V", "", "V", what, candidate))
     return PartsList(tuple(lines))
+
+
+def _switched(prediction: Prediction, group: Group) -> Iterator[PartLine]:
+    """What makes a switched circuit: two transistors back to back, the coil where it has one, what finds the extremes."""
+    result = next(one for one in prediction.groups if one.id == group.id)
+    if not CIRCUITS[group.circuit.kind].worked_out:
+        return
+    values = {one.name: one.value for one in result.values}
+    number = min(group.circuit.tuning.mode if group.circuit.tuning else 1, len(prediction.modes))
+    frequency = prediction.modes[number - 1].f_short_hz
+    leads = prediction.leads.of(f"group {group.id}") if prediction.leads is not None else None
+    worst = None if leads is None else leads.with_circuit
+    volts, cause = (0.0, "") if worst is None else (worst.volts, worst.cause)
+    rating, beyond = _next(volts * VOLTAGE_RESERVE, VOLTAGE_RATINGS_V, "V")
+    held = (rating, words.voltage(volts) if isfinite(volts) else "without bound", cause)
+    prices = prediction.solved.candidate.build.prices
+
+    def line(place: str, count: int, what: str, size: tuple[float | None, str, float | None], load: tuple[str, str, str]) -> PartLine:
+        key = f"{group.id} {place}"
+        return PartLine(key, group.id, place, count, what, *size, *load, prices.get(key), beyond and load is held)
+
+    yield line("S", 2, "transistor, field-effect, the two back to back as the switch", (None, "", None), held)
+    inversion = values.get(INVERSION.name, 0.0)
+    if inversion > 0.0:
+        quality = words.significant(quality_of(inversion), 2)
+        henry = inductor_h(2.0 * pi * frequency, result.free_capacitance_f)
+        yield line("L", 1, f"coil, wound, this or less, quality {quality} or more ringing with the patches", (henry, "H", None), held)
+    told = f"detector of extremes and driver of the switch, mode {number} at {words.frequency(frequency)}, with its supply"
+    yield line("D", 1, told, (None, "", None), ("", "", ""))
 
 
 def _is_bought(part: Component) -> bool:

@@ -10,6 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.circuit.connect import hold
+from core.circuit.switched import quality_of
 from core.handover.documents import Order, Results, kind, markdown_of
 from core.handover.parts_list import parts_csv, parts_list
 from core.handover.text.parts_page import simulated_words
@@ -17,8 +18,10 @@ from core.predict.board import OVERLOAD, clipped_share
 from core.predict.heat import lead_heat_v, ramp_of
 from core.predict.predict import predict
 from core.project import library
-from core.project.candidate import Build
+from core.project.candidate import Build, Circuit, Tuning
 from core.project.edit import with_candidate
+from core.units import words
+from tests.core.predict.scenes import lab
 
 LAB = library.example("lab-beam")
 
@@ -31,6 +34,22 @@ def _lab(letter: str, **build):
 def _only(project, name):
     load = next(one for one in project.service.loads if one.name == name)
     return replace(project, service=replace(project.service, loads=(load,), active_load=0, ramp_span_k=0.0))
+
+
+@pytest.mark.parametrize("inversion", [0.0, 0.6])
+def test_a_switched_circuit_is_bought_as_switch_coil_and_detector(inversion):
+    """The coil rings ten times faster than the mode with the free patches, and well enough to invert so much."""
+    circuit = Circuit("switched inductor" if inversion else "switched short", {"inversion_ratio": inversion} if inversion else {}, Tuning(1))
+    prediction = predict(lab(circuit=circuit))
+    group = prediction.groups[0]
+    lines = {line.places: line for line in parts_list(prediction).lines}
+    assert list(lines) == ["S", *(["L"] if inversion else []), "D", "J"]
+    assert lines["S"].quantity == 2 and lines["S"].asked == words.voltage(prediction.leads.of("group G1").with_circuit.volts)
+    if inversion:
+        omega = 2 * np.pi * prediction.modes[0].f_short_hz
+        assert (lines["L"].value * group.free_capacitance_f) ** -0.5 == pytest.approx(10 * omega)
+        assert np.exp(-np.pi / (2 * quality_of(inversion))) == pytest.approx(inversion)
+    assert parts_csv(prediction).count("\n") == len(lines) + 2
 
 
 def test_a_resistor_across_the_leads_has_their_voltage_and_heat():
