@@ -94,7 +94,8 @@ def optimise(
         for n, mode in enumerate(modes):
             own = target if n == 0 else target.further[n - 1]
             names = [name for name in kind.tuned_in(n + 1) if name not in held and np.all(np.asarray(values[name]) > 0)]
-            values |= _best(system.with_values(group, values), group, names, own, mode, alone, budget, first)
+            now = system.with_values(group, values)
+            values |= _best(now, group, names, own, mode, alone, budget, first, finely=bool(turn) or turns == 1)
         searched = budget.left < left and turn + 1 >= SEARCH_TURNS
         if searched or all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
@@ -116,7 +117,7 @@ class _Wanted:
 
 def _best(
     system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, budget: Budget,
-    first: Mapping[str, Number] | None = None,
+    first: Mapping[str, Number] | None = None, *, finely: bool = True,
 ) -> dict[str, Number]:  # fmt: skip
     """The best of some of a circuit's values, the rest held."""
     goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
@@ -138,6 +139,7 @@ def _best(
             lambda part, rows: objective_of(part, mode, goal, weights, aim if aim is None else aim.at(lost[rows])),
             budget,
             over_frequency=not (of_damping or weighted),
+            finely=finely,
         )
     found = search.values_at(x)
     return dict(found) if system.lead else {n: float(v[0]) for n, v in found.items()}
@@ -381,11 +383,12 @@ class Search:
     # The simplex
 
     def by_simplex(
-        self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget, *, over_frequency: bool = False
-    ) -> Array:
+        self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget, *, over_frequency: bool = False,
+        finely: bool = True,
+    ) -> Array:  # fmt: skip
         """(P, d) logarithms at the least objective near the start, as far as the budget goes; `objective` of rows of these
         layouts. From the start's full width also where one branch of several is tuned again: on the floor of a valley a
-        narrower one stops where rounding leads it. Of one layout whose objective is summed `over_frequency` several points
+        narrower one stops where rounding leads it; `finely` False leaves the last digits to another turn. Of one layout whose objective is summed `over_frequency` several points
         cost hardly more than one, where poles are looked for they cost as many times as much."""
         single = self.count == 1 and over_frequency
         part = self.at(np.repeat(self._every, AT_ONCE)) if single else self
@@ -418,6 +421,8 @@ class Search:
             # several branches together start where each stands by itself
             return simplex(value, x, 0.2 * width, TOGETHER, ROUGH, budget=budget, cost=cost, at_once=single)
         x = simplex(value, x, width, 60, ROUGH, budget=budget, cost=cost, at_once=single)
+        if not finely:
+            return x
         return simplex(value, x, 0.02 * width, 40, budget=budget, cost=cost, at_once=single)
 
 
