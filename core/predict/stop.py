@@ -15,7 +15,7 @@ from math import exp
 from msgspec.structs import replace
 
 from core.circuit import negative_capacitance
-from core.circuit.connect import coupled_system
+from core.circuit.connect import coupled_system, hold
 from core.circuit.loop_closed import control_of
 from core.circuit.loop_margins import law_decays
 from core.circuit.registry import CIRCUITS
@@ -94,8 +94,15 @@ def nearest_that_holds(solved: Solved) -> Holds | None:
     for way in _ways(solved):
         if _is_stable(solved, way.candidate):
             return way
-    found = [way for group in solved.candidate.groups for way in _searched(solved, group)]
-    return min(found, key=lambda pair: pair[0])[1] if found else None
+    # with every value held a place costs a hundredth of what it does where all is tuned anew at each
+    for tried in (hold(solved.candidate, solved.system), solved.candidate):
+        found = [way for group in solved.candidate.groups for way in _searched(solved, group, tried)]
+        for _, way in sorted(found, key=lambda pair: pair[0]):
+            if _is_stable(solved, way.candidate):
+                return way
+        if not found:
+            return None
+    return None
 
 
 def _ways(solved: Solved) -> Iterator[Holds]:
@@ -116,8 +123,8 @@ def _ways(solved: Solved) -> Iterator[Holds]:
             yield Holds(group.id, f"No {' and no '.join(names)}", _with_group(solved.candidate, bare))
 
 
-def _searched(solved: Solved, group: Group) -> Iterator[tuple[float, Holds]]:
-    """Each value of a circuit with a supply, moved as little as it takes, with how far that is."""
+def _searched(solved: Solved, group: Group, tried: Candidate) -> Iterator[tuple[float, Holds]]:
+    """Each value of a circuit with a supply, moved as little as it takes in the candidate tried, with how far that is."""
     kind = CIRCUITS[group.circuit.kind]
     if not kind.active:
         return
@@ -128,21 +135,24 @@ def _searched(solved: Solved, group: Group) -> Iterator[tuple[float, Holds]]:
         if value <= 0.0:
             continue
 
-        def moved(by: float, name: str = parameter.name, from_: float = value) -> Holds:
-            return _with_value(solved, group, name, from_ * exp(by))
+        def stands(by: float, name: str = parameter.name, from_: float = value) -> bool:
+            own = tried.groups[index]
+            tuning = None if name in kind.tuned else own.circuit.tuning
+            circuit = replace(own.circuit, values={**now, name: from_ * exp(by)}, tuning=tuning)
+            return _is_stable(solved, _with_group(tried, replace(own, circuit=circuit)))
 
         for side in (1.0, -1.0):
             last = 0.0
             for step in STEPS:
-                if _is_stable(solved, moved(side * step).candidate):
+                if stands(side * step):
                     good = step
                     for _ in range(HALVINGS):
                         middle = 0.5 * (last + good)
-                        if _is_stable(solved, moved(side * middle).candidate):
+                        if stands(side * middle):
                             good = middle
                         else:
                             last = middle
-                    yield good, moved(side * good)
+                    yield good, _with_value(solved, group, parameter.name, value * exp(side * good))
                     break
                 last = step
 
