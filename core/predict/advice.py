@@ -90,7 +90,7 @@ def _edge(beam: CoupledBeam, group: Group, index: int, connection: Connection) -
     """Values at a bound: what the rule asks for is not to be had."""
     tuning = group.circuit.tuning
     rule = connection.kind.closed_form
-    if tuning is None or rule is None:
+    if tuning is None or rule is None or connection.kind.worked_out:
         return
     target = target_for(beam, index, tuning, connection.kind, connection.values, beside_f(group, connection.values))
     lossless = {n: v for n, v in connection.values.items() if not n.startswith(("winding", "core"))}

@@ -147,3 +147,8 @@ def test_modes_it_does_not_serve_are_told_as_open():
     many = layouts(project, candidate, {path: np.full(2, candidate.patches[0].x_start_m)}, 4).damping(4)
     for row in many:
         assert row == pytest.approx([m.zeta for m in found.modes[:4]], rel=2e-4)
+
+
+def test_a_switch_has_no_optimum_to_lie_at_an_edge():
+    found = predict(lab(circuit=Circuit("switched inductor", {"inversion_ratio": 0.6}, Tuning(1, "optimum"))))
+    assert not any("edge of the search" in told for told in found.groups[0].remarks)

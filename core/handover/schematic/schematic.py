@@ -16,7 +16,7 @@ from core.circuit.realise import Component, is_simulated, realised
 from core.circuit.registry import CIRCUITS
 from core.handover.schematic.layout import Plate, Shape, laid_out
 from core.handover.schematic.picture import Schematic
-from core.handover.schematic.tree import tree_of
+from core.handover.schematic.tree import Parallel, Series, Simulated, tree_of
 from core.predict.group_result import GroupResult
 from core.predict.prediction import Prediction
 from core.project.candidate import Build, Candidate, Group
@@ -67,9 +67,13 @@ def _circuit(result: GroupResult) -> Network:
 
 
 def _drawn_simulated(network: Network, build: Build) -> frozenset[str]:
-    """The parts drawn with their amplifiers: all that have an end on the return. One that floats takes two chains of them: it
-    stands in the drawing itself, and its parts in the list."""
-    return frozenset(part.name for part in network if is_simulated(part, build) and part.is_grounded)
+    """The parts drawn with their amplifiers: those with an end on the return and room above, which is a column of their own.
+    One that floats takes two chains: it stands in the drawing itself, as one on a pile of others does."""
+    able = frozenset(part.name for part in network if is_simulated(part, build) and part.is_grounded)
+    whole = tree_of(network, able)
+    columns = whole.parts if isinstance(whole, Parallel) else (whole,)
+    ends = [one.parts[-1] if isinstance(one, Series) and one.parts else one for one in columns]
+    return frozenset(one.name for one in ends if isinstance(one, Simulated))
 
 
 def _swings(prediction: Prediction, group_id: str) -> Iterator[tuple[str, str]]:
