@@ -133,12 +133,9 @@ class Prices(QWidget):
     def _ranges(self, result: GroupResult) -> dict[str, tuple[float, float]]:
         """The axis of every card."""
         present = {one.name: (one.value, one.unit) for one in result.values}
-        free = result.free_capacitance_f
         ranges = {}
         for card in self.cards:
-            value, unit = present.get(card.name, (free, "F"))
-            if card.name == LEADS and card.price is not None:
-                value = card.price.present
+            value, unit = present.get(card.name, (result.leads_capacitance_f, "F"))
             if value > 0.0 and unit in SPANS:
                 ranges[card.name] = card.range_for(value, unit)
         return ranges

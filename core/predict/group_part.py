@@ -59,6 +59,10 @@ class Group:
         return float(self.solved.beam.group_free_f[self.index, self.index])
 
     @property
+    def leads_capacitance_f(self) -> float:
+        return abs(float(self.solved.system.capacitance_f[self.index, self.index]))
+
+    @property
     def unbonded_capacitance_f(self) -> float:
         return float(self.solved.beam.group_unbonded_f[self.index])
 

@@ -75,6 +75,10 @@ class GroupResult(Protocol):
     @property
     def free_capacitance_f(self) -> float: ...
     @property
+    def leads_capacitance_f(self) -> float:
+        """What the modes kept meet across the leads at rest, what the circuit and a cable add included; its size where a
+        negative capacitance takes more than there is."""
+    @property
     def unbonded_capacitance_f(self) -> float:
         """As wired, every package loose."""
     @property

@@ -115,6 +115,17 @@ def test_dragging_a_slider_follows_the_hand_and_is_one_undo_step(window, qtbot, 
     assert in_effect(window)["resistance_ohm"] == pytest.approx(before)
 
 
+def test_every_value_lies_on_the_axis_of_its_card(window, qtbot, opened):
+    """Also the capacitance on the leads, of which a negative one takes the larger part."""
+    with_circuit(window, "negative C parallel R", Tuning(1), negative_capacitance_f=3.6e-8)
+    for one in opened.prices.cards:
+        if one.isVisible():
+            assert one.price.values[0] < one.price.present < one.price.values[-1]
+            left, right = one.slider.x_of(one.price.values[0]), one.slider.x_of(one.price.values[-1])
+            assert left + 10 < one.slider.x_of(one.price.present) < right - 10
+    assert opened.prices.cards[-1].price.present < 0.5 * window.session.prediction.groups[0].free_capacitance_f
+
+
 def test_a_frame_of_a_drag_prices_the_value_held_and_one_other(window, qtbot, opened, monkeypatch):
     asked = []
     own = Group.prices_over
