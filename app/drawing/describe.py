@@ -48,6 +48,9 @@ def _mode_text(mode: ModeView, x_m: float) -> str:
         f"Mode {mode.number}, {words.frequency(mode.frequency_hz)}\n"
         f"deflection {words.signed(deflection, 2)}, curvature {words.signed(curvature, 2)} of the largest"
     )
+    if mode.chord is not None:
+        left, right = (words.signed(float(np.interp(x_m, mode.x_m, edge)), 2) for edge in mode.chord)
+        text += f"\n{mode.name} curves across: left edge {left}, right edge {right}"
     if len(mode.strain_nodes_m):
         nodes = ", ".join(words.fixed(1e3 * node) for node in mode.strain_nodes_m.tolist())
         text += f"\nstrain nodes at {nodes} mm"

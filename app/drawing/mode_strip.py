@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
 
@@ -13,6 +14,8 @@ from app.drawing.ink import Align, Ink, fitting, polygon, strong_curve, text_wid
 from app.drawing.view_model import DrawingView, ModeView
 from app.theme import look as looks
 from core.units import words
+
+Array = NDArray[np.float64]
 
 FADED = 0.35
 _LEFT = Align.AlignLeft | Align.AlignVCenter
@@ -103,12 +106,18 @@ def paint_mode(
         return
     x = scale.px_array(mode.x_m)
     middle, reach = rect.center().y(), 0.5 * rect.height() - 4
+    if mode.chord is not None:
+        _paint_told(painter, rect, mode, ink)  # under the curves
+        edges = [middle - reach * edge for edge in mode.chord]
+        centre = middle - reach * np.interp(mode.x_m, mode.deflection_x_m, mode.deflection)
+        _paint_chord(painter, x, edges, centre, mode, ink, colour, stale=stale)
     curve = middle - reach * mode.curvature
     area = polygon(np.concatenate([[x[0]], x, [x[-1]]]), np.concatenate([[middle], curve, [middle]]))
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(looks.faded(look.mode(mode.colour), 0.08 if stale else 0.20))
-    painter.drawPolygon(area)
-    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if mode.chord is None:
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(looks.faded(look.mode(mode.colour), 0.08 if stale else 0.20))
+        painter.drawPolygon(area)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(ink.pen(colour, 1.0, (4.0, 3.0)))
     painter.drawPolyline(polygon(x, curve))
     for node in mode.strain_nodes_m.tolist():
@@ -138,6 +147,27 @@ def _paint_twist(
     painter.setPen(ink.pen(colour))
     painter.drawPolyline(polygon(x, right))
     _paint_frequency(painter, rect, mode, ink, "", faded=stale)
+    _paint_told(painter, rect, mode, ink)
+
+
+def _paint_chord(
+    painter: QPainter, x: Array, edges: Sequence[Array], centre: Array, mode: ModeView, ink: Ink, colour: QColor, *, stale: bool
+) -> None:
+    """What lies between the middle and the edges of a mode that curves across, and the edges."""
+    fill = looks.faded(ink.look.mode(mode.colour), 0.08 if stale else 0.20)
+    for edge in edges:
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(fill)
+        painter.drawPolygon(polygon(np.concatenate([x, x[::-1]]), np.concatenate([edge, centre[::-1]])))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(ink.pen(colour))
+        painter.drawPolyline(polygon(x, edge))
+        if np.allclose(edges[0], edges[-1], atol=0.25):
+            break  # one line, not twice the same
+
+
+def _paint_told(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink) -> None:
+    """What is said of it, in its upper corner, where there is room."""
     font = ink.font(11)
     text = fitting(font, (mode.told, ""), 0.6 * rect.width())
     box = QRectF(rect.left() + 6, rect.top() + 1, text_width(font, text), 15)

@@ -55,9 +55,11 @@ class ModeView:
     edges: tuple[Array, Array] | None = None
     """Of a mode that twists: deflection of the left and the right edge; `deflection` is their mean."""
     told: str = ""
-    """Of a mode that twists: its coupling and damping, or that patches do not reach it."""
+    """Of a mode that twists: its coupling and damping, or that patches do not reach it; of one that curves across that it does."""
     old: bool = False
     """It belongs to an earlier layout: what costs a solution of its own waits until the hand rests."""
+    chord: tuple[Array, Array] | None = None
+    """Of a mode that curves across: the left and the right edge at `x_m`, beside the centreline's deflection."""
 
     @property
     def label(self) -> str:
@@ -240,21 +242,25 @@ def mode_views(
     for drawing; a mode wears the name of its colour."""
     shapes = prediction.shapes
     fine_x, fine = refined(shapes.x_m, shapes.deflection[:shown], shapes.curvature[:shown])
-    views = []
+    views, curving = [], any(name.startswith("C") for name in names)
     for index, mode in enumerate(prediction.modes[:shown]):
         colour = colours[index] if index < len(colours) else mode.number
         curvature = _scaled(shapes.curvature[index])
+        chord = prediction.chords.get(mode.number) if curving else None
+        peak = _peak(fine[index], *(chord or ()))
         views.append(
             ModeView(
                 number=mode.number,
                 colour=colour,
                 frequency_hz=mode.f_short_hz,
                 deflection_x_m=fine_x,
-                deflection=_scaled(fine[index]),
+                deflection=fine[index] / peak,
                 x_m=shapes.x_m,
                 curvature=curvature,
                 strain_nodes_m=np.array(mode.strain_nodes_m),
                 name=names[colour - 1] if colour <= len(names) else "",
+                chord=None if chord is None else (chord[0] / peak, chord[1] / peak),
+                told="" if chord is None else "curves across: middle bold, edges thin",
             )
         )
     views += twist_views(prediction, shown) if twists is None else twists
@@ -288,8 +294,12 @@ def twist_views(prediction: Prediction, shown: int) -> tuple[ModeView, ...]:
 
 
 def _scaled(values: Array) -> Array:
-    peak = float(np.abs(values).max()) if len(values) else 0.0
-    return values / peak if peak > 0 else values
+    return values / _peak(values)
+
+
+def _peak(*lines: Array) -> float:
+    """The largest of all; 1 where they are nothing."""
+    return max(float(np.abs(values).max(initial=0.0)) for values in lines) or 1.0
 
 
 def _stable(zeta: Array) -> Array:

@@ -15,7 +15,8 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
 from app.theme import look
-from core.predict.mode_result import ModeResult
+from core.predict.mode_result import ModeResult, TorsionMode, names_told
+from core.predict.torsion_text import reach
 from core.units import words
 
 HEAD_HEIGHT = 18
@@ -45,6 +46,8 @@ class ModeBars(QWidget):
         self._edges = _Columns(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
         self._scale = _STEPS[0]
         self._stale = False
+        self._names: tuple[str, ...] = ()
+        self._twists: tuple[tuple[str, str], ...] = ()
         self._bands: tuple[tuple[float, float, float], ...] = ()
         self._asked: tuple[int, ...] = ()
         self._needed: dict[int, tuple[float, str]] = {}
@@ -52,13 +55,19 @@ class ModeBars(QWidget):
         self._ground_of: tuple[object, ...] = ()
         look.look_changed.connect(self.update)
 
-    def show_modes(self, modes: tuple[ModeResult, ...], *, stale: bool, dragging: bool) -> None:
-        """Draw these modes; `stale` greys them, `dragging` keeps the scale from shrinking."""
-        if len(modes) != len(self._modes):
-            self._modes = modes
+    def show_modes(
+        self, modes: tuple[ModeResult, ...], twists: tuple[TorsionMode, ...] | None = (), *, stale: bool, dragging: bool
+    ) -> None:
+        """Draw these modes, and under them those that twist among them (None: those known, for they cost a solution of their own);
+        `stale` greys them, `dragging` keeps the scale from shrinking, and the names from being worked out anew."""
+        told = self._twists if twists is None else tuple((one.name, f"{words.frequency(one.f_hz)}, {reach(one)}") for one in twists)
+        if (len(modes), len(told)) != (len(self._modes), len(self._twists)):
+            self._modes, self._twists = modes, told
             self.updateGeometry()
-        self._modes, self._stale = modes, stale
-        self._cells = tuple(row_cells(mode) for mode in modes)
+        self._modes, self._stale, self._twists = modes, stale, told
+        if not dragging or len(self._names) != len(modes):
+            self._names = names_told(modes, twists or ())
+        self._cells = tuple(row_cells(mode, name) for mode, name in zip(modes, self._names, strict=True))
         needed = _scale_for(modes, self._needed)
         self._scale = max(self._scale, needed) if dragging else needed
         self.update()
@@ -91,12 +100,13 @@ class ModeBars(QWidget):
 
     def sentences(self) -> list[str]:
         """The rows in words, for a reader of the screen and for the accessible description."""
-        return [f"Mode {m.number}: {', '.join(self.row_texts(m))}" for m in self._modes]
+        rows = [f"Mode {m.number}: {', '.join(self.row_texts(m))}" for m in self._modes]
+        return rows + [f"{name}: the part twists, {text}" for name, text in self._twists]
 
     # ---- Qt ------------------------------------------------------------------------------
 
     def sizeHint(self) -> QSize:
-        return QSize(330, HEAD_HEIGHT + ROW_HEIGHT * len(self._modes) + FOOT_HEIGHT)
+        return QSize(330, HEAD_HEIGHT + ROW_HEIGHT * len(self._modes) + FOOT_HEIGHT * (1 + len(self._twists)))
 
     def minimumSizeHint(self) -> QSize:
         return QSize(250, self.sizeHint().height())
@@ -110,6 +120,7 @@ class ModeBars(QWidget):
                 painter.setOpacity(0.55)
             for row, (mode, cells) in enumerate(zip(self._modes, self._cells, strict=True)):
                 self._paint_row(painter, mode, cells, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
+            self._paint_twists(painter, HEAD_HEIGHT + len(self._modes) * ROW_HEIGHT)
 
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
@@ -183,7 +194,7 @@ class ModeBars(QWidget):
                 self._paint_head(painter, columns)
                 for row, number in enumerate(numbers):
                     self._paint_disc(painter, number, HEAD_HEIGHT + row * ROW_HEIGHT, columns)
-                self._paint_foot(painter, HEAD_HEIGHT + len(numbers) * ROW_HEIGHT, needed)
+                self._paint_foot(painter, self.height() - FOOT_HEIGHT, needed)
             self._ground, self._ground_of = made, key
         return self._ground
 
@@ -224,6 +235,19 @@ class ModeBars(QWidget):
             p.setFont(look.font(12))
             p.setPen(now.faint_text)
             p.drawText(QRectF(c.hertz, top, c.bar_left - c.hertz, tall), _LEFT, cells.opened)
+
+    def _paint_twists(self, p: QPainter, top: float) -> None:
+        """A line for each mode that twists: its frequency, and what patches do to it."""
+        now, left = look.current(), _DISC + 18.0
+        for row, (name, text) in enumerate(self._twists):
+            y = top + row * FOOT_HEIGHT
+            p.setPen(now.text)
+            p.setFont(look.font(11, bold=True))
+            p.drawText(QRectF(5, y, left - 5, FOOT_HEIGHT), _LEFT, name)
+            p.setPen(now.faint_text)
+            p.setFont(look.font(11))
+            room = QRectF(left - 12, y, self.width() - left + 12, FOOT_HEIGHT)
+            p.drawText(room, _LEFT, p.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(room.width())))
 
     def _paint_tick(self, p: QPainter, mode: ModeResult, area: QRectF) -> None:
         """A stroke at the damping the target needs; with an arrow where it lies past the scale."""
@@ -308,12 +332,12 @@ class Cells:
     peak: str
 
 
-def row_cells(mode: ModeResult) -> Cells:
-    """What a row says."""
+def row_cells(mode: ModeResult, name: str = "") -> Cells:
+    """What a row says, its name before the frequency where that is told."""
     change = mode.peak_change_db
     peak = "–" if change is None or isnan(mode.zeta) else words.amplitude_change(change)
     return Cells(
-        words.frequency(mode.f_short_hz).removesuffix(" Hz"),
+        f"{name} {words.frequency(mode.f_short_hz).removesuffix(' Hz')}".lstrip(),
         f" → {words.frequency(mode.f_open_hz).removesuffix(' Hz')}",
         words.zeta_change(mode.zeta_before, mode.zeta).removesuffix(" %"),
         words.coupling(mode.k2).removesuffix(" %").replace("under ", "<"),

@@ -26,6 +26,7 @@ from app.results.temperature_watch import TemperatureWatch
 from app.theme import look
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
+from core.predict.prediction import twists_among
 from core.project.provenance import gathered, strongest_first
 from core.units import words
 
@@ -287,7 +288,7 @@ class ResultsPanel(QScrollArea):
         self._alarm.setVisible(bool(lines))
 
     def _show_bars(self, p: Prediction, stale: bool, dragging: bool) -> None:
-        self.bars.show_modes(p.modes, stale=stale, dragging=dragging)
+        self.bars.show_modes(p.modes, None if dragging else twists_among(p), stale=stale, dragging=dragging)
         project = self._session.predicted_for
         if project is not None:
             service = project.service

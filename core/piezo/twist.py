@@ -28,19 +28,24 @@ def torsion_of(beam: CoupledBeam) -> Twists:
 
 def _among(beam: CoupledBeam) -> Twists:
     """The modes that twist the part, last of those kept, with both its edges."""
-    first, bending = beam.n_kept - beam.n_twist, beam.beam.bending
-    vectors = beam.beam.mode_vectors(beam.n_kept)[first:]
-    middle = beam.beam.deflection_along(vectors, EDGE)
-    further, own = bending.further, bending.section.further
-    assert further is not None and own is not None
-    values = bending.strains(vectors, EDGE)[..., own.slots.values, :]
-    x = bending.mesh.at(EDGE)
-    half = 0.5 * beam.spec.width.at(x)
-    edges = []
-    for y in (half, -half):
-        shapes = [np.zeros_like(x) if isinstance(f, FLAT) else f.shape(y[:, None, :], (), x)[0][:, 0] for f in own.functions]
-        edges.append((middle + (values * np.stack(shapes, axis=-2)).sum(axis=-2)).reshape(beam.n_twist, -1))
+    first = beam.n_kept - beam.n_twist
+    x, edges = beam.mesh.at(EDGE), edges_along(beam, beam.beam.mode_vectors(beam.n_kept)[first:])
     both = np.concatenate(edges, axis=-1)
     largest = np.take_along_axis(both, np.abs(both).argmax(axis=-1)[:, None], axis=-1)
     hertz = tuple((beam.omega_rad_s[first:] / (2.0 * np.pi)).tolist())
     return Twists(hertz, x.ravel(), edges[0] / largest, edges[1] / largest)
+
+
+def edges_along(beam: CoupledBeam, vectors: Array) -> tuple[Array, Array]:
+    """Deflection (k, n) of the edges at +y and at -y at parameters `EDGE` of every element, of displacement vectors (k, n) of one
+    layout whose sections curve across."""
+    bending, x = beam.beam.bending, beam.mesh.at(EDGE)
+    middle, own = beam.beam.deflection_along(vectors, EDGE), bending.section.further
+    assert bending.further is not None and own is not None
+    values = bending.strains(vectors, EDGE)[..., own.slots.values, :]
+    half = 0.5 * beam.spec.width.at(x)
+    edges = []
+    for y in (half, -half):
+        shapes = [np.zeros_like(x) if isinstance(f, FLAT) else f.shape(y[:, None, :], (), x)[0][:, 0] for f in own.functions]
+        edges.append((middle + (values * np.stack(shapes, axis=-2)).sum(axis=-2)).reshape(len(vectors), -1))
+    return edges[0], edges[1]

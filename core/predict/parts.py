@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+from numpy.typing import NDArray
+
 from core.predict import unstable
 from core.predict.absorber_part import HungMass
 from core.predict.amplifier_limits import amplifier_limits
@@ -27,6 +30,8 @@ from core.predict.solved import Solved
 from core.predict.stop import StopSign, stop_sign
 from core.predict.validity import errors, remarks
 from core.project.provenance import assumed, gathered
+
+Array = NDArray[np.float64]
 
 ON_REQUEST = frozenset({"prices"})
 """What varies and tunes the circuit anew, and waits for the page or the paper that prints it: no part of the whole."""
@@ -148,6 +153,14 @@ class Parts:
     @cached_property
     def shapes(self) -> Shapes:
         return self.solved.shapes
+
+    @cached_property
+    def chords(self) -> dict[int, tuple[Array, Array]]:
+        across = [mode.number for mode in self.modes if mode.name.startswith("C")]
+        if not across:
+            return {}
+        left, right = self.solved.edges_of([number - 1 for number in across])
+        return {number: (left[k], right[k]) for k, number in enumerate(across)}
 
     @cached_property
     def assumed_inputs(self) -> tuple[str, ...]:

@@ -159,6 +159,9 @@ class Prediction(Protocol):
     @property
     def shapes(self) -> Shapes: ...
     @property
+    def chords(self) -> dict[int, tuple[Array, Array]]:
+        """By number, of every mode that curves across, the deflection (n_x,) of its left and its right edge, as in `shapes`."""
+    @property
     def before_label(self) -> str: ...
     @property
     def total_mass_kg(self) -> float: ...

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from core.circuit.spectrum import Spectrum, spectrum_at
 from core.circuit.system import CoupledSystem
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
     from core.beam.torsion import Twists
     from core.predict.board import Board
     from core.predict.loop_design import LoopView
+
+Array = NDArray[np.float64]
 
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
@@ -85,6 +89,12 @@ class Solved:
         )
 
         return torsion_of(self.beam)
+
+    def edges_of(self, modes: Sequence[int]) -> tuple[Array, Array]:
+        """(k, n) deflection of both edges of some modes (from 0), at the places and in the measure of `shapes`."""
+        from core.piezo.twist import edges_along
+
+        return edges_along(self.beam, self.beam.beam.mode_vectors(self.modes)[list(modes)])
 
     def damping_of(self, mode: int) -> float:
         """Damping ratio with the circuits of any mode kept (from 0)."""

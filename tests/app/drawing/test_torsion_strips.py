@@ -69,3 +69,37 @@ def test_the_window_paints_it(bracket, window, qtbot):
     assert [m.name for m in surface.view.modes] == ["B1", "B2", "T1", "B3", "B4", "T2", "B5"]
     assert len(surface.page().modes) == 7
     assert not surface.grab().isNull()
+
+
+def test_a_mode_that_curves_across_is_drawn_with_its_edges():
+    board = with_view(library.example("half-board"), modes_shown=5)
+    view = drawing_view(board, predict(board), None, None, names=("B1", "B2", "C1", "B3", "C2"))
+    across = next(m for m in view.modes if m.name == "C1")
+    left, right = across.chord
+    assert left == pytest.approx(right, abs=1e-9)  # a straight centred layout
+    middle = np.interp(across.x_m, across.deflection_x_m, across.deflection)
+    assert np.abs(left - middle).max() > 0.5 and max(np.abs(left).max(), np.abs(middle).max()) == pytest.approx(1.0, abs=0.01)
+    assert all(m.chord is None for m in view.modes if not m.name.startswith("C"))
+    page = arrangement_of(view, 900, 1100)
+    strip = page.modes[view.modes.index(across)]
+    text = hover_text(view, page, QPointF(page.scale.px(0.26), strip.center().y()), None)
+    assert "C1 curves across: left edge " in text and "right edge " in text
+    assert across.told == "curves across: middle bold, edges thin"
+
+
+def test_the_bars_name_what_modes_do_and_say_which_are_not_reached(qtbot):
+    from app.results.mode_bars import ModeBars
+    from core.predict.prediction import twists_among
+
+    board = with_view(library.example("half-board"), modes_shown=3)
+    found = predict(board)
+    bars = ModeBars()
+    qtbot.addWidget(bars)
+    bars.show_modes(found.modes, twists_among(found), stale=False, dragging=False)
+    rows = bars.sentences()
+    assert len(rows) == 5 and rows[3].startswith("T1: the part twists, ") and rows[3].endswith("cannot be reached by a centred patch")
+    assert [cells.shorted.split()[0] for cells in bars._cells] == ["B1", "B2", "C1"]
+    plain = ModeBars()
+    qtbot.addWidget(plain)
+    plain.show_modes(found.modes, stale=False, dragging=False)
+    assert bars.sizeHint().height() > plain.sizeHint().height()
