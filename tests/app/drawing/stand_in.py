@@ -52,7 +52,7 @@ def prediction(n_modes: int = 5, *, order: tuple[int, ...] | None = None) -> Sim
         )
         for n in range(n_modes)
     )
-    return SimpleNamespace(modes=modes, shapes=made, limits=(), torsion=())
+    return SimpleNamespace(modes=modes, shapes=made, limits=(), torsion=(), chords={})
 
 
 def strip(n: int = 60, n_modes: int = 5) -> SimpleNamespace:
