@@ -32,8 +32,8 @@ def model(start, *, bonded=False, face="top", level="across"):
 
 @pytest.mark.parametrize(
     ("start", "face", "k2", "within", "known"),
-    [(0.005, "top", (1.598, 0.804, 0.2404), 0.10, 0.04), (0.120, "top", (0.210, 0.930), 0.05, 0.02),
-     (0.005, "both", (2.373, 1.403, 0.456), 0.10, 0.04)],
+    [(0.005, "top", (1.598, 0.804, 0.2404), 0.08, 0.025), (0.120, "top", (0.210, 0.930), 0.05, 0.01),
+     (0.005, "both", (2.373, 1.403, 0.456), 0.08, 0.015)],
     ids=["at the clamp", "in mid-span", "a pair at the clamp"],
 )  # fmt: skip
 def test_a_rigid_bond(start, face, k2, within, known):
@@ -45,15 +45,15 @@ def test_a_rigid_bond(start, face, k2, within, known):
 
 def test_a_rigid_bond_in_frequency_and_capacitance():
     beam = model(0.005)
-    assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx((19.600, 118.69, 325.74), rel=2e-3)
+    assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx((19.600, 118.69, 325.74), rel=1.5e-3)
     assert beam.group_free_f[0, 0] == pytest.approx(58.2e-9, rel=0.01)
 
 
 @pytest.mark.parametrize(
-    ("start", "k2", "within"), [(0.005, (1.525, 0.799, 0.240), 0.09), (0.120, (0.195, 0.898), 0.06)], ids=["at the clamp", "in mid-span"]
+    ("start", "k2", "within"), [(0.005, (1.525, 0.799, 0.240), 0.07), (0.120, (0.195, 0.898), 0.05)], ids=["at the clamp", "in mid-span"]
 )
 def test_an_epoxy_bond(start, k2, within):
-    """50 um, with skins of 0.1 mm: 6.4, 7.1, 8.3 % high at the clamp and 5.7, 5.9 % in mid-span, the solids known to 1 %."""
+    """50 um, with skins of 0.1 mm: 5.1, 5.5, 6.2 % high at the clamp and 4.4, 4.6 % in mid-span, the solids known to 1 %."""
     assert 100 * model(start, bonded=True).k2[: len(k2)] == pytest.approx(k2, rel=within)
 
 
