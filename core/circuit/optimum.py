@@ -68,6 +68,7 @@ def optimise(
     budget: Budget | None = None,
     turns: int | None = None,
     held: Collection[str] = (),
+    first: Mapping[str, Number] | None = None,
 ) -> dict[str, Number]:
     """Values of the group's circuit that serve the goal best, the other groups held.
 
@@ -78,17 +79,17 @@ def optimise(
     back on 'damping' without one. Returns SI values by the parameters' names. Of several branches each serves its
     own mode, the others held, in `turns` until they stand; a weighted sum is then taken of all of them together.
     What is searched for ends with the budget, which then says whether values were still on the move. Values `held` stay;
-    no other goes further than `SEARCH_SPAN` from where it starts.
+    no other goes further than `SEARCH_SPAN` from `first`, where it is not tuned for the first time, else from where it starts.
     """
     kind = system.connections[group].kind
     values = dict(system.connections[group].values)
+    first = values if first is None else first
     budget = Budget.of(len(kind.tuned)) if budget is None else budget
     wanted = _Wanted(goal, tuple(weights), aim)
     if kind.branches == 1:
         names = [name for name in tuned_names(kind, target, values) if name not in held]
-        return {**values, **_best(system, group, names, target, modes[0], wanted, budget)}
+        return {**values, **_best(system, group, names, target, modes[0], wanted, budget, first)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
-    first = values
     for turn in range(turns or (TURNS if alone.goal == "damping" else SEARCH_TURNS)):
         before, values, left = values, dict(values), budget.left
         for n, mode in enumerate(modes):

@@ -75,12 +75,13 @@ def _one_by_one(
     """They pull each other off tune: round twice when there are several, the branches of each once a round. All share one
     budget of what is searched for."""
     several = len(wanted) > 1
+    started = {one.index: dict(system.connections[one.index].values) for one in wanted}
     budget = Budget.of(sum(len(system.connections[one.index].kind.tuned) for one in wanted))
     for one in [*wanted] * (2 if several else 1):
         searched = several and not is_of_damping(one.goal, aim)
         values = optimise(
             system, one.index, one.target, modes=(one.mode, *one.further), goal=one.goal, weights=one.weights, aim=aim,
-            budget=budget, turns=1 if searched else None, held=held,
+            budget=budget, turns=1 if searched else None, held=held, first=started[one.index],
         )  # fmt: skip
         system = system.with_values(one.index, values)
     for one in wanted:
