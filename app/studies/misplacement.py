@@ -132,7 +132,7 @@ def sentences(found: PlacementError) -> str:
         text += f" Nearer than that: {'; '.join(found.obstacles)}."
     if max(found.tolerances_x_m) <= 0.0:
         text += " There is no room either way, so no tolerance can be offered: move it."
-    return f"{text} Across and in angle the beam model sees no difference; {_around(found.room)}."
+    return f"{text} Across and in angle only the room is told: {_around(found.room)}."
 
 
 def _around(room: Room) -> str:

@@ -1,7 +1,7 @@
 """How far a patch may be misplaced before the target mode loses a twentieth of its damping.
 
 Along the span the damping itself decides, with the circuit as built. Across the span and in angle
-the beam model sees no difference: there the room decides.
+only the room is told.
 """
 
 from __future__ import annotations
