@@ -367,7 +367,7 @@ def _texts(session: Session) -> list[str]:
 @pytest.mark.parametrize("key", EXAMPLES)
 def test_a_few_steps_of_a_random_user(key):
     user = User(key, 0)
-    user.walk(16)
+    user.walk(10)
     user.leave()
 
 
