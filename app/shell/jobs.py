@@ -23,6 +23,24 @@ Work = Callable[[threading.Event], object]
 Told = SignalInstance
 
 
+_held: list[NewestJob] | None = None
+"""What waits for `release` to begin; None where nothing is held."""
+
+
+def hold() -> None:
+    """Let work that is asked for wait until `release`: as the program starts, its first picture comes before any of it."""
+    global _held
+    _held = []
+
+
+def release() -> None:
+    """Begin what was held, and from now on everything at once."""
+    global _held
+    waiting, _held = _held or [], None
+    for job in waiting:
+        job._begin()
+
+
 def _run(revision: int, work: Work, stop: threading.Event, done: Told, broke: Told) -> None:
     """Call the work and hand the outcome to bound signals of the owner."""
     try:
@@ -62,6 +80,7 @@ class NewestJob(QObject):
         self._thread: threading.Thread | None = None
         self._revision = 0
         self._running: threading.Event | None = None
+        self._told: tuple[int, Work, threading.Event, Told, Told] | None = None
         self._waiting: tuple[int, Work] | None = None
         self._done.connect(self._on_done)
         self._broke.connect(self._on_broke)
@@ -90,14 +109,23 @@ class NewestJob(QObject):
     def close(self) -> None:
         """Cancel and wait for the thread to end."""
         self.cancel()
+        self._told = None  # what has not begun never does
         if self._thread is not None:
             self._thread.join()
 
     def _start(self, revision: int, work: Work) -> None:
         self._running = threading.Event()
-        told = (revision, work, self._running, self._done, self._broke)
-        self._thread = threading.Thread(target=_run, args=told, name="quietspan work", daemon=True)
-        self._thread.start()
+        self._told = (revision, work, self._running, self._done, self._broke)
+        if _held is None:
+            self._begin()
+        else:
+            _held.append(self)
+
+    def _begin(self) -> None:
+        if self._told is not None:
+            told, self._told = self._told, None
+            self._thread = threading.Thread(target=_run, args=told, name="quietspan work", daemon=True)
+            self._thread.start()
 
     def _start_next(self) -> None:
         self._running = None

@@ -6,10 +6,11 @@ import gc
 import sys
 from pathlib import Path
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QEvent, QObject, QTimer
 from PySide6.QtGui import QGuiApplication, QIcon
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
+from app.shell import jobs
 from app.shell.disk import file_hash
 from app.shell.errors import ErrorReporter, start_log, tell
 from app.shell.session import Session
@@ -62,9 +63,11 @@ def open_window(file: str | None) -> int:
     """Run the program until its window is closed; a file that cannot be opened is told over the example."""
     app = make_application()
     start_log()
+    jobs.hold()
     session, trouble = _session_of(file)
     window = make_window(session)
     ErrorReporter(window).install()
+    FirstPicture(window.canvas.surface)
     window.show()
     if session is not None:
         window.document.remember()
@@ -75,6 +78,29 @@ def open_window(file: str | None) -> int:
     QTimer.singleShot(0, window.document.offer_recovery)
     QTimer.singleShot(0, calm_collector)
     return app.exec()
+
+
+class FirstPicture(QObject):
+    """Lets background work begin once `widget` is painted, or soon where it never is (a window that starts as an icon)."""
+
+    LATEST_MS = 1000
+
+    def __init__(self, widget: QWidget) -> None:
+        super().__init__(widget)
+        self._soon = QTimer(self, singleShot=True, interval=self.LATEST_MS)
+        self._soon.timeout.connect(self._begin)
+        self._soon.start()
+        widget.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Paint:
+            watched.removeEventFilter(self)
+            self._soon.start(0)  # the picture reaches the screen before the next turn of the event loop
+        return False
+
+    def _begin(self) -> None:
+        jobs.release()
+        self.deleteLater()
 
 
 def calm_collector() -> None:

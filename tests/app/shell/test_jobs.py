@@ -7,8 +7,12 @@ import threading
 import pytest
 import shiboken6
 
+from app.shell import jobs
 from app.shell.jobs import NewestJob
+from app.shell.settings import Settings
+from app.shell.start import FirstPicture, make_window
 from core.stopping import may_stop
+from tests.app.conftest import discard_changes
 
 
 @pytest.fixture
@@ -99,3 +103,42 @@ def test_an_owner_deleted_while_it_works_does_not_wait(job):
     assert not ended.is_set()
     let_go.set()
     assert ended.wait(5)
+
+
+def workers():
+    return [thread for thread in threading.enumerate() if thread.name == "quietspan work"]
+
+
+@pytest.fixture
+def held():
+    jobs.hold()
+    yield
+    jobs.release()
+
+
+def test_held_work_begins_with_the_release_and_only_the_newest_is_told(job, qtbot, held):
+    told = []
+    job.finished.connect(lambda revision, result: told.append(result))
+    job.request(lambda stop: "first")
+    job.request(lambda stop: "second")
+    assert job.busy and not workers()
+    with qtbot.waitSignal(job.finished):
+        jobs.release()
+    assert told == ["second"] and not job.busy
+
+
+def test_held_work_of_an_owner_that_is_closed_never_begins(job, held):
+    began = []
+    job.request(lambda stop: began.append(stop))
+    job.close()
+    jobs.release()
+    assert not workers() and not began
+
+
+def test_as_the_program_starts_the_picture_comes_before_any_work(qtbot, held):
+    window = make_window(settings=Settings())
+    qtbot.addWidget(window, before_close_func=discard_changes)
+    FirstPicture(window.canvas.surface)
+    window.show()
+    assert not workers() and window.session.strip is None
+    qtbot.waitUntil(lambda: window.session.strip is not None, timeout=20_000)
