@@ -117,8 +117,11 @@ def cell_sizes(
 def map_chunk(project: Project, request: MapRequest, cells: NDArray[np.intp]) -> tuple[Array, Array]:
     """Values and static use (P, 3) of some cells; pure, so any worker may run it."""
     candidate = project.candidate(request.candidate)
-    x, length, width, thickness = cell_sizes(request, candidate.patch(request.patch), cells)
-    varied = placed(candidate, request.patch, x, length, width, thickness)
+    patch = candidate.patch(request.patch)
+    x, length, width, thickness = cell_sizes(request, patch, cells)
+    # What is the same in every cell is left as it is: sections are then told once for all of them.
+    long, wide = (None if (v == own).all() else v for v, own in ((length, patch.length_m), (width, patch.width_m)))
+    varied = placed(candidate, request.patch, x, long, wide, thickness)
     found = layouts(project, candidate, varied, request.modes)
     use = np.zeros((len(cells), 3))
     if request.respect_limits or request.quantity == "strain margin":

@@ -17,6 +17,7 @@ from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
 from core import units
+from core.beam.spec import WARPING
 from core.piezo.layout import solve
 from core.predict.electrode import LEAST_USE
 from core.project.model import Project
@@ -42,8 +43,9 @@ from core.study.placement.map_values import (
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 BAND = 0.05
-CHUNK = 300
-"""Cells solved together: few calls for each, and the arrays still near the processor."""
+CHUNK, CHUNK_OF_MORE = 300, 30
+"""Cells solved together: few calls for each, and the arrays still near the processor; where further functions move, these are ten
+times as large."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,8 @@ def placement_map(
     check_request(project, request)
     state = _start(project, request)
     free = np.flatnonzero(state.reason.ravel() < 0)
-    chunks = [free[part] for part in spread(len(free), CHUNK)]
+    chunk = CHUNK_OF_MORE if project.structure.level in WARPING else CHUNK
+    chunks = [free[part] for part in spread(len(free), chunk)]
     values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
     reasons = (*state.reasons, *(LIMIT_WORDS if request.respect_limits else ()), RUNS_AWAY)
     jobs = [(map_chunk, (project, request, chunk)) for chunk in chunks]
