@@ -27,9 +27,21 @@ Array = NDArray[np.float64]
 APART = 0.08
 """Layouts of one template are clearly different from this distance on, in spans (largest over the
 starts and lengths)."""
-ZOOMS = (0.1, 0.03, 0.006)
-ZOOM_ROUNDS = 4
-ZOOM_POINTS = 17
+
+
+@dataclass(frozen=True)
+class Zoom:
+    """How layouts are improved: windows about each coordinate, in spans, one after the other; places looked at in each, and how
+    often all coordinates are gone through."""
+
+    windows: tuple[float, ...]
+    places: int
+    rounds: int
+
+
+WIDE = Zoom((0.1, 0.03, 0.006), 17, 4)
+CLOSER = Zoom((0.1, 0.03, 0.006), 9, 3)
+"""At a level of the project that costs ten times as much."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +112,9 @@ def explore(
         closer += len(v)
         return evaluate(project, request, template, v).objective
 
+    def zoomed(spots: list[Spot], zoom: Zoom, objective: Callable[[Array], Array]) -> list[Spot]:
+        return _zoom(template, spots, contacts, objective, zoom, project.structure.span_m)
+
     low, high = np.array(template.low), np.array(template.high)
     free = high > low
     population, generations = effort.of(int(free.sum()))
@@ -140,7 +155,10 @@ def explore(
         values = look_closer(np.array([s.vector for s in picked]))
         picked = [replace(s, objective=float(o)) for s, o in zip(picked, values, strict=True)]
         picked.sort(key=lambda s: s.objective)
-    spots = _zoom(project, request, template, picked, contacts, look_closer)
+    spots = zoomed(picked, WIDE if rough is project else CLOSER, look_closer)
+    if spots:
+        short = evaluate(project, request, template, np.array([s.vector for s in spots])).shortfall
+        spots = [replace(s, shortfall=float(v)) for s, v in zip(spots, short, strict=True)]
     return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen) + closer
 
 
@@ -201,28 +219,23 @@ def _pick(
 
 
 def _zoom(
-    project: Project,
-    request: SearchRequest,
-    template: Template,
-    picked: list[Spot],
-    contacts: Array,
-    score: Callable[[Array], Array],
+    template: Template, picked: list[Spot], contacts: Array, score: Callable[[Array], Array], zoom: Zoom, span: float
 ) -> list[Spot]:
     """The spots, best first, improved one coordinate after the other in shrinking windows, side by side; none
-    comes near a better one."""
+    comes near a better one. Their shortfall stays what it was."""
     if not picked:
         return []
     best, value = np.array([s.vector for s in picked]), np.array([s.objective for s in picked])
-    low, high, span = np.array(template.low), np.array(template.high), project.structure.span_m
+    low, high = np.array(template.low), np.array(template.high)
     movable = np.flatnonzero(high > low).tolist()
-    for reach in ZOOMS[1 if len(movable) == 1 else 0 :]:
+    for reach in zoom.windows[1 if len(movable) == 1 else 0 :]:
         going = list(range(len(picked)))
-        for _ in range(ZOOM_ROUNDS):
+        for _ in range(zoom.rounds):
             before = value.copy()
             for k in movable:
                 is_start = not template.varies_length or k % 2 == 0
                 near = contacts if is_start else contacts[:0]
-                tries = [_along(best[i], k, reach * span, low, high, near) for i in going]
+                tries = [_along(best[i], k, reach * span, low, high, near, zoom.places) for i in going]
                 found = np.split(score(np.concatenate(tries)), np.cumsum([len(v) for v in tries])[:-1])
                 for i, v, each in zip(going, tries, found, strict=True):
                     for other in best[:i]:
@@ -233,15 +246,14 @@ def _zoom(
             going = [i for i in going if value[i] < before[i]]
             if not going or len(movable) == 1:
                 break
-    short = evaluate(project, request, template, best).shortfall
     return [
-        Spot(template, tuple(map(float, v)), float(o), float(s)) for v, o, s in zip(best, value, short, strict=True)
+        replace(s, vector=tuple(map(float, v)), objective=float(o)) for s, v, o in zip(picked, best, value, strict=True)
     ]
 
 
-def _along(best: Array, k: int, reach_m: float, low: Array, high: Array, contacts: Array) -> Array:
+def _along(best: Array, k: int, reach_m: float, low: Array, high: Array, contacts: Array, places: int) -> Array:
     """Layouts along one coordinate of the best one, contacts within reach included."""
-    tries = best[k] + reach_m * np.linspace(-1.0, 1.0, ZOOM_POINTS)
+    tries = best[k] + reach_m * np.linspace(-1.0, 1.0, places)
     near = contacts[np.abs(contacts - best[k]) <= reach_m]
     v = np.tile(best, (len(tries) + len(near), 1))
     v[:, k] = np.clip(np.concatenate([tries, near]), low[k], high[k])
