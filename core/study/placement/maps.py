@@ -136,8 +136,8 @@ def placement_map(
     check_request(project, request)
     state = _start(project, request)
     free = np.flatnonzero(state.reason.ravel() < 0)
-    chunk = CHUNK_OF_MORE if project.structure.level in WARPING else CHUNK
-    chunks = [free[part] for part in spread(len(free), chunk)]
+    at_once = CHUNK_OF_MORE if project.structure.level in WARPING else CHUNK
+    chunks = [free[part] for part in spread(len(free), at_once)]
     values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
     reasons = (*state.reasons, *(LIMIT_WORDS if request.respect_limits else ()), RUNS_AWAY)
     jobs = [(map_chunk, (project, request, chunk)) for chunk in chunks]
