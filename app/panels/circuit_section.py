@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from msgspec.structs import replace
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, FormRow, QuantityField, SwitchField, quantity_for
 from app.panels import edits, words
 from app.panels.asked_fields import ModeListField
-from app.panels.bound import BoundRow, ReadOut
+from app.panels.bound import BoundRow, EditorRow, ReadOut
 from app.panels.members import MemberList
 from app.panels.paths import value_at
 from app.panels.section import set_shown
@@ -23,7 +23,7 @@ from core.circuit.registry import CIRCUITS
 from core.circuit.start import start_values
 from core.predict.group_result import GroupResult, PartValue
 from core.project import edit
-from core.project.candidate import Build, Circuit, CircuitName, Group, Instrument, Tuning
+from core.project.candidate import Build, Candidate, Circuit, CircuitName, Group, Instrument, Tuning
 from core.project.loop_edits import close_loop, with_loop
 from core.project.model import Project
 from core.project.ranges import Range
@@ -65,6 +65,8 @@ def _with_instrument(project: Project, path: str, on: bool) -> Project:
 class CircuitSection(TunedSection):
     """Group, circuit and instrument of the selected patch."""
 
+    loop_wanted = Signal(str)
+
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Circuit", parent)
         self.members = MemberList(session, self.body)
@@ -77,6 +79,9 @@ class CircuitSection(TunedSection):
         kinds = [(key, kind.label) for key, kind in CIRCUITS.items()]
         self.kind = self.row("C&ircuit", ChoiceField("Circuit", kinds), "{group}.circuit.kind",
                               write=self._with_kind)
+        self.loop = EditorRow("Loop", "loop", "Active loop", parent=self.body)
+        self.loop.wanted.connect(self.loop_wanted)
+        self.add(self.loop)
         self.build_rule("{group}.circuit", "{group}.circuit.tuning", "Tuned on")
         self.parameters: dict[tuple[str, str], BoundRow] = {}
         self.in_effect: dict[tuple[str, str], ReadOut] = {}
@@ -185,6 +190,9 @@ class CircuitSection(TunedSection):
             self.show_findings(())
             return
         self.offer_modes(project, group.circuit.tuning)
+        part = _part_in_loop(project.candidate(), group)
+        set_shown(self.loop, bool(part))
+        self.loop.tell(part)
 
     def _rows_shown(self, group: Group, build: Build) -> set[FormRow]:
         circuit = group.circuit
@@ -297,6 +305,15 @@ class CircuitSection(TunedSection):
         result = self.result()
         in_effect = {value.name: value.value for value in result.values} if result else {}
         return edits.with_tuning(project, path, follows, in_effect)
+
+
+def _part_in_loop(candidate: Candidate, group: Group) -> str:
+    """ "driven, G2 listens"; "listens, G1 is driven"; nothing for a group that a closed loop has nothing to do with."""
+    ends = candidate.loop_ends if candidate.loop_is_closed else None
+    if ends is None:
+        return ""
+    sensing, driven = (candidate.groups[g].id for g in ends)
+    return {driven: f"driven, {sensing} listens", sensing: f"listens, {driven} is driven"}.get(group.id, "")
 
 
 def _value_or_default(project: Project, path: str) -> float:

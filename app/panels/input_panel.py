@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QObject, Qt, Slot
+from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import QDialog, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields import FormRow
@@ -55,6 +55,8 @@ EDITOR_PLACES = (
 class InputPanel(QScrollArea):
     """Sections under each other. Follows the session; holds no copy of the project."""
 
+    loop_wanted = Signal()
+
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.session = session
@@ -101,6 +103,7 @@ class InputPanel(QScrollArea):
         self.structure.editor_wanted.connect(self.open_editor)
         self.patch.editor_wanted.connect(self.open_editor)
         self.notes.editor_wanted.connect(self.open_editor)
+        self.circuit.loop_wanted.connect(self._want_loop)
         for section in self.sections:
             section.folded.connect(self.tell_problems)
         self.verticalScrollBar().installEventFilter(self)
@@ -185,6 +188,8 @@ class InputPanel(QScrollArea):
             editor = _editor_of(path)
             if editor is not None:
                 self.open_editor(editor)
+            elif path.startswith("candidates[") and "].loop." in path:
+                self.loop_wanted.emit()
             return
         section = self._section_of(row)
         if section is not None:
@@ -213,6 +218,10 @@ class InputPanel(QScrollArea):
         for absorber in candidate.absorbers:
             if parts[2:4] == ["absorbers", absorber.id]:
                 self.session.select_absorber(absorber.id)
+
+    @Slot()
+    def _want_loop(self) -> None:
+        self.loop_wanted.emit()
 
     @Slot(str)
     def open_editor(self, name: str) -> QDialog:

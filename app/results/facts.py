@@ -95,8 +95,13 @@ def service_rows(p: Prediction) -> tuple[Row, ...]:
 def lead_rows(p: Prediction) -> tuple[Row, ...]:
     """The largest voltage a person can meet at the leads, and whether they may be touched."""
     leads = p.leads
+    driven = tuple(
+        Row(f"Driven leads, {one.group}", words.voltage(one.peak_v), one.leads.verdict, one.sentence, f"{one.leads.touch}\n{SOURCE}\n{DEFERS}",
+            "plain" if one.leads.is_safe else "caution")
+        for one in p.driven
+    )
     if leads is None:
-        return ()
+        return driven
     largest = leads.largest
     second = f"{largest.where}: {largest.cause} · {leads.touch}"
     tip = "\n".join(f"{words.voltage(one.volts)}  {one.where}: {one.cause}" for one in leads.found)
@@ -109,7 +114,7 @@ def lead_rows(p: Prediction) -> tuple[Row, ...]:
         rows.append(Row(f"Stored on open leads{of}", words.engineering(safety.charge_c, "C"), words.engineering(safety.energy_j, "J"), f"{safety.stored} · {DEFERS}"))
         gone = bleed.time if bleed.fitted else "none fitted"
         rows.append(Row(f"Bleed resistor{of}", words.engineering(bleed.ohm, "ohm"), gone, bleed.sentence, level="danger" if bleed.fitted and bleed.cost is None else "plain"))
-    return tuple(rows)
+    return (*driven, *rows)
 
 
 def _capacitance_tip(group: GroupResult) -> str:

@@ -29,16 +29,21 @@ from core.circuit.loop_digital import CAUTION, as_c, as_csv, digital
 from core.predict.loop_design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
 from core.predict.safety import DEFERS
 from core.project.loop import LoopDesign, LoopFilter
-from core.project.loop_edits import with_loop
+from core.project.loop_edits import close_loop, open_loop, with_loop
 from core.units import words
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from core.project.candidate import Candidate
     from core.project.model import Project
 
 Array = NDArray[np.float64]
 
 LAWS = (("velocity", "velocity feedback"), ("position", "position feedback"), ("typed", "transfer function"))
+CLOSED = "Closed: all that is predicted of candidate {} is predicted with the loop."
+OPEN = "Open: candidate {} is predicted without the loop. What stands here is what closing it would do."
+CLOSED_TIP = "The driven group's leads go to the amplifier; those of the group that listens to an input alone."
+OPENED_TIP = "The driven group's leads are shorted; the design of the loop stays."
 FARTHEST = 4.0
 """From the origin, up to which the loop gain is drawn."""
 NEW_FILTER = LoopFilter(20.0, 0.15, 0.1)
@@ -142,8 +147,14 @@ class LoopWindow(QDialog):
         return row
 
     def _build_inputs(self, parent: QWidget) -> None:
-        self.driven = self._row("Driven group", ChoiceField[str]("Driven group"), "driven")
-        self.sensing = self._row("Sensing group", ChoiceField[str]("Sensing group"), "sensing")
+        self.state = Sentences("loopState", "Whether the candidate is predicted with the loop", parent)
+        self.closing = QPushButton("&Close the loop", parent)
+        self.closing.setObjectName("closeLoop")
+        self.closing.clicked.connect(self._close_or_open)
+        self._inputs.addWidget(self.state)
+        self._inputs.addWidget(self.closing)
+        self.driven = self._row("Driven group", ChoiceField[str]("Driven group"), "driven", read=_read_driven, write=_write_driven)
+        self.sensing = self._row("Sensing group", ChoiceField[str]("Sensing group"), "sensing", write=_write_sensing)
         self.law = self._row("Law", ChoiceField("Law", LAWS), "law")
         self.modes = self._row("Modes it damps", list_for("loop.modes", "Modes it damps"), "modes", write=_write_modes)
         self.velocity = self._row("Gain, V per V/s", quantity_for("loop.velocity_gain_s"), "velocity_gain_s")
@@ -230,6 +241,7 @@ class LoopWindow(QDialog):
             row.setVisible(design.law == "typed")
         for button in (self.tune, self.optimise):
             button.setVisible(design.law != "typed")
+        self._show_state(project.candidate())
         found = None
         if prediction is not None and prediction.groups and not self.session.stale:
             found = loop_view(prediction.groups[0].sensing.solved)
@@ -243,6 +255,13 @@ class LoopWindow(QDialog):
             self.stop.show_lines([("plain", TWO_GROUPS)])
             return
         self._show(found)
+
+    def _show_state(self, candidate: Candidate) -> None:
+        closed = candidate.loop_is_closed
+        self.state.show_lines([("plain", (CLOSED if closed else OPEN).format(candidate.id))])
+        self.closing.setText("&Open the loop" if closed else "&Close the loop")
+        self.closing.setEnabled(closed or candidate.loop_ends is not None)
+        self.closing.setToolTip(OPENED_TIP if closed else CLOSED_TIP)
 
     def _show(self, view: LoopView) -> None:
         stop = view.stop
@@ -278,6 +297,14 @@ class LoopWindow(QDialog):
         self.locus.show_points(tuple(marks))
 
     # -- hands ---------------------------------------------------------------------------------
+
+    @Slot()
+    def _close_or_open(self) -> None:
+        project = self.session.project
+        if project.candidate().loop_is_closed:
+            self.session.apply("Open the loop", open_loop(project))
+        elif project.candidate().loop_ends is not None:
+            self.session.apply("Close the loop", close_loop(project))
 
     def _apply(self, title: str, design: LoopDesign) -> None:
         self.session.apply(title, with_loop(self.session.project, design))
@@ -339,6 +366,21 @@ class LoopWindow(QDialog):
             path.write_text(write(digital(self.view.loop.control)), encoding="utf-8")
         except OSError as error:
             self.stop.show_lines([("danger", f"{path.name}: {error.strerror}")])
+
+
+def _read_driven(project: Project, path: str) -> str:
+    """The group that is driven, where the loop is closed; else the one named."""
+    candidate = project.candidate()
+    ends = candidate.loop_ends
+    return candidate.groups[ends[1]].id if candidate.loop_is_closed and ends is not None else candidate.loop.driven
+
+
+def _write_driven(project: Project, path: str, group: str) -> Project:
+    return with_loop(project, driven=group)
+
+
+def _write_sensing(project: Project, path: str, group: str) -> Project:
+    return with_loop(project, sensing=group)
 
 
 def _write_modes(project: Project, path: str, values: Any) -> Project:

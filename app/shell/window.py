@@ -84,6 +84,7 @@ class MainWindow(QMainWindow):
         self.bar.pages.wanted.connect(self.pages.show_page)
         self.pages.turned.connect(self._on_page)
         self.answers.input_wanted.connect(self.go_to_input)
+        self.inputs.loop_wanted.connect(self.show_loop)
         look.look_changed.connect(self._restyle)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme)
 

@@ -28,11 +28,11 @@ from app.shell import errors
 from app.shell.away_page import AwayPage
 from app.shell.concern import predicted_from
 from app.sidebyside import rows as comparison
-from app.sidebyside.cold import ColdStudies
 from app.sidebyside.differences import DifferencesTable
 from app.sidebyside.grid import LABELS, Column, ComparisonGrid
 from app.sidebyside.judged import judge
 from app.sidebyside.shapes import ShapesOverlay
+from app.sidebyside.slow import SlowStudies
 from app.theme import look
 from core.project import files
 
@@ -59,8 +59,8 @@ class SideBySide(AwayPage):
         self._cache: dict[str, tuple[object, Prediction | None, str]] = {}
         self._answers: dict[str, tuple[object, Answer | None]] = {}
         self._rows: list[comparison.Row] = []
-        self._cold = ColdStudies(session, self)
-        self._cold.changed.connect(self._on_project)
+        self._slow = SlowStudies(session, self)
+        self._slow.changed.connect(self._on_project)
         self._make_head()
         self._body = body = QWidget(self)
         body.setAutoFillBackground(True)
@@ -139,12 +139,12 @@ class SideBySide(AwayPage):
             for candidate, (_, trouble) in zip(project.candidates, outcomes, strict=True)
         ]
         good = tuple(p.candidate for p in predictions if p is not None)
-        cold = dict(zip(good, self._cold.of(project, good), strict=True))
+        slow = dict(zip(good, self._slow.of(project, good), strict=True))
+        found = [slow.get(c.id) for c in project.candidates]
         self._rows = comparison.comparison_rows(predictions, reference)
         after_damping = sum(row.mode is not None for row in self._rows)
-        self._rows[after_damping:after_damping] = comparison.cold_rows(
-            [cold.get(c.id) for c in project.candidates], reference
-        )
+        self._rows[after_damping:after_damping] = comparison.cold_rows([one.study if one else None for one in found], reference)
+        self._rows += comparison.failure_rows([one.failures if one else None for one in found])
         answers = [self._answer(candidate.id, p) for candidate, p in zip(project.candidates, predictions, strict=True)]
         self._rows[:0] = comparison.asked_rows(answers)
         self.grid.show_comparison(project.structure, columns, self._rows)

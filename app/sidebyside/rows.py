@@ -10,10 +10,13 @@ from dataclasses import dataclass, replace
 from math import inf, isfinite
 from typing import TYPE_CHECKING, Literal
 
+from core.handover.text.parts_page import parts_told
 from core.predict.asked import Answer, Verdict
 from core.predict.asked_text import reached_text, short_text, state_text, wanted_text
+from core.predict.failure import BEHAVIOUR, Failure
 from core.predict.limit_words import margin_words, value_words
 from core.predict.prediction import Limit, Prediction
+from core.predict.supply import supply_of
 from core.project.service import Asked
 from core.units import words
 
@@ -256,7 +259,31 @@ def _electrical_rows(predictions: Sequence[Prediction | None], reference: int) -
         _row("Added mass", of_what, masses, words.mass, reference, direction="low", relative=True),
         *(_absorber_rows(predictions, reference) if hung else ()),
         Row("Circuit", "values in effect", tuple(Cell(_circuits(p)) for p in predictions)),
+        *_supply_rows(predictions, reference),
         Row("Capacitance", "free · blocked", tuple(Cell(_capacitances(p)) for p in predictions)),
+    ]
+
+
+def _supply_rows(predictions: Sequence[Prediction | None], reference: int) -> list[Row]:
+    """What passive, switched and active candidates need."""
+    supplies = [supply_of(p.solved) if p else None for p in predictions]
+    taken = [supply.power_w if supply else None for supply in supplies]
+    return [
+        Row("Supply", "what needs one", tuple(Cell(supply.told if supply else words.NO_VALUE) for supply in supplies)),
+        _row("Power from the supply", "at most under the load", taken, words.power, reference, direction="low", relative=True),
+        Row("Parts", "number, price", tuple(Cell(parts_told(p) if p else words.NO_VALUE) for p in predictions)),
+    ]
+
+
+def failure_rows(tables: Sequence[tuple[Failure, ...] | None]) -> list[Row]:
+    """What is left when something of a candidate fails; none while the tables are still to come."""
+    first = next((rows for rows in tables if rows), None)
+    if first is None:
+        return []
+    note = f"damping of mode {first[0].mode} left, verdict"
+    return [
+        Row(one.label, note, tuple(Cell(words.NO_VALUE if rows is None else one.told(rows).replace(", ", "\n", 1)) for rows in tables))
+        for one in BEHAVIOUR
     ]
 
 

@@ -24,7 +24,8 @@ from math import pi
 
 import numpy as np
 
-from core.circuit.network import COMMON, leads_of
+from core.circuit.loop_amplifier import OUTPUT
+from core.circuit.network import COMMON, LEAD, leads_of
 from core.circuit.realise import Component
 from core.handover.drawing.items import SheetError
 from core.predict.board import components, networks
@@ -262,10 +263,13 @@ def _circuit(solved: Solved, port: int) -> Iterator[str]:
     system, names = solved.system, _names(solved)
     connection = system.connections[port]
     leads = [names[p] for p in system.leads(port)]
-    nodes = {COMMON: COMMON, **dict(zip(leads_of(len(leads)), leads, strict=True))}
+    nodes = {COMMON: COMMON, LEAD: leads[0], **dict(zip(leads_of(len(leads)), leads, strict=True))}
     yield f"* circuit of {names[port]}: {_plain(connection.kind.label)}"
     if connection.kind.equivalent is not None:
         yield "* linear equivalent of the switch: right for steady motion in the mode it is made for"
+    if connection.kind.key == "loop":
+        yield "* the law of the active loop is not in this netlist: its amplifier drives nothing, its output resistance stays"
+        yield f"R_{names[port]}_amplifier {names[port]} 0 {_number(connection.numbers[OUTPUT])}"
     base = solved.side.forcing.aim.load.base
     for part in components(solved, port):
         for end in part.ends:

@@ -83,13 +83,14 @@ def parts_list(prediction: Prediction) -> PartsList:
         own = [one for one in board.loads if one.group == group.id and _is_bought(one.component)]
         switched = list(_switched(prediction, group))
         lines += [*_gathered(group.id, own, candidate.build), *switched]
-        if own or switched:
+        if own or switched or group.id in _looped(candidate):
             lines.append(_plain_line(f"{group.id} J", group.id, "J", "connector, 2 way, locking, shorts when parted", candidate))
     if board.simulated:
         count = sum(one.amplifiers for one in board.simulated)
         supply, current = candidate.build.supply_v, QUIESCENT_A * count
         what = f"supply, {words.plain(supply)} V each way, {words.engineering(current, 'A')} at rest"
         lines.append(_plain_line("V", "", "V", what, candidate))
+    lines += _of_loop(candidate)
     return PartsList(tuple(lines))
 
 
@@ -120,6 +121,23 @@ def _switched(prediction: Prediction, group: Group) -> Iterator[PartLine]:
         yield line("L", 1, f"coil, wound, this or less, quality {quality} or more ringing with the patches", (henry, "H", None), held)
     told = f"detector of extremes and driver of the switch, mode {number} at {words.frequency(frequency)}, with its supply"
     yield line("D", 1, told, (None, "", None), ("", "", ""))
+
+
+def _looped(candidate: Candidate) -> tuple[str, ...]:
+    """Groups that a closed loop listens to and drives."""
+    ends = candidate.loop_ends if candidate.loop_is_closed else None
+    return () if ends is None else tuple(candidate.groups[g].id for g in ends)
+
+
+def _of_loop(candidate: Candidate) -> Iterator[PartLine]:
+    """What a closed loop is made of."""
+    groups, loop = _looped(candidate), candidate.loop
+    if groups:
+        sensing, driven = groups
+        amplifier = f"amplifier, ±{words.engineering(loop.amplifier_v, 'V')}, {words.engineering(loop.amplifier_a, 'A')}, {words.engineering(loop.bandwidth_hz, 'Hz')}"
+        processor = f"signal processor, {words.engineering(loop.sampling_hz, 'Hz')}, one input, one output"
+        yield _plain_line(f"{driven} A", driven, "A", amplifier, candidate)
+        yield _plain_line(f"{sensing} L", sensing, "L", processor, candidate)
 
 
 def _is_bought(part: Component) -> bool:

@@ -151,6 +151,11 @@ def board(solved: Solved) -> Board:
     return Board(tuple(loads), tuple(simulated))
 
 
+def _joins(parts: tuple[Component, ...]) -> bool:
+    """Whether parts hang on several leads."""
+    return not any(LEAD in part.ends for part in parts)
+
+
 @dataclass(frozen=True)
 class _Cause:
     """A load by its words, and how its peaks count as heat: divided by `heat`, as a peak or a mean."""
@@ -171,7 +176,8 @@ def _worst(solved: Solved, parts: list[tuple[Component, ...]]) -> tuple[Array, l
         out: ComplexArray = np.zeros((len(s), size, system.n_ports), dtype=complex)
         at = 0
         for g, own in enumerate(parts):
-            ports = system.leads(g)
+            # what hangs beside a joined connection hangs on its first lead
+            ports = system.leads(g) if _joins(own) else system.leads(g)[:1]
             if own and live[g]:
                 out[:, at : at + len(own), ports] = voltages(own, leads_of(len(ports)), s)
             at += len(own)

@@ -95,6 +95,30 @@ class Failure:
 HEADS = ("When something fails", "Damping ratio", "Frequency", "Volts at the leads, up to", "Verdict")
 
 
+@dataclass(frozen=True)
+class Behaviour:
+    """What every candidate is asked, whatever hangs on it: the cases that answer it, and what is told without one."""
+
+    label: str
+    cases: tuple[What, ...]
+    otherwise: str
+
+    def told(self, rows: tuple[Failure, ...]) -> str:
+        """Of the case that leaves least (one that grows leaves nothing): "0.17 %, never touch"; "mode 1 grows, 20 Hz"."""
+        own = [row for row in rows if row.what in self.cases]
+        if not own:
+            return self.otherwise
+        worst = min(own, key=lambda row: row.damping if row.damping == row.damping else -inf)
+        return worst.verdict if worst.damping != worst.damping else f"{words.damping(worst.damping)}, {worst.verdict}"
+
+
+BEHAVIOUR = (
+    Behaviour("Supply or amplifier off", ("supply off",), "needs none"),
+    Behaviour("A lead open", ("lead open", SENSING_OPEN), "as designed"),
+    Behaviour("Leads shorted", ("leads shorted", SENSING_SHORTED), "as designed"),
+)
+
+
 def failures(project: Project, candidate_id: str | None = None) -> tuple[Failure, ...]:
     """The table of a valid project's candidate (None: the active one), as designed first; of two alike that could
     break (either face of a pair, either half where the leads leave sideways) the one that leaves less damping.

@@ -16,6 +16,7 @@ from core.predict import unstable
 from core.predict.absorber_part import HungMass
 from core.predict.amplifier_limits import amplifier_limits
 from core.predict.clipping import ClipSign, clip_sign
+from core.predict.driven import DrivenLeads, driven_leads
 from core.predict.group_part import Group
 from core.predict.group_result import PlateResult
 from core.predict.leads import Leads
@@ -190,6 +191,10 @@ class Parts:
     @cached_property
     def leads(self) -> Leads | None:
         return self.solved.leads
+
+    @cached_property
+    def driven(self) -> tuple[DrivenLeads, ...]:
+        return driven_leads(self.solved)
 
     @property
     def asked_for(self) -> frozenset[str]:

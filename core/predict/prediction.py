@@ -18,6 +18,7 @@ from core.predict.mode_result import AtService, ModeResult, Pole, TorsionMode
 
 if TYPE_CHECKING:
     from core.predict.clipping import ClipSign
+    from core.predict.driven import DrivenLeads
     from core.predict.leads import Leads
     from core.predict.solved import Solved
     from core.predict.stop import StopSign
@@ -204,6 +205,10 @@ class Prediction(Protocol):
     def leads(self) -> Leads | None:
         """The largest voltages at the leads under everything the service knows; None without a patch or
         where nothing makes a voltage."""
+
+    @property
+    def driven(self) -> tuple[DrivenLeads, ...]:
+        """The leads that amplifiers drive: of a closed loop, and of patches looked at as shakers."""
 
     @property
     def asked_for(self) -> frozenset[str]:

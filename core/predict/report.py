@@ -8,9 +8,11 @@ from typing import Any
 from core.circuit.switching import Switching
 from core.predict.absorber_result import AbsorberResult
 from core.predict.clipping import ClipSign
+from core.predict.driven import DrivenLeads
 from core.predict.failure import Failure, failures
 from core.predict.group_result import GroupResult, PlateResult
 from core.predict.leads import LeadVoltage
+from core.predict.loop_text import loop_rows
 from core.predict.mode_result import ModeResult, Pole, TorsionMode
 from core.predict.prediction import Array, ComplexArray, Limit, Prediction
 from core.predict.price import Price
@@ -60,6 +62,8 @@ def prediction_json(project: Project, prediction: Prediction, *, with_prices: bo
         "circuit_poles": [_pole(p, bool(prediction.unstable)) for p in prediction.circuit_poles],
         "patches": [_plate(p) for p in prediction.plates],
         "safety_note": DEFERS,
+        "driven": [_driven(one) for one in prediction.driven],
+        "loop": _loop(prediction),
         "failures": [_failure(one) for one in failures(project, prediction.candidate)],
         "leads": [_leads(one) for one in prediction.leads.found] if prediction.leads else [],
         "limits": [_limit(item) for item in prediction.limits],
@@ -299,6 +303,42 @@ def _failure(one: Failure) -> dict[str, Any]:
         "cause": one.cause,
         "safe": one.is_safe,
         "verdict": one.verdict,
+    }
+
+
+def _driven(one: DrivenLeads) -> dict[str, Any]:
+    return {
+        "group": one.group,
+        "by": one.by,
+        "volts": one.peak_v,
+        "charge_c": one.charge_c,
+        "energy_j": one.energy_j,
+        "bleed_ohm": one.bleed_ohm,
+        "bleed_fitted": one.fitted,
+        "to_touch_s": one.to_touch_s,
+        "cautions": list(one.cautions),
+    }
+
+
+def _loop(prediction: Prediction) -> dict[str, Any] | None:
+    """The closed loop of the candidate; null where it has none."""
+    loop = prediction.solved.loop
+    if loop is None or not prediction.solved.candidate.loop_is_closed:
+        return None
+    groups, limit = prediction.solved.candidate.groups, loop.limit
+    return {
+        "sensing": groups[loop.sensing].id,
+        "driven": groups[loop.driven].id,
+        "law": loop.design.law,
+        "times": loop.design.times,
+        "highest_times": _number(loop.highest),
+        "grows_first_mode": None if limit is None else limit.mode,
+        "grows_first_hz": None if limit is None else _number(limit.frequency_hz),
+        "gain_margin_db": _number(loop.margins.gain_db) if loop.law_decays else None,
+        "phase_margin_rad": _number(loop.margins.phase_rad),
+        "delay_margin_s": _number(loop.margins.delay_s),
+        "law_decays": loop.law_decays,
+        "told": [list(row) for row in loop_rows(loop)],
     }
 
 

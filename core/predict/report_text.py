@@ -138,6 +138,7 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
         )
         yield f"      static at the tip: {g.per_volt}"
         yield from (f"      {text}" for text in g.remarks)
+    yield from (f"  {text}" for one in prediction.driven for text in one.cautions)
     if prediction.leads:
         largest = prediction.leads.largest
         yield f"  Leads give up to {prediction.leads.up_to} ({largest.where}: {largest.cause}). {prediction.leads.touch}"

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from core.predict.bridge import Bridge
 from core.predict.drive import Driving, Stops
+from core.predict.driven import driven_as_shaker
 from core.predict.forcing import place
-from core.predict.leads import Leads, LeadVoltage
 from core.predict.safety import DEFERS
 from core.predict.scope import Trace
 from core.predict.sense import Sensing
@@ -218,15 +218,4 @@ def bridge_told(found: Bridge) -> tuple[str, ...]:
 
 def cautions(driving: Driving) -> tuple[str, ...]:
     """What a person at the leads must know; on screen and on everything that leaves the program."""
-    drive = driving.drive
-    peak = abs(drive.bias_v) + drive.amplitude_v
-    stored = 0.5 * float(driving.transducer.free_f) * peak**2
-    at_leads = [LeadVoltage("driven leads", drive.amplitude_v, False, "the drive", False)]
-    if drive.bias_v:
-        at_leads.append(LeadVoltage("driven leads", peak, True, "the drive with its bias", False))
-    return (
-        f"Driven leads carry {words.engineering(peak, 'V')} and hold {words.engineering(stored, 'J')} when the amplifier "
-        "goes: discharge them through a resistor before a hand reaches them.",
-        Leads(tuple(at_leads)).touch,
-        DEFERS,
-    )
+    return (*driven_as_shaker(driving.solved, driving.index).cautions, DEFERS)

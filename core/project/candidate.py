@@ -151,16 +151,17 @@ class Candidate(Record, frozen=True):
     @property
     def loop_ends(self) -> tuple[int, int] | None:
         """Numbers of the groups that listen and are driven; None where there are no two for it. Driven is the one whose
-        circuit is the loop, else the one named, else the first; the other named listens, else the first that is left."""
+        circuit is the loop, else the one named; the other named listens. Who is not named is the first that is left."""
         ids = [group.id for group in self.groups]
-        closed = [g for g, group in enumerate(self.groups) if group.circuit.kind == "loop"]
-        driven = closed[0] if closed else ids.index(self.loop.driven) if self.loop.driven in ids else 0
-        left = [g for g in range(len(ids)) if g != driven]
-        named = ids.index(self.loop.sensing) if self.loop.sensing in ids else None
-        sensing = named if named is not None else next(iter(left), None)
-        if sensing is None or sensing == driven or not (self.groups[sensing].members and self.groups[driven].members):
+        if len(ids) < 2:
             return None
-        return sensing, driven
+        named = [ids.index(one) if one in ids else None for one in (self.loop.sensing, self.loop.driven)]
+        closed = [g for g, group in enumerate(self.groups) if group.circuit.kind == "loop"]
+        driven = closed[0] if closed else named[1]
+        if driven is None:
+            driven = 1 if named[0] == 0 else 0
+        sensing = named[0] if named[0] is not None and named[0] != driven else (1 if driven == 0 else 0)
+        return (sensing, driven) if self.groups[sensing].members and self.groups[driven].members else None
 
     @property
     def loop_is_closed(self) -> bool:

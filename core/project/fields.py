@@ -237,6 +237,9 @@ FIELDS: dict[str, Field] = {
     "drive.mismatch": Field("Mismatch of the reference capacitor", Range("%", 0.0, 1.0)),
     "drive.table_s_v": Field("Waveform from a file"),
     # an active loop
+    "loop.sensing": Field("Group that listens"),
+    "loop.driven": Field("Driven group"),
+    "loop.law": Field("Law of the loop"),
     "loop.modes": Field("Modes the loop damps", Range("1", 1.0, 40.0)),
     "loop.velocity_gain_s": Field("Gain of velocity feedback", Range("ms", -1e3, 1e3)),
     "loop.numerator": Field("Numerator, powers of s", Range("1")),

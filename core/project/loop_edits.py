@@ -14,13 +14,17 @@ from core.project.model import Project
 
 def with_loop(project: Project, loop: LoopDesign | None = None, **changes: Any) -> Project:
     """The project with another loop in its active candidate, or with fields of its own changed. A closed loop moves to
-    the group it is said to drive."""
+    the groups it is said to have; who takes the other's group sends that one to the first that is left."""
     candidate = project.candidate()
     made = replace(loop or candidate.loop, **changes)
-    ends, moved = candidate.loop_ends, "driven" in changes or loop is not None
-    after = replace(candidate, loop=made)
-    if moved and candidate.loop_is_closed and ends is not None:
+    for one, other in (("driven", "sensing"), ("sensing", "driven")):
+        if one in changes and changes[one] and changes[one] == getattr(made, other):
+            made = replace(made, **{other: ""})
+    after, ends = replace(candidate, loop=made), candidate.loop_ends
+    if (made.driven, made.sensing) != (candidate.loop.driven, candidate.loop.sensing) and candidate.loop_is_closed and ends:
         opened = _with_circuit(after, candidate.groups[ends[1]].id, "shorted")
+        if "driven" not in changes and made.sensing != candidate.groups[ends[1]].id:
+            opened = replace(opened, loop=replace(made, driven=candidate.groups[ends[1]].id))
         wanted = opened.loop_ends
         after = after if wanted is None else _closed(opened, *wanted)
     return with_candidate(project, after)

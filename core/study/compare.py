@@ -9,9 +9,11 @@ import msgspec
 
 from core import units
 from core.project.candidate import Absorber, Candidate, Circuit, Group, Tuning
-from core.project.labels import field_of
+from core.project.labels import field_of, label_of
+from core.project.loop import LoopDesign
 from core.project.model import Project
 from core.project.patch import Patch
+from core.units import words
 from core.units.sentence import inside
 
 ABSENT = "\N{EN DASH}"
@@ -49,6 +51,21 @@ def _leaves(candidate: Candidate) -> Iterator[tuple[str, object]]:
         yield from _group_leaves(group)
     for absorber in candidate.absorbers:
         yield from _absorber_leaves(absorber)
+    if candidate.loop_is_closed:
+        yield from _loop_leaves(candidate.loop)
+
+
+def _loop_leaves(loop: LoopDesign) -> Iterator[tuple[str, object]]:
+    """Of a closed loop; values of another law are no inputs."""
+    of_law = {"velocity": ("velocity_gain_s",), "position": (), "typed": ("numerator", "denominator")}
+    others = {name for law, names in of_law.items() if law != loop.law for name in names}
+    for name in loop.__struct_fields__:
+        if name == "filters":
+            for i, one in enumerate(loop.filters if loop.law == "position" else ()):
+                yield from ((f"loop.filters[{i + 1}].{key}", v) for key, v in msgspec.structs.asdict(one).items())
+        elif name not in others:
+            value = getattr(loop, name)
+            yield f"loop.{name}", " ".join(map(words.plain, value)) if isinstance(value, tuple) else value
 
 
 def _patch_leaves(patch: Patch) -> Iterator[tuple[str, object]]:
@@ -96,6 +113,8 @@ def _circuit_leaves(start: str, circuit: Circuit) -> Iterator[tuple[str, object]
 
 def _label(path: str) -> str:
     """ "P1 ceramic starts at", "G1 polarity of P2"."""
+    if path.startswith("loop."):
+        return label_of(path)
     owner = path[path.index("[") + 1 : path.index("]")]
     field = field_of(path)
     assert field is not None, path

@@ -24,6 +24,7 @@ from core.handover.sheet.tuned_masses import caution_lines as swinging
 from core.handover.sheet.tuned_masses import note_lines as tuned_mass_lines
 from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
+from core.predict.driven import driven_groups
 from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
 from core.predict.safety import DEFERS
@@ -298,5 +299,8 @@ def caution_lines(subject: Subject, open_voltage_v: float | None) -> tuple[str, 
         else "Gives hundreds of volts when bent, heated or cooled"
     )
     lines.append(f"{volts}: keep shorted, discharge before touching.")
+    for one in driven_groups(subject.project, subject.candidate):
+        name = subject.candidate.groups[one.index].id
+        lines.append(f"Driven: {name} carries up to {rounded_up(one.peak_v)} V; amplifier off and leads discharged first.")
     lines.append("The patch harms the circuit, not the other way round: connect after discharge.")
     return (*lines, *swinging(subject), DEFERS)

@@ -42,7 +42,7 @@ def bonding_record(
     parts = read_of(project.bonded, candidate.id)
     modes = modes_asked(prediction, parts)
     judged = tuple(judge_part(part, bands) for part in parts)
-    blocks: list[Block] = [Caution("CAUTION", tuple(lead_cautions(prediction.leads)))]
+    blocks: list[Block] = [Caution("CAUTION", tuple(lead_cautions(prediction)))]
     if prediction.groups:
         blocks += [
             Heading("What a good part reads"),

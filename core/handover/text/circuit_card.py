@@ -12,6 +12,7 @@ from core.handover.sheet.package_data import capacitance_tolerance
 from core.handover.text.circuit_adjust import adjustment
 from core.handover.text.circuit_wiring import wiring_table
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
+from core.handover.text.loop_block import loop_blocks
 from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.parts_page import parts_blocks
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
@@ -48,12 +49,13 @@ def circuit_card(
     """The card of a candidate from its prediction and, where there is one, its temperature study."""
     candidate = candidate_of(project, candidate_id)
     leads = prediction.leads
-    blocks: list[Block] = [Caution("CAUTION", tuple(lead_cautions(leads)))]
+    blocks: list[Block] = [Caution("CAUTION", tuple(lead_cautions(prediction)))]
     groups = _groups(project, candidate, prediction, temperature)
     if not groups:
         blocks.append(Paragraph("No patch is wired to a circuit in this candidate."))
     for one in groups:
         blocks += _group_blocks(project, prediction, one, leads)
+    blocks += loop_blocks(prediction)
     blocks += parts_blocks(candidate, prediction)
     if groups:
         found = failures(project, candidate.id)

@@ -12,16 +12,18 @@ from core.handover.sheet.layout import Box
 from core.handover.text.asked_words import answers, cell, exceeded, target_words
 from core.handover.text.document import Block, Bullets, Caution, Document, Figure, Heading, Paragraph, Table
 from core.handover.text.layout_sketch import layout_sketch, places, sketch_height_mm
+from core.handover.text.loop_block import loop_blocks
 from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.parts_page import parts_told
 from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, unstable_texts
 from core.predict.asked import Answer
-from core.predict.failure import HEADS, failures
+from core.predict.failure import BEHAVIOUR, HEADS, failures
 from core.predict.limit_words import margin_cell, margin_words
 from core.predict.mode_result import ModeResult, names_told
 from core.predict.prediction import Limit, Prediction
 from core.predict.safety import DEFERS
+from core.predict.supply import supply_of
 from core.predict.torsion_text import torsion_line
 from core.project.candidate import Candidate
 from core.project.labels import label_of
@@ -169,6 +171,10 @@ def _side_by_side(
     row("Added mass", lambda p: words.mass(p.added_mass_kg))
     row("Circuit", _circuits)
     row("Parts of the circuit", parts_told)
+    row("Supply", lambda p: supply_of(p.solved).told)
+    fails = {p.candidate: failures(project, p.candidate) for p in found}
+    for one in BEHAVIOUR:
+        rows.append((f"{one.label}: mode {fails[found[0].candidate][0].mode}", *(one.told(fails[p.candidate]) for p in found)))
     if any(p.absorbers for p in found):
         row("Tuned mass", lambda p: "; ".join(a.briefly for a in p.absorbers) or "none")
         row("Its stroke", lambda p: ", ".join(
@@ -264,6 +270,10 @@ def _safety(project: Project, prediction: Prediction) -> Iterator[Block]:
     leads = prediction.leads
     if leads:
         yield Paragraph(f"Leads give up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). {leads.touch}")
+    yield from loop_blocks(prediction)
+    driven = tuple(text for one in prediction.driven for text in one.cautions)
+    if driven:
+        yield Caution("DRIVEN BY AN AMPLIFIER", driven)
     found = failures(project, prediction.candidate)
     yield Table((f"Of mode {found[0].mode}", *HEADS[1:]), tuple(row.cells for row in found), (2.6, 1.4, 1.2, 1.8, 2.2))
     yield Paragraph(DEFERS)

@@ -49,7 +49,7 @@ def lab_card(
     bands = None if tolerance is None else PassBands(tolerance)
     modes = prediction.modes[:MOST_MODES]
     blocks: list[Block] = [
-        Caution("CAUTION", (*lead_cautions(prediction.leads), "Never more than 50 V on a package when insulation is measured.")),
+        Caution("CAUTION", (*lead_cautions(prediction), "Never more than 50 V on a package when insulation is measured.")),
         Heading("Fixture"),
         Bullets(tuple(_fixture(project, prediction))),
         Heading("States to measure, in this order"),

@@ -10,7 +10,6 @@ from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_bonded, make_subject
 from core.handover.text.document import Block, Bullets, Heading
-from core.predict.leads import Leads
 from core.predict.prediction import Prediction, Remark
 from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
@@ -78,8 +77,11 @@ def remark_texts(remarks: Sequence[Remark | str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(t.strip() if t.strip().endswith((".", "!")) else f"{t.strip()}." for t in texts))
 
 
-def lead_cautions(leads: Leads | None) -> Iterator[str]:
+def lead_cautions(prediction: Prediction) -> Iterator[str]:
     """What whoever handles the leads must know."""
+    leads = prediction.leads
+    for driven in prediction.driven:
+        yield from driven.cautions
     if leads:
         yield (
             f"An open patch gives up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). "
