@@ -40,7 +40,8 @@ class Source:
             if not leads:
                 continue
             self._leak[leads[0]] += connection.instrument_s
-            if connection.port().short or 0 in leads:
+            # what is joined to the group besides its own circuit is met, too
+            if connection.port().short or (0 in leads and (i == group or len(leads) == 1)):
                 continue
             if len(leads) > 1 or connection.kind.branches > 1:
                 self._joined.append((np.array(leads), connection))
@@ -173,21 +174,24 @@ def _alike(arrays: list[ComplexArray]) -> list[ComplexArray]:
 
 
 def _eliminated(each: list[ComplexArray]) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-    """Of symmetric admittances [[A, b^T], [b, D]] and their first two derivatives, with the other groups' voltages
-    x = D^-1 b eliminated: Y = A - b^T x and, with r = b' - D' x,
+    """Of admittances [[A, c^T], [b, D]] and their first two derivatives, with the other groups' voltages x = D^-1 b
+    eliminated: Y = A - c^T x and, with y = D^-T c, r = b' - D' x, t = c' - D'^T y,
 
-        Y' = A' - 2 b'^T x + x^T D' x,   Y'' = A'' - 2 b''^T x + x^T D'' x - 2 r^T D^-1 r.
+        Y' = A' - c'^T x - y^T r,   Y'' = A'' - c''^T x - y^T b'' + y^T D'' x - 2 t^T D^-1 r.
+
+    Symmetric where nothing feeds from one group to another: then b = c.
     """
     (a0, b0, _), (a1, b1, d1), (a2, b2, d2) = ((m[..., 0, 0], m[..., 1:, 0], m[..., 1:, 1:]) for m in each)
+    c0, c1, c2 = (m[..., 0, 1:] for m in each)
     inverse = np.linalg.inv(each[0][..., 1:, 1:])
-    x = (inverse @ b0[..., None])[..., 0]
+    x, y = (inverse @ b0[..., None])[..., 0], (c0[..., None, :] @ inverse)[..., 0, :]
     turned1, turned2 = (d1 @ x[..., None])[..., 0], (d2 @ x[..., None])[..., 0]
-    r = b1 - turned1
+    r, t = b1 - turned1, c1 - (y[..., None, :] @ d1)[..., 0, :]
     bent = (inverse @ r[..., None])[..., 0]
     return (
-        a0 - (b0 * x).sum(axis=-1),
-        a1 + (x * (turned1 - 2.0 * b1)).sum(axis=-1),
-        a2 + (x * (turned2 - 2.0 * b2) - 2.0 * r * bent).sum(axis=-1),
+        a0 - (c0 * x).sum(axis=-1),
+        a1 - (c1 * x).sum(axis=-1) - (y * r).sum(axis=-1),
+        a2 - (c2 * x).sum(axis=-1) + (y * (turned2 - b2) - 2.0 * t * bent).sum(axis=-1),
     )
 
 

@@ -65,6 +65,8 @@ def over_frequency(solved: Solved, index: int, frequency_hz: Array) -> OverFrequ
     damped = replace(system, zeta=np.maximum(system.zeta, LEAST_ZETA))
     y = Source(damped, index)(s, omega)[0] - own
     a, b = connection.immittance(s)
+    if len(connection.leads) > 1:  # at its first lead, the others without voltage
+        a, b = np.ones_like(s), np.linalg.solve(a, b)[:, 0, 0].astype(complex)
     circuit = _over(a, b + a * own)
     load = solved.side.forcing
     volts = forced(system, load.aim.load, omega).voltage[..., index] * amplitude(load.load)

@@ -45,6 +45,8 @@ class Shape:
     in_series: bool
     circuit: Tree
     connector: str = "J1"
+    bare: str = "leads open"
+    """What stands at leads that nothing hangs on."""
 
     @property
     def columns(self) -> tuple[Tree, ...]:
@@ -68,7 +70,7 @@ def laid_out(shape: Shape) -> Laid:
     x, last = terminal + LEAD, terminal + 0.14
     sheet.slot((terminal + 0.75, high - 0.75), "volts", ink="value")
     if not shape.columns:
-        sheet.write((terminal + 0.6, high / 2 - 0.2), "leads open", ink="faint")
+        sheet.write((terminal + 0.6, high / 2 - 0.2), shape.bare, ink="faint")
     for n, column in enumerate(shape.columns):
         for y in rails:
             sheet.wire((last, y), (x, y))

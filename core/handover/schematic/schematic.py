@@ -54,6 +54,8 @@ def schematic(
     texts["supply"] = f"±{words.plain(build.supply_v)} V"
     texts["volts"] = RUNS_AWAY if prediction.unstable else volts or words.voltage(result.voltage_peak_v)
     shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network)), simulated))
+    if group.circuit.kind == "loop":
+        shape = replace(shape, bare="to the loop's amplifier")
     return laid_out(shape).filled(texts)
 
 

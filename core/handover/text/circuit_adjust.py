@@ -28,6 +28,9 @@ def _steps(result: GroupResult, mode: ModeResult, served: bool) -> Iterator[str]
     )
     if kind.worked_out:
         yield from _switch(values, mode)
+    elif kind.key == "loop":
+        yield "Set law, filters, amplifier and sampling as the table of the active loop has them, the gain at a tenth. Plug in, then supply on."
+        yield "Knock the part at each step of the gain up to the one told; where a tone grows, open the loop and look for a sign turned round."
     elif not values:
         yield "Nothing to set. Plug in, and check by a knock that the part rings as the test card says."
         return

@@ -115,3 +115,28 @@ def test_negative_storage_of_two_groups_keeps_the_response_of_the_states():
     np.testing.assert_allclose(found.voltage[0], voltage @ states, rtol=1e-11)
     assert state_slices(system)[0] == slice(8, 9)
     assert spectrum_at(system, 1.0).unstable.any()
+
+
+def test_what_a_group_meets_beside_a_loop_is_its_current_per_volt_and_its_derivatives():
+    """A third group's own leads: a volt there, every state solved; nothing in it is symmetric."""
+    three = three_modes(connection("open"), connection("open"), loss=0.02)
+    theta = np.column_stack([three.theta, [0.03, 0.08, -0.05]])
+    wider = np.zeros((3, 3))
+    wider[:2, :2], wider[2, 2] = three.capacitance_f, 1.3
+    system = replace(
+        three, theta=theta, capacitance_f=wider, loss_f=0.02 * wider,
+        connections=(Connection(LOOP, {}, leads=(0, 1)), connection("open"), connection("open")),
+    )  # fmt: skip
+    s, h = np.array([0.1 + 0.9j]), 1e-4
+
+    def met(at):
+        d = at[:, None] ** 2 + 2 * system.zeta * system.omega_rad_s * at[:, None] + system.omega_rad_s**2
+        y = at[:, None, None] * (np.einsum("fn,np,nq->fpq", 1 / d, theta, theta) + wider) + 0.7 * system.loss_f
+        a, b = system.connections[0].pair(at)
+        y[:, :2, :2] += np.linalg.solve(a, b)
+        return y[:, 2, 2] - np.einsum("fp,fpq,fq->f", y[:, 2, :2], np.linalg.inv(y[:, :2, :2]), y[:, :2, 2])
+
+    own = Source(system, 2)(s, np.array([0.7]))
+    assert own[0] == pytest.approx(met(s), rel=1e-10)
+    assert own[1] == pytest.approx((met(s + h) - met(s - h)) / (2 * h), rel=1e-5)
+    assert own[2] == pytest.approx((met(s + h) - 2 * met(s) + met(s - h)) / h**2, rel=1e-3)
