@@ -127,12 +127,12 @@ def test_a_gain_of_nothing_is_the_amplifiers_output_resistance():
 
 def test_copies_differ_and_files_keep_them():
     project = duplicate_candidate(closed(), "A")
-    project = with_loop(set_active(project, project.candidates[1].id), times=2.0)
+    project = with_loop(set_active(project, project.candidates[1].id), times=0.2)
     again = loads(dumps(project))
     assert again == project
-    assert [c.loop.times for c in again.candidates[:1]] == [1.0] and again.candidate().loop.times == 2.0
+    assert [c.loop.times for c in again.candidates[:1]] == [1.0] and again.candidate().loop.times == 0.2
     first, second = predict(again, "A"), predict(again)
-    assert second.modes[0].zeta != pytest.approx(first.modes[0].zeta, rel=0.01)
+    assert second.modes[0].zeta != pytest.approx(first.modes[0].zeta, rel=0.1)
 
 
 def test_a_loop_that_drives_a_mode_beyond_those_shown_is_unstable_all_the_same():
