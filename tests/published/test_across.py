@@ -36,12 +36,13 @@ PLATE = {
     ("touring-ski", "B"): ((11.972, 53.913, 135.69), (0.2678, 0.7263, 0.1433), 131.55, (126.32, 307.69)),
     ("louvre-blade", "A"): ((27.100, 167.28, 478.74), (0.0520, 0.3058, 0.0062), 100.38, (320.50, 974.95)),
     ("louvre-blade", "B"): ((27.830, 172.89, 482.03), (0.6707, 0.4558, 0.2712), 99.68, (323.28, 983.07)),
-    ("gantry-bracket", "A"): ((33.223, 285.29, 705.53), (2.4172, 0.2763, 0.0111), 77.23, (431.15, 2342.50)),
-    ("gantry-bracket", "B"): ((31.461, 284.12, 716.50), (1.6414, 0.1691, 0.0028), 36.94, (416.44, 2270.10)),
+    ("gantry-bracket", "A"): ((33.223, 285.29, 705.53), (2.4172, 0.2763, 0.0111), 77.23, (432.43, 2361.44)),
+    ("gantry-bracket", "B"): ((31.461, 284.12, 716.50), (1.6414, 0.1691, 0.0028), 36.94, (417.60, 2284.16)),
 }
 """Frequencies in Hz, K^2 in per cent, free capacitance in nF and torsion in Hz of the laminated plate of tests/reference (Argyris
 and cubic in-plane elements, 2,800 to 7,800 unknowns; half as many move K^2 above 0.05 % by 0.3 %, on the ski by 1.8 %, f by
-0.06 %), which knows no shear through the thickness."""
+0.06 %), which knows no shear through the thickness. The bracket's root is held from rolling for torsion, as the program
+takes it; its spring of 1e9 N/m, spread over the width, would let it roll and take 0.3 % of T1."""
 
 
 def stiff_in_shear(key):
@@ -54,7 +55,7 @@ def stiff_in_shear(key):
 @pytest.mark.parametrize(("key", "candidate"), list(PLATE))
 def test_against_a_laminated_plate(key, candidate):
     """f within 0.2 %, K^2 above 0.05 % within 4 %, free capacitance within 1 %; torsion within 0.3 %, on the bracket, whose T2 is
-    above 2 kHz, T1 within 0.7 %."""
+    above 2 kHz, T1 within 0.4 %."""
     project = stiff_in_shear(key)
     beam = solve(project, project.candidate(candidate), temperature_c=20.0)
     f, k2, nanofarads, twists = PLATE[key, candidate]
@@ -62,7 +63,7 @@ def test_against_a_laminated_plate(key, candidate):
     assert beam.omega_rad_s[:3] / (2 * np.pi) == pytest.approx(f, rel=2e-3)
     assert 100 * beam.k2[:3][told] == pytest.approx(np.array(k2)[told], rel=0.04)
     assert beam.group_free_f[0, 0] == pytest.approx(1e-9 * nanofarads, rel=0.01)
-    count, within = (1, 7e-3) if key == "gantry-bracket" else (2, 3e-3)
+    count, within = (1, 4e-3) if key == "gantry-bracket" else (2, 3e-3)
     assert torsion_of(beam).frequency_hz[:count] == pytest.approx(twists[:count], rel=within)
 
 
@@ -94,7 +95,9 @@ def test_the_plate_gives_these_figures(key, candidate):
     project = stiff_in_shear(key)
     made = project.candidate(candidate)
     f, k2, nanofarads, twists = PLATE[key, candidate] if (key, candidate) in PLATE else BOARD[candidate]
-    found, odd = solve_plate(project, made, modes=len(f)), solve_plate(project, made, modes=1, torsion=True)
+    found = solve_plate(project, made, modes=len(f))
+    still = with_structure(project, root=replace(project.structure.root, k_t_n_m=1e12))
+    odd = solve_plate(still, made, modes=1, torsion=True)
     assert found.f_short_hz == pytest.approx(f, rel=3e-4)
     told = np.array(k2) > 0.05
     assert 100 * found.k2[: len(k2)][told] == pytest.approx(np.array(k2)[told], rel=6e-3)
