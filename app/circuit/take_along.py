@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from app.fields.buttons import push_button
 from app.fields.plain import PlainLabel
 from app.shell.saved_text import ask_and_save
 from app.theme import look
@@ -31,9 +32,9 @@ class TakeAlong(QWidget):
         self._prediction: Prediction | None = None
         title = PlainLabel("Take it along", self)
         title.setFont(look.font(13, bold=True))
-        self.copy = _button("Copy netlist", "copyNetlist", self)
-        self.save = _button("Netlist for SPICE …", "saveNetlist", self)
-        self.card = _button("Card …", "circuitCard", self)
+        self.copy = push_button(self, "Copy netlist", "copyNetlist")
+        self.save = push_button(self, "Netlist for SPICE …", "saveNetlist")
+        self.card = push_button(self, "Card …", "circuitCard")
         self.copy.clicked.connect(self.copy_netlist)
         self.save.clicked.connect(self.save_netlist)
         self.card.clicked.connect(self._want_card)
@@ -92,9 +93,3 @@ class TakeAlong(QWidget):
     @Slot()
     def _want_card(self) -> None:
         self.paper_wanted.emit("circuit")
-
-
-def _button(text: str, name: str, parent: QWidget) -> QPushButton:
-    button = QPushButton(text, parent)
-    button.setObjectName(name)
-    return button

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields.block import read_block, write_block
+from app.fields.buttons import push_button
 from app.fields.row import ErrorLabel
 from app.fields.table_model import Column, Index, TableModel, Value
 from app.fields.wheel import CalmList
@@ -277,13 +278,10 @@ class NumberTable(QWidget):
         self._hint.hide()
 
     def _button(self, text: str, slot: object) -> QPushButton:
-        button = QPushButton(text, self)
-        button.setObjectName(f"{text} {self.label}")
-        button.setAutoDefault(False)
+        button = push_button(self, text, f"{text} {self.label}", slot)
         key = {"Add": "Insert", "Remove": "Ctrl+Delete"}.get(text.split()[0])
         if key:
             button.setToolTip(f"{text} ({key} in the table)")
-        button.clicked.connect(slot)
         self._buttons.addWidget(button)
         return button
 

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import msgspec
 from PySide6.QtCore import QLocale, Qt, Signal, Slot
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QWidget
 
+from app.fields.buttons import push_button
 from app.fields.plain import PlainLabel
 from app.handover.bonding_dialog import BondingDialog, asked_of
 from app.shell.session import Session
@@ -38,9 +39,9 @@ class BondingBar(QWidget):
         self.dialog: BondingDialog | None = None
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(self._button("&Enter readings …", "enterReadings", self.enter))
-        row.addWidget(self._button("&Read table …", "readReadings", self._ask_to_read))
-        row.addWidget(self._button("&Write table …", "writeReadings", self._ask_to_write))
+        row.addWidget(push_button(self, "&Enter readings …", "enterReadings", self.enter))
+        row.addWidget(push_button(self, "&Read table …", "readReadings", self._ask_to_read))
+        row.addWidget(push_button(self, "&Write table …", "writeReadings", self._ask_to_write))
         self.stand = PlainLabel("", self)
         self.stand.setObjectName("bondingStand")
         row.addWidget(self.stand, 1)
@@ -125,10 +126,3 @@ class BondingBar(QWidget):
         dialog.setObjectName(name)
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         return dialog
-
-    def _button(self, label: str, name: str, slot: object) -> QPushButton:
-        button = QPushButton(label, self)
-        button.setObjectName(name)
-        button.setAutoDefault(False)
-        button.clicked.connect(slot)
-        return button

@@ -12,13 +12,13 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
     QLabel,
-    QPushButton,
     QSplitter,
     QVBoxLayout,
     QWidget,
 )
 
 from app.fields import ErrorLabel
+from app.fields.buttons import push_button
 from app.fields.plain import PlainLabel
 from app.fields.within_screen import resize_within
 from app.handover.bonding_bar import BondingBar
@@ -300,14 +300,14 @@ class HandOverDialog(QDialog):
     def _buttons(self) -> QVBoxLayout:
         """Two rows, so that they all fit beside each other on a small screen."""
         row, last = QHBoxLayout(), QHBoxLayout()
-        self._changes = self._button("&What changed …", "showChanges", self.show_changes)
-        self._copy = self._button("&Copy picture", "copyPicture", self.copy_picture)
-        self._all = self._button("Export &all …", "exportAll", self._ask_for_folder)
+        self._changes = push_button(self, "&What changed …", "showChanges", self.show_changes)
+        self._copy = push_button(self, "&Copy picture", "copyPicture", self.copy_picture)
+        self._all = push_button(self, "Export &all …", "exportAll", self._ask_for_folder)
         row.addStretch(1)
         row.addWidget(self._copy)
         self._exports = []
         for label, suffix in FORMATS:
-            button = self._button(f"Export {label} …", f"export{label}", self._ask_and_export)
+            button = push_button(self, f"Export {label} …", f"export{label}", self._ask_and_export)
             button.setProperty("suffix", suffix)
             self._exports.append((button, suffix))
             row.addWidget(button)
@@ -315,19 +315,12 @@ class HandOverDialog(QDialog):
         last.addWidget(self._changes)
         last.addWidget(self.said, 1)
         if not self._embedded:
-            last.addWidget(self._button("Cancel", "cancelSheet", self.reject))
-            last.addWidget(self._button("OK", "acceptSheet", self.accept))
+            last.addWidget(push_button(self, "Cancel", "cancelSheet", self.reject))
+            last.addWidget(push_button(self, "OK", "acceptSheet", self.accept))
         rows = QVBoxLayout()
         rows.addLayout(row)
         rows.addLayout(last)
         return rows
-
-    def _button(self, label: str, name: str, slot: object) -> QPushButton:
-        button = QPushButton(label, self)
-        button.setObjectName(name)
-        button.setAutoDefault(False)
-        button.clicked.connect(slot)
-        return button
 
 
 def _told(written: tuple[Path, ...]) -> str:

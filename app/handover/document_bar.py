@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app.fields import ChoiceField, QuantityField
+from app.fields.buttons import push_button
 from core.handover.documents import KINDS, Kind, kind
 from core.project.ranges import Range
 
@@ -29,8 +30,8 @@ class DocumentBar(QWidget):
         label.setBuddy(self.document)
         self._where = QLabel("", self)
         self._where.setObjectName("pageNumber")
-        self._back = self._button("&Back", "previousSheet")
-        self._next = self._button("&Next page", "nextSheet")
+        self._back = push_button(self, "&Back", "previousSheet")
+        self._next = push_button(self, "&Next page", "nextSheet")
         self._back.clicked.connect(self._turn_back)
         self._next.clicked.connect(self._turn_on)
         above = QHBoxLayout()
@@ -86,12 +87,6 @@ class DocumentBar(QWidget):
         row.addWidget(QLabel("for a corrected reprint on the same printer", self._correction), 1)
         self._correction.setVisible(False)
         return self._correction
-
-    def _button(self, label: str, name: str) -> QPushButton:
-        button = QPushButton(label, self)
-        button.setObjectName(name)
-        button.setAutoDefault(False)
-        return button
 
     @Slot()
     def _told(self) -> None:

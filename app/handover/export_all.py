@@ -7,8 +7,9 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QWidget
 
+from app.fields.buttons import push_button
 from app.handover.render import sheet_family
 from app.handover.write import write_all
 from app.shell.jobs import NewestJob
@@ -32,10 +33,7 @@ class ExportAll(QWidget):
         self.bar.setTextVisible(False)
         self.words = QLabel("", self)
         self.words.setObjectName("exportStep")
-        self.cancel_button = QPushButton("&Stop", self)
-        self.cancel_button.setObjectName("stopExport")
-        self.cancel_button.setAutoDefault(False)
-        self.cancel_button.clicked.connect(self.stop)
+        self.cancel_button = push_button(self, "&Stop", "stopExport", self.stop)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(self.bar)

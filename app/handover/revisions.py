@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QVBoxLayout, QWidget
 
 from app.fields import TextField
+from app.fields.buttons import push_button
 from core.handover.releases import next_index
 from core.project.sheet import Revision
 
@@ -26,13 +27,9 @@ class RevisionList(QWidget):
         self.list.setMaximumHeight(self.fontMetrics().height() * 5)
         self.next = QLabel("", self)
         self.reason = TextField("Reason of the revision", hint="What changed, in a line", parent=self)
-        self.add_button = QPushButton("&Release revision", self)
-        self.add_button.setObjectName("addRevision")
-        self.add_button.setAutoDefault(False)
+        self.add_button = push_button(self, "&Release revision", "addRevision")
         self.add_button.setToolTip("Freezes a copy of what the documents are made from under the next index")
-        self.remove_button = QPushButton("&Remove last", self)
-        self.remove_button.setObjectName("removeRevision")
-        self.remove_button.setAutoDefault(False)
+        self.remove_button = push_button(self, "&Remove last", "removeRevision")
         line = QHBoxLayout()
         line.addWidget(self.next)
         line.addWidget(self.reason, 1)

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fields import ErrorLabel
+from app.fields.buttons import push_button
 from app.fields.pending import commit_typing
 from app.fields.plain import PlainLabel
 from app.fields.within_screen import resize_within
@@ -150,11 +151,7 @@ class ImportDialog(QDialog):
         layout.addWidget(self.buttons)
 
     def _button(self, text: str, slot: object) -> QPushButton:
-        made = QPushButton(text, self)
-        made.setObjectName(f"button {text.replace('&', '')}")
-        made.setAutoDefault(False)
-        made.clicked.connect(slot)
-        return made
+        return push_button(self, text, f"button {text.replace('&', '')}", slot)
 
     def _connect(self) -> None:
         self.buttons.accepted.connect(self.accept)

@@ -11,13 +11,13 @@ from PySide6.QtWidgets import (
     QLabel,
     QListWidget,
     QListWidgetItem,
-    QPushButton,
     QSplitter,
     QVBoxLayout,
     QWidget,
 )
 
 from app.fields import FormRow, NumberTable, TextField
+from app.fields.buttons import push_button
 from app.fields.plain import plain
 from app.fields.within_screen import resize_within
 from app.panels import stations_edits as edits
@@ -114,11 +114,7 @@ class StationsDialog(DraftDialog):
         ):
             line = QHBoxLayout()
             for text, slot in pair:
-                button = QPushButton(text, self._layers_side)
-                button.setObjectName(f"{text} of lay-up")
-                button.setAutoDefault(False)
-                button.clicked.connect(slot)
-                line.addWidget(button)
+                line.addWidget(push_button(self._layers_side, text, f"{text} of lay-up", slot))
             both.addLayout(line)
         return both
 
