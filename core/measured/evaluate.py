@@ -143,7 +143,8 @@ def evaluate(
     verdict = None
     compared: tuple[Compared, ...] = ()
     if project is not None and drawn is not None:
-        compared = _compared(project, candidate_id, bench, drawn, shorted, opened, by_resistor, found_k2, capacitance_f, at_hz)
+        found_all = _Found(shorted, opened, by_resistor, found_k2, capacitance_f, at_hz)
+        compared = _compared(project, candidate_id, bench, drawn, found_all)
         if project.candidate(candidate_id).patches:
             told = tuple(d for r in made for d in r.doubts)
             if not shorted and sweep is not None:
@@ -183,37 +184,40 @@ def _inherent(runs: tuple[Run, ...], shorted: dict[int, Mean]) -> tuple[Inherent
     return tuple(out)
 
 
+@dataclass(frozen=True)
+class _Found:
+    """What the records give: modes by state (and by resistor, ohm), couplings, and a capacitance read at a frequency."""
+
+    shorted: dict[int, Mean]
+    opened: dict[int, Mean]
+    by_resistor: dict[float, dict[int, Mean]]
+    couplings: tuple[Coupling, ...]
+    capacitance_f: float | None
+    at_hz: float
+
+
 def _compared(
-    project: Project,
-    candidate_id: str | None,
-    bench: Bench,
-    drawn: Prediction,
-    shorted: dict[int, Mean],
-    opened: dict[int, Mean],
-    by_resistor: dict[float, dict[int, Mean]],
-    found_k2: tuple[Coupling, ...],
-    capacitance_f: float | None,
-    at_hz: float,
+    project: Project, candidate_id: str | None, bench: Bench, drawn: Prediction, found: _Found
 ) -> tuple[Compared, ...]:
     """Every measured value beside its prediction: frequencies, damping, K^2 and capacitance."""
     out: list[Compared] = []
     plain = {m.number: m for m in modes_of(drawn)}
-    out += _of_state("shorted", plain, shorted, ("frequency", "damping"))
-    if opened or found_k2:
+    out += _of_state("shorted", plain, found.shorted, ("frequency", "damping"))
+    if found.opened or found.couplings:
         open_modes = {m.number: m for m in modes_of(prediction_in(project, "open", bench, candidate_id))}
-        out += _of_state("open", open_modes, opened, ("frequency",))
-        for c in found_k2:
+        out += _of_state("open", open_modes, found.opened, ("frequency",))
+        for c in found.couplings:
             if c.mode in plain and c.mode in open_modes:
                 k2 = (open_modes[c.mode].f_hz / plain[c.mode].f_hz) ** 2 - 1.0
                 if k2 >= LEAST_K2:
                     out.append(Compared("coupling", "open over shorted", c.mode, k2, c.k2, c.u_k2))
-    for ohm, found in by_resistor.items():
+    for ohm, means_there in found.by_resistor.items():
         state = {m.number: m for m in modes_of(prediction_in(project, "resistor", bench, candidate_id, ohm))}
-        out += _of_state(f"{ohm:g}", state, found, ("frequency", "damping"))
-    if capacitance_f is not None and len(drawn.groups) == 1:
+        out += _of_state(f"{ohm:g}", state, means_there, ("frequency", "damping"))
+    if found.capacitance_f is not None and len(drawn.groups) == 1:
         for reading in drawn.groups[0].metered:
-            if reading.near_mode is None and 1 / 1.3 < reading.frequency_hz / at_hz < 1.3:
-                out.append(Compared("capacitance", "bonded", None, reading.capacitance_f, capacitance_f, 0.0, reading.frequency_hz))
+            if reading.near_mode is None and 1 / 1.3 < reading.frequency_hz / found.at_hz < 1.3:
+                out.append(Compared("capacitance", "bonded", None, reading.capacitance_f, found.capacitance_f, 0.0, reading.frequency_hz))
     return tuple(out)
 
 

@@ -95,30 +95,38 @@ def held_circuits(project: Project, candidate: Candidate) -> Candidate:
 def layout(project: Project, candidate: Candidate, n_modes: int, temperature_c: float | None = None) -> CoupledBeam:
     """`core.piezo.layout.solve` of one layout; the last few are remembered, for a hand at a circuit, a loop or a
     waveform moves no patch."""
-    wired = tuple((group.id, group.members, group.wiring) for group in candidate.groups)
-    masses = tuple((one.id, one.x_m, one.mass_kg) for one in candidate.absorbers)
-    at_c = project.at_c(temperature_c)
-    return _layout(
-        project.structure, project.materials, project.packages, candidate.id, candidate.patches, wired, masses, n_modes, at_c
+    bonded = _Bonded(
+        project.structure,
+        project.materials,
+        project.packages,
+        candidate.id,
+        candidate.patches,
+        tuple((group.id, group.members, group.wiring) for group in candidate.groups),
+        tuple((one.id, one.x_m, one.mass_kg) for one in candidate.absorbers),
     )
+    return _layout(bonded, n_modes, project.at_c(temperature_c))
+
+
+@dataclasses.dataclass(frozen=True)
+class _Bonded:
+    """All that a layout's modes and charges follow from: `wired` a group's name, members and wiring, `masses` a tuned
+    mass's name, place and mass. What hangs on the leads is not among it."""
+
+    structure: Structure
+    materials: tuple[Material, ...]
+    packages: tuple[Package, ...]
+    id: str
+    patches: tuple[Patch, ...]
+    wired: tuple[tuple[str, tuple[Member, ...], Literal["parallel", "series"]], ...]
+    masses: tuple[tuple[str, float, float], ...]
 
 
 @lru_cache(maxsize=4)
-def _layout(
-    structure: Structure,
-    materials: tuple[Material, ...],
-    packages: tuple[Package, ...],
-    id: str,
-    patches: tuple[Patch, ...],
-    wired: tuple[tuple[str, tuple[Member, ...], Literal["parallel", "series"]], ...],
-    masses: tuple[tuple[str, float, float], ...],
-    n_modes: int,
-    temperature_c: float,
-) -> CoupledBeam:
-    project = _alone(structure, materials, packages)
-    groups = tuple(Group(name, members, wiring) for name, members, wiring in wired)
-    absorbers = tuple(Absorber(name, x_m, mass_kg, 1.0) for name, x_m, mass_kg in masses)
-    candidate = Candidate(id, "", patches, groups, absorbers=absorbers)
+def _layout(bonded: _Bonded, n_modes: int, temperature_c: float) -> CoupledBeam:
+    project = _alone(bonded.structure, bonded.materials, bonded.packages)
+    groups = tuple(Group(name, members, wiring) for name, members, wiring in bonded.wired)
+    absorbers = tuple(Absorber(name, x_m, mass_kg, 1.0) for name, x_m, mass_kg in bonded.masses)
+    candidate = Candidate(bonded.id, "", bonded.patches, groups, absorbers=absorbers)
     return solve(project, candidate, n_modes=n_modes, temperature_c=temperature_c)
 
 
