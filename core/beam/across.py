@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.function_shapes import Slots, table_of
 from core.beam.functions import FLAT, Function, Odd, Power, Warp, is_mixed
-from core.beam.further import Slots, table_of
 from core.beam.gauss import rule
 from core.beam.mesh import Mesh
 from core.beam.restraint import Restraint

@@ -24,43 +24,18 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.across import held_unknowns
-from core.beam.functions import Aslant, Beside, Odd
-from core.beam.further import Further, Inertia, Narrowed, Stiffness, further_of
+from core.beam.functions import Odd
+from core.beam.further import Further
 from core.beam.gauss import flattened, integrate, integrate_transposed
 from core.beam.mesh import Mesh
+from core.beam.motion import Loads, Motion, boundary_of, combined, joined, less, less_window, summed, work_of
+from core.beam.narrowed import Narrowed
 from core.beam.point_roll import point_inertia
-from core.beam.restraint import Primary, Restraint, primary_restraints
+from core.beam.restraint import Primary, Restraint
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Motion:
-    """Deflection and slope of k shapes: at the points (..., k, e, q) and at the boundaries
-    (..., k, e + 1); and windows of further functions (..., e, k, m)."""
-
-    deflection: Array
-    slope: Array
-    deflection_at: Array
-    slope_at: Array
-    window: Array | None = None
-
-
-@dataclass(frozen=True)
-class Loads:
-    """Forces on k motions: at the points (..., k, e, q), forces and moments at the boundaries
-    (..., k, e + 1); and at the points moments, what counts curvature times dx/ds there, and loads on windows of
-    further functions (..., e, k, m)."""
-
-    inside: Array
-    force_at: Array
-    moment_at: Array
-    moment: Array | None = None
-    bend: Array | None = None
-    window: Array | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,7 +116,7 @@ class Bending:
         slope_at = np.zeros_like(at)
         slope_at[..., 1, :] = 1.0
         lines = Motion(inside, slope, at, slope_at)
-        mass = _product(lines, self._inertia(lines))
+        mass = work_of(lines, self._inertia(lines))
         lower = np.linalg.cholesky(free.T @ mass @ free)
         return free @ np.swapaxes(np.linalg.inv(lower), -1, -2)
 
@@ -203,7 +178,7 @@ class Bending:
         flat = flattened(density / np.where(size > 0.0, size, np.inf)[..., None, :, :])
         rest = 0 if self.further is None else self.further.size
         ends = [np.zeros((*flat.shape[:-1], n)) for n in (self.n_springs, rest)]
-        return self.updated(_joined([ends[0], flat, ends[1]]))
+        return self.updated(joined([ends[0], flat, ends[1]]))
 
     def strains(self, vectors: Array, s: Array | None = None) -> Array:
         """(..., k, e, R, q) strains of further functions at the points, or at parameters s of every element."""
@@ -228,10 +203,10 @@ class Bending:
         raw = Motion(deflection, slope, deflection_at, slope_at, window)
         ab = self._held_line(springs, raw)
         if ab is not None:
-            raw = _sum(raw, self._straight(ab))
+            raw = summed(raw, self._straight(ab))
         if self.n_rigid:
-            share = _product(raw, self._inertia(self._rigid_motion))
-            raw = _sum(raw, self._straight(-share @ np.swapaxes(self.rigid, -1, -2)))
+            share = work_of(raw, self._inertia(self._rigid_motion))
+            raw = summed(raw, self._straight(-share @ np.swapaxes(self.rigid, -1, -2)))
         return raw
 
     def _held_line(self, springs: Array, raw: Motion) -> Array | None:
@@ -250,15 +225,15 @@ class Bending:
     def rows(self, loads: Loads) -> Array:
         """(..., k, n) what each unknown moves k loads by: their work per unknown."""
         if self.n_rigid:
-            share = np.swapaxes(_product(self._rigid_motion, loads), -1, -2)
+            share = np.swapaxes(work_of(self._rigid_motion, loads), -1, -2)
             inertia = self._inertia(self._rigid_motion)
             loads = Loads(
-                loads.inside - _combined(share, inertia.inside, 2),
-                loads.force_at - _combined(share, inertia.force_at, 1),
-                loads.moment_at - _combined(share, inertia.moment_at, 1),
-                _less(loads.moment, share, inertia.moment),
+                loads.inside - combined(share, inertia.inside, 2),
+                loads.force_at - combined(share, inertia.force_at, 1),
+                loads.moment_at - combined(share, inertia.moment_at, 1),
+                less(loads.moment, share, inertia.moment),
                 loads.bend,
-                _less_window(loads.window, share, inertia.window),
+                less_window(loads.window, share, inertia.window),
             )
         return self.updated(self._rows(loads))
 
@@ -274,7 +249,7 @@ class Bending:
         parts = [springs, flattened(self._per_unknown * points)]
         if self.further is not None:
             parts.append(self.further.rows(points * jacobian, loads.window))
-        return _joined(parts)
+        return joined(parts)
 
     def _with_reactions(self, loads: Loads) -> tuple[Array, Array, Array]:
         """Forces and moments at the boundaries, reactions of the primary restraints included, and the
@@ -319,13 +294,13 @@ class Bending:
         turn = motion.slope_at @ back
         deflection = motion.deflection_at @ back + spec.ahead_m * turn
         push = deflection * spec.mass_kg[..., None, :]
-        if window is not None and self._rolls is not None:
+        if window is not None and self.rolls is not None:
             push = push + self._pushed_by_masses(motion.window, deflection, window)
         moment = turn * spec.rotary_kg_m2[..., None, :] + spec.ahead_m * push
         return Loads(inside, push @ at, moment @ at, turning, None, window)
 
     @cached_property
-    def _rolls(self) -> tuple[Array, Array | None] | None:
+    def rolls(self) -> tuple[Array, Array | None] | None:
         """Inertia of point masses with the functions' values (`point_inertia`); None where none of these twists."""
         own = self.section.further
         if own is None or not len(self.spec.mass_x_m) or not any(isinstance(f, Odd) for f in own.functions):
@@ -343,31 +318,31 @@ class Bending:
         last = np.arange(at.shape[-1] - 1) == at.shape[-1] - 2
         return (begin, at[..., :-1]), (end, np.where(last, at[..., 1:], 0.0))
 
-    def _at_masses(self, window: Array) -> Array:
+    def at_masses(self, window: Array) -> Array:
         """(..., K, k, F) values of the functions at point masses, of windows (..., e, k, m)."""
         return np.asarray(sum(np.einsum("...Ke,...ekf->...Kkf", here, window[..., places]) for places, here in self._ends))
 
     def _pushed_by_masses(self, moved: Array | None, deflection: Array, loads: Array) -> Array:
         """Of point masses where the centreline has a deflection (..., k, K) and the functions' windows are `moved` (None:
         still): add to the loads on windows; and (..., k, K) forces on the deflection."""
-        assert self._rolls is not None
+        assert self.rolls is not None
         if isinstance(self.further, Narrowed):
             lever = self.further.lever
             if lever is None:
                 return np.zeros(())
             loads += (deflection @ lever)[..., None, :, :]
             return np.zeros(()) if moved is None else moved[..., 0, :, :] @ np.swapaxes(lever, -1, -2)
-        beside = self._rolls[1]
+        beside = self.rolls[1]
         if moved is not None:
-            return self._add_rolls(self._at_masses(moved), deflection, loads)
+            return self._add_rolls(self.at_masses(moved), deflection, loads)
         if beside is not None:
             self._onto_windows(np.swapaxes(deflection, -1, -2)[..., None] * beside[..., None, :], loads)
         return np.zeros(())
 
     def _add_rolls(self, values: Array, deflection: Array | None, loads: Array) -> Array:
         """The same where the first functions have values (..., K, k, F); a deflection of None is one that counts already."""
-        assert self._rolls is not None
-        (own, beside), count = self._rolls, values.shape[-1]
+        assert self.rolls is not None
+        (own, beside), count = self.rolls, values.shape[-1]
         push = values @ own[..., :count, :]
         if beside is not None and deflection is not None:
             push += np.swapaxes(deflection, -1, -2)[..., None] * beside[..., None, :]
@@ -383,7 +358,7 @@ class Bending:
 
     def mass(self, motion: Motion) -> Array:
         """(..., k, k) kinetic energy matrix of motions."""
-        return _product(motion, self._inertia(motion))
+        return work_of(motion, self._inertia(motion))
 
     def flexed(self, motion: Motion) -> Array:
         """(..., k, n) static answer to the inertia of motions: S applied."""
@@ -411,7 +386,7 @@ class Bending:
             turning = turn if turning is None else turning + turn
         assert loads.window is not None
         window = loads.window + further.pushed(found[..., 1 : 1 + n, :])
-        if self._rolls is not None:
+        if self.rolls is not None:
             ends = np.einsum("...eqkf,qs->...sekf", strains[..., places], self.mesh.rule.to(np.array([0.0, 1.0])))
             at = [np.einsum("...Ke,...ekf->...Kkf", here, ends[..., i, :, :, :]) for i, (_, here) in enumerate(self._ends)]
             loads = self._with_forces_at(loads, self._add_rolls(at[0] + at[1], None, window))
@@ -438,7 +413,7 @@ class Bending:
                 None if v is None else v * weight[..., None, :, None, :] for v in (strains, forces)
             )
             parts.append(self.further.rows(density * weight[..., None, :, :], values=pushed, strains=counted))
-        return _joined(parts)
+        return joined(parts)
 
     def base_row(self) -> Array:
         """(..., n) load of unit base acceleration: minus the integral of m w."""
@@ -452,7 +427,7 @@ class Bending:
         if self.further is not None:
             ones = np.ones_like(inside)
             window = -self.further.inertia(ones, np.zeros_like(ones), None)[2]
-            if self._rolls is not None:
+            if self.rolls is not None:
                 self._pushed_by_masses(None, np.full((*at.shape[:-1], len(self.spec.mass_x_m)), -1.0), window)
         return self.rows(Loads(inside, at, turn, window=window))[..., 0, :]
 
@@ -473,144 +448,7 @@ def _replaced(b: Bending, updates: tuple[tuple[Array, Array], ...]) -> Bending:
     made = Bending(
         b.spec, b.mesh, b.section, b.primary, b.supports, b.spring_root, b.mass_boundary, b.further, updates
     )
-    for name in ("_rotary", "root", "per_moment", "_per_unknown", "point_mass_kg", "_rolls", "_lines", "rigid", "_rigid_motion"):
+    for name in ("_rotary", "root", "per_moment", "_per_unknown", "point_mass_kg", "rolls", "_lines", "rigid", "_rigid_motion"):
         if name in b.__dict__:
             made.__dict__[name] = b.__dict__[name]
     return made
-
-
-def _sum(a: Motion, b: Motion) -> Motion:
-    return Motion(
-        a.deflection + b.deflection,
-        a.slope + b.slope,
-        a.deflection_at + b.deflection_at,
-        a.slope_at + b.slope_at,
-        a.window if b.window is None else b.window if a.window is None else a.window + b.window,
-    )
-
-
-def _less(loads: Array | None, share: Array, parts: Array | None) -> Array | None:
-    """Loads (..., k, e, q) less shares (..., k, j) of others."""
-    if parts is None:
-        return loads
-    taken = _combined(share, parts, 2)
-    return -taken if loads is None else loads - taken
-
-
-def _less_window(loads: Array | None, share: Array, parts: Array | None) -> Array | None:
-    """The same of loads on windows (..., e, k, m)."""
-    if parts is None:
-        return loads
-    taken = share[..., None, :, :] @ parts
-    return -taken if loads is None else loads - taken
-
-
-def _joined(parts: list[Array]) -> Array:
-    """Vectors from their parts; those of no length left out."""
-    kept = [p for p in parts if p.shape[-1]]
-    return kept[0] if len(kept) == 1 else np.concatenate(kept, axis=-1)
-
-
-def _combined(share: Array, parts: Array, axes: int) -> Array:
-    """Sum over j of share (..., k, j) times parts (..., j, *axes)."""
-    flat = flattened(parts) if axes == 2 else parts
-    return (share @ flat).reshape(*share.shape[:-1], *parts.shape[-axes:])
-
-
-def _product(motion: Motion, loads: Loads) -> Array:
-    """(..., k, j) work of j loads along k motions."""
-
-    out = flattened(motion.deflection) @ np.swapaxes(flattened(loads.inside), -1, -2)
-    if loads.force_at.any():
-        out = out + motion.deflection_at @ np.swapaxes(loads.force_at, -1, -2)
-    if loads.moment_at.any():
-        out = out + motion.slope_at @ np.swapaxes(loads.moment_at, -1, -2)
-    if loads.moment is not None:
-        out = out + flattened(motion.slope) @ np.swapaxes(flattened(loads.moment), -1, -2)
-    if loads.window is not None and motion.window is not None:
-        left, right = (flattened(np.swapaxes(v, -2, -3)) for v in (motion.window, loads.window))
-        out = out + left @ np.swapaxes(right, -1, -2)
-    return np.asarray(out)
-
-
-def boundary_of(mesh: Mesh, x_m: float) -> Array:
-    """(..., e + 1) one at the boundary nearest to x, zero elsewhere."""
-    index = np.abs(mesh.bounds_m - x_m).argmin(axis=-1)
-    return (np.arange(mesh.bounds_m.shape[-1]) == index[..., None]).astype(float)
-
-
-def bending_of(spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...]) -> Bending:
-    """The operator of sections on a mesh; `supports` are the restraints that fix which of them are
-    primary and which give (the nominal ones where the spec holds many structures)."""
-    return restrained(unrestrained(spec, mesh, section, supports))
-
-
-def unrestrained(
-    spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...], *, loose: bool = False
-) -> Bending:
-    """`bending_of` on its primary restraints alone. `loose`: with further functions it is to be `narrowed` before its
-    vectors mean anything."""
-    primary = primary_restraints(supports, spec.span_m)
-    sprung = [primary.chosen[j] for j in primary.elastic]
-    at = [boundary_of(mesh, x) for x in spec.mass_x_m.tolist()]
-    bounds = mesh.bounds_m
-    mass_boundary = np.stack(at, axis=-2) if at else np.zeros((*bounds.shape[:-1], 0, bounds.shape[-1]))
-    return Bending(
-        spec, mesh, section, primary, supports, np.sqrt(spec.stiffness[..., sprung]), mass_boundary,
-        _further(spec, mesh, section, supports, loose),
-    )  # fmt: skip
-
-
-def restrained(plain: Bending) -> Bending:
-    """An unrestrained operator with its further restraints."""
-    made = plain
-    for i, row in zip(plain.primary.rest, _rest_rows(plain), strict=True):
-        made = made.stiffened(row, plain.spec.stiffness[..., i])
-    return made
-
-
-def _rest_rows(plain: Bending) -> list[Array]:
-    """(..., n) of every restraint that is not primary."""
-    out = []
-    for i in plain.primary.rest:
-        r = plain.supports[i]
-        at_r = boundary_of(plain.mesh, r.x_m)[..., None, :]
-        none = np.zeros_like(at_r)
-        inside = np.zeros((*at_r.shape[:-1], *plain.mesh.x_m.shape[-2:]))
-        loads = Loads(inside, *((at_r, none) if r.order == 0 else (none, at_r)))
-        out.append(plain.rows(loads)[..., 0, :])
-    return out
-
-
-def narrowed(plain: Bending, start: Array, others: Array) -> tuple[Bending, Array, Array]:
-    """A loose operator whose further functions move only as under some loads, and these vectors in its unknowns:
-    `start` (..., k, n), which do not depend on each other, and `others`, which may. Exact for what they are, and for
-    what others do together; in between by Galerkin, so that errors are squared."""
-    if not isinstance(plain.further, Further):
-        return plain, start, others
-    here, count = start.shape[-1] - plain.further.size, start.shape[-2]
-    every = np.concatenate([others, *(row[..., None, :] for row in _rest_rows(plain))], axis=-2)
-    left, loads = plain.further.narrowed(start[..., here:], every[..., here:])
-    if plain._rolls is not None:
-        values = plain._at_masses(left.basis)
-        own, beside = plain._rolls
-        roll = np.einsum("...Krf,...Kfg,...Ksg->...rs", values, own, values)
-        lever = None if beside is None else np.einsum("...Krf,...Kf->...Kr", values, beside)
-        left = replace(left, own=left.own + roll, lever=lever)
-    found = np.concatenate([np.concatenate([start, others], axis=-2)[..., :here], loads[..., : count + others.shape[-2], :]], axis=-1)
-    return replace(plain, further=left), found[..., :count, :], found[..., count:, :]
-
-
-def _further(
-    spec: BeamSpec, mesh: Mesh, section: Section, supports: tuple[Restraint, ...], loose: bool
-) -> Further | None:
-    own = section.further
-    if own is None:
-        return None
-    held = held_unknowns(own.functions, spec, mesh, supports)
-    orders, weight = tuple(f.order for f in own.functions), mesh.weight_m[..., None, :]
-    turned = None if own.turned is None else own.turned * weight
-    inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned)
-    doubtful = [i for i, f in enumerate(own.functions) if isinstance(f, Beside | Aslant)]
-    stiffness = Stiffness(own.coupling, own.own)
-    return further_of(mesh, orders, section.centreline_bending, stiffness, inertia, held, loose=loose, doubtful=doubtful)

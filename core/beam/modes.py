@@ -11,7 +11,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.bending import Bending, Loads
+from core.beam.bending import Bending
+from core.beam.motion import Loads
 from core.beam.ritz import Accuracy, modes_in, trial_space
 
 Array = NDArray[np.float64]

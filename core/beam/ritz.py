@@ -16,7 +16,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.bending import Bending, bending_of
+from core.beam.bending import Bending
+from core.beam.bending_made import bending_of
 from core.beam.functions import Function
 from core.beam.gauss import legendre
 from core.beam.mesh import Mesh, base_mesh

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from core.beam.across import FurtherSection, held_unknowns
 from core.beam.functions import Odd
-from core.beam.further import Further, Inertia, Stiffness, further_of
+from core.beam.further import Further, Inertia
+from core.beam.further_energy import Stiffness, further_of
 from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.point_roll import point_inertia
 from core.beam.section import base_section

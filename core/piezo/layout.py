@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.askew import crossings_m, spaced
-from core.beam.bending import narrowed, restrained, unrestrained
+from core.beam.bending_made import narrowed, restrained, unrestrained
 from core.beam.distinct import distinct
 from core.beam.memory import keep_freed_memory
 from core.beam.mesh import Mesh, base_mesh, mesh_on
