@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QByteArray, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPainter, QPaintEvent, QPixmap
 from PySide6.QtSvg import QSvgRenderer
@@ -38,6 +40,7 @@ class SchematicView(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self._drawn: Schematic | None = None
         self._painted: tuple[object, ...] = ()
+        self._kept: tuple[object, float, tuple[str, float], QPixmap] | None = None
         self._renderer = QSvgRenderer(self)
         look.look_changed.connect(self.update)
 
@@ -99,8 +102,27 @@ class SchematicView(QWidget):
             unit = min(room_x / drawn.width, room_y / drawn.height, LARGEST_UNIT)
             unit = 2.0 * int(max(unit, LEAST_UNIT) / 2.0 + 1e-6)  # lettering of whole pixels
             wide, high = drawn.width * unit, drawn.height * unit
+            left, top = max((self.width() - wide) / 2, EDGE), max((self.height() - high) / 2, EDGE)
+            where = QRectF(left, top, wide, high)
+            p.drawPixmap(where.topLeft(), self._parts(drawn, unit, now))
             if self._painted != (drawn, unit, now.name):
-                self._renderer.load(QByteArray(schematic_svg(drawn, style(now), unit).encode()))
+                lettering = replace(drawn, strokes=(), discs=())
+                self._renderer.load(QByteArray(schematic_svg(lettering, style(now), unit).encode()))
                 self._painted = (drawn, unit, now.name)
-            left = max((self.width() - wide) / 2, EDGE)
-            self._renderer.render(p, QRectF(left, max((self.height() - high) / 2, EDGE), wide, high))
+            self._renderer.render(p, where)
+
+    def _parts(self, drawn: Schematic, unit: float, now: look.Look) -> QPixmap:
+        """Everything but the lettering, which alone follows a hand: drawn once a layout."""
+        kept, ratio = self._kept, self.devicePixelRatioF()
+        if kept is not None and kept[0] is drawn.strokes and kept[1:3] == (unit, (now.name, ratio)):
+            return kept[3]
+        made = QPixmap(QSize(round(drawn.width * unit * ratio), round(drawn.height * unit * ratio)))
+        made.setDevicePixelRatio(ratio)
+        made.fill(Qt.GlobalColor.transparent)
+        with QPainter(made) as p:
+            bare = replace(drawn, labels=())
+            QSvgRenderer(QByteArray(schematic_svg(bare, style(now), unit).encode())).render(
+                p, QRectF(0.0, 0.0, drawn.width * unit, drawn.height * unit)
+            )
+        self._kept = (drawn.strokes, unit, (now.name, ratio), made)
+        return made

@@ -6,7 +6,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QPointF, Qt, Signal
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QGuiApplication, QPainter, QPixmap, QResizeEvent
+from PySide6.QtGui import (
+    QAccessible,
+    QAccessibleEvent,
+    QGuiApplication,
+    QPainter,
+    QPixmap,
+    QResizeEvent,
+    QShowEvent,
+)
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
 from app.drawing.arrangement import least_height
@@ -189,6 +197,11 @@ class SpanCanvas(QScrollArea):
 
     def _on_strip(self) -> None:
         self.surface.invalidate()
+        if self.isVisible():  # a drawing out of sight asks for its height when it is shown again
+            self.surface.setMinimumHeight(int(self._least_height()))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
         self.surface.setMinimumHeight(int(self._least_height()))
 
     def _least_height(self) -> float:
