@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.measured.modes import NEAR
 from core.measured.poles import Complex, Poles, fit_poles, response_shapes
 from core.measured.record import Array, Block, MeasuredError
 from core.measured.runs import Run, few_runs, means
+from core.measured.where import NEAR
 
 METER_HZ = (1000.0, 120.0)
 STANDS_OUT = 4.0

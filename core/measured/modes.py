@@ -18,15 +18,9 @@ from core.measured.envelope import Envelope, Line, decay_line, envelope
 from core.measured.halfpower import HalfPower, half_power
 from core.measured.poles import Complex, Poles, decay_shapes, fit_poles, hann_shapes, response_shapes
 from core.measured.record import Array, Block, Channel, MeasuredError
+from core.measured.where import half_width, liveliest, looked_at, peaks_of, spectrum_of
 
 USUAL_MODES = 3
-NEAR = 0.3
-"""A mode is looked for within this share of where it is expected."""
-OVER_QUIET = 8.0
-"""A peak stands out by so much over the quiet lines from a third of its frequency to three times it: noise alone
-comes to six."""
-WIDEST = 0.25
-"""Half width of a band over the mode's frequency, at most."""
 MOST_LINES = 1200
 """Lines of one band that a fit takes."""
 CURVE_POINTS = 1200
@@ -129,18 +123,18 @@ def identify_decay(
         raise MeasuredError("There is no response in the record: every channel is a force or left out. Say which channel responds.")
     chosen = responses[channel] if channel is not None and channel < len(responses) else liveliest(responses)
     values = np.asarray(chosen.values, dtype=float)
-    first, last = _window(values, block, window_s)
+    first, last = looked_at(values, block, window_s)
     part = values[first:last] - values[first:last].mean()
     if len(part) < 64 or not part.any():
         raise MeasuredError("Nothing swings in the record, or it is shorter than 64 samples. Record a longer decay.")
-    hertz, spectrum = _spectrum(part, block.step)
-    found = _peaks(hertz, np.abs(spectrum), expected_hz, count)
+    hertz, spectrum = spectrum_of(part, block.step)
+    found = peaks_of(hertz, np.abs(spectrum), expected_hz, count)
     if not found:
         raise MeasuredError(
             "No mode stands out of the noise in the record. Look at the channel, pluck harder, or record at a place where the mode moves."
         )
     at = [f for _, f in found]
-    lines = [_first_line(spectrum, hertz, len(part), block.step, f, _half_width(f, at)) for f in at]
+    lines = [_first_line(spectrum, hertz, len(part), block.step, f, half_width(f, at)) for f in at]
     slow, slow_step = _slowed(spectrum, len(part), block.step, 1.5 * max(at))
     start = np.array([_start_pole(f, line[1]) for f, line in zip(at, lines, strict=True)])
     poles = _fit_decay(spectrum, hertz, len(part), block.step, start, at)
@@ -151,8 +145,8 @@ def identify_decay(
         if fit is not None and not abs(fit.f_hz / f - 1.0) < 0.1:
             fit = None
         wave = None if line is None else _way_of_line(line, taken)
-        padded = _padded(slow, slow_step, f, _half_width(f, at))
-        peak = half_power(*padded, 1.0 / (len(part) * block.step), f - _half_width(f, at), f + _half_width(f, at))
+        padded = _padded(slow, slow_step, f, half_width(f, at))
+        peak = half_power(*padded, 1.0 / (len(part) * block.step), f - half_width(f, at), f + half_width(f, at))
         half = None if peak is None else _way_of_peak(peak, taken, part, block.step)
         if fit is None and wave is None and half is None:
             continue
@@ -184,12 +178,12 @@ def identify_response(
     hertz, values = hertz[good], values[good]
     if len(hertz) < 16:
         raise MeasuredError("The response function has fewer than 16 lines. Export more of it.")
-    found = _peaks(hertz, np.abs(values), expected_hz, count)
+    found = peaks_of(hertz, np.abs(values), expected_hz, count)
     if not found:
         raise MeasuredError("No resonance stands out of the response function. Look at its range and its coherence.")
     at = [f for _, f in found]
     spacing = float(np.median(np.diff(hertz)))
-    peaks = [half_power(hertz, np.abs(values), spacing, f - _half_width(f, at), f + _half_width(f, at)) for f in at]
+    peaks = [half_power(hertz, np.abs(values), spacing, f - half_width(f, at), f + half_width(f, at)) for f in at]
     # a peak between two lines tells no width: it is one spacing wide at most
     widths = [max(p.zeta, 0.25 * spacing / f) if p is not None else 0.01 for f, p in zip(at, peaks, strict=True)]
     start = np.array([2 * np.pi * f * (-width + 1j) for f, width in zip(at, widths, strict=True)])
@@ -208,104 +202,6 @@ def identify_response(
     if not modes:
         raise MeasuredError("No resonance of the response function falls to half its power on both sides. Export finer lines.")
     return Identified(tuple(modes), chosen, (float(hertz[0]), float(hertz[-1])), exponential_window_s, poles)
-
-
-# ---- where to look -----------------------------------------------------------------------------
-
-
-def liveliest(responses: tuple[Channel, ...]) -> Channel:
-    """The channel that stands furthest above what its steps alone would be."""
-
-    def life(c: Channel) -> float:
-        v = np.asarray(c.values, dtype=float)
-        rough = float(np.sqrt(np.mean(np.diff(v) ** 2))) or 1e-300
-        return float(np.std(v)) / rough
-
-    return max(responses, key=life)
-
-
-def _window(values: Array, block: Block, window_s: tuple[float, float] | None) -> tuple[int, int]:
-    """First and last sample to look at: as told, else from behind the largest swing (and the blow) on."""
-    if window_s is not None:
-        first = round((window_s[0] - block.start) / block.step)
-        last = round((window_s[1] - block.start) / block.step)
-        first, last = max(first, 0), min(last, len(values))
-        if last - first < 64:
-            raise MeasuredError("The part of the record to look at is shorter than 64 samples. Draw its ends further apart.")
-        return first, last
-    quiet = np.median(values[-max(len(values) // 10, 1) :])
-    swing = np.abs(values - quiet)
-    # a release holds still at first: what counts is the first time it comes back through the middle
-    first = int(np.argmax(swing))
-    if swing[0] > 0.9 * swing[first]:
-        crossed = np.flatnonzero(np.diff(np.signbit(values - quiet)))
-        first = int(crossed[0]) if len(crossed) else first
-    force = block.force
-    if force is not None:
-        blow = np.abs(np.asarray(force.values, dtype=float))
-        hit = np.flatnonzero(blow > 0.05 * blow.max())
-        first = max(first, int(hit[-1]) + 1) if len(hit) and hit[-1] < 0.5 * len(values) else first
-    return (first, len(values)) if len(values) - first >= 64 else (0, len(values))
-
-
-def _spectrum(values: Array, step: float) -> tuple[Array, Complex]:
-    """Frequencies and discrete spectrum without padding: its lines are independent of each other."""
-    return np.asarray(np.fft.rfftfreq(len(values), step), dtype=float), np.asarray(np.fft.rfft(values))
-
-
-def _peaks(hertz: Array, magnitude: Array, expected_hz: tuple[float, ...], count: int) -> list[tuple[int, float]]:
-    """(number, frequency) of the peaks to look at, lowest first."""
-    if expected_hz:
-        out = []
-        for n, f in enumerate(expected_hz[: max(count, 1)]):
-            below = math.sqrt(f * expected_hz[n - 1]) if n else 0.0
-            above = math.sqrt(f * expected_hz[n + 1]) if n + 1 < len(expected_hz) else math.inf
-            low, high = max(f * (1 - NEAR), below), min(f * (1 + NEAR), above)
-            top = _highest(hertz, magnitude, low, high)
-            if top is not None:
-                out.append((n + 1, top))
-        return out
-    return [(n + 1, f) for n, f in enumerate(_highest_peaks(hertz, magnitude, count))]
-
-
-def _highest(hertz: Array, magnitude: Array, low: float, high: float) -> float | None:
-    a, b = np.searchsorted(hertz, [low, high])
-    a = max(int(a), 1)
-    if b - a < 3 or hertz[-1] < high * 0.8:
-        return None
-    part = magnitude[a:b]
-    k = int(np.argmax(part))
-    if not part[k] > OVER_QUIET * _quiet(hertz, magnitude, float(hertz[a + k])) or k in (0, len(part) - 1):
-        return None
-    return float(hertz[a + k])
-
-
-def _quiet(hertz: Array, magnitude: Array, f: float) -> float:
-    """The lower quartile of the lines from a third of a frequency to three times it: noise, where there is any."""
-    a, b = np.searchsorted(hertz, [f / 3.0, 3.0 * f])
-    return float(np.quantile(magnitude[max(int(a), 1) : max(int(b), 8)], 0.25))
-
-
-def _highest_peaks(hertz: Array, magnitude: Array, count: int) -> list[float]:
-    inner = np.arange(2, len(magnitude) - 2)
-    tops = inner[(magnitude[inner] > magnitude[inner - 1]) & (magnitude[inner] >= magnitude[inner + 1])]
-    if not len(tops):
-        return []
-    kept: list[int] = []
-    for t in tops[np.argsort(magnitude[tops])[::-1][:200]].tolist():
-        around = float(np.median(magnitude[int(t / 1.25) : int(t * 1.25) + 8]))  # a ripple on a skirt is no peak
-        stands_out = magnitude[t] > max(3.0 * around, OVER_QUIET * _quiet(hertz, magnitude, float(hertz[t])))
-        if stands_out and all(abs(hertz[t] / hertz[k] - 1.0) > 0.12 for k in kept):
-            kept.append(t)
-        if len(kept) == count:
-            break
-    return sorted(float(hertz[k]) for k in kept)
-
-
-def _half_width(f: float, at: list[float]) -> float:
-    """Half width of the band about a mode, clear of its neighbours."""
-    gap = min((abs(f - other) for other in at if other != f), default=math.inf)
-    return min(WIDEST * f, 0.4 * gap)
 
 
 # ---- the three ways ----------------------------------------------------------------------------
@@ -339,7 +235,7 @@ def _fit_decay(
     chosen, bands = [], []
     for b, (f, s) in enumerate(zip(at, start, strict=True)):
         zeta = float(-s.real / abs(s))
-        lines = _band_lines(hertz, f, max(_half_width(f, at), 6.0 * hertz[1]), float(hertz[1]), zeta)
+        lines = _band_lines(hertz, f, max(half_width(f, at), 6.0 * hertz[1]), float(hertz[1]), zeta)
         chosen.append(lines)
         bands.append(np.full(len(lines), b))
     index, band = np.concatenate(chosen), np.concatenate(bands)
@@ -355,7 +251,7 @@ def _fit_response(
     spacing = float(np.median(np.diff(hertz)))
     chosen, bands = [], []
     for b, (f, s) in enumerate(zip(at, start, strict=True)):
-        lines = _band_lines(hertz, f, _half_width(f, at), spacing, float(-s.real / abs(s)))
+        lines = _band_lines(hertz, f, half_width(f, at), spacing, float(-s.real / abs(s)))
         chosen.append(lines)
         bands.append(np.full(len(lines), b))
     index, band = np.concatenate(chosen), np.concatenate(bands)

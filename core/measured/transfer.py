@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from core.measured.damping import DISAGREEMENT
-from core.measured.modes import Identified, identify_response, liveliest
+from core.measured.modes import Identified, identify_response
 from core.measured.quality import Doubt
 from core.measured.record import Array, Block, MeasuredError, Recording
 from core.measured.response import response_function
 from core.measured.runs import Run
+from core.measured.where import liveliest
 from core.units import words
 
 LOW = 0.9
