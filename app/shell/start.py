@@ -111,6 +111,7 @@ def calm_collector() -> None:
     """
     gc.freeze()
     gc.set_threshold(20_000, 20, 20)
+    gc.enable()
 
 
 def _session_of(file: str | None) -> tuple[Session | None, str]:

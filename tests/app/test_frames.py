@@ -133,6 +133,21 @@ def test_what_is_folded_is_not_worked_out_until_it_is_unfolded(open_window, qtbo
     bench.mouse.release(bench.plan(0.12))
 
 
+def test_the_collector_sleeps_while_the_window_is_made_and_no_longer():
+    program = (
+        "import gc, app.shell.start as start; made = start.make_window; seen = [];"
+        "from PySide6.QtCore import QTimer; from PySide6.QtWidgets import QApplication\n"
+        "def watched():\n"
+        "    seen.append(gc.isenabled())\n"
+        "    QTimer.singleShot(50, lambda: (seen.append(gc.isenabled()), QApplication.quit()))\n"
+        "    return made()\n"
+        "start.make_window = lambda *a: watched(); from app.main import main; main([]); print(seen); import os; os._exit(0)"
+    )
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run([sys.executable, "-c", program], env=env, capture_output=True, text=True, check=False)
+    assert done.stdout.strip() == "[False, True]", done.stderr
+
+
 def test_the_window_is_made_without_what_only_other_pages_need():
     """Each costs tens of milliseconds before the first picture."""
     program = (
