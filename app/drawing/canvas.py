@@ -139,7 +139,7 @@ class SpanCanvas(QScrollArea):
         elif prediction is None:
             self._twists = ()
         else:
-            self._twists = tuple(replace(one, told=LATER, old=True) for one in self._twists)
+            self._twists = tuple(one if one.old else replace(one, told=LATER, old=True) for one in self._twists)
         return self._twists
 
     def _on_rest(self) -> None:

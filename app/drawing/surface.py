@@ -40,6 +40,8 @@ def paint_ground(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     for mode, rect in zip(view.modes, page.modes, strict=False):
         if rect.height() > 0:
             paint_mode_name(painter, rect, mode, ink, _asked(view, mode.number), faded=view.stale)
+            if mode.old:
+                paint_mode(painter, rect, mode, scale, ink, stale=view.stale)
     if page.mode_caption.height() > 0:
         paint_mode_caption(painter, page.mode_caption, view, ink)
     if page.with_strip:
@@ -61,7 +63,7 @@ def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
     paint_dimensions(painter, page.dimensions, view, scale, ink)
     paint_side_patches(painter, page.side, view, scale, ink)
     for mode, rect in zip(view.modes, page.modes, strict=False):
-        if rect.height() > 0:
+        if rect.height() > 0 and not mode.old:
             paint_mode(painter, rect, mode, scale, ink, stale=view.stale, asked=_asked(view, mode.number))
     if page.folded.height() > 0:
         paint_folded(painter, page.folded, [m for m in view.modes if m.number not in view.asked], ink)
@@ -168,6 +170,7 @@ class Surface(QWidget):
             view.is_asked,
             view.stale,
             tuple((mode.number, mode.colour, mode.name) for mode in view.modes),
+            tuple(id(mode.edges) if mode.old else None for mode in view.modes),
             view.with_strip,
             view.with_strain,
             () if strip is None else (strip.inherent, strip.needed),
