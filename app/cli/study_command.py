@@ -99,6 +99,7 @@ Answer = tuple[str, dict[str, Any], list[list[str]]]
 
 
 def _tolerance(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:
+    from core.study.carried import how_worked
     from core.study.tolerance.tolerance import ToleranceResult, tolerance_study
     from core.study.tolerance.tolerance_report import sample_table, tolerance_json, tolerance_text
 
@@ -122,7 +123,8 @@ def _tolerance(given: argparse.Namespace, project: Project, candidate: str, exec
         "project": project.name,
         **tolerance_json(result),
     }
-    return tolerance_text(result), report, sample_table(result)
+    text = "\n".join(line for line in (tolerance_text(result), how_worked(project.structure)) if line)
+    return text, report, sample_table(result)
 
 
 def _map(given: argparse.Namespace, project: Project, candidate: str, executor: Executor) -> Answer:

@@ -50,6 +50,10 @@ class TolerancePage(LiveStudy):
         self.verdict = PlainLabel("", self)
         self.verdict.setObjectName("toleranceVerdict")
         self.verdict.setWordWrap(True)
+        self.how = PlainLabel("", self)
+        self.how.setObjectName("toleranceHow")
+        self.how.setWordWrap(True)
+        self.how.setFont(look.font(11))
         self.bands = ToleranceBands(self)
         self.causes = CauseBars(self)
         self.misplacement = Misplacement(session, self)
@@ -71,6 +75,7 @@ class TolerancePage(LiveStudy):
         column.setContentsMargins(10, 10, 16, 10)
         column.setSpacing(6)
         column.addWidget(self.verdict)
+        column.addWidget(self.how)
         column.addWidget(_heading("Damping ratio with the circuit as built", self))
         column.addWidget(self.bands)
         column.addSpacing(6)
@@ -103,6 +108,10 @@ class TolerancePage(LiveStudy):
         if session.stale or prediction is None:
             self._say(NOT_PREDICTED)
             return
+        from core.study.carried import how_worked  # with the engine, not with the window
+
+        self.how.setText(how_worked(project.structure))
+        self.how.setVisible(bool(self.how.text()))
         self.form.show_inputs(uncertain_inputs(project, _held(project, prediction)))
         self.misplacement.refresh()
         samples, seed = self.form.samples.key(), int(self.form.seed.value() or 0)

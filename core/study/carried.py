@@ -24,12 +24,18 @@ from core.beam.varied import Variation
 from core.piezo.layout import Carried, CoupledBeam, solve
 from core.project.candidate import Candidate
 from core.project.model import Project
+from core.project.structure import Structure
 
 Array = NDArray[np.float64]
 
 LEVELS = ("shear", "across")
 WEAK = 1e-4
 """K^2 below which a ratio tells of a node of the mode's curvature, not of the section."""
+HOW = (
+    "Samples are worked with sections free across and carried over by the ratios of the layout as drawn; in full where a mode "
+    "among those asked twists or curves across."
+)
+"""How a study near a layout is worked at those levels, in words."""
 STEPS = 3
 """Of the couplings towards those as drawn: K^2 of one mode hangs a little on the others."""
 
@@ -42,6 +48,11 @@ def solve_many(
     if carried is None:
         return solve(project, candidate, kept, variation=variation, accuracy=accuracy)
     return solve(free_sections(project), candidate, kept, variation=variation, accuracy=accuracy).carried_over(carried)
+
+
+def how_worked(structure: Structure) -> str:
+    """`HOW` at the levels at which samples are carried over, else nothing."""
+    return HOW if structure.level in LEVELS else ""
 
 
 def free_sections(project: Project) -> Project:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QPushButton
 
 from app.fields import QuantityField
 from app.shell import workers
+from core.project.edit import with_structure
 from core.project.model import Tolerance
 from core.units import words
 
@@ -182,3 +183,11 @@ def test_worker_processes_give_the_same_numbers(page, window, qtbot, monkeypatch
     _fresh(page, qtbot)
     assert window.session.tolerance.modes == first
     workers.close()
+
+
+def test_it_says_how_the_samples_of_a_level_are_worked(page, window, qtbot):
+    session = window.session
+    for level, told in (("section", False), ("shear", True)):
+        session.apply("Change sections", with_structure(session.project, level=level))
+        qtbot.waitUntil(lambda told=told: page.how.isVisible() == told, timeout=20_000)
+    assert page.how.text().startswith("Samples are worked with sections free across and carried over")
