@@ -109,6 +109,10 @@ def paint_plan_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale:
     modelled = outline_path(structure, scale, ys)
     painter.drawPath(true_path(structure, scale, ys) if structure.rings_m else modelled)
     painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(ink.pen(looks.faded(look.structure_line, 0.6)))
+    for line in structure.edge_strips_m:
+        for side in (1.0, -1.0):
+            painter.drawPolyline(polygon(scale.px_array(line[:, 0]), ys.middle_px - side * line[:, 1] * ys.px_per_m))
     if structure.rings_m:
         painter.setPen(ink.pen(looks.faded(look.accent, 0.55), 1.0, (2.0, 4.0)))
         painter.drawPath(modelled)

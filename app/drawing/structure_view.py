@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
+from core.project.edge_strips import edge_strips
 from core.project.record import Profile
 from core.project.structure import (
     CutOut,
@@ -65,6 +66,8 @@ class StructureView:
     rings_m: tuple[Array, ...] = ()
     """The true outline where there is one: (n, 2) corners of its edge, then of its openings."""
     outline: Outline | None = None
+    edge_strips_m: tuple[Array, ...] = ()
+    """(n, 2) inner side at +y of strips along both edges."""
 
     @property
     def widest_m(self) -> float:
@@ -127,6 +130,16 @@ def _cover(structure: Structure, layer: int, span: float) -> list[tuple[float, f
     return merged
 
 
+def _edge_strips(structure: Structure) -> tuple[Array, ...]:
+    """Nothing while a table of stations or widths is being typed."""
+    profiles = [structure.width_m, *(piece.width_m for layer in structure.layers for piece in layer.pieces)]
+    fine = all(not isinstance(p, tuple) or len(p) == len(structure.stations_m) for p in profiles)
+    if not fine or len(structure.stations_m) < 2:
+        return ()
+    lines = [np.array(strip.inner_m, dtype=float) for strip in edge_strips(structure)]
+    return tuple(np.clip(line, -LARGEST_M, LARGEST_M) for line in lines if np.isfinite(line).all())
+
+
 @lru_cache(maxsize=8)
 def structure_view(structure: Structure) -> StructureView:
     """The drawable form of `structure`."""
@@ -159,4 +172,5 @@ def structure_view(structure: Structure) -> StructureView:
         datums=structure.datums,
         rings_m=_rings(structure.outline),
         outline=structure.outline if _rings(structure.outline) else None,
+        edge_strips_m=_edge_strips(structure),
     )

@@ -16,13 +16,12 @@ from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
 from core.beam.outline import NetWidth
-from core.project.structure import Layer, Piece, Structure
+from core.project.edge_strips import PAIR
+from core.project.structure import Layer, Structure
 
 Array = NDArray[np.float64]
 
 SAME_M = 1e-12
-PAIR = 2
-"""Count of a piece that lies at both edges."""
 
 
 @dataclass(frozen=True)
@@ -68,17 +67,13 @@ def _edges(layer: Layer, net: NetWidth, widths: list[Array]) -> list[tuple[Array
     inside = np.zeros_like(outside)
     out = []
     for piece, width in zip(layer.pieces, widths, strict=True):
-        if _at_edges(piece):
+        if piece.count == PAIR:
             out.append((outside - 0.5 * width, outside))
             outside = outside - 0.5 * width
         else:
             out.append((inside, inside + 0.5 * width))
             inside = inside + 0.5 * width
     return out
-
-
-def _at_edges(piece: Piece) -> bool:
-    return piece.count == PAIR
 
 
 def _of_segment(

@@ -29,6 +29,7 @@ from core.predict.leads import rounded_up
 from core.predict.prediction import Remark
 from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
+from core.project.edge_strips import edge_strips
 from core.project.model import Project
 from core.project.placement.lead import RELIEF_M, lead_run
 from core.project.placement.room import edge_distance, near_things
@@ -55,6 +56,7 @@ def note_blocks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[Bloc
         ("Polarity", _polarity(subject) if bonded else ()),
         ("Leads", _leads(subject) if bonded else ()),
         ("Keep clear", _keep_clear(subject)),
+        ("Edges", _edges(subject)),
         ("Tuned masses", tuned_mass_lines(subject)),
         ("Inspect", _inspect(subject) if bonded else ()),
         ("Validity of the design", shown_remarks(subject, remarks)),
@@ -165,6 +167,15 @@ def _wiring(subject: Subject) -> tuple[str, ...]:
             continue
         lines.append(f"Group {group.id}: {joined_leads(subject.candidate, group)}.")
     return tuple(lines)
+
+
+def _edges(subject: Subject) -> tuple[str, ...]:
+    """Strips along the outline, each once."""
+    said = [
+        f"{strip.material} along both edges of the outline, {words.between(*(number(1e3 * w) for w in strip.width_m))} wide in a section (ref.)."
+        for strip in edge_strips(subject.project.structure)
+    ]
+    return tuple(dict.fromkeys(said))
 
 
 def _keep_clear(subject: Subject) -> tuple[str, ...]:

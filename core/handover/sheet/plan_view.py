@@ -11,6 +11,7 @@ from core.handover.drawing.lettering import text_width_mm
 from core.handover.sheet.datums import touchable_datums
 from core.handover.sheet.layout import Box, Lettering
 from core.handover.sheet.subject import Placed, Subject
+from core.project.edge_strips import edge_strips
 from core.project.placement.lead import lead_run
 from core.project.plan import datum_holes
 from core.project.structure import DatumFeature, PointMass
@@ -48,6 +49,7 @@ def part_items(subject: Subject, view: View) -> Iterator[Item]:
     for x, outward, kind in supports(subject):
         yield from _support(subject, view, x, outward, kind)
     yield from _outline(subject, view)
+    yield from _edge_strips(subject, view)
     a = subject.datums.a_mm
     if min(abs(a), abs(a - span)) > 1e-3:
         yield Line(edge(view, subject, a, False), edge(view, subject, a, True), "datum", "fine", "chain")
@@ -90,6 +92,13 @@ def _outline(subject: Subject, view: View) -> Iterator[Item]:
             dx, dy = 500 * cut.length_m * view.scale, 500 * cut.width_m * view.scale
             corners = ((-dx, -dy), (dx, -dy), (dx, dy), (-dx, dy))
             yield Polygon(tuple((centre[0] + u, centre[1] + v) for u, v in corners), "part", "medium")
+
+
+def _edge_strips(subject: Subject, view: View) -> Iterator[Item]:
+    """The inner sides of strips along the edges, as the steel edges of a ski."""
+    for strip in edge_strips(subject.project.structure):
+        for side in (1.0, -1.0):
+            yield Polyline(tuple(view.at(1e3 * x, side * 1e3 * y) for x, y in strip.inner_m), "part", "fine")
 
 
 def mass_at(subject: Subject, view: View, mass: PointMass) -> Point:
