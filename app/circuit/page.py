@@ -253,11 +253,22 @@ class CircuitPage(AwayPage):
         self._schematic_scroll.setFixedHeight(max(room, least.height() + 4))
 
     def _show_stability(self, region: StabilityRegion | None, result: GroupResult) -> None:
-        calm = SWITCHED if CIRCUITS[result.circuit].worked_out else PASSIVE
+        calm = self._in_loop(result) or (SWITCHED if CIRCUITS[result.circuit].worked_out else PASSIVE)
         self.stability_words.setText(calm if region is None else region.sentence)
         project = self._session.predicted_for or self._session.shown
         tolerance = 0.0 if region is None else tolerances_of(project, result).get(NAME, 0.0)
         self.stability.show_region(region, tolerance)
+
+    def _in_loop(self, result: GroupResult) -> str:
+        """Whether the loop holds, of a group that a closed one listens to or drives."""
+        prediction = self._session.prediction
+        solved = None if prediction is None else prediction.solved
+        if solved is None or not solved.candidate.loop_is_closed or solved.loop is None:
+            return ""
+        from core.predict.loop_text import holding_told  # with the first closed loop
+
+        ends = (solved.loop.sensing, solved.loop.driven)
+        return holding_told(solved.loop) if result.id in (solved.candidate.groups[g].id for g in ends) else ""
 
     def _in_sight(self, widget: QWidget) -> bool:
         """Whether anything of it lies in what is scrolled to."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QVBoxLayout, QWidget
@@ -9,8 +10,10 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from app.fields.plain import PlainLabel
 from app.measured.text_table import Cell, Column, Row, TextTable, Tone
 from app.theme import look
+from core.units import words
 
 if TYPE_CHECKING:
+    from core.predict.driven import DrivenLeads
     from core.predict.group_result import GroupResult
     from core.predict.leads import Leads
 
@@ -38,8 +41,8 @@ class SafetyBlock(QWidget):
             label.setWordWrap(True)
             layout.addWidget(label)
 
-    def show_group(self, leads: Leads | None, result: GroupResult) -> None:
-        """`leads` : every voltage at leads that is known."""
+    def show_group(self, leads: Leads | None, result: GroupResult, driven: Sequence[DrivenLeads] = ()) -> None:
+        """`leads` : every voltage at leads that is known; `driven` : the leads that amplifiers drive."""
         from core.predict.leads import volts_up_to
         from core.predict.safety import DEFERS
 
@@ -53,8 +56,11 @@ class SafetyBlock(QWidget):
         if safety.volts:
             charge, _, about = safety.stored.partition(", ")
             rows.append(_row("Stored", charge, about))
+        of_it = [one for one in driven if one.group == result.id]
+        rows += [_row("Driven", words.voltage(one.peak_v), one.by, "bold" if one.leads.is_safe else "danger") for one in of_it]
         self.rows.show_rows(tuple(rows))
-        self.touch.setText(f"{safety.touch} {DEFERS}")
+        cautions = " ".join(text for one in of_it for text in one.cautions)
+        self.touch.setText(f"{cautions} {safety.touch} {DEFERS}".strip())
         self.bleed.setText(safety.bleed.sentence)
 
 

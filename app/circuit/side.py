@@ -38,4 +38,5 @@ class CircuitSide(QWidget):
         if prediction is not None:
             self.parts.show_parts(prediction)
             self.take_along.show_prediction(prediction)
-        self.safety.show_group(None if prediction is None else prediction.leads, result)
+        leads, driven = (None, ()) if prediction is None else (prediction.leads, prediction.driven)
+        self.safety.show_group(leads, result, driven)

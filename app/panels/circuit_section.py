@@ -245,7 +245,7 @@ class CircuitSection(TunedSection):
         shown: set[FormRow] = {self.largest_coil} if kind.resonates else set()
         if any(size <= build.largest_coil_h for size in sizes) and kind.resonates:
             shown.add(self.coil_time)
-        if (kind.active and not kind.worked_out) or (kind.resonates and any(size > build.largest_coil_h for size in sizes)):
+        if (kind.active and kind.parameters and not kind.worked_out) or (kind.resonates and any(size > build.largest_coil_h for size in sizes)):
             shown |= {self.supply, self.bandwidth}
         return shown
 

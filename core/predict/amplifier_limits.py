@@ -15,7 +15,7 @@ from core.predict.solved import Solved
 from core.units import words
 
 VOLTAGE, CURRENT = "Amplifier voltage", "Amplifier current"
-FIELDS = ("Field along the poling, amplifier at its limit", "Field against the poling, amplifier at its limit")
+FIELDS = ("Field along the poling, driven", "Field against the poling, driven")
 
 
 def amplifier_limits(solved: Solved) -> tuple[Limit, ...]:

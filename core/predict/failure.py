@@ -250,7 +250,7 @@ def _deaf(candidate: Candidate, sensing: Group) -> Iterator[tuple[Case, ...]]:
     joined = replace(sensing, circuit=Circuit("shorted"))
     for left, what in ((opened, SENSING_OPEN), (joined, SENSING_SHORTED)):
         after = _with_group(_with_group(candidate, left), still)
-        yield (Case(what, f"{sensing.id}: {what}", after, (driven.id, False)),)
+        yield (Case(what, f"{sensing.id}: {what.replace('leads ', '')}", after, (driven.id, False)),)
 
 
 def _capital(text: str) -> str:

@@ -23,6 +23,11 @@ def loop_rows(view: LoopView) -> tuple[tuple[str, str], ...]:
     return (*rows, *((name if n == 0 else "", line) for n, line in enumerate(lines)))
 
 
+def holding_told(view: LoopView) -> str:
+    """Whether it holds, and how far it is from growing, in two sentences."""
+    return " ".join(view.stop) or f"The loop holds. {'. '.join(view.margin_lines[:2])}."
+
+
 def law_told(design: LoopDesign) -> str:
     """ "position feedback: 21.3 Hz, damping 14 %, gain 0.02"."""
     name = LAWS[design.law]

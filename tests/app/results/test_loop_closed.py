@@ -3,8 +3,9 @@
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
+from app.circuit.page import CircuitPage
 from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
@@ -68,6 +69,20 @@ def test_the_list_of_circuits_closes_it_and_leads_to_its_window(opened, qtbot):
     QApplication.processEvents()
     assert "listens, G1 is driven" in section.loop.button.accessibleName()
     window._loop.close()
+
+
+def test_the_page_of_circuits_tells_margins_driven_leads_and_what_fails(opened, qtbot):
+    window = opened(closed())
+    window.menus.actions["show-circuit"].trigger()
+    page = window.findChild(CircuitPage)
+    qtbot.waitUntil(lambda: "The loop holds. Gain margin" in page.stability_words.text(), timeout=30_000)
+    assert "Nothing in this circuit feeds it" not in page.stability_words.text()
+    touch = window.findChild(QWidget, "touchVerdict")
+    assert "Driven leads of G1 carry up to 100 V" in touch.text() and "Local codes" in touch.text()
+    qtbot.waitUntil(lambda: bool(page.failures.rows), timeout=60_000)
+    names = [row.name for row in page.failures.rows]
+    assert "G1: amplifier off" in names and "G2: sensing lead open" in names
+    assert not window.inputs.circuit.supply.isVisible()
 
 
 def test_f8_brings_back_a_gain_that_holds(opened):

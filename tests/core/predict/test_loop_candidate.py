@@ -163,7 +163,7 @@ def test_what_fails_is_told_for_amplifier_and_both_leads():
     rows = {row.name: row for row in failures(project)}
     assert list(rows)[:7] == [
         "As designed", "G1: amplifier off", "G1: lead open", "G1: leads shorted",
-        "G2: sensing lead open", "G2: sensing leads shorted", "P1: root half lost",
+        "G2: sensing lead open", "G2: sensing shorted", "P1: root half lost",
     ]  # fmt: skip
     designed_zeta = rows["As designed"].damping
     assert designed_zeta == pytest.approx(predict(project).modes[0].zeta, rel=1e-9)
