@@ -37,8 +37,10 @@ def test_the_lab_beam_is_a_beam():
 
 def test_half_a_board_is_a_plate():
     found = codes(beam_example("half-board"))
-    assert found["plate"].severity == "caution"
+    assert found["plate"].severity == "caution" and "The level 'across' takes that" in found["plate"].text
     assert "torsion" in found
+    across = codes(library.example("half-board"))["plate"]
+    assert across.severity == "note" and "frequencies are within 0.5 %" in across.text
 
 
 def test_short_thick_span():
