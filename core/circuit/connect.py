@@ -25,7 +25,7 @@ from core.circuit.preferred import chosen
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.together import Wanted, tuned
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.project.candidate import Build, Candidate, Group, Tuning
 
 Array = NDArray[np.float64]

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.circuit import instrument, negative_capacitance
 from core.circuit.connect import beside_f
 from core.circuit.registry import CIRCUITS
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.project.candidate import Candidate, Group
 
 Array = NDArray[np.float64]

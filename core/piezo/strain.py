@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.piezo.ceramic_strain import ceramic_strains
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 
 Array = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from core.beam.functions import FLAT
 from core.beam.torsion import EDGE, NONE, Twists, odd_functions, rolls, torsion
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.tabulated import told
 
 Array = NDArray[np.float64]

@@ -12,7 +12,7 @@ from core.circuit.connect import beside_f, target_for, target_of
 from core.circuit.kind import INDUCTANCE, is_inductance
 from core.circuit.optimum import SEARCH_SPAN
 from core.circuit.system import Connection
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.project.candidate import Build, Group
 from core.units import words
 from core.units.sentence import inside

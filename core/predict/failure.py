@@ -27,7 +27,8 @@ from core.circuit.network import COMMON, LEAD, Network, Part
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
 from core.circuit.system import Connection
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.leads import leads_of, standing_voltages, volts_up_to
 from core.predict.poles import growths_of, mode_damping, mode_poles, told_pole

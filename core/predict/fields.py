@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from core.beam.section import Section, section
 from core.piezo.ceramic_strain import CeramicStrain, ceramic_strains
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.prediction import Shapes
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from core.circuit.states import live_ports
 from core.circuit.system import CoupledSystem
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.project.service import Service
 from core.units import words

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import Connection, CoupledSystem
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.predict.forcing import forcing
 from core.predict.heat import lead_heat_v, plate_charges_c, ramp_of
 from core.predict.limits import open_bends

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from core.circuit.system import CoupledSystem
 from core.piezo.ceramic_strain import ALONG
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.fields import Fields
 from core.predict.forcing import load_words, place

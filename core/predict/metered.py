@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.transfer import LEAST_ZETA
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.predict.group_result import Metered
 
 Array = NDArray[np.float64]

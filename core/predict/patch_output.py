@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from core.circuit.objective import Aim
 from core.circuit.transfer import Functional
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.predict.fields import Fields
 from core.predict.forcing import Forcing, place
 from core.predict.prediction import Response

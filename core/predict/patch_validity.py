@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.prediction import Remark
 from core.predict.solved import Solved

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from core.circuit.spectrum import Spectrum
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, forced
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.predict.extremes import extremes_in_time
 from core.predict.forcing import amplitude, forcing
 from core.predict.grid import response_grid

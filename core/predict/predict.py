@@ -10,7 +10,8 @@ import numpy as np
 
 from core.circuit.connect import coupled_system, hold
 from core.circuit.spectrum import spectra
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.parts import Parts
 from core.predict.prediction import Prediction

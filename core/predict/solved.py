@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from core.circuit.spectrum import Spectrum, spectrum_at
 from core.circuit.system import CoupledSystem
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.predict import unstable
 from core.predict.fields import Fields, fields, shapes
 from core.predict.forcing import Forcing, response_words

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.transfer import LEAST_ZETA
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

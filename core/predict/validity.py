@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from core.beam.spec import WARPING, BeamSpec
 from core.piezo.choice import is_soft, warping_length_m
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.coupling import coupling_single
-from core.piezo.layout import CoupledBeam
 from core.predict.clipping import clip_sign
 from core.predict.forcing import active_load, place
 from core.predict.mass_validity import mass_remarks

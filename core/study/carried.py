@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 from core.beam.mode_kinds import bending_share, mode_names
 from core.beam.ritz import Accuracy
 from core.beam.varied import Variation
-from core.piezo.layout import Carried, CoupledBeam, solve
+from core.piezo.coupled_beam import Carried, CoupledBeam
+from core.piezo.layout import solve
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.structure import Structure

@@ -15,7 +15,8 @@ from core.circuit.damping import mode_damping, runs_away
 from core.circuit.objective import Aim
 from core.circuit.peaks import peak_heights
 from core.circuit.system import CoupledSystem
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.piezo.strain import StaticStrain, static_strain, static_use
 from core.predict.forcing import active_load, forcing
 from core.predict.predict import bare, modes_kept

@@ -9,7 +9,8 @@ from msgspec.structs import replace
 
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import spectra
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.poles import mode_damping
 from core.predict.predict import MODES_BEYOND

@@ -6,7 +6,8 @@ import msgspec
 from hypothesis import settings
 from hypothesis import strategies as st
 
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Bond

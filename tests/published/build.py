@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 from msgspec.structs import replace
 
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.project.candidate import Candidate, Circuit, Group, Member
 from core.project.material import Material
 from core.project.model import Project

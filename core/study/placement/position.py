@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.beam.mesh import width_crossings
 from core.beam.ritz import PROMISED_TO_MANY
-from core.piezo.layout import CoupledBeam
+from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import side_margin_m
 from core.predict.predict import bare
 from core.predict.transducer import Transducer

@@ -17,7 +17,8 @@ from core.circuit.kind import is_inductance
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
-from core.piezo.layout import CoupledBeam, solve
+from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
 from core.predict.poles import growths_of, mode_dampings
 from core.predict.predict import bare, modes_kept
