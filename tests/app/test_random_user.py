@@ -372,7 +372,7 @@ def test_a_few_steps_of_a_random_user(key):
 
 
 LONG, SHORT = 1000, 150
-"""Steps of the first four seeds, and of the six others, which leave CI its time; `QUIETSPAN_STEPS` says otherwise."""
+"""Steps of the first five seeds, and of the five others, which leave CI its time; `QUIETSPAN_STEPS` says otherwise."""
 
 
 @pytest.mark.slow
@@ -381,5 +381,5 @@ LONG, SHORT = 1000, 150
 def test_many_steps_of_a_random_user(seed):
     """Ten seeds on every example."""
     user = User(EXAMPLES[seed % len(EXAMPLES)], seed)
-    user.walk(int(os.environ.get("QUIETSPAN_STEPS", LONG if seed <= 4 else SHORT)))
+    user.walk(int(os.environ.get("QUIETSPAN_STEPS", LONG if seed <= 5 else SHORT)))
     user.leave()

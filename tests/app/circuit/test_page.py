@@ -376,3 +376,36 @@ def test_everything_over_frequency_can_be_read_and_copied(window, qtbot, opened)
 def test_the_answer_names_a_switch_by_what_it_inverts(window, qtbot, opened):
     with_circuit(window, "switched inductor", Tuning(1))
     assert "switched on an inductor 60 %" in " ".join(window.answers.block.sentences())
+
+
+def test_by_keys_alone_every_slider_is_reached_and_a_step_undone(window, qtbot, opened):
+    with_circuit(window, "series R-L", Tuning(1))
+    shown = [one for one in opened.prices.cards if one.isVisible() and one.slider.isVisible()]
+    opened.schematic.setFocus()
+    met = []
+    for _ in range(40):
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+        met.append(QApplication.focusWidget())
+        assert met[-1].isVisible()
+    assert {one.slider for one in shown} <= set(met) and len(shown) == 2
+    before = in_effect(window)
+    shown[0].slider.setFocus()
+    qtbot.keyClick(shown[0].slider, Qt.Key.Key_Up)
+    assert in_effect(window) != before
+    qtbot.keyClick(window, Qt.Key.Key_Z, CTRL)
+    assert in_effect(window) == pytest.approx(before)
+
+
+def test_nonsense_in_a_field_of_the_page_changes_nothing(window, qtbot, opened):
+    before = window.session.project
+    for field in opened.window().findChildren(QuantityField):
+        if field.isVisible() and (opened.isAncestorOf(field) or opened.side.isAncestorOf(field)):
+            held = field.text()
+            field.setFocus()
+            field.selectAll()
+            qtbot.keyClicks(field, "12 bananas")
+            qtbot.keyClick(field, Qt.Key.Key_Return)
+            assert window.session.project is before
+            qtbot.keyClick(field, Qt.Key.Key_Escape)
+            assert field.text() == held
+    assert opened.isVisible()
