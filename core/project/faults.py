@@ -6,6 +6,7 @@ the wrong kind has millions: what fits is passed over in blocks, and the search 
 
 from __future__ import annotations
 
+import re
 import types
 import typing
 from collections.abc import Iterator
@@ -23,6 +24,11 @@ _BLOCK = 256
 _LONGEST_KEY = 60
 _LONGEST_WORDS = 240
 _MISSING = msgspec.NODEFAULT
+_TYPES = re.compile(r"`([^`]+)`")
+_WORDS = {
+    "float": "a number", "int": "a whole number", "str": "a text", "bool": "true or false", "array": "a list",
+    "object": "an object in braces", "null": "null",
+}  # fmt: skip
 
 
 def find_faults(raw: Any, wanted: type) -> tuple[str, ...]:
@@ -123,9 +129,13 @@ def _fits(raw: Any, wanted: Any) -> bool:
 
 
 def _leaf_words(fault: Exception) -> str:
-    """msgspec's sentence without its own path."""
+    """msgspec's sentence without its own path and in words: "expected a number, got a text"."""
     words = shortened(str(fault).split(" - at `")[0], _LONGEST_WORDS)
-    return inside(words)
+    return inside(_TYPES.sub(_in_words, words))
+
+
+def _in_words(types: re.Match[str]) -> str:
+    return " or ".join(_WORDS.get(one.strip(), one.strip()) for one in types[1].split("|"))
 
 
 def _join(path: str, name: str) -> str:

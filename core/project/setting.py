@@ -13,10 +13,10 @@ import msgspec
 from core import units
 from core.project.at_path import replaced_at, value_at
 from core.project.edit import with_span
+from core.project.faults import find_faults
 from core.project.files import shortened
 from core.project.model import Project
 from core.project.record import Constant
-from core.units.sentence import inside
 
 _UNITS = (
     ("_n_m", "N/m"), ("_nm_rad", "N m/rad"), ("_kg_m3", "kg/m3"), ("_kg_m2", "kg m2"), ("_m_s2", "m/s2"),
@@ -42,13 +42,14 @@ def with_setting(project: Project, text: str) -> Project:
         present = value_at(project, path)
         if isinstance(present, Constant):
             path, present = f"{path}.value", present.value
-        changed = replaced_at(project, path, _value(path, present, typed))
-        return msgspec.convert(msgspec.to_builtins(changed), Project)
+        raw = msgspec.to_builtins(replaced_at(project, path, _value(path, present, typed)))
     except (LookupError, TypeError, AttributeError):
         raise SettingError(f"{shortened(path, 80)}: the project has no such value.") from None
-    except msgspec.ValidationError as fault:
-        words = str(fault).split(" - at `")[0]
-        raise SettingError(f"{path}: {inside(words)}.") from None
+    try:
+        return msgspec.convert(raw, Project)
+    except msgspec.ValidationError:
+        words, *_ = find_faults(msgspec.json.decode(msgspec.json.encode(raw)), Project)
+        raise SettingError(f"{path}: {words.partition(': ')[2]}.") from None
 
 
 def _value(path: str, present: Any, typed: str) -> Any:

@@ -216,7 +216,7 @@ def test_a_large_file_of_the_wrong_kind_is_refused_at_once_and_in_few_words(spoi
     [
         ({"active": "Q"}, 'active: names "Q"'),
         ({"candidates": []}, "candidates: must hold"),
-        ({"name": 3}, "name: expected `str`"),
+        ({"name": 3}, "name: expected a text, got a whole number"),
     ],
 )
 def test_a_project_that_does_not_hold_together_is_refused(changes, words):
