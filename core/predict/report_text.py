@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from core.predict.limit_words import margin_cell, value_words
+from core.predict.loop_text import loop_rows
 from core.predict.mode_result import ModeResult, TorsionMode, names_told
 from core.predict.prediction import Limit, Prediction, twists_among
 from core.predict.safety import DEFERS
@@ -138,6 +139,9 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
         )
         yield f"      static at the tip: {g.per_volt}"
         yield from (f"      {text}" for text in g.remarks)
+    loop = prediction.solved.loop
+    if loop is not None and prediction.solved.candidate.loop_is_closed:
+        yield from (f"  Loop, {label[:1].lower()}{label[1:]}: {told}" if label else f"      {told}" for label, told in loop_rows(loop))
     yield from (f"  {text}" for one in prediction.driven for text in one.cautions)
     if prediction.leads:
         largest = prediction.leads.largest

@@ -80,7 +80,7 @@ def uncertain_inputs(project: Project, held: Candidate) -> tuple[Uncertain, ...]
     stations and cut-outs are drawing dimensions and count as exact.
     """
     rows = [*_places(project, held), *_packages(project, held), *_with_origin(project, held)]
-    rows += [*_circuits(project, held), *_absorbers(project, held), *_clamps(project)]
+    rows += [*_circuits(project, held), *_absorbers(project, held), *_loop(project, held), *_clamps(project)]
     return tuple({row.path: row for row in rows}.values())
 
 
@@ -219,6 +219,16 @@ def _absorbers(project: Project, held: Candidate) -> list[Uncertain]:
             path = f"candidates[{held.id}].absorbers[{absorber.id}].{name}"
             own, label = origin_of(project.origins, path), f"{FIELDS[f'absorbers.{name}'].label} of {absorber.id}"
             out.append(_made(project, path, label, "value", nominal, own.tolerance, own.status, own.source))
+    return out
+
+
+def _loop(project: Project, held: Candidate) -> list[Uncertain]:
+    """Gain and output resistance of a closed loop's amplifier; the law is computed, and exact."""
+    out = []
+    for name in ("amplifier_gain", "output_ohm") if held.loop_is_closed else ():
+        path, field = f"candidates[{held.id}].loop.{name}", FIELDS[f"loop.{name}"]
+        own = origin_of(project.origins, path)
+        out.append(_made(project, path, field.label, "value", getattr(held.loop, name), own.tolerance, own.status, own.source))
     return out
 
 

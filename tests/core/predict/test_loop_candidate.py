@@ -13,10 +13,19 @@ from core.predict.failure import ON_THE_RAIL, failures
 from core.predict.predict import predict
 from core.predict.stop import LAW_GROWS
 from core.project.candidate import Circuit, Instrument
-from core.project.edit import duplicate_candidate, set_active, with_candidate, with_group, with_view
+from core.project.edit import (
+    duplicate_candidate,
+    set_active,
+    with_candidate,
+    with_group,
+    with_patch,
+    with_view,
+)
 from core.project.loop_edits import close_loop, open_loop, with_loop
 from core.project.problems import find_problems
 from core.project.store import dumps, loads
+from core.study.layouts import layouts
+from core.study.tolerance.uncertain import uncertain_inputs
 from tests.core.predict.loop_scene import closed, designed
 
 
@@ -233,3 +242,25 @@ def test_an_input_on_the_driven_leads_counts_in_poles_and_response_alike():
     assert prediction.modes[0].zeta != pytest.approx(plain.modes[0].zeta, rel=1e-2)
     system = prediction.solved.system
     assert system.connections[0].leads == (0, 1) and system.connections[0].instrument_s == 1e-4
+
+
+def test_many_layouts_with_a_loop_are_each_as_one():
+    """A patch that moves, and an amplifier off its gain, as the strip and a tolerance study ask."""
+    project = closed()
+    gains, places = np.array([10.0, 20.0, 26.0]), np.array([0.005, 0.02, 0.06])
+    by_gain = layouts(project, project.candidate(), {"candidates[A].loop.amplifier_gain": gains}, 5).damping(5)
+    alone = [[m.zeta for m in predict(closed(amplifier_gain=float(g))).modes] for g in gains]
+    assert by_gain == pytest.approx(np.array(alone), rel=1e-6)
+    by_place = layouts(project, project.candidate(), {"candidates[A].patches[P1].x_start_m": places}, 5).damping(5)
+    for place, row in zip(places, by_place, strict=True):
+        patch = replace(project.candidate().patch("P1"), x_start_m=float(place))
+        found = predict(with_patch(project, "A", patch))
+        assert row == pytest.approx([m.zeta for m in found.modes], rel=2e-3, nan_ok=True)
+
+
+def test_a_tolerance_study_counts_the_amplifier_of_a_closed_loop_only():
+    def told(project):
+        return {row.path: (row.low, row.high) for row in uncertain_inputs(project, project.candidate()) if ".loop." in row.path}
+
+    assert told(closed())["candidates[A].loop.amplifier_gain"] == pytest.approx((19.0, 21.0))
+    assert told(designed()) == {}

@@ -79,6 +79,7 @@ def test_terminal_and_json_have_loop_and_driven_leads():
     assert told["loop"]["driven"] == "G1" and told["loop"]["highest_times"] == pytest.approx(7.11, abs=0.02)
     assert told["loop"]["gain_margin_db"] == pytest.approx(17.2, abs=0.1)
     assert told["driven"][0]["volts"] == 100.0 and told["driven"][0]["to_touch_s"] == pytest.approx(0.295, rel=0.02)
-    assert DRIVEN in prediction_text(project, found)
+    text = prediction_text(project, found)
+    assert DRIVEN in text and "Loop, law: position feedback: 21.13 Hz" in text and "Loop, margins: Gain margin +17.2 dB" in text
     without = prediction_json(designed(), predict(designed()))
     assert without["loop"] is None and without["driven"] == []
