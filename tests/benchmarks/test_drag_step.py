@@ -12,10 +12,12 @@ from functools import partial
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.piezo.layout import solve
+from core.predict.predict import bare, modes_kept
 from core.project import library
-from core.project.edit import with_candidate
+from core.project.edit import with_candidate, with_structure
 from core.study.placement.position import damping_against_position
 from tests.benchmarks.reference_route import plain_step, reference_step, rival_seconds
 from tests.benchmarks.ski_scene import MODES, drag_step, moved, ski
@@ -65,6 +67,18 @@ def test_drag_step(benchmark):
         np.testing.assert_allclose(ours.damping, general.damping, rtol=1e-4)
         assert info["frequency_error"] < min(1e-6, 1.2 * info[name + "frequency_error"])
         assert info["k2_error"] < min(1e-6, 2.0 * info[name + "k2_error"])
+
+
+@pytest.mark.parametrize("level", ["section", "across"])
+@pytest.mark.parametrize("name", ["lab-beam", "louvre-blade", "touring-ski"])
+def test_one_layout(benchmark, name, level):
+    """A layout solved as a prediction solves it, its patch at ever new places; the row of the README is the minimum."""
+    project = with_structure(library.example(name), level=level)
+    candidate, kept = project.candidate(), modes_kept(project, bare(project))
+    starts = np.tile(candidate.patches[0].x_start_m + np.linspace(0.0, 3e-3, 97), 1000)
+    layouts = (replace(candidate, patches=(replace(candidate.patches[0], x_start_m=x), *candidate.patches[1:])) for x in starts.tolist())
+    gc.freeze()
+    benchmark.pedantic(solve, setup=lambda: ((project, next(layouts), kept), {}), rounds=100, warmup_rounds=5)
 
 
 def _worst(values: np.ndarray, exact: np.ndarray) -> float:

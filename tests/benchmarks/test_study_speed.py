@@ -15,6 +15,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
+from core.project import library
 from core.project.edit import with_candidate, with_structure
 from core.study.executors import local_executor
 from core.study.layouts import layouts, placed
@@ -89,9 +90,21 @@ def test_many_layouts(benchmark, starts):
         assert error < 1e-3
 
 
-def test_two_patch_search(benchmark):
+@pytest.mark.parametrize("name", ["lab-beam", "touring-ski"])
+def test_a_layout_of_a_map_at_the_usual_level(benchmark, name):
+    """One process; up to 500 layouts."""
+    project = with_structure(library.example(name), level="across", keep_outs=(), datums=())
+    asked = default_request(project, project.candidate().patches[0].id, mode=1, shape=(25, 20))
+    asked = dataclasses.replace(asked, respect_limits=False)
+    found = benchmark.pedantic(placement_map, (project, asked), rounds=3, warmup_rounds=1)
+    solved = int((found.reason < 0).sum())
+    benchmark.extra_info["milliseconds a layout"] = round(1e3 * benchmark.stats.stats.min / solved, 2)
+
+
+@pytest.mark.parametrize("level", ["section", "across"])
+def test_two_patch_search(benchmark, level):
     """Every layout scored is solved, and the five best are predicted singly."""
-    project = beam_example("touring-ski")
+    project = with_structure(library.example("touring-ski"), level=level)
     names = tuple(package.name for package in project.packages)
     limits = Limits(names, ("resistor", "series R-L"), patches=(2,))
     request = SearchRequest(Goal("weighted", weights=(1.0, 1.0)), limits)
