@@ -91,6 +91,7 @@ def parameters(branches: int, resistance_ohm: float) -> tuple[Parameter, ...]:
 
 
 def capacitance(values: Values, branch: int) -> Number:
+    """The capacitor of a branch (from 1), F."""
     return values.get(numbered(CAPACITANCE.name, branch), CAPACITANCE.default)
 
 

@@ -29,10 +29,12 @@ vary by factors."""
 
 
 def winding_ohm(values: Values, branch: int = 0) -> Number:
+    """Resistance of the winding, ohm; `branch` from 1 in a circuit with several, 0 in one."""
     return values.get(numbered(WINDING.name, branch), 0.0)
 
 
 def core_s(values: Values, branch: int = 0) -> Number:
+    """Conductance beside the inductance that stands for the core, S; `branch` as above."""
     return values.get(numbered(CORE.name, branch), 0.0)
 
 

@@ -15,6 +15,7 @@ OUTPUT, USUAL_OHM = "output_ohm", 50.0
 
 
 def output_ohm(values: Values) -> Number:
+    """Output resistance of the amplifier, ohm."""
     return values.get(OUTPUT, USUAL_OHM)
 
 

@@ -58,6 +58,8 @@ class PartLine:
 
 @dataclass(frozen=True)
 class PartsList:
+    """The lines of a list, with their count and their sum."""
+
     lines: tuple[PartLine, ...]
 
     @property

@@ -64,6 +64,7 @@ def reached_text(asked: Asked, verdict: Verdict) -> str:
 
 
 def state_text(met: bool | None) -> str:
+    """Whether what is asked for is met, in a word or two."""
     return {True: "met", False: "missed", None: "not judged"}[met]
 
 

@@ -11,6 +11,7 @@ from core.units.words import millimetres, size
 
 
 def mass_remarks(solved: Solved) -> Iterator[Remark]:
+    """What the level of the sections leaves out of masses beside the centreline."""
     spec = solved.beam.spec
     if spec.leans:
         return

@@ -64,12 +64,14 @@ def also_sensed(sensing: Sensing, mode: int) -> str:
 
 
 def input_told(sensing: Sensing) -> str:
+    """The input that the leads see: resistance, capacitance, and whose it is."""
     item = sensing.input
     told = f"{words.engineering(item.resistance_ohm, 'ohm')}, {words.engineering(item.capacitance_f, 'F')}"
     return f"{told}, assumed: a 10:1 probe" if sensing.input_is_assumed else f"{told}, {item.name}"
 
 
 def corner_told(sensing: Sensing) -> str:
+    """How low the input reaches."""
     return (
         f"corner {words.engineering(sensing.corner_hz, 'Hz', 2)}; what lasts fades to 37 % in {words.seconds(sensing.fade_s)}"
     )
@@ -91,6 +93,7 @@ def reciprocity_told(sensing: Sensing) -> str:
 
 
 def load_cell_told(sensing: Sensing) -> tuple[str, ...]:
+    """The patch as a load cell; empty where its patch is none."""
     cell = sensing.load_cell
     if cell is None:
         return ()
@@ -168,6 +171,7 @@ def beyond_told(driving: Driving) -> tuple[str, ...]:
 
 
 def load_line_told(driving: Driving) -> str:
+    """Free stroke and blocked force."""
     line = driving.load_line
     if line is None:
         return "no stroke: this place cannot move, or nothing holds the part"
@@ -181,6 +185,7 @@ def load_line_told(driving: Driving) -> str:
 
 
 def waveform_told(driving: Driving, shown: Played) -> str:
+    """What the waveform moves and asks of the amplifier."""
     parts = [
         f"moves {words.engineering(shown.peak_m, 'm')}",
         f"{words.engineering(shown.peak_a, 'A', 2)} peak",
@@ -194,6 +199,7 @@ def waveform_told(driving: Driving, shown: Played) -> str:
 
 
 def heat_told(driving: Driving) -> str:
+    """Heat of the drive and how warm it makes the patch."""
     heat, drive = driving.heat, driving.drive
     return (
         f"{words.power(heat.power_w)} lost in the dielectric ({words.significant(drive.large_signal)} times the small-signal "

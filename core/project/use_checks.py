@@ -8,6 +8,7 @@ from core.project.use import Drive, Sense
 
 
 def use_problems(found: Found, sense: Sense, drive: Drive) -> None:
+    """Everything wrong with the inputs of sense and drive, into `found`."""
     for record, path in ((sense, "sense"), (drive, "drive")):
         for name in record.__struct_fields__:
             value = getattr(record, name)

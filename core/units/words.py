@@ -253,10 +253,12 @@ def capacitance(farad: float) -> str:
 
 
 def voltage(volt: float) -> str:
+    """Volts: "12.3 V"."""
     return engineering(volt, "V")
 
 
 def power(watt: float) -> str:
+    """Watts: "154 mW"."""
     return engineering(watt, "W")
 
 

@@ -92,6 +92,7 @@ def along_x(wanted: Wanted, low: float, high: float) -> tuple[Dimension, tuple[f
 
 
 def at_level(dimension: Dimension, line_at: float) -> Dimension:
+    """A dimension with its line moved to a place on the paper, its text with it."""
     return replace(dimension, line_at=line_at, text_at=(dimension.text_at[0], dimension.text_at[1] + line_at))
 
 

@@ -37,6 +37,7 @@ BLACK, BY_LAYER = 7, 256
 
 
 def layer_name(layer: Layer) -> str:
+    """The name of a layer in the exchange file: "TITLE-BLOCK"."""
     return layer.upper().replace(" ", "-")
 
 
@@ -62,6 +63,7 @@ def define_layers(document: Document) -> None:
 
 
 def define_styles(document: Document) -> None:
+    """Text styles, line types and the dimension style of a document, as the sheet has them."""
     document.styles.add(STYLE, font=FONT)
     document.styles.add(STYLE_BOLD, font=FONT_BOLD)
     for (on, off, *more), name in LINE_TYPES.items():

@@ -29,6 +29,8 @@ DASH_MM: dict[Dash, tuple[float, ...]] = {
 
 @dataclass(frozen=True)
 class Line:
+    """A straight line."""
+
     start: Point
     end: Point
     layer: Layer
@@ -38,6 +40,8 @@ class Line:
 
 @dataclass(frozen=True)
 class Polyline:
+    """A line through points, open."""
+
     points: tuple[Point, ...]
     layer: Layer
     weight: Weight = "narrow"
@@ -68,6 +72,8 @@ class Polygon:
 
 @dataclass(frozen=True)
 class Circle:
+    """A circle, drawn or filled."""
+
     centre: Point
     radius_mm: float
     layer: Layer

@@ -37,6 +37,8 @@ OUTSIDE_ARROW_MM = 3.0
 
 @dataclass(frozen=True)
 class Stroke:
+    """A line through points with its width and dashes, mm."""
+
     points: tuple[Point, ...]
     closed: bool
     width_mm: float
@@ -46,6 +48,8 @@ class Stroke:
 
 @dataclass(frozen=True)
 class Fill:
+    """An area, black or white."""
+
     points: tuple[Point, ...]
     white: bool
     layer: Layer

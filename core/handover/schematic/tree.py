@@ -22,6 +22,8 @@ class Series:
 
 @dataclass(frozen=True)
 class Parallel:
+    """Parts side by side between the same two nodes."""
+
     parts: tuple[Tree, ...]
 
 

@@ -32,6 +32,7 @@ class Datums:
 
 
 def touchable_datums(project: Project) -> tuple[DatumFeature, ...]:
+    """The datum features that a person can measure from."""
     return tuple(datum for datum in project.structure.datums if datum.touchable)
 
 

@@ -29,6 +29,8 @@ SCALES: tuple[tuple[float, str], ...] = (
 
 @dataclass(frozen=True)
 class Box:
+    """A rectangle on the paper, mm, y down."""
+
     left: float
     top: float
     right: float
@@ -94,6 +96,7 @@ def crowded(made: tuple[Arrangement, ...]) -> tuple[Arrangement, ...]:
 
 
 def frame_of(paper: str) -> Box:
+    """The frame of a paper, with its filing margin on the left (ISO 5457)."""
     width, height = PAPERS_MM[paper]
     return Box(FILING_MM, FRAME_MM, width - FRAME_MM, height - FRAME_MM)
 

@@ -23,6 +23,7 @@ CERAMIC_DENSITY_KG_M3 = 4000.0
 
 
 def capacitance_tolerance(package: Package) -> float:
+    """Relative tolerance of the permittivity as stated, else the usual one."""
     stated = package.ceramic.eps33t_relative.tolerance
     return USUAL_CAPACITANCE_TOLERANCE if stated is None else stated
 
@@ -38,6 +39,7 @@ def largest_clamping_drop(package: Package, level: Level) -> float:
 
 
 def is_ceramic(package: Package) -> bool:
+    """Whether the active layer is as dense as a ceramic."""
     return package.ceramic.density_kg_m3.value > CERAMIC_DENSITY_KG_M3
 
 
@@ -51,6 +53,8 @@ def least_bend_radius_m(package: Package) -> float:
 
 @dataclass(frozen=True)
 class HeatLimit:
+    """The hottest a package may get in cure, degC, and why."""
+
     limit_c: float
     reason: str
 

@@ -163,10 +163,12 @@ def _across(subject: Subject, placed: list[Placed]) -> str:
 
 
 def column_width(subject: Subject, column: Column, letters: Lettering) -> float:
+    """Width that a column of dimensions right of the plan takes, mm."""
     return 5.0 + max(text_width_mm(words, letters.dimension) for words in column_words(subject, column))
 
 
 def right_margin(subject: Subject, letters: Lettering) -> float:
+    """Room right of the plan for all its columns of dimensions, mm."""
     return COLUMN_START_MM + sum(column_width(subject, column, letters) for column in columns(subject))
 
 

@@ -139,6 +139,7 @@ def _break_line(x: float, top: float, bottom: float) -> tuple[Point, ...]:
 
 
 def keep_out_items(subject: Subject, view: View) -> Iterator[Item]:
+    """The keep-outs of the face, hatched."""
     for zone in subject.keep_outs:
         corners = subject.zone_corners(zone)
         yield Polygon(tuple(view.at(*p) for p in corners), "keep-out", "fine", hatch=KEEP_OUT_HATCH)
@@ -148,6 +149,7 @@ def keep_out_items(subject: Subject, view: View) -> Iterator[Item]:
 
 
 def package_items(subject: Subject, view: View, letters: Lettering) -> Iterator[Item]:
+    """Packages with their ceramics, leads, centrelines and marks of polarity."""
     for placed in subject.placed:
         yield Polygon(tuple(view.at(*p) for p in placed.outline), "package", "wide", fill="white")
         yield Polygon(tuple(view.at(*p) for p in placed.ceramic), "ceramic", "narrow", "dashed")

@@ -24,6 +24,7 @@ Surface = Callable[[float], float]
 
 
 def side_height(subject: Subject, letters: Lettering) -> float:
+    """Height that the side view takes, mm."""
     named = PACKAGE_MM + 1.7 * letters.dimension
     below = any(p.patch.face != subject.face for p in (*subject.placed, *subject.others))
     return named + PART_MM + (named if below else BLOCK_MM + 0.5)

@@ -30,6 +30,7 @@ def _revision_height(letters: Lettering) -> float:
 
 
 def title_height(project: Project, candidate: Candidate, letters: Lettering) -> float:
+    """Height that the title block takes with its table of revisions, mm."""
     shown = min(SHOWN_REVISIONS, max(1, len(revisions_of(project, candidate))))
     return 4 * _row_height(letters) + shown * _revision_height(letters) + letters.label + 2.0
 

@@ -65,6 +65,7 @@ def note_lines(subject: Subject) -> tuple[str, ...]:
 
 
 def caution_lines(subject: Subject) -> tuple[str, ...]:
+    """What a shop must know of tuned masses; empty without one."""
     if not subject.tuned_masses:
         return ()
     return ("A tuned mass swings: keep its stroke free, fasten it so that it cannot come off, keep fingers away.",)

@@ -32,6 +32,8 @@ SYMBOL_ROW_MM = 4.4
 
 @dataclass(frozen=True)
 class Views:
+    """The views of one face as drawn, with the plan and the name of its scale."""
+
     items: tuple[Item, ...]
     view: View
     scale_name: str

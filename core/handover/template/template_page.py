@@ -55,6 +55,7 @@ def bar_length(paper_mm: float, way: Literal["along", "across"]) -> float:
 
 
 def page_items(page: TilePage) -> Iterator[Item]:
+    """All that is drawn on one page of the template."""
     window = window_of(page.size)
     corners = ((window.left, window.top), (window.right, window.top), (window.right, window.bottom),
                (window.left, window.bottom))  # fmt: skip

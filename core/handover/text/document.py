@@ -11,17 +11,23 @@ from core.handover.sheet.layout import Box
 
 @dataclass(frozen=True)
 class Heading:
+    """The title of a section."""
+
     text: str
 
 
 @dataclass(frozen=True)
 class Paragraph:
+    """Running text."""
+
     text: str
     bold: bool = False
 
 
 @dataclass(frozen=True)
 class Bullets:
+    """A list without order."""
+
     items: tuple[str, ...]
 
 

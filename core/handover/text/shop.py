@@ -27,6 +27,7 @@ def subjects(project: Project, candidate_id: str | None) -> tuple[Subject, ...]:
 
 
 def candidate_of(project: Project, candidate_id: str | None) -> Candidate:
+    """The candidate of that id, the active one for None; SheetError that names those there are."""
     try:
         return project.candidate(candidate_id)
     except KeyError:

@@ -76,6 +76,8 @@ class Limits:
 
 @dataclass(frozen=True)
 class SearchRequest:
+    """What a search is for, within which limits, how many layouts are wanted, and its seed."""
+
     goal: Goal
     limits: Limits
     wanted: int = 5
