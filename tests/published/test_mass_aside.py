@@ -25,8 +25,10 @@ CORNER = PointMass("lamp", 0.3, 0.05, y_m=0.05)
 
 
 def carrying(*masses, level="across", **how):
+    """Stiff in shear, as the plate is."""
     made = plate_with(level=level, **how)
-    return with_structure(made, masses=masses)
+    stiff = tuple(replace(m, shear_modulus_through_pa=Constant(1e4 * m.youngs_modulus_pa.value)) for m in made.materials)
+    return with_structure(replace(made, materials=stiff), masses=masses)
 
 
 def solved(made, **varied):
