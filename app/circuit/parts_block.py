@@ -139,8 +139,7 @@ class PartsBlock(QWidget):
             self._make_lines(listed)
         for shown, line in zip(self.lines, listed.lines, strict=True):
             shown.show_line(line, runs_away=bool(prediction.unstable))
-        missing = f", {listed.without_price} without a price" if listed.without_price else ""
-        self.total.setText(f"{listed.count} parts, {words.money(listed.total)}{missing}")
+        self.total.setText(listed.told)
         told = [simulated_words(one) for one in prediction.solved.board.simulated]
         self.simulated.setText("\n".join(told) if listed.lines else "This candidate has no part to buy.")
         self.simulated.setVisible(bool(told) or not listed.lines)

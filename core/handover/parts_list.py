@@ -67,13 +67,24 @@ class PartsList:
         return sum(line.quantity for line in self.lines)
 
     @property
-    def total(self) -> float:
-        """Of the lines with a price."""
-        return sum(line.total for line in self.lines if line.total is not None)
+    def total(self) -> float | None:
+        """Of the lines with a price; None where none has one."""
+        priced = [line.total for line in self.lines if line.total is not None]
+        return sum(priced) if priced else None
 
     @property
     def without_price(self) -> int:
         return sum(line.price is None for line in self.lines)
+
+    @property
+    def told(self) -> str:
+        """In a few words: "10 parts, 12.50, 3 without a price"."""
+        parts = [f"{self.count} parts"]
+        if self.total is not None:
+            parts.append(words.money(self.total))
+            if self.without_price:
+                parts.append(f"{self.without_price} without a price")
+        return ", ".join(parts)
 
 
 def parts_list(prediction: Prediction) -> PartsList:
@@ -226,5 +237,5 @@ def parts_csv(prediction: Prediction) -> str:
             "" if line.tolerance is None else line.tolerance, line.rating, line.asked, line.cause,
             "" if line.price is None else line.price, "" if line.total is None else line.total,
         ))  # fmt: skip
-    writer.writerow((listed.count, "total", *[""] * 8, listed.total))
+    writer.writerow((listed.count, "total", *[""] * 8, "" if listed.total is None else listed.total))
     return text.getvalue()

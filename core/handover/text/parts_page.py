@@ -26,7 +26,7 @@ def parts_table(listed: PartsList) -> Table:
         for line in listed.lines
     ]  # fmt: skip
     missing = f", {listed.without_price} without a price" if listed.without_price else ""
-    rows.append((str(listed.count), "", f"in all{missing}", "", "", "", "", words.money(listed.total)))
+    rows.append((str(listed.count), "", f"in all{missing}", "", "", "", "", WRITE[:6] if listed.total is None else words.money(listed.total)))
     heads = ("No.", "Part", "What", "Value", "Tolerance", "Rating", "At the worst load", "Price")
     return Table(heads, tuple(rows), (0.5, 1.5, 2.4, 1.1, 1.0, 1.5, 1.6, 0.9), right=(0, 7), strong=(len(rows) - 1,))
 
@@ -92,11 +92,4 @@ def parts_document(project: Project, candidate_id: str, prediction: Prediction) 
 def parts_told(prediction: Prediction) -> str:
     """The list in a few words: "10 parts, 12.50, 3 without a price"."""
     listed = parts_list(prediction)
-    if not listed.lines:
-        return "none"
-    parts = [f"{listed.count} parts"]
-    if listed.without_price < len(listed.lines):
-        parts.append(words.money(listed.total))
-        if listed.without_price:
-            parts.append(f"{listed.without_price} without a price")
-    return ", ".join(parts)
+    return listed.told if listed.lines else "none"

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from core.circuit.connect import hold
 from core.circuit.switched import quality_of
 from core.handover.documents import Order, Results, kind, markdown_of
-from core.handover.parts_list import parts_csv, parts_list
+from core.handover.parts_list import PartLine, PartsList, parts_csv, parts_list
 from core.handover.text.parts_page import simulated_words
 from core.predict.board import OVERLOAD, clipped_share
 from core.predict.heat import lead_heat_v, ramp_of
@@ -100,6 +100,7 @@ def test_the_list_counts_and_adds_up():
     assert lines["G1 LR1"].quantity == 3 and lines["G1 LN1"].quantity == 2
     assert lines["G1 R"].tolerance == 0.05 and lines["G1 LN1"].beyond
     assert listed.total == pytest.approx(0.1 + 3 * 0.2 + 7.0)
+    assert listed.told.startswith(f"{listed.count} parts, 7.70")
     assert listed.without_price == len(listed.lines) - 3
     table = list(csv.DictReader(io.StringIO(parts_csv(prediction))))
     assert sum(int(row["quantity"]) for row in table[:-1]) == listed.count == int(table[-1]["quantity"])
@@ -187,3 +188,8 @@ def test_the_condition_under_which_it_holds_is_the_amplifiers_own(resistance):
     amplifier = next(one.component for one in prediction.solved.board.loads if one.component.what == "amplifier")
     back = next(one.component for one in prediction.solved.board.loads if one.component.name == "CnCr")
     assert amplifier.ends[1] == back.ends[0] and not amplifier.ends[1].startswith("lead")
+
+
+def test_a_list_without_any_price_tells_no_total():
+    bare = PartsList((PartLine("G1 R", "G1", "R", 2, "resistor", 1e3, "ohm", 0.01, "0.25 W", "10 mW", "", None),))
+    assert bare.total is None and bare.told == "2 parts"
