@@ -8,25 +8,29 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, Slot
-from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QPointF, QTimer, Slot
+from PySide6.QtGui import QKeySequence, QPainter, QPaintEvent, QResizeEvent, QShortcut
+from PySide6.QtWidgets import QBoxLayout, QDialog, QFileDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.drawing.ink import polygon
 from app.fields import ChoiceField, quantity_for
 from app.fields.described import list_for
 from app.fields.scroll import scroll_of
 from app.fields.within_screen import resize_within
-from app.panels.bound import BoundRow
+from app.panels.bound import BoundRow, Writer
+from app.panels.paths import replaced_at
 from app.results.chart import Chart
+from app.results.clipping_work import ClippingWork
 from app.results.loop_slider import GainSlider
 from app.results.section import ResultSection, Sentences
+from app.results.stop_block import KEY, StopBlock
 from app.results.use_charts import MarkedChart
 from app.results.use_table import UseTable
 from app.theme import look
-from core.circuit.loop_clip import clipping
+from core.circuit.loop_clip import Clipping
 from core.circuit.loop_digital import CAUTION, as_c, as_csv, digital
 from core.predict.loop_design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
+from core.predict.loop_stop import LoopStop, loop_stop, stopped
 from core.predict.safety import DEFERS
 from core.project.loop import LoopDesign, LoopFilter
 from core.project.loop_edits import close_loop, open_loop, with_loop
@@ -44,6 +48,8 @@ CLOSED = "Closed: all that is predicted of candidate {} is predicted with the lo
 OPEN = "Open: candidate {} is predicted without the loop. What stands here is what closing it would do."
 CLOSED_TIP = "The driven group's leads go to the amplifier; those of the group that listens to an input alone."
 OPENED_TIP = "The driven group's leads are shorted; the design of the loop stays."
+INPUTS, ROOMY = 330, 1080
+"""Width of the inputs; from which width of the window curves stand beside the words."""
 FARTHEST = 4.0
 """From the origin, up to which the loop gain is drawn."""
 NEW_FILTER = LoopFilter(20.0, 0.15, 0.1)
@@ -115,14 +121,21 @@ class LoopWindow(QDialog):
         self.session = session
         self.view: LoopView | None = None
         self._rows: list[BoundRow] = []
+        self._stopped: tuple[LoopDesign, LoopStop] | None = None
+        self._rests = False
+        self._clips = ClippingWork(self)
         body = QWidget(self)
-        self._column = QVBoxLayout(body)
-        self._column.setContentsMargins(8, 4, 8, 8)
-        self._column.setSpacing(4)
+        results = QVBoxLayout(body)
+        results.setContentsMargins(8, 4, 8, 8)
+        results.setSpacing(4)
         self.stop = Sentences("loopStop", "Whether the loop holds", body)
-        self._column.addWidget(self.stop)
+        self.sign = StopBlock(session, body)
+        results.addWidget(self.stop)
+        results.addWidget(self.sign)
+        self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._columns.setSpacing(14)
+        results.addLayout(self._columns, 1)
         self._build_results(body)
-        self._column.addStretch(1)
         inputs = QWidget(self)
         self._inputs = QVBoxLayout(inputs)
         self._inputs.setSpacing(4)
@@ -130,11 +143,14 @@ class LoopWindow(QDialog):
         self._inputs.addStretch(1)
         left, right = scroll_of(inputs, "loopInputs", self, sideways=False), scroll_of(body, "loopResults", self, sideways=False)
         layout = QHBoxLayout(self)
-        layout.addWidget(left, 2)
-        layout.addWidget(right, 3)
-        resize_within(self, 960, 760)
-        for signal in (session.prediction_changed, session.project_changed, session.preview_changed, session.problems_changed):
-            signal.connect(self.refresh)
+        left.setFixedWidth(INPUTS)
+        layout.addWidget(left)
+        layout.addWidget(right, 1)
+        resize_within(self, 1240, 860)
+        session.prediction_changed.connect(self.refresh)  # the last of what a session tells of any change
+        session.hand_rests.connect(self._catch_up)
+        self._clips.found.connect(self._tell_clipping)
+        QShortcut(QKeySequence(KEY), self, self.sign.go_back)
         look.look_changed.connect(self.refresh)
         self.refresh()
 
@@ -157,9 +173,14 @@ class LoopWindow(QDialog):
         self.sensing = self._row("Sensing group", ChoiceField[str]("Sensing group"), "sensing", write=_write_sensing)
         self.law = self._row("Law", ChoiceField("Law", LAWS), "law")
         self.modes = self._row("Modes it damps", list_for("loop.modes", "Modes it damps"), "modes", write=_write_modes)
-        self.velocity = self._row("Gain, V per V/s", quantity_for("loop.velocity_gain_s"), "velocity_gain_s")
+        self.velocity = self._row(
+            "Gain, V per V/s", quantity_for("loop.velocity_gain_s"), "velocity_gain_s", write=self._holding(replaced_at)
+        )
         self.filters = [
-            self._row(label, list_for(f"loop.filters.{name}", label), f"filters.{name}", read=_read_filters, write=_write_filters)
+            self._row(
+                label, list_for(f"loop.filters.{name}", label), f"filters.{name}", read=_read_filters,
+                write=self._holding(_write_filters) if name == "gain" else _write_filters,
+            )
             for label, name in (("Filters, frequency", "frequency_hz"), ("Filters, damping", "damping_ratio"), ("Filters, gain", "gain"))
         ]
         self.typed = [
@@ -174,22 +195,48 @@ class LoopWindow(QDialog):
             ("Amplifier, gain", "amplifier_gain"), ("Bandwidth", "bandwidth_hz"), ("Output resistance", "output_ohm"),
             ("Largest voltage", "amplifier_v"), ("Largest current", "amplifier_a"), ("Delay", "delay_s"), ("Sampling", "sampling_hz"),
         ):  # fmt: skip
-            self._row(label, quantity_for(f"loop.{name}"), name)
+            held = {"write": self._holding(replaced_at)} if name == "amplifier_gain" else {}
+            self._row(label, quantity_for(f"loop.{name}"), name, **held)
         self.csv, self.c_code = QPushButton("Coefficients, CSV ...", parent), QPushButton("Coefficients, C array ...", parent)
         self.csv.clicked.connect(self._save_csv)
         self.c_code.clicked.connect(self._save_c)
         self._inputs.addWidget(self.csv)
         self._inputs.addWidget(self.c_code)
 
-    def _section(self, title: str, *content: QWidget) -> ResultSection:
+    def _holding(self, write: Writer) -> Writer:
+        """Writes a gain that is typed or stepped, and stops where the loop would grow."""
+
+        def written(project: Project, path: str, value: Any) -> Project:
+            made = write(project, path, value)
+            self._stopped = None if self.view is None else stopped(self.view.at(project.candidate().loop), made.candidate().loop)
+            if self._stopped is None:
+                return made
+            QTimer.singleShot(0, self.refresh)  # where it stopped at what there was, nothing else says so
+            return with_loop(project, self._stopped[0])
+
+        return written
+
+    def _section(self, title: str, *content: QWidget, column: QVBoxLayout) -> ResultSection:
         box = QWidget(self)
         inner = QVBoxLayout(box)
         inner.setContentsMargins(0, 0, 0, 0)
         for widget in content:
             inner.addWidget(widget)
         made = ResultSection(title, box, self, stacked=True)
-        self._column.addWidget(made)
+        column.addWidget(made)
         return made
+
+    def _column(self) -> QVBoxLayout:
+        made = QVBoxLayout()
+        made.setSpacing(4)
+        self._columns.addLayout(made, 1)
+        return made
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Curves stand beside the words where there is room for both, else under them."""
+        super().resizeEvent(event)
+        way = QBoxLayout.Direction
+        self._columns.setDirection(way.LeftToRight if event.size().width() >= ROOMY else way.TopToBottom)
 
     def _build_results(self, body: QWidget) -> None:
         self.gain = GainSlider(body)
@@ -200,23 +247,28 @@ class LoopWindow(QDialog):
         self.bode = MarkedChart("loopBode", "Loop gain over frequency", log=True, least=150, parent=body)
         self.phase = Chart("loopPhase", "Phase of the loop gain", log_x=True, log_y=False, parent=body)
         self.phase.setMinimumHeight(90)
+        for chart, tall in ((self.bode, 160), (self.phase, 110)):
+            chart.setMaximumHeight(tall)
         self.nyquist = PlaneChart("loopNyquist", "Nyquist", (-1.0, 0.0), body)
         self.locus = PlaneChart("loopLocus", "Root locus over gain", None, body)
         self.clip = QPushButton("Work out what clipping leaves", body)
-        self.clip.clicked.connect(self._show_clipping)
+        self.clip.clicked.connect(self._work_out_clipping)
         self.clipping = Sentences("loopClipping", "When the amplifier clips", body)
         self.cautions = Sentences("loopCautions", "Cautions", body)
         self.cautions.show_lines([("caution", CAUTION.partition(".")[0] + "."), ("caution", DEFERS)])
+        told, drawn = self._column(), self._column()
         self._sections = [
-            self._section("Gain", self.gain),
-            self._section("Damping on each mode", self.table),
-            self._section("Margins", self.lines),
-            self._section("Loop gain, opened at the amplifier", self.bode, self.phase),
-            self._section("Nyquist", self.nyquist),
-            self._section("Root locus over gain", self.locus),
-            self._section("When the amplifier clips", self.clip, self.clipping),
-            self._section("Cautions", self.cautions),
+            self._section("Gain", self.gain, column=told),
+            self._section("Damping on each mode", self.table, column=told),
+            self._section("Margins", self.lines, column=told),
+            self._section("Loop gain, opened at the amplifier", self.bode, self.phase, column=drawn),
+            self._section("Nyquist", self.nyquist, column=drawn),
+            self._section("Root locus over gain", self.locus, column=drawn),
+            self._section("When the amplifier clips", self.clip, self._clips.line, self.clipping, column=told),
+            self._section("Cautions", self.cautions, column=told),
         ]
+        told.addStretch(1)
+        drawn.addStretch(1)
         self._sections[1].set_about("loop off → on, for the controlled modes and all others up to twice their band")
         self._sections[3].set_about("amount, and below it the phase in degrees")
         self._sections[4].set_about("the cross is −1")
@@ -251,8 +303,11 @@ class LoopWindow(QDialog):
         for button in (self.tune, self.optimise, self.csv, self.c_code):
             button.setEnabled(found is not None)
         self.clipping.show_lines([])
+        self._clips.forget()
+        self.stop.setVisible(found is None or found.is_stable)
         if found is None:
             self.stop.show_lines([("plain", TWO_GROUPS)])
+            self.sign.show_sign(None)
             return
         self._show(found)
 
@@ -264,37 +319,58 @@ class LoopWindow(QDialog):
         self.closing.setToolTip(OPENED_TIP if closed else CLOSED_TIP)
 
     def _show(self, view: LoopView) -> None:
-        stop = view.stop
-        self.stop.show_lines([("danger", text) for text in stop] or [("plain", "The loop holds.")])
+        stop = not view.is_stable
+        if self._stopped is not None and self._stopped[0] != view.design:
+            self._stopped = None
+        self.stop.show_lines([("plain", "The loop holds.")])
+        self.sign.show_sign(loop_stop(view) if stop else None if self._stopped is None else self._stopped[1])
         limit = view.limit
         self.gain.show_gain(view.design.times, None if limit is None else limit.times, view.limit_told)
         lost = frozenset(str(c.number) for c in view.changes if c.loses)
         asked = frozenset(str(c.number) for c in view.changes if c.controlled)
         self.table.show_rows(HEADS, view.rows if not stop else (), bad=lost, asked=asked)
         self.lines.show_lines([("plain", text) for text in (view.margin_lines if not stop else view.margin_lines[-1:])])
+        self._show_curves(view)
+
+    @Slot()
+    def _catch_up(self) -> None:
+        """What a moving hand left out."""
+        self._rests = True
+        self.refresh()
+        self._rests = False
+
+    def _waits(self, chart: QWidget) -> bool:
+        """What nobody sees waits until the hand rests."""
+        return self.session.previewing and not self._rests and chart.visibleRegion().isEmpty()
+
+    def _show_curves(self, view: LoopView) -> None:
         now = look.current()
         frequency, gain = view.gain
-        self.bode.set_units("Hz", "")
-        self.bode.set_curve("gain", frequency, np.abs(gain), now.after, width=1.0)
-        self.bode.set_curve("one", frequency[[0, -1]], np.ones(2), now.before, dash=(4.0, 3.0))
-        self.bode.fit()
-        self.phase.set_units("Hz", "")
-        self.phase.set_curve("phase", frequency, np.rad2deg(np.angle(gain)), now.after, width=1.0)
-        self.phase.fit()
-        far = np.minimum(1.0, FARTHEST / np.maximum(np.abs(gain), 1e-12))
-        self.nyquist.show_path((gain * far).real, (gain * far).imag, (-1.6, 1.0, -1.2, 1.2))
-        self._show_locus(view)
+        if not self._waits(self.bode):
+            self.bode.set_units("Hz", "")
+            self.bode.set_curve("gain", frequency, np.abs(gain), now.after, width=1.0)
+            self.bode.set_curve("one", frequency[[0, -1]], np.ones(2), now.before, dash=(4.0, 3.0))
+            self.bode.fit()
+        if not self._waits(self.phase):
+            self.phase.set_units("Hz", "")
+            self.phase.set_curve("phase", frequency, np.rad2deg(np.angle(gain)), now.after, width=1.0)
+            self.phase.fit()
+        if not self._waits(self.nyquist):
+            far = np.minimum(1.0, FARTHEST / np.maximum(np.abs(gain), 1e-12))
+            self.nyquist.show_path((gain * far).real, (gain * far).imag, (-1.6, 1.0, -1.2, 1.2))
+        if not self._waits(self.locus):
+            self._show_locus(view)
 
     def _show_locus(self, view: LoopView) -> None:
-        times, poles = view.locus()
+        poles = view.locus()[1]
         top = 1.3 * max(c.frequency_hz for c in view.changes) * 2 * np.pi
         kept = np.where((np.abs(poles) < top) & (poles.imag >= 0.0), poles, np.nan)
         flat = kept[np.isfinite(kept)]
         left = float(min(flat.real.min(initial=-1.0), -1.0))
         self.locus.show_path(flat.real, flat.imag / (2 * np.pi), (left, -0.25 * left, 0.0, top / (2 * np.pi)))
-        at = int(np.argmin(np.abs(times - view.design.times)))
-        marks = [(float(p.real), float(p.imag) / (2 * np.pi), bool(p.real > 0)) for p in kept[at] if np.isfinite(p)]
-        self.locus.show_points(tuple(marks))
+        present = view.loop.spectra[0].value_rad_s
+        shown = present[(np.abs(present) < top) & (present.imag >= 0.0)]
+        self.locus.show_points(tuple((float(p.real), float(p.imag) / (2 * np.pi), bool(p.real > 0)) for p in shown))
 
     # -- hands ---------------------------------------------------------------------------------
 
@@ -329,20 +405,36 @@ class LoopWindow(QDialog):
             self._apply("Tune the loop to the optimum", tuned(self.view, "optimum"))
 
     @Slot()
-    def _show_clipping(self) -> None:
+    def _work_out_clipping(self) -> None:
         view = self.view
         if view is None or not view.is_stable:
             return
-        mode = view.design.modes[0] if view.design.modes else 1
-        found = clipping(view.loop, mode)
-        if found is None:
+        self.clipping.show_lines([])
+        self._clips.request(view.loop, self._clipped_mode(view))
+
+    @staticmethod
+    def _clipped_mode(view: LoopView) -> int:
+        return view.design.modes[0] if view.design.modes else 1
+
+    @Slot(object)
+    def _tell_clipping(self, found: Clipping | None) -> None:
+        view = self.view
+        if view is None:
             return
+        if found is None:
+            self.clipping.show_lines([("plain", "The amplifier has no limit: enter its largest voltage or current.")])
+            return
+        mode = self._clipped_mode(view)
         tip = abs(view.solved.side.forcing.aim.output.modal[mode - 1] / view.solved.beam.omega_rad_s[mode - 1])
         at = words.engineering(found.coordinate * float(tip), "m")
         self.clipping.show_lines(
             [("plain", f"Mode {mode} clips from {at} at the output point; at twice that "
                        f"{words.damping(found.damping_at_twice)} of {words.damping(found.damping)} is left.")]
         )  # fmt: skip
+
+    def done(self, result: int) -> None:
+        self._clips.forget()
+        super().done(result)
 
     @Slot()
     def _save_csv(self) -> None:
@@ -364,8 +456,10 @@ class LoopWindow(QDialog):
         assert self.view is not None
         try:
             path.write_text(write(digital(self.view.loop.control)), encoding="utf-8")
-        except OSError as error:
-            self.stop.show_lines([("danger", f"{path.name}: {error.strerror}")])
+        except (OSError, ValueError) as error:
+            told = str(error) if isinstance(error, ValueError) else f"{path.name}: {error.strerror}"
+            self.stop.show_lines([("danger", told)])
+            self.stop.setVisible(True)
 
 
 def _read_driven(project: Project, path: str) -> str:

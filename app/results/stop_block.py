@@ -15,7 +15,10 @@ from app.theme import look
 if TYPE_CHECKING:
     from app.shell.session import Session
     from core.predict.clipping import ClipSign
+    from core.predict.loop_stop import LoopStop
     from core.predict.stop import StopSign
+
+    Sign = StopSign | ClipSign | LoopStop
 
 KEY = "F8"
 """Of the menu's entry that does what the button does."""
@@ -31,7 +34,7 @@ class StopBlock(QWidget):
         self.setAccessibleName("Stop")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._session = session
-        self._sign: StopSign | ClipSign | None = None
+        self._sign: Sign | None = None
         self.title, self.detail, self.cure = (self._label(name) for name in ("stop title", "stop detail", "stop cure"))
         self.title.setFont(look.font(14, bold=True))
         self.back = QPushButton(self)
@@ -58,7 +61,7 @@ class StopBlock(QWidget):
         label.setWordWrap(True)
         return label
 
-    def show_sign(self, sign: StopSign | ClipSign | None) -> None:
+    def show_sign(self, sign: Sign | None) -> None:
         """This sign, or nothing."""
         if sign != self._sign:
             self._sign = sign
@@ -66,10 +69,11 @@ class StopBlock(QWidget):
                 self._tell(sign)
         self.setVisible(sign is not None)
 
-    def _tell(self, sign: StopSign | ClipSign) -> None:
+    def _tell(self, sign: Sign) -> None:
         self.title.setText(sign.title)
         self.detail.setText(sign.detail)
         self.cure.setText(sign.cure)
+        self.cure.setVisible(bool(sign.cure))
         self.setAccessibleDescription(" ".join((sign.title, sign.detail, sign.cure)))
         if sign.holds is not None:
             self.back.setText(f"{sign.holds.action}  ({KEY})")

@@ -7,6 +7,7 @@ its current charges the driven group.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
 
@@ -21,6 +22,8 @@ Array = NDArray[np.float64]
 STEPS_A_PERIOD = 24
 """Of the highest mode kept."""
 MOST_STEPS = 150_000
+LOOKED_UP = 512
+"""Steps between two looks at whether anybody still waits."""
 FITTED_CYCLES = 4
 
 
@@ -59,8 +62,21 @@ class Clipping:
     damping_at_twice: float
 
 
-def ring(loop: Loop, mode: int, coordinate: float, length_s: float, *, clipped: bool = True) -> Ringing:
-    """Mode (from 1) let go by so much, leads without charge, the amplifier on."""
+class Stopped(Exception):
+    """Whoever waited for the motion in time wants it no more."""
+
+
+def ring(
+    loop: Loop,
+    mode: int,
+    coordinate: float,
+    length_s: float,
+    *,
+    clipped: bool = True,
+    goes_on: Callable[[float], bool] = lambda share: True,
+) -> Ringing:
+    """Mode (from 1) let go by so much, leads without charge, the amplifier on. `goes_on` is told the share done, and
+    ends it with Stopped where it says no."""
     from scipy.linalg import expm  # late: it takes long to load, and few look at a loop in time
 
     system = loop.closed(0.0)
@@ -89,6 +105,8 @@ def ring(loop: Loop, mode: int, coordinate: float, length_s: float, *, clipped: 
     state[mode - 1] = float(omega[mode - 1]) * coordinate
     out, driven, before = np.empty(count), np.empty(count), 0.0
     for k in range(count):
+        if k % LOOKED_UP == 0 and not goes_on(k / count):
+            raise Stopped
         wanted = float(command @ state)
         given = min(max(wanted, -most, before - quickest), most, before + quickest)
         out[k], driven[k] = state[mode - 1], given
@@ -97,17 +115,21 @@ def ring(loop: Loop, mode: int, coordinate: float, length_s: float, *, clipped: 
     return Ringing(step * np.arange(count, dtype=float), out / (float(omega[mode - 1]) * coordinate), driven)
 
 
-def clipping(loop: Loop, mode: int, cycles: int = 2 * FITTED_CYCLES) -> Clipping | None:
-    """Where the amplifier clips as mode `mode` (from 1) is let go, and what that leaves; None without a limit."""
+def clipping(
+    loop: Loop, mode: int, cycles: int = 2 * FITTED_CYCLES, goes_on: Callable[[float], bool] = lambda share: True
+) -> Clipping | None:
+    """Where the amplifier clips as mode `mode` (from 1) is let go, and what that leaves; None without a limit. `goes_on`
+    as of `ring`, for both motions together."""
     amplifier = loop.control.amplifier
     if amplifier.voltage_v == inf and amplifier.current_a == inf:
         return None
     omega = float(loop.system.omega_rad_s[mode - 1])
     length = cycles * 2 * np.pi / omega
-    linear = ring(loop, mode, 1.0, length, clipped=False)
+    linear = ring(loop, mode, 1.0, length, clipped=False, goes_on=lambda share: goes_on(0.5 * share))
     step = float(linear.time_s[1])
     stored = float(loop.system.capacitance_f[loop.driven, loop.driven])
     volts = float(np.abs(linear.driven_v).max())
     amperes = stored * float(np.abs(np.diff(linear.driven_v)).max()) / step
     most = min(amplifier.voltage_v / max(volts, 1e-300), amplifier.current_a / max(amperes, 1e-300))
-    return Clipping(most, linear.damping(omega), ring(loop, mode, 2 * most, length).damping(omega))
+    beyond = ring(loop, mode, 2 * most, length, goes_on=lambda share: goes_on(0.5 + 0.5 * share))
+    return Clipping(most, linear.damping(omega), beyond.damping(omega))

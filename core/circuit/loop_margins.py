@@ -29,6 +29,7 @@ ComplexArray = NDArray[np.complex128]
 DRIFTS = 0.25
 """Below so much of mode 1's frequency what grows only drifts to one side."""
 SETTLED, ROUNDING = 1e-10, 1e-12
+LEAST = 1e-300
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def margins(loop: Loop) -> Margins:
     """Margins of the loop as it is."""
     w, gain = loop.plant.grid_rad_s, loop.gain_on_grid
     phase, phase_hz, delay, delay_hz = inf, None, inf, None
-    crossed = _crossings(w, np.abs(gain) - 1.0, lambda x: np.abs(loop.gain(x)) - 1.0)
+    crossed = _crossings(w, np.log(np.abs(gain) + LEAST), lambda x: np.log(np.abs(loop.gain(x)) + LEAST))
     # from -1, counter-clockwise positive
     for at, angle in zip(crossed.tolist(), np.angle(-loop.gain(crossed)).tolist(), strict=True):
         if abs(angle) < phase:
@@ -146,13 +147,16 @@ def _crossings(
     if not len(change):
         return np.zeros(0)
     x, tiny = a, ROUNDING * np.maximum(np.abs(fa), np.abs(fb))
+    was = np.zeros(len(a))
     for _ in range(40):
         before, x = x, (a * fb - b * fa) / (fb - fa)
         fx = of(x)
         left = np.sign(fx) == np.sign(fa)
-        # the end that stays counts half (Illinois), so that both ends move
-        a, fa, fb = np.where(left, x, a), np.where(left, fx, fa * np.where(left, 1.0, 0.5)), np.where(left, 0.5 * fb, fb)
-        b, fb = np.where(left, b, x), np.where(left, fb, fx)
+        side = np.where(left, 1.0, -1.0)
+        # the end that stays a second time counts half (Illinois), so that both ends move
+        half = np.where(side == was, 0.5, 1.0)
+        a, fa, fb = np.where(left, x, a), np.where(left, fx, fa * half), np.where(left, fb * half, fb)
+        b, fb, was = np.where(left, b, x), np.where(left, fb, fx), side
         if ((np.abs(x - before) <= SETTLED * x) | (np.abs(fx) <= tiny)).all():
             break
     return np.asarray(x)

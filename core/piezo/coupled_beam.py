@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +69,11 @@ class CoupledBeam:
     """Of the modes kept the last ones twist the part, where bending and torsion meet: modes keep their rank as a patch
     leaves the centreline. Each of the two kinds is in the order of its frequencies."""
     carried: Carried | None = None
+
+    @cached_property
+    def kept(self) -> dict[str, Any]:
+        """What others worked out of the layout alone, whatever hangs on it."""
+        return {}
 
     def carried_over(self, c: Carried) -> CoupledBeam:
         """The same with factors on what was found. Shapes and masses stay as they are."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from math import floor, isinf, log, log10
+from math import floor, isinf, log10
 
 import numpy as np
 from msgspec.structs import replace
@@ -31,6 +32,8 @@ ComplexArray = NDArray[np.complex128]
 CLOSED_FORM_ZETA = 0.02
 ON_LOCUS = 33
 """Gains at which the root locus has its poles."""
+SHOWN_TO = 2.0
+"""Times the highest mode kept, up to where the loop gain is drawn."""
 HEADS = ("Mode", "Hz", "off → on, %", "change", "")
 KEPT_BELOW = 0.999
 """Of the limit, up to which a gain is called one that holds."""
@@ -49,6 +52,10 @@ class LoopView:
     design: LoopDesign
     sensing: int
     driven: int
+
+    def at(self, design: LoopDesign) -> LoopView:
+        """Another design on the same layout and groups."""
+        return dataclasses.replace(self, design=design)
 
     @cached_property
     def unit(self) -> Loop:
@@ -105,9 +112,10 @@ class LoopView:
 
     @cached_property
     def gain(self) -> tuple[Array, ComplexArray]:
-        """Frequencies in Hz and the loop gain there, from a tenth of mode 1 on."""
+        """Frequencies in Hz and the loop gain there, from a tenth of mode 1 to beyond the highest mode kept."""
         w = self.loop.plant.grid_rad_s
-        shown = w > 0.1 * float(self._system.omega_rad_s[0])
+        omega = self._system.omega_rad_s
+        shown = (w > 0.1 * float(omega[0])) & (w < SHOWN_TO * float(omega[-1]))
         return w[shown] / (2 * np.pi), self.loop.gain_on_grid[shown]
 
     def locus(self) -> tuple[Array, ComplexArray]:
@@ -130,28 +138,6 @@ class LoopView:
             )
             for c in self.changes
         )
-
-    @property
-    def stop(self) -> tuple[str, ...]:
-        """What grows, how fast, and the nearest setting that holds; empty where the loop is stable."""
-        if self.is_stable:
-            return ()
-        told = []
-        for growth in self.growing[:1]:
-            if growth.mode is None or growth.frequency_hz is None:
-                told.append(f"Drifts to one side, doubles every {words.seconds(log(2) / growth.rate_1_s)}.")
-            else:
-                told.append(
-                    f"Mode {growth.mode} grows, {words.frequency(growth.frequency_hz)}: doubles every "
-                    f"{words.seconds(log(2) / growth.rate_1_s)} until the amplifier clips."
-                )
-        if not self.law_decays:
-            told.append(LAW_GROWS)
-        elif not told:
-            told.append(f"{self.limit_told}.")
-        if self.highest is not None:
-            told.append(f"The highest gain that holds is × {words.significant(self.highest)}.")
-        return tuple(told)
 
     @property
     def limit_told(self) -> str:

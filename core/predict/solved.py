@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from core.predict.loop_design import LoopView
 
 Array = NDArray[np.float64]
+T = TypeVar("T")
 
 BEFORE_LABELS = {"patch shorted": "patches shorted", "bare structure": "bare structure"}
 
@@ -71,15 +72,22 @@ class Solved:
     def before_label(self) -> str:
         return before_label(self.candidate, self.project.view.before)
 
-    @cached_property
+    @property
     def over_x(self) -> Fields:
-        return fields(self.beam)
+        return self._of_layout("over x", fields)
+
+    def _of_layout(self, name: str, work: Callable[[CoupledBeam], T]) -> T:
+        """Worked out once a layout, however often a circuit on it changes."""
+        kept = self.beam.kept
+        if name not in kept:
+            kept[name] = work(self.beam)
+        return cast(T, kept[name])
 
     @cached_property
     def shapes(self) -> Shapes:
         return shapes(self.over_x, self.modes)
 
-    @cached_property
+    @property
     def twists(self) -> Twists | None:
         """Torsion with the packages; None at levels that do not let sections curve across."""
         if self.beam.spec.level != "across":
@@ -88,7 +96,7 @@ class Solved:
             torsion_of,  # its band solver takes long to load, and other levels do without
         )
 
-        return torsion_of(self.beam)
+        return self._of_layout("twists", torsion_of)
 
     def edges_of(self, modes: Sequence[int]) -> tuple[Array, Array]:
         """(k, n) deflection of both edges of some modes (from 0), at the places and in the measure of `shapes`."""

@@ -25,8 +25,9 @@ from app.shell.window import MainWindow
 from app.theme import look
 from core.predict.predict import predict
 from core.project import library
-from core.project.edit import with_candidate
+from core.project.edit import with_candidate, with_view
 from core.project.model import Project
+from core.project.use import Use
 from tests.app.drawing.conftest import Bench
 from tests.benchmarks.ski_scene import moved
 
@@ -57,9 +58,9 @@ sys.exit(main([]))
 class Hand:
     """A patch of a shown window held by the mouse, and frames as it moves."""
 
-    def __init__(self, name: str, size: tuple[int, int], qtbot) -> None:
+    def __init__(self, name: str, size: tuple[int, int], qtbot, use: Use = "damp") -> None:
         look.set_look(look.light())
-        self.project = library.example(name)
+        self.project = with_view(library.example(name), use=use)
         self.session = Session(self.project)
         self.window = MainWindow(self.session, Settings())
         self.session.setParent(self.window)

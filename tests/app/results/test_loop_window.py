@@ -1,6 +1,7 @@
 """The window of an active loop."""
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QApplication
 
@@ -9,6 +10,9 @@ from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from core.circuit.loop_digital import as_c, as_csv
 from core.predict.loop_design import loop_view
+from core.predict.loop_stop import longest_delay
+from core.project.loop_edits import with_loop
+from core.units import words
 from tests.app.conftest import discard_changes
 from tests.app.results.loop_scene import two_groups
 from tests.levels import beam_example
@@ -38,7 +42,7 @@ def test_the_closed_form_damps_mode_1_and_the_table_says_it(loop):
     first = loop.view.changes[0]
     assert first.on > 0.02 > 10 * 0.0015
     assert row[2].endswith(f"{100 * first.on:.2f}") and row[4] == "controlled"
-    assert loop.stop.lines == [("plain", "The loop holds.")]
+    assert loop.stop.lines == [("plain", "The loop holds.")] and not loop.sign.isVisible()
 
 
 def test_the_gain_cannot_be_dragged_past_where_the_loop_grows(loop, qtbot):
@@ -55,24 +59,76 @@ def test_the_gain_cannot_be_dragged_past_where_the_loop_grows(loop, qtbot):
     assert loop.session.project.candidate().loop.times == 1.0
 
 
-def test_a_setting_that_grows_is_a_stop_with_the_nearest_one_that_holds(loop):
+def type_into(loop, qtbot, name: str, text: str):
+    row = next(row for row in loop._rows if row.path.endswith(f"loop.{name}"))
+    row.field.setFocus()
+    row.field.selectAll()
+    qtbot.keyClicks(row.field, text)
+    qtbot.keyClick(row.field, Qt.Key.Key_Return)
+    QApplication.processEvents()
+    return row.field
+
+
+@pytest.mark.parametrize("name", ["amplifier_gain", "filters.gain"])
+def test_a_gain_that_is_typed_stops_where_the_loop_would_grow_and_says_what_would(loop, qtbot, name):
+    design = loop.session.project.candidate().loop
+    limit = loop.view.limit
+    before = design.amplifier_gain if name == "amplifier_gain" else design.filters[0].gain
+    field = type_into(loop, qtbot, name, "5000")
+    design = loop.session.project.candidate().loop
+    kept = design.amplifier_gain if name == "amplifier_gain" else design.filters[0].gain
+    assert kept == pytest.approx(before * limit.times, rel=2e-3) and kept < before * limit.times
+    assert loop.view.is_stable and loop.sign.isVisible()
+    assert loop.sign.title.text() == ("It would drift to one side" if limit.mode is None else f"Mode {limit.mode} would grow, {words.frequency(limit.frequency_hz)}")
+    assert words.significant(kept, 4) in loop.sign.detail.text() and "5000" in loop.sign.detail.text().replace("\u2009", "")
+    assert float(field.text()) == pytest.approx(kept, rel=1e-3)
+    # typed again at the limit: the field shows what holds, and the sign stays
+    field = type_into(loop, qtbot, name, "6000")
+    assert float(field.text()) == pytest.approx(kept, rel=5e-3) and loop.sign.isVisible()
+    loop.session.undo_stack.undo()
+    QApplication.processEvents()
+    assert not loop.sign.isVisible()
+
+
+def test_a_velocity_gain_stops_at_either_side_of_nothing(loop, qtbot):
+    session = loop.session
+    session.apply("Velocity", with_loop(session.project, law="velocity", velocity_gain_s=1e-7))
+    QApplication.processEvents()
+    assert loop.view.is_stable
+    type_into(loop, qtbot, "velocity_gain_s", "-1")
+    held = session.project.candidate().loop.velocity_gain_s
+    assert -1.0 < held < 1e-7 and loop.view.is_stable and "would grow" in loop.sign.title.text()
+
+
+def test_a_setting_that_grows_is_a_stop_with_the_nearest_one_that_holds_one_key_away(loop, qtbot):
     limit = loop.view.limit.times
     loop._set_gain(1.5 * limit)
-    lines = [text for level, text in loop.stop.lines if level == "danger"]
-    assert any("Drifts to one side" in text or "grows" in text for text in lines)
-    assert any("highest gain that holds" in text for text in lines)
+    QApplication.processEvents()
+    assert loop.sign.isVisible() and not loop.stop.isVisible()
+    assert loop.sign.title.text() == "Drifts to one side" or "grows" in loop.sign.title.text()
+    assert "highest gain that holds" in loop.sign.cure.text()
     assert loop.table.rows == ()
+    qtbot.keyClick(loop, Qt.Key.Key_F8)
+    QApplication.processEvents()
+    assert loop.session.project.candidate().loop.times == pytest.approx(limit, rel=1e-2)
+    assert loop.view.is_stable and not loop.sign.isVisible() and loop.stop.isVisible()
 
 
-def test_a_growing_mode_is_named_with_its_frequency(loop, qtbot):
-    loop.delay = next(row for row in loop._rows if row.path.endswith("loop.delay_s"))
-    field = loop.delay.field
-    field.setFocus()
-    field.selectAll()
-    qtbot.keyClicks(field, "25")
-    qtbot.keyClick(field, Qt.Key.Key_Return)
+def test_a_delay_that_grows_is_told_with_the_longest_that_holds(loop, qtbot):
+    type_into(loop, qtbot, "delay_s", "25")
     assert loop.session.project.candidate().loop.delay_s == pytest.approx(0.025)
-    assert any("Mode 1 grows" in text for _, text in loop.stop.lines)
+    assert "Mode 1 grows" in loop.sign.title.text()
+    told = next(t for t in loop.sign.cure.text().split(". ") if "longest delay" in t)
+    longest = longest_delay(loop.view)
+    assert words.engineering(longest, "s") in told
+    assert loop.view.at(replace(loop.view.design, delay_s=0.99 * longest)).is_stable
+    assert not loop.view.at(replace(loop.view.design, delay_s=1.01 * longest)).is_stable
+
+
+def test_nonsense_in_a_gain_is_refused_in_words_and_changes_nothing(loop, qtbot):
+    before = loop.session.project
+    field = type_into(loop, qtbot, "amplifier_gain", "lots")
+    assert loop.session.project == before and field.toolTip()
 
 
 def test_coefficients_are_written(loop, tmp_path):
@@ -85,7 +141,29 @@ def test_coefficients_are_written(loop, tmp_path):
 
 def test_clipping_is_told_with_the_motion_it_starts_at(loop, qtbot):
     qtbot.mouseClick(loop.clip, Qt.MouseButton.LeftButton)
-    assert any("is left" in text for _, text in loop.clipping.lines)
+    assert loop._clips.busy and loop._clips.line.cancel.isVisible()
+    qtbot.waitUntil(lambda: any("is left" in text for _, text in loop.clipping.lines), timeout=20000)
+    assert not loop._clips.busy
+
+
+def test_following_the_motion_can_be_stopped(loop, qtbot):
+    qtbot.mouseClick(loop.clip, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(loop._clips.line.cancel, Qt.MouseButton.LeftButton)
+    assert not loop._clips.busy
+    qtbot.waitUntil(lambda: not loop._clips._job.busy, timeout=5000)
+    assert loop.clipping.lines == []
+
+
+def test_a_drag_leaves_what_is_out_of_sight_until_the_hand_rests(loop, qtbot):
+    loop.resize(700, 500)
+    QApplication.processEvents()
+    assert loop.locus.visibleRegion().isEmpty()
+    before = loop.locus._points
+    loop._preview_gain(3.0)
+    QApplication.processEvents()
+    assert loop.gain.value == 3.0 and loop.locus._points == before
+    qtbot.waitUntil(lambda: loop.locus._points != before, timeout=3000)
+    loop.session.cancel_preview()
 
 
 def test_one_group_is_told_what_is_missing(loop):
