@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 from PySide6.QtCore import Slot
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from core.predict.sense import Sensing
     from core.project.use import Use
 
+READS = (("voltage", "a voltage input"), ("charge", "a charge amplifier"))
 SHOWN: tuple[tuple[Shown, str], ...] = (("active load", "the active load"), ("pluck", "a pluck"), ("impact", "a knock"))
 
 
@@ -48,8 +49,13 @@ class SensePanel(UsePanel):
         body = self.body
         self.modes = UseTable("senseTable", "What each mode gives", (0.7, 1.1, 1.1, 1.2, 1.1, 1.4), body)
         self.also = About(body, wrapped=True)
-        self.noise = self.bind(BoundRow(self.session, "Noise, rms", quantity_for("sense.noise_v"), "sense.noise_v", parent=body))
-        self._what_modes = self.section("What each mode gives", self.modes, self.also, self.noise)
+        self.noise = self._row("Noise, rms", quantity_for("sense.noise_v"), "noise_v")
+        self.reads = self._row("Read by", ChoiceField("Read by", READS), "reads")
+        self.feedback_f = self._row("Feedback capacitor", quantity_for("sense.feedback_f"), "feedback_f")
+        self.feedback_ohm = self._row("Feedback resistor", quantity_for("sense.feedback_ohm"), "feedback_ohm")
+        self._what_modes = self.section(
+            "What each mode gives", self.modes, self.also, self.reads, self.feedback_f, self.feedback_ohm, self.noise
+        )
         self.choice = ChoiceField("Screen shows", SHOWN, parent=body)
         self.choice.set_value("active load")
         self.choice.chosen.connect(self._on_chosen)
@@ -62,12 +68,17 @@ class SensePanel(UsePanel):
         self.cell = Sentences("loadCellFacts", "Squeezed through its thickness", body)
         self._what_cell = self.section("Squeezed through its thickness", self.cell)
 
+    def _row(self, label: str, field: Any, name: str) -> BoundRow:
+        return self.bind(BoundRow(self.session, label, field, f"sense.{name}", parent=self.body))
+
     @Slot()
     def _on_chosen(self) -> None:
         self.refresh()
 
     def show_group(self, group: GroupResult, *, faded: bool) -> None:
         sensing = group.sensing
+        for row in (self.feedback_f, self.feedback_ohm):
+            row.setVisible(sensing.reads_charge)
         blind = blind_told(sensing)
         self.alarm.show_lines([("caution", blind)] if blind else [])
         self.alarm.setVisible(bool(blind))

@@ -8,7 +8,7 @@ Over temperature the patch's capacitance goes with its permittivity while the re
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.predict.drive import Driving
 from core.predict.sense import Sensing
@@ -54,7 +54,8 @@ def bridge(driving: Driving, sensing: Sensing) -> Bridge:
         warm = capacitance * (1.0 + per_kelvin * (temperature_c - service.reference_c))
         return feed_through(drive.amplitude_v, warm, reference, capacitance)
 
-    open_v_per_m = sensing.modes[0].v_per_m if sensing.modes else None
+    across = replace(sensing, leads_only=True)
+    open_v_per_m = across.modes[0].v_per_m if across.modes else None
     return Bridge(
         drive.mismatch,
         left(service.reference_c),

@@ -34,13 +34,13 @@ def d33_c_n(ceramic: Ceramic) -> tuple[float, bool]:
     return (D33_OVER_D31 * ceramic.d31_c_n.value, True) if given is None else (given.value, False)
 
 
-def load_cell(patch: Patch, package: Package, input_: Instrument) -> LoadCell:
-    """One ceramic of the patch, its leads on the input."""
+def load_cell(patch: Patch, package: Package, input_: Instrument, gain: float = 1.0) -> LoadCell:
+    """One ceramic of the patch, its leads on the input; `gain` is volts read per volt across them."""
     d33, assumed = d33_c_n(package.ceramic)
     stored = free_capacitance_f(patch, package) + input_.capacitance_f
     return LoadCell(
         c_per_n=d33,
-        v_per_n=d33 / stored,
+        v_per_n=abs(gain) * d33 / stored,
         fade_s=input_.resistance_ohm * stored,
         pa_per_n=1.0 / (patch.length_m * patch.width_m),
         d33_is_assumed=assumed,

@@ -74,6 +74,7 @@ def trace(sensing: Sensing, shown: Shown) -> Trace:
     else:
         time, volts, length = _sine(sensing, system, item)
         seconds = length / DIVISIONS_ACROSS
+    volts = sensing.gain * volts
     peak = float(np.abs(volts).max())
     told = f"{shown if shown != 'active load' else load.name}, {load_words(load)}"
     return Trace(time, volts, division(2 * peak, DIVISIONS), seconds, told)
@@ -128,7 +129,7 @@ def _once(sensing: Sensing, system: CoupledSystem, item: Forcing, length: float)
 
 
 def _sine(sensing: Sensing, system: CoupledSystem, item: Forcing) -> tuple[Array, Array, float]:
-    omega = float(sensing.open_omega_rad_s[driven_mode(system, item)])
+    omega = float(sensing.omega_rad_s[driven_mode(system, item)])
     size = float(np.abs(forced(system, item.aim.load, np.array([omega])).voltage[0, sensing.index])) * amplitude(item.load)
     length = DIVISIONS_ACROSS * division(2 * np.pi * 5 / omega, DIVISIONS_ACROSS)
     time = np.linspace(0.0, length, SAMPLES)

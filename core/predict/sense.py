@@ -1,7 +1,7 @@
 """What a group of patches gives as a pick-up: volts and charge per motion of the point looked at, how low it
 reaches, and the smallest motion above the noise.
 
-The leads are open behind the input of the group's instrument; every other group is shorted. Volts are counted
+The leads are open behind the input of the group's instrument, or on a charge amplifier; every other group is shorted. Volts are counted
 in the poling direction of a patch wired plus, motion up.
 """
 
@@ -32,6 +32,9 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 STANDARD_GRAVITY_M_S2 = 9.80665
+OPEN_LOOP = 1e6
+"""Gain of a charge amplifier without its feedback: what an ordinary operational amplifier has, from memory. Its input
+then is its feedback capacitor so many times, and its cable's does not count beside it."""
 SLOWEST_OF_CORNER = 0.05
 """The response is drawn from so far below the corner."""
 BLIND = 0.02
@@ -64,18 +67,35 @@ class Sensing:
 
     solved: Solved
     index: int
+    leads_only: bool = False
+    """What stands across the leads by themselves, whatever is said to read them."""
 
     @property
     def _entered(self) -> Instrument | None:
         return self.solved.candidate.groups[self.index].instrument
 
     @property
+    def reads_charge(self) -> bool:
+        return self.solved.project.sense.reads == "charge" and not self.leads_only
+
+    @property
     def input(self) -> Instrument:
-        return self._entered or USUAL_INPUT
+        """What the leads see. A charge amplifier is its feedback many times as large, with the cable beside it."""
+        own = self._entered or USUAL_INPUT
+        if not self.reads_charge:
+            return own
+        sense = self.solved.project.sense
+        more = 1.0 + OPEN_LOOP
+        return Instrument("charge amplifier", sense.feedback_ohm / more, sense.feedback_f * more + own.capacitance_f)
+
+    @property
+    def gain(self) -> float:
+        """Volts read per volt across the leads; a charge amplifier inverts."""
+        return -OPEN_LOOP if self.reads_charge else 1.0
 
     @property
     def input_is_assumed(self) -> bool:
-        return self._entered is None
+        return self._entered is None and not self.reads_charge
 
     @cached_property
     def _transducer(self) -> Transducer:
@@ -87,9 +107,9 @@ class Sensing:
         return self.solved.side.forcing.output_x_m
 
     @property
-    def open_omega_rad_s(self) -> Array:
-        """(N,) with the leads open."""
-        return self._transducer.open_omega_rad_s
+    def omega_rad_s(self) -> Array:
+        """(N,) with the leads open; a charge amplifier shorts them."""
+        return self._transducer.omega_rad_s if self.reads_charge else self._transducer.open_omega_rad_s
 
     @property
     def load_cell(self) -> LoadCell | None:
@@ -98,11 +118,11 @@ class Sensing:
         if not members:
             return None
         patch = self.solved.candidate.patch(members[0].patch)
-        return load_cell(patch, self.solved.project.package(patch.package), self.input)
+        return load_cell(patch, self.solved.project.package(patch.package), self.input, self.gain)
 
     @property
     def stored_f(self) -> float:
-        """Free capacitance of the group with the cable."""
+        """Free capacitance of the group with what the leads see."""
         return float(self._transducer.free_f) + self.input.capacitance_f
 
     @property
@@ -118,6 +138,10 @@ class Sensing:
     @cached_property
     def slow_v_per_n(self) -> float:
         """Volts per newton up at the point, slow against the modes and fast against the corner."""
+        return self.gain * self._slow_across_per_n
+
+    @property
+    def _slow_across_per_n(self) -> float:
         return float(-self._transducer.static_m_per_v / max(self.stored_f, 1e-300))
 
     @cached_property
@@ -126,8 +150,13 @@ class Sensing:
         t = self._transducer
         if self.solved.beam.n_rigid or self.solved.side.forcing.output_held:
             return None
-        moved = float(t.static_m_per_n) + float(t.static_m_per_v) * self.slow_v_per_n
+        moved = float(t.static_m_per_n) + float(t.static_m_per_v) * self._slow_across_per_n
         return self.slow_v_per_n / moved
+
+    @property
+    def slow_c_per_m(self) -> float | None:
+        """Charge per metre up of the point under such a force."""
+        return None if self.slow_v_per_m is None else self.slow_v_per_m / self.gain * self.stored_f
 
     @property
     def slow_c_per_n(self) -> float:
@@ -159,7 +188,7 @@ class Sensing:
     def modes(self) -> tuple[SensedMode, ...]:
         solved, t = self.solved, self._transducer
         conductance, added = instrument.conductance_s(self.input), self.input.capacitance_f
-        volts, charge, omega = t.mode_v_per_m(conductance, added), t.mode_c_per_m(), t.open_omega_rad_s
+        volts, charge, omega = self.gain * t.mode_v_per_m(conductance, added), t.mode_c_per_m(), self.omega_rad_s
         peak = np.abs(self.volts_per_newton(omega[: solved.modes]))
         strain = self._v_per_strain(conductance, added)
         use = solved.beam.group_k2[:, self.index] / np.maximum(solved.beam.use_ceiling(self._own_plates), 1e-300)
@@ -197,16 +226,16 @@ class Sensing:
         mean = plate_readings(solved.over_x, self._force)[int(own[0])].mean_strain
         volts = t.mode_v(conductance, added)
         strain = mean.modal[0] + mean.voltage[0, self.index] * volts
-        return [float(abs(v / e)) if abs(e) > 0.0 else None for v, e in zip(volts[: solved.modes], strain, strict=False)]
+        return [float(abs(self.gain * v / e)) if abs(e) > 0.0 else None for v, e in zip(volts[: solved.modes], strain, strict=False)]
 
     def volts_per_newton(self, omega_rad_s: Array) -> ComplexArray:
         """(F,) volts across the input per newton at the point."""
-        return np.asarray(forced(self.system, self._force.aim.load, omega_rad_s).voltage[:, self.index])
+        return np.asarray(self.gain * forced(self.system, self._force.aim.load, omega_rad_s).voltage[:, self.index])
 
     @cached_property
     def response(self) -> tuple[Array, ComplexArray]:
         """Frequencies in Hz, from below the corner to the highest mode shown and beyond, and `volts_per_newton` there."""
-        omega = self._transducer.open_omega_rad_s
+        omega = self.omega_rad_s
         high = 1.3 * float(omega[min(self.solved.modes, len(omega)) - 1])
         low = 2 * np.pi * min(SLOWEST_OF_CORNER * self.corner_hz, 0.1 * float(omega[0]) / (2 * np.pi))
         grid = response_grid((max(low, 1e-6 * high), high), omega, self.solved.beam.zeta0 * omega, self.solved.points)

@@ -37,7 +37,7 @@ def sense_rows(sensing: Sensing) -> tuple[tuple[str, ...], ...]:
         for mode in sensing.modes
     ]
     slow, smallest = sensing.slow_v_per_m, sensing.slow_smallest_m
-    charge = None if slow is None else abs(slow) * sensing.stored_f
+    charge = None if sensing.slow_c_per_m is None else abs(sensing.slow_c_per_m)
     rows.append(
         (
             "slow",
@@ -65,7 +65,9 @@ def also_sensed(sensing: Sensing, mode: int) -> str:
 
 def input_told(sensing: Sensing) -> str:
     """The input that the leads see: resistance, capacitance, and whose it is."""
-    item = sensing.input
+    item, sense = sensing.input, sensing.solved.project.sense
+    if sensing.reads_charge:
+        return f"charge amplifier, {words.engineering(sense.feedback_f, 'F')} and {words.engineering(sense.feedback_ohm, 'ohm')}"
     told = f"{words.engineering(item.resistance_ohm, 'ohm')}, {words.engineering(item.capacitance_f, 'F')}"
     return f"{told}, assumed: a 10:1 probe" if sensing.input_is_assumed else f"{told}, {item.name}"
 
@@ -83,7 +85,8 @@ def sign_told(sensing: Sensing) -> str:
         return "no voltage from a force here"
     down = sensing.slow_v_per_n < 0.0
     at = place(sensing.point_m, sensing.solved.beam.spec.span_m)
-    return f"{at} pushed {'down' if down else 'up'}: plus at the dot"
+    plus = "plus out of the charge amplifier, which inverts" if sensing.reads_charge else "plus at the dot"
+    return f"{at} pushed {'down' if down else 'up'}: {plus}"
 
 
 def reciprocity_told(sensing: Sensing) -> str:

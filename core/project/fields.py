@@ -224,6 +224,9 @@ FIELDS: dict[str, Field] = {
     "view.output_x_m": Field("Response of", LENGTH),
     # the patch as a pick-up and as a shaker
     "sense.noise_v": Field("Noise", Range("mV", 0.0, 1e3, above=True)),
+    "sense.reads": Field("Read by"),
+    "sense.feedback_f": Field("Feedback capacitor", Range("nF", 0.0, 1.0, above=True)),
+    "sense.feedback_ohm": Field("Feedback resistor", Range("Mohm", 0.0, 1e18, above=True)),
     "drive.waveform": Field("Waveform"),
     "drive.frequency_hz": Field("Frequency of the waveform", Range("Hz", 1e-3, 1e6)),
     "drive.amplitude_v": Field("Volts to either side", Range("V", 0.0, 1e5, above=True)),

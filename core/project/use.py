@@ -7,14 +7,19 @@ from typing import Literal
 from core.project.record import Record
 
 Use = Literal["damp", "drive", "sense"]
+Reads = Literal["voltage", "charge"]
 Waveform = Literal["sine", "square", "triangle", "ramp", "table"]
 
 
 class Sense(Record, frozen=True):
     """What a pick-up is read with, beside the instrument of its group: `noise_v` is the root-mean-square voltage
-    below which nothing is told apart."""
+    below which nothing is told apart. A charge amplifier holds the leads at nothing and gives their charge over its
+    feedback capacitor, which its resistor drains."""
 
     noise_v: float = 1e-3
+    reads: Reads = "voltage"
+    feedback_f: float = 1e-9
+    feedback_ohm: float = 1e9
 
 
 class Drive(Record, frozen=True):

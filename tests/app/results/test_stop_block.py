@@ -56,7 +56,7 @@ def test_another_use_puts_answer_and_sign_away_and_the_first_brings_them_back(st
 
 
 def test_the_circuit_page_keeps_the_sign_in_sight(stopped):
-    stopped.show_page("circuit")
+    stopped.pages.show_page("circuit")
     assert stopped.answers.stop.isVisible()
 
 

@@ -75,7 +75,7 @@ def test_volts_per_metre_are_those_of_the_ringing_mode():
     for n in (0, 1, 2):
         space = state_space(system, float(system.omega_rad_s[n]))
         rate, vectors = np.linalg.eig(space.matrix)
-        pole = int(np.argmin(np.abs(rate - 1j * found.open_omega_rad_s[n])))
+        pole = int(np.argmin(np.abs(rate - 1j * found.omega_rad_s[n])))
         full = space.expand @ vectors[:, pole]
         volts = (space.voltage @ full)[0]
         q = full[: system.n_modes] / system.omega_rad_s
@@ -167,3 +167,55 @@ def test_an_assumed_d33_is_that_of_soft_and_hard_classes(d31, d33):
     package = replace(package, ceramic=replace(package.ceramic, d31_c_n=Constant(d31)))
     cell = load_cell(project.candidate("A").patches[0], package, PROBE)
     assert cell.d33_is_assumed and cell.c_per_n == pytest.approx(d33, rel=0.1)
+
+
+# -- a charge amplifier -----------------------------------------------------------------------------------------
+
+
+def by_charge(project, feedback_f=1e-9, feedback_ohm=1e9):
+    return replace(project, sense=Sense(1e-3, "charge", feedback_f, feedback_ohm))
+
+
+def test_a_charge_amplifier_gives_the_charge_over_its_feedback_capacitor():
+    """V = -Q/C_f, Q that of shorted leads; corner 1/(2 pi R_f C_f), fading with R_f C_f."""
+    volts, charge = sensing(plain()), sensing(by_charge(plain()))
+    for mode, other in zip(charge.modes, volts.modes, strict=True):
+        assert mode.v_per_m == pytest.approx(other.c_per_m / 1e-9, rel=2e-4)
+        assert mode.c_per_m == pytest.approx(other.c_per_m, rel=1e-9)
+    assert charge.slow_v_per_n == pytest.approx(charge.slow_c_per_n / 1e-9, rel=1e-3)
+    assert charge.slow_v_per_n * volts.slow_v_per_n < 0  # it inverts
+    assert charge.fade_s == pytest.approx(1.0, rel=1e-3)
+    assert charge.corner_hz == pytest.approx(1 / (2 * np.pi), rel=1e-3)
+    assert charge.modes[0].frequency_hz == pytest.approx(float(charge.solved.beam.omega_rad_s[0]) / (2 * np.pi))
+
+
+def test_its_volts_do_not_know_the_cable_and_those_of_a_voltage_input_do():
+    def with_cable(project, farads):
+        candidate = project.candidate()
+        group = replace(candidate.groups[0], instrument=replace(PROBE, capacitance_f=farads))
+        return replace(project, candidates=(replace(candidate, groups=(group,)),))
+
+    short, long = (sensing(by_charge(with_cable(plain(), f))) for f in (1e-11, 1e-8))
+    assert long.modes[0].v_per_m == pytest.approx(short.modes[0].v_per_m, rel=2e-4)
+    near, far = (sensing(with_cable(plain(), f)) for f in (1e-11, 1e-8))
+    assert far.modes[0].v_per_m < 0.95 * near.modes[0].v_per_m
+
+
+def test_its_response_and_its_screen_are_the_charge_over_the_capacitor():
+    found = sensing(by_charge(plain(load=PLUCK)))
+    omega = np.array([60.0, 400.0, 1500.0])
+    shorted = predict(plain()).groups[0].driving.transducer.m_per_v(omega)
+    assert np.abs(found.volts_per_newton(omega)) == pytest.approx(np.abs(shorted) / 1e-9, rel=2e-3)
+    seen = trace(found, "pluck")
+    bend = 0.005 * abs(found.slow_v_per_m)
+    held = seen.volts[(seen.time_s > 0.05 * seen.time_s[-1]) & (seen.time_s < 0.15 * seen.time_s[-1])]
+    assert np.abs(held).max() == pytest.approx(bend, rel=0.1)
+
+
+def test_a_load_cell_on_a_charge_amplifier_and_a_bridge_beside_it():
+    from core.predict.bridge import bridge
+
+    group = predict(by_charge(plain())).groups[0]
+    assert group.sensing.load_cell.v_per_n == pytest.approx(group.sensing.load_cell.c_per_n / 1e-9, rel=1e-3)
+    before = predict(plain()).groups[0]
+    assert bridge(group.driving, group.sensing) == bridge(before.driving, before.sensing)
