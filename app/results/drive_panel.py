@@ -22,6 +22,7 @@ from core.predict.bridge import bridge
 from core.predict.forcing import place
 from core.predict.use_text import (
     DRIVE_HEADS,
+    also_driven,
     beyond_told,
     bridge_told,
     cautions,
@@ -30,6 +31,7 @@ from core.predict.use_text import (
     load_line_told,
     waveform_told,
 )
+from core.project.served import served_mode
 from core.units import words
 
 if TYPE_CHECKING:
@@ -54,7 +56,8 @@ class DrivePanel(UsePanel):
     def build(self) -> None:
         body = self.body
         self.modes = UseTable("driveTable", "Motion per volt", (0.75, 1.0, 1.25, 1.3, 1.45, 1.1), body)
-        self._what_modes = self.section("Motion per volt", self.modes)
+        self.also = About(body, wrapped=True)
+        self._what_modes = self.section("Motion and force per volt", self.modes, self.also)
         self.waveform = self._row("Waveform", ChoiceField("Waveform", WAVEFORMS), "waveform")
         self.frequency = self._row("Frequency", quantity_for("drive.frequency_hz"), "frequency_hz")
         self.amplitude = self._row("Volts, to either side", quantity_for("drive.amplitude_v"), "amplitude_v")
@@ -96,6 +99,8 @@ class DrivePanel(UsePanel):
         bad = frozenset(str(m.number) for m in driving.modes if driving.drive.amplitude_v > m.allowed_v)
         slow = frozenset({"slow"}) if driving.drive.amplitude_v > driving.field_v else frozenset()
         self.modes.show_rows(DRIVE_HEADS, drive_rows(driving), bad=bad | slow, asked=frozenset({"slow"}), faded=faded)
+        project = self.session.predicted_for or self.session.shown
+        self.also.show_text(also_driven(driving, served_mode(project, project.candidate(), self.session.selected_patch)))
         at = place(driving.point_m, driving.solved.beam.spec.span_m)
         self._what_modes.set_about(f"group {group.id} driven, motion of {at}; most volts: a steady sine to either side, and its limit")
         of_file = driving.drive.waveform == "table"

@@ -20,14 +20,14 @@ from app.fields.within_screen import resize_within
 from app.panels.bound import BoundRow, Writer
 from app.panels.paths import replaced_at
 from app.results.chart import Chart
-from app.results.clipping_work import ClippingWork
 from app.results.loop_slider import GainSlider
+from app.results.loop_work import LoopWork
 from app.results.section import ResultSection, Sentences
 from app.results.stop_block import KEY, StopBlock
 from app.results.use_charts import MarkedChart
 from app.results.use_table import UseTable
 from app.theme import look
-from core.circuit.loop_clip import Clipping
+from core.circuit.loop_clip import Clipping, clipping
 from core.circuit.loop_digital import CAUTION, as_c, as_csv, digital
 from core.predict.loop_design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
 from core.predict.loop_stop import LoopStop, loop_stop, stopped
@@ -123,7 +123,8 @@ class LoopWindow(QDialog):
         self._rows: list[BoundRow] = []
         self._stopped: tuple[LoopDesign, LoopStop] | None = None
         self._rests = False
-        self._clips = ClippingWork(self)
+        self._clips = LoopWork("clippingProgress", "Following the motion ...", self)
+        self._tunes = LoopWork("tuningProgress", "Tuning ...", self)
         body = QWidget(self)
         results = QVBoxLayout(body)
         results.setContentsMargins(8, 4, 8, 8)
@@ -150,6 +151,7 @@ class LoopWindow(QDialog):
         session.prediction_changed.connect(self.refresh)  # the last of what a session tells of any change
         session.hand_rests.connect(self._catch_up)
         self._clips.found.connect(self._tell_clipping)
+        self._tunes.found.connect(self._take_tuned)
         QShortcut(QKeySequence(KEY), self, self.sign.go_back)
         look.look_changed.connect(self.refresh)
         self.refresh()
@@ -191,6 +193,7 @@ class LoopWindow(QDialog):
         for button, slot in ((self.tune, self._closed_form), (self.optimise, self._optimum)):
             button.clicked.connect(slot)
             self._inputs.addWidget(button)
+        self._inputs.addWidget(self._tunes.line)
         for label, name in (
             ("Amplifier, gain", "amplifier_gain"), ("Bandwidth", "bandwidth_hz"), ("Output resistance", "output_ohm"),
             ("Largest voltage", "amplifier_v"), ("Largest current", "amplifier_a"), ("Delay", "delay_s"), ("Sampling", "sampling_hz"),
@@ -303,7 +306,8 @@ class LoopWindow(QDialog):
         for button in (self.tune, self.optimise, self.csv, self.c_code):
             button.setEnabled(found is not None)
         self.clipping.show_lines([])
-        self._clips.forget()
+        for work in (self._clips, self._tunes):
+            work.forget()
         self.stop.setVisible(found is None or found.is_stable)
         if found is None:
             self.stop.show_lines([("plain", TWO_GROUPS)])
@@ -401,8 +405,14 @@ class LoopWindow(QDialog):
 
     @Slot()
     def _optimum(self) -> None:
-        if self.view is not None:
-            self._apply("Tune the loop to the optimum", tuned(self.view, "optimum"))
+        view = self.view
+        if view is not None:
+            self._tunes.request(lambda goes_on: tuned(view, "optimum", goes_on))
+
+    @Slot(object)
+    def _take_tuned(self, design: LoopDesign | None) -> None:
+        if design is not None:
+            self._apply("Tune the loop to the optimum", design)
 
     @Slot()
     def _work_out_clipping(self) -> None:
@@ -410,7 +420,8 @@ class LoopWindow(QDialog):
         if view is None or not view.is_stable:
             return
         self.clipping.show_lines([])
-        self._clips.request(view.loop, self._clipped_mode(view))
+        mode = self._clipped_mode(view)
+        self._clips.request(lambda goes_on: clipping(view.loop, mode, goes_on=goes_on))
 
     @staticmethod
     def _clipped_mode(view: LoopView) -> int:
@@ -433,7 +444,8 @@ class LoopWindow(QDialog):
         )  # fmt: skip
 
     def done(self, result: int) -> None:
-        self._clips.forget()
+        for work in (self._clips, self._tunes):
+            work.forget()
         super().done(result)
 
     @Slot()

@@ -7,7 +7,6 @@ its current charges the driven group.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
 
@@ -15,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.loop import Loop
+from core.circuit.loop_wait import GoesOn, Stopped
 from core.circuit.states import full_matrices, live_ports, state_slices
 
 Array = NDArray[np.float64]
@@ -62,10 +62,6 @@ class Clipping:
     damping_at_twice: float
 
 
-class Stopped(Exception):
-    """Whoever waited for the motion in time wants it no more."""
-
-
 def ring(
     loop: Loop,
     mode: int,
@@ -73,7 +69,7 @@ def ring(
     length_s: float,
     *,
     clipped: bool = True,
-    goes_on: Callable[[float], bool] = lambda share: True,
+    goes_on: GoesOn = lambda share: True,
 ) -> Ringing:
     """Mode (from 1) let go by so much, leads without charge, the amplifier on. `goes_on` is told the share done, and
     ends it with Stopped where it says no."""
@@ -116,7 +112,7 @@ def ring(
 
 
 def clipping(
-    loop: Loop, mode: int, cycles: int = 2 * FITTED_CYCLES, goes_on: Callable[[float], bool] = lambda share: True
+    loop: Loop, mode: int, cycles: int = 2 * FITTED_CYCLES, goes_on: GoesOn = lambda share: True
 ) -> Clipping | None:
     """Where the amplifier clips as mode `mode` (from 1) is let go, and what that leaves; None without a limit. `goes_on`
     as of `ring`, for both motions together."""

@@ -19,6 +19,7 @@ from core.circuit.loop import Loop
 from core.circuit.loop_law import Control, Filter, PositionFeedback, VelocityFeedback
 from core.circuit.loop_margins import margins
 from core.circuit.loop_result import changes
+from core.circuit.loop_wait import GoesOn, Stopped
 
 Array = NDArray[np.float64]
 
@@ -61,9 +62,11 @@ def optimum(
     *,
     gain_db: float = LEAST_GAIN_DB,
     phase_rad: float = LEAST_PHASE_RAD,
+    goes_on: GoesOn = lambda share: True,
 ) -> Control:
     """The law of the loop with its values moved to the largest least damping of the modes, no mode growing and the
-    margins at least so large. Starts from the values as they are; a search by coordinates in their logarithms."""
+    margins at least so large. Starts from the values as they are; a search by coordinates in their logarithms. `goes_on` is
+    told the share done, and ends it with Stopped where it says no."""
     law = loop.control.law
     if not isinstance(law, VelocityFeedback | PositionFeedback):
         return loop.control
@@ -84,6 +87,8 @@ def optimum(
     for _ in range(ROUNDS):
         moved = False
         for i in range(len(x)):
+            if not goes_on(float(np.log(FIRST_STEP / step) / np.log(FIRST_STEP / LAST_STEP))):
+                raise Stopped
             for way in (1.0, -1.0):
                 tried = x.copy()
                 tried[i] *= np.exp(way * step)

@@ -129,6 +129,13 @@ class Driving:
             arrives_s=0.5 * np.pi / float(solved.beam.omega_rad_s[0]),
         )
 
+    @cached_property
+    def n_per_v(self) -> Array:
+        """(modes + 1,) force per volt that holds the point still: slow, then at each mode's frequency."""
+        t, omega = self.transducer, self.solved.beam.omega_rad_s[: self.solved.modes]
+        slow = abs(self.slow_m_per_v) / max(float(t.static_m_per_n), 1e-300)
+        return np.concatenate([[slow], np.abs(t.m_per_v(omega) / t.m_per_n(omega))])
+
     # -- volts ---------------------------------------------------------------------------------
 
     @cached_property

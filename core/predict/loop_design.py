@@ -19,6 +19,7 @@ from core.circuit.loop_margins import Crossing, Margins, alternation, law_decays
 from core.circuit.loop_plant import Plant
 from core.circuit.loop_result import ModeChange, changes
 from core.circuit.loop_tuning import closed_form_position, closed_form_velocity, optimum
+from core.circuit.loop_wait import GoesOn
 from core.circuit.system import CoupledSystem
 from core.predict.poles import Growth, growths
 from core.predict.solved import Solved
@@ -194,7 +195,7 @@ def loop_view(solved: Solved) -> LoopView | None:
     return None if ends is None else LoopView(solved, solved.candidate.loop, *ends)
 
 
-def tuned(view: LoopView, rule: str) -> LoopDesign:
+def tuned(view: LoopView, rule: str, goes_on: GoesOn = lambda share: True) -> LoopDesign:
     """The design with its law by the closed form, or moved to the optimum under 6 dB and 30 degrees."""
     design, loop = view.design, view.unit
     modes = tuple(m for m in design.modes if m <= view.solved.modes) or (1,)
@@ -207,7 +208,7 @@ def tuned(view: LoopView, rule: str) -> LoopDesign:
             else closed_form_position(loop, modes, 0.02)
         )
     else:
-        law = optimum(view.loop, modes).law
+        law = optimum(view.loop, modes, goes_on=goes_on).law
         # the optimum's law goes with the gain as it was multiplied
         return replace(_with_law(design, law), modes=modes)
     return replace(_with_law(design, law), modes=modes, times=1.0)

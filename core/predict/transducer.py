@@ -99,6 +99,12 @@ class Transducer:
         modal = -(self.flexibility(omega_rad_s) * (self.phi * self.theta)[..., None, :]).sum(axis=-1)
         return np.asarray(modal + static[..., None] + second[..., None] * omega_rad_s**2)
 
+    def m_per_n(self, omega_rad_s: Array) -> ComplexArray:
+        """(..., F) a at each frequency: motion per force with the leads shorted, the truncated modes at rest."""
+        rest = self.static_m_per_n - (self.phi**2 / self.omega_rad_s**2).sum(axis=-1)
+        modal = (self.flexibility(omega_rad_s) * (self.phi**2)[..., None, :]).sum(axis=-1)
+        return np.asarray(modal + rest[..., None])
+
     def siemens(self, omega_rad_s: Array) -> ComplexArray:
         """(..., F) current per volt of the driven group, the dielectric's loss included."""
         modal = (self.flexibility(omega_rad_s) * (self.theta**2)[..., None, :]).sum(axis=-1)

@@ -50,6 +50,7 @@ def drive_json(d: Driving) -> dict[str, Any]:
     return {
         "point_m": d.point_m,
         "slow_m_per_v": _number(d.slow_m_per_v),
+        "held_n_per_v": [_number(float(one)) for one in d.n_per_v] if d.load_line is not None else None,
         "lowest_v": _number(low),
         "highest_v": _number(high),
         "amplitude_v": d.drive.amplitude_v,

@@ -155,6 +155,15 @@ def drive_rows(driving: Driving) -> tuple[tuple[str, ...], ...]:
     return tuple(rows)
 
 
+def also_driven(driving: Driving, mode: int) -> str:
+    """The force per volt that holds the point still, slow and at a mode (from 1)."""
+    if driving.load_line is None:
+        return ""
+    at = place(driving.point_m, driving.solved.beam.spec.span_m)
+    slow, own = (words.engineering(float(driving.n_per_v[n]), "N") for n in (0, mode))
+    return f"{at} held still: {slow} per volt slow, {own} per volt at mode {mode}"
+
+
 def beyond_told(driving: Driving) -> tuple[str, ...]:
     """What the volts asked for break: the field, and the modes at which they may not stay."""
     drive = driving.drive

@@ -150,8 +150,24 @@ def test_following_the_motion_can_be_stopped(loop, qtbot):
     qtbot.mouseClick(loop.clip, Qt.MouseButton.LeftButton)
     qtbot.mouseClick(loop._clips.line.cancel, Qt.MouseButton.LeftButton)
     assert not loop._clips.busy
-    qtbot.waitUntil(lambda: not loop._clips._job.busy, timeout=5000)
+    qtbot.waitUntil(lambda: not loop._clips.runs, timeout=5000)
     assert loop.clipping.lines == []
+
+
+def test_the_optimum_is_found_beside_the_window_and_taken_as_one_step(loop, qtbot):
+    before = loop.session.project
+    qtbot.mouseClick(loop.optimise, Qt.MouseButton.LeftButton)
+    assert loop._tunes.busy and loop.session.project is before
+    qtbot.waitUntil(lambda: loop.session.project is not before, timeout=20000)
+    assert loop.view.margins.gain_db >= 6.0 - 1e-6 and not loop._tunes.busy
+    loop.session.undo_stack.undo()
+    assert loop.session.project is before
+    qtbot.mouseClick(loop.optimise, Qt.MouseButton.LeftButton)
+    type_into(loop, qtbot, "delay_s", "0.2")  # what is tuned for another loop is not taken
+    assert not loop._tunes.busy
+    qtbot.waitUntil(lambda: not loop._tunes.runs, timeout=20000)
+    QApplication.processEvents()
+    assert loop.session.project.candidate().loop.filters == before.candidate().loop.filters
 
 
 def test_a_drag_leaves_what_is_out_of_sight_until_the_hand_rests(loop, qtbot):

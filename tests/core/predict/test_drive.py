@@ -158,3 +158,13 @@ def test_what_cannot_be_driven_is_a_problem_with_its_range():
     found = find_problems(plain(Drive(waveform="table", amplitude_v=-1.0)))
     paths = {problem.path for problem in found}
     assert paths == {"drive.amplitude_v", "drive.table_s_v"}
+
+
+def test_the_force_per_volt_that_holds_the_point_still_is_the_blocked_force_and_theta_over_phi_at_a_mode():
+    found = driving(plain())
+    line = found.load_line
+    assert found.n_per_v[0] == pytest.approx(line.blocked_n / found.drive.amplitude_v, rel=1e-12)
+    t = found.transducer
+    # at its resonance a mode alone moves: what it is pushed by is theta V
+    assert found.n_per_v[1] == pytest.approx(abs(float(t.theta[0] / t.phi[0])), rel=1e-2)
+    assert t.m_per_n(np.array([1e-3]))[0].real == pytest.approx(float(t.static_m_per_n), rel=1e-6)

@@ -1,8 +1,9 @@
-"""A loop whose amplifier clips, followed in time beside the window: with how far it is, and a way to stop it."""
+"""What takes a while on a loop, done beside the window: with how far it is, and a way to stop it."""
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtCore import QObject, Signal, Slot
@@ -10,36 +11,42 @@ from PySide6.QtWidgets import QWidget
 
 from app.shell.jobs import NewestJob
 from app.studies.progress import ProgressLine
-from core.circuit.loop import Loop
-from core.circuit.loop_clip import Clipping, Stopped, clipping
+from core.circuit.loop_wait import GoesOn, Stopped
+
+Work = Callable[[GoesOn], object]
 
 
-class ClippingWork(QObject):
-    """One request at a time; `found` with the Clipping, or None without a limit. `line` shows it while it runs."""
+class LoopWork(QObject):
+    """One request at a time; `found` with what came of it. `line` stands where it was asked for and shows it while it
+    runs."""
 
     found = Signal(object)
     _share = Signal(float)
 
-    def __init__(self, parent: QWidget) -> None:
+    def __init__(self, name: str, words: str, parent: QWidget) -> None:
         super().__init__(parent)
-        self.line = ProgressLine("clippingProgress", parent)
+        self._words = words
+        self.line = ProgressLine(name, parent)
         self.line.hide()
         self.line.cancel_wanted.connect(self.forget)
         self._job = NewestJob(self)
         self._job.finished.connect(self._on_finished)
         self._job.failed.connect(self._on_failed)
         self._share.connect(self._tell)
-        self.destroyed.connect(self._job.cancel)
 
     @property
     def busy(self) -> bool:
-        return not self.line.isHidden()
+        return not self.line.bar.isHidden() and not self.line.isHidden()
 
-    def request(self, loop: Loop, mode: int) -> None:
-        """Follow mode `mode` (from 1)."""
+    @property
+    def runs(self) -> bool:
+        """Also while what was stopped has not ended yet."""
+        return self._job.busy
+
+    def request(self, work: Work) -> None:
         self.line.show()
-        self.line.begin("Following the motion ...")
-        self._job.request(partial(self._follow, loop, mode))
+        self.line.begin(self._words)
+        self._job.request(partial(self._run, work))
 
     @Slot()
     def forget(self) -> None:
@@ -47,7 +54,7 @@ class ClippingWork(QObject):
         self._job.cancel()
         self.line.hide()
 
-    def _follow(self, loop: Loop, mode: int, stop: threading.Event) -> Clipping | None:
+    def _run(self, work: Work, stop: threading.Event) -> object:
         """On the worker's thread."""
 
         def goes_on(share: float) -> bool:
@@ -58,14 +65,14 @@ class ClippingWork(QObject):
             return not stop.is_set()
 
         try:
-            return clipping(loop, mode, goes_on=goes_on)
+            return work(goes_on)
         except Stopped:
             return None
 
     @Slot(float)
     def _tell(self, share: float) -> None:
         if self.busy:
-            self.line.tell(share, "Following the motion ...")
+            self.line.tell(share, self._words)
 
     @Slot(int, object)
     def _on_finished(self, revision: int, result: object) -> None:
@@ -74,4 +81,4 @@ class ClippingWork(QObject):
 
     @Slot(int, object)
     def _on_failed(self, revision: int, error: object) -> None:
-        self.line.say("It could not be followed; the log says why.")
+        self.line.say("It did not come to an end; the log says why.")
