@@ -22,6 +22,7 @@ from app.panels.paths import replaced_at
 from app.results.chart import Chart
 from app.results.loop_slider import GainSlider
 from app.results.loop_work import LoopWork
+from app.results.row_list import Level
 from app.results.section import ResultSection, Sentences
 from app.results.stop_block import KEY, StopBlock
 from app.results.use_charts import MarkedChart
@@ -123,6 +124,7 @@ class LoopWindow(QDialog):
         self._rows: list[BoundRow] = []
         self._stopped: tuple[LoopDesign, LoopStop] | None = None
         self._rests = False
+        self._beyond: tuple[object, tuple[Level, str]] | None = None
         self._clips = LoopWork("clippingProgress", "Following the motion ...", self)
         self._tunes = LoopWork("tuningProgress", "Tuning ...", self)
         body = QWidget(self)
@@ -333,8 +335,21 @@ class LoopWindow(QDialog):
         lost = frozenset(str(c.number) for c in view.changes if c.loses)
         asked = frozenset(str(c.number) for c in view.changes if c.controlled)
         self.table.show_rows(HEADS, view.rows if not stop else (), bad=lost, asked=asked)
-        self.lines.show_lines([("plain", text) for text in (view.margin_lines if not stop else view.margin_lines[-1:])])
+        told: list[tuple[Level, str]] = [("plain", text) for text in (view.margin_lines if not stop else view.margin_lines[-1:])]
+        if not stop:
+            told.append(self._told_beyond(view))
+        self.lines.show_lines(told)
         self._show_curves(view)
+
+    def _told_beyond(self, view: LoopView) -> tuple[Level, str]:
+        """Of the modes that nothing else counts; while a patch is moved, as it was."""
+        beam = view.solved.beam
+        if self._beyond is None or self._beyond[0] is beam or self._rests or not self.session.previewing:
+            from core.predict.loop_beyond import beyond
+
+            found = beyond(view)
+            self._beyond = (beam, ("plain" if found.holds else "caution", found.told))
+        return self._beyond[1]
 
     @Slot()
     def _catch_up(self) -> None:
