@@ -145,6 +145,8 @@ class LoopWindow(QDialog):
         self._build_inputs(inputs)
         self._inputs.addStretch(1)
         left, right = scroll_of(inputs, "loopInputs", self, sideways=False), scroll_of(body, "loopResults", self, sideways=False)
+        for button in self.findChildren(QPushButton):
+            button.setAutoDefault(False)  # Enter belongs to the field it is pressed in
         layout = QHBoxLayout(self)
         left.setFixedWidth(INPUTS)
         layout.addWidget(left)
@@ -343,13 +345,15 @@ class LoopWindow(QDialog):
 
     def _told_beyond(self, view: LoopView) -> tuple[Level, str]:
         """Of the modes that nothing else counts; while a patch is moved, as it was."""
-        beam = view.solved.beam
-        if self._beyond is None or self._beyond[0] is beam or self._rests or not self.session.previewing:
-            from core.predict.loop_beyond import beyond
+        beam, kept = view.solved.beam, self._beyond
+        if kept is not None and kept[0] is not beam and self.session.previewing and not self._rests:
+            return kept[1]
+        from core.predict.loop_beyond import beyond  # not before such a window is looked at
 
-            found = beyond(view)
-            self._beyond = (beam, ("plain" if found.holds else "caution", found.told))
-        return self._beyond[1]
+        found = beyond(view)
+        told: tuple[Level, str] = ("plain" if found.holds else "caution", found.told)
+        self._beyond = (beam, told)
+        return told
 
     @Slot()
     def _catch_up(self) -> None:
