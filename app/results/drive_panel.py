@@ -111,11 +111,12 @@ class DrivePanel(UsePanel):
         self._show_line(driving, faded)
         self._show_stops(driving, faded)
         self.heat.show_text(heat_told(driving))
-        self.bridge.show_lines([("plain", text) for text in bridge_told(bridge(driving, group.sensing))])
+        if not self.waits(self.bridge):
+            self.bridge.show_lines([("plain", text) for text in bridge_told(bridge(driving, group.sensing))])
         self.cautions.show_lines([("caution", text) for text in cautions(driving)])
 
     def _show_wave(self, driving: Driving, faded: bool) -> None:
-        if self.session.previewing and self.played.visibleRegion().isEmpty():
+        if self.waits(self.played):
             return
         from core.predict.waveform import played  # not before this use is looked at
 
@@ -140,7 +141,7 @@ class DrivePanel(UsePanel):
             self.line.show_line(line.free_m, line.blocked_n, against, (line.stroke_m, line.force_n), faded=faded)
 
     def _show_stops(self, driving: Driving, faded: bool) -> None:
-        if self.session.previewing and self.stops.visibleRegion().isEmpty():
+        if self.waits(self.stops):
             return
         limits, now, strength = driving.limits, look.current(), 0.45 if faded else 1.0
         self.stops.set_units("Hz", "V")

@@ -25,7 +25,6 @@ from app.results.loop_work import LoopWork
 from app.results.row_list import Level
 from app.results.section import ResultSection, Sentences
 from app.results.stop_block import KEY, StopBlock
-from app.results.use_charts import MarkedChart
 from app.results.use_table import UseTable
 from app.theme import look
 from core.circuit.loop_clip import Clipping, clipping
@@ -51,6 +50,8 @@ CLOSED_TIP = "The driven group's leads go to the amplifier; those of the group t
 OPENED_TIP = "The driven group's leads are shorted; the design of the loop stays."
 INPUTS, ROOMY = 330, 1080
 """Width of the inputs; from which width of the window curves stand beside the words."""
+LOWEST_DB = -100.0
+"""Down to which the loop gain is drawn."""
 FARTHEST = 4.0
 """From the origin, up to which the loop gain is drawn."""
 NEW_FILTER = LoopFilter(20.0, 0.15, 0.1)
@@ -251,7 +252,8 @@ class LoopWindow(QDialog):
         self.gain.chosen.connect(self._set_gain)
         self.table = UseTable("loopTable", "Damping of each mode, loop off and on", (0.6, 1.0, 1.5, 1.0, 1.2), body)
         self.lines = Sentences("loopMargins", "Margins", body)
-        self.bode = MarkedChart("loopBode", "Loop gain over frequency", log=True, least=150, parent=body)
+        self.bode = Chart("loopBode", "Loop gain over frequency", log_x=True, log_y=False, parent=body)
+        self.bode.setMinimumHeight(130)
         self.phase = Chart("loopPhase", "Phase of the loop gain", log_x=True, log_y=False, parent=body)
         self.phase.setMinimumHeight(90)
         for chart, tall in ((self.bode, 160), (self.phase, 110)):
@@ -277,7 +279,7 @@ class LoopWindow(QDialog):
         told.addStretch(1)
         drawn.addStretch(1)
         self._sections[1].set_about("loop off → on, for the controlled modes and all others up to twice their band")
-        self._sections[3].set_about("amount, and below it the phase in degrees")
+        self._sections[3].set_about("in dB, dashed: 1; below it the phase in degrees")
         self._sections[4].set_about("the cross is −1")
         self._sections[5].set_about("squares: the present gain; left of the line decays; Hz up")
 
@@ -370,9 +372,10 @@ class LoopWindow(QDialog):
         now = look.current()
         frequency, gain = view.gain
         if not self._waits(self.bode):
+            level = np.maximum(20.0 * np.log10(np.maximum(np.abs(gain), 1e-300)), LOWEST_DB)
             self.bode.set_units("Hz", "")
-            self.bode.set_curve("gain", frequency, np.abs(gain), now.after, width=1.0)
-            self.bode.set_curve("one", frequency[[0, -1]], np.ones(2), now.before, dash=(4.0, 3.0))
+            self.bode.set_curve("gain", frequency, level, now.after, width=1.0)
+            self.bode.set_curve("one", frequency[[0, -1]], np.zeros(2), now.before, dash=(4.0, 3.0))
             self.bode.fit()
         if not self._waits(self.phase):
             self.phase.set_units("Hz", "")

@@ -106,7 +106,7 @@ class SensePanel(UsePanel):
         self._what_cell.set_about("a patch alone between stiff faces, as a thin load cell")
 
     def _show_screen(self, sensing: Sensing, faded: bool) -> None:
-        if self.session.previewing and self.oscilloscope.visibleRegion().isEmpty():
+        if self.waits(self.oscilloscope):
             return
         from core.predict.scope import trace  # not before this use is looked at
 
@@ -115,7 +115,7 @@ class SensePanel(UsePanel):
         self._what_screen.set_about(f"{shown.told}: {screen_told(shown)}")
 
     def _show_response(self, sensing: Sensing, at: str, faded: bool) -> None:
-        if self.session.previewing and self.response.visibleRegion().isEmpty():
+        if self.waits(self.response):
             return
         frequency, volts = sensing.response
         self.response.set_units("Hz", "V")

@@ -39,6 +39,7 @@ class UsePanel(QScrollArea):
         self.alarm = Sentences(f"{name}Alarm", "What to watch out for", self.body)
         self._sections: list[ResultSection] = []
         self._rows: list[BoundRow] = []
+        self._rests = False
         self._column = QVBoxLayout(self.body)
         self._column.setContentsMargins(12, 0, 8, 12)
         self._column.setSpacing(4)
@@ -46,8 +47,9 @@ class UsePanel(QScrollArea):
         self.build()
         self._column.addStretch(1)
         self.setWidget(self.body)
-        for signal in (session.prediction_changed, session.hand_rests, session.problems_changed, session.selection_changed):
+        for signal in (session.prediction_changed, session.problems_changed, session.selection_changed):
             signal.connect(self.refresh)
+        session.hand_rests.connect(self._catch_up)
         look.look_changed.connect(self.refresh)
 
     # -- building ------------------------------------------------------------------------------
@@ -78,6 +80,17 @@ class UsePanel(QScrollArea):
 
     def sizeHint(self) -> QSize:
         return QSize(384, 700)
+
+    @Slot()
+    def _catch_up(self) -> None:
+        """What a moving hand left out."""
+        self._rests = True
+        self.refresh()
+        self._rests = False
+
+    def waits(self, shown: QWidget) -> bool:
+        """What nobody sees waits until the hand rests."""
+        return self.session.previewing and not self._rests and shown.visibleRegion().isEmpty()
 
     @property
     def is_current(self) -> bool:

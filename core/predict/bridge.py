@@ -54,7 +54,7 @@ def bridge(driving: Driving, sensing: Sensing) -> Bridge:
         warm = capacitance * (1.0 + per_kelvin * (temperature_c - service.reference_c))
         return feed_through(drive.amplitude_v, warm, reference, capacitance)
 
-    across = replace(sensing, leads_only=True)
+    across = replace(sensing, leads_only=True) if sensing.reads_charge else sensing
     open_v_per_m = across.modes[0].v_per_m if across.modes else None
     return Bridge(
         drive.mismatch,

@@ -132,3 +132,20 @@ def test_a_drag_moves_the_numbers_and_the_release_shows_the_same(window, qtbot):
     bench.mouse.release(bench.plan(0.12))
     QApplication.processEvents()
     assert sense.modes.rows == dragged
+
+
+def test_what_is_out_of_sight_follows_once_the_hand_rests(window, qtbot):
+    drive = look_in(window, qtbot, 2)
+    assert drive.bridge.visibleRegion().isEmpty()
+    before = drive.bridge.lines
+    bench = Bench(window.session, window.canvas)
+    patch = window.session.project.candidate().patches[0]
+    bench.mouse.press(bench.plan(patch.x_start_m + 0.5 * patch.length_m))
+    bench.mouse.move(bench.plan(0.12))
+    QApplication.processEvents()
+    assert window.session.previewing and drive.bridge.lines == before
+    qtbot.waitUntil(lambda: drive.bridge.lines != before, timeout=5000)
+    rested = drive.bridge.lines
+    bench.mouse.release(bench.plan(0.12))
+    QApplication.processEvents()
+    assert drive.bridge.lines == rested
