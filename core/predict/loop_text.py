@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from core.predict.loop_design import LoopView
+from core.predict.loop_stop import loop_stop
 from core.project.loop import LoopDesign
 from core.units import words
 
@@ -19,7 +20,8 @@ def loop_rows(view: LoopView) -> tuple[tuple[str, str], ...]:
         ("Amplifier", amplifier_told(design)),
         ("Delay, sampling", f"{words.engineering(design.delay_s, 's')}, {words.engineering(design.sampling_hz, 'Hz')}"),
     ]
-    name, lines = ("Stop", view.stop) if view.stop else ("Margins", view.margin_lines)
+    stop = loop_stop(view)
+    name, lines = ("Margins", view.margin_lines) if stop is None else ("Stop", (f"{stop.title}. {stop.detail}", stop.cure))
     return (*rows, *((name if n == 0 else "", line) for n, line in enumerate(lines)))
 
 
