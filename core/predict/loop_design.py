@@ -91,9 +91,7 @@ class LoopView:
         """The highest gain that holds, counted in `times`, rounded down to three figures; None without a limit."""
         if self.limit is None:
             return None
-        top = KEPT_BELOW * self.limit.times
-        step = 10.0 ** (floor(log10(top)) - 2)
-        return floor(top / step) * step
+        return rounded_down(KEPT_BELOW * self.limit.times)
 
     @cached_property
     def margins(self) -> Margins:
@@ -180,6 +178,12 @@ class LoopView:
             f"Poles and zeros alternate up to mode {after}: sensor and driver see modes {after} and {after + 1} "
             "with different signs"
         )
+
+
+def rounded_down(value: float) -> float:
+    """A positive number to three figures, never above it: what is told of a limit holds."""
+    step = 10.0 ** (floor(log10(value)) - 2)
+    return floor(value / step) * step
 
 
 @lru_cache(maxsize=4)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import inf, log
 from typing import Any
 
 from msgspec.structs import replace
 
-from core.predict.loop_design import LAW_GROWS, LoopView
+from core.predict.loop_design import LAW_GROWS, LoopView, rounded_down
 from core.predict.poles import Growth
 from core.predict.stop import Holds
 from core.project.loop import LoopDesign
@@ -35,13 +36,19 @@ def loop_stop(view: LoopView) -> LoopStop | None:
     growth = next(iter(view.growing), None)
     doubles = f"It {growth.doubles} until the amplifier clips. " if growth is not None else ""
     told, holds = [], None
+    away = inf
     if view.highest is not None:
+        away = log(view.design.times / view.highest)
         highest = words.significant(view.highest)
         told.append(f"The highest gain that holds is × {highest}.")
         holds = Holds(_driven(view), f"Gain × {highest}", replace(view.solved.candidate, loop=replace(view.design, times=view.highest)))
     delay = longest_delay(view)
     if delay is not None:
-        told.append(f"The longest delay that holds at this gain is {words.engineering(delay, 's')}.")
+        longest = words.engineering(delay, "s")
+        told.append(f"The longest delay that holds at this gain is {longest}.")
+        if log(view.design.delay_s / delay) < away:  # the smaller step back
+            loop = replace(view.design, delay_s=delay)
+            holds = Holds(_driven(view), f"Delay {longest}", replace(view.solved.candidate, loop=loop))
     if not view.law_decays:
         told = [LAW_GROWS]
     elif not told:
@@ -64,14 +71,15 @@ def _what(view: LoopView, growth: Growth | None, grows: str, drifts: str) -> str
 
 
 def longest_delay(view: LoopView) -> float | None:
-    """Below the delay there is, at this gain; None where it grows without any, too."""
+    """Below the delay there is, at this gain, to three figures; None where it grows without any, too."""
     if not view.design.delay_s:
         return None
 
     def at(share: float) -> LoopDesign:
         return replace(view.design, delay_s=share * view.design.delay_s)
 
-    return None if not view.at(at(0.0)).is_stable else at(_furthest(view, at)).delay_s
+    share = _furthest(view, at) if view.at(at(0.0)).is_stable else 0.0
+    return rounded_down(at(share).delay_s) if share else None
 
 
 def stopped(view: LoopView, wanted: LoopDesign) -> tuple[LoopDesign, LoopStop] | None:

@@ -122,7 +122,12 @@ def test_a_delay_that_grows_is_told_with_the_longest_that_holds(loop, qtbot):
     longest = longest_delay(loop.view)
     assert words.engineering(longest, "s") in told
     assert loop.view.at(replace(loop.view.design, delay_s=0.99 * longest)).is_stable
-    assert not loop.view.at(replace(loop.view.design, delay_s=1.01 * longest)).is_stable
+    assert not loop.view.at(replace(loop.view.design, delay_s=1.02 * longest)).is_stable
+    assert "delay" in loop.sign.back.text()  # nearer than the gain that holds
+    qtbot.keyClick(loop, Qt.Key.Key_F8)
+    QApplication.processEvents()
+    assert loop.session.project.candidate().loop.delay_s == longest and loop.view.is_stable
+    assert loop.session.project.candidate().loop.times == 1.0
 
 
 def test_nonsense_in_a_gain_is_refused_in_words_and_changes_nothing(loop, qtbot):
