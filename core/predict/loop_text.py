@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.predict.loop_design import LoopView
-from core.predict.loop_stop import loop_stop
+from core.predict.loop_stop import LoopStop, loop_stop
 from core.project.loop import LoopDesign
 from core.units import words
 
@@ -27,7 +27,12 @@ def loop_rows(view: LoopView) -> tuple[tuple[str, str], ...]:
 
 def holding_told(view: LoopView) -> str:
     """Whether it holds, and how far it is from growing, in two sentences."""
-    return " ".join(view.stop) or f"The loop holds. {'. '.join(view.margin_lines[:2])}."
+    stop = loop_stop(view)
+    return f"The loop holds. {'. '.join(view.margin_lines[:2])}." if stop is None else " ".join(_stop_told(stop))
+
+
+def _stop_told(stop: LoopStop) -> tuple[str, ...]:
+    return f"{stop.title}. {stop.detail}", stop.cure
 
 
 def law_told(design: LoopDesign) -> str:
