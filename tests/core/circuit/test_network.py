@@ -9,8 +9,9 @@ from core.circuit.network import Part, admittance, in_line, leads_of
 from core.circuit.registry import PORTS
 
 
-@pytest.mark.parametrize("key", [key for key, kind in PORTS.items() if not kind.worked_out])
+@pytest.mark.parametrize("key", [key for key, kind in PORTS.items() if not kind.worked_out and key != "loop"])
 def test_the_parts_of_a_kind_take_the_current_its_immittance_says(key):
+    """Not of a loop, whose amplifier is a source and whose other end is another group's."""
     kind = PORTS[key]
     values = {p.name: p.default for p in kind.parameters} | {
         p.name: 2e3 if p.unit == "kohm" else 1e-6 for p in kind.parameters if p.loss
