@@ -56,10 +56,7 @@ def further_of(
     powers, (rows, columns) = (length[..., None] ** -derivatives)[..., None], half_of(len(derivatives))
     lean = at.coupling * powers / np.where(bending > 0.0, bending, np.inf)[..., None, :]
     factor = powers[..., rows, :] * powers[..., columns, :]
-    if mesh.arc is None:
-        own = at.own * (factor * jacobian[..., None, :1])
-    else:
-        own = at.own * factor * jacobian[..., None, :]
+    own = at.own * (factor * jacobian[..., None, :1])
     scale = np.where(table.slope, length[..., None] / (0.05 * mesh.bounds_m.max()), 1.0)
     free = np.where(held, 0.0, 1.0)
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)

@@ -3,7 +3,8 @@
 Boundaries lie on every station, jump and attachment, and on every end of a strip; long elements are
 divided so that the highest mode asked for turns through a limited phase in each, tapered ones so that
 the stiffness changes by a limited ratio. Where a round hole takes width away the parameter of an
-element runs with the angle of the chord, in which everything is smooth.
+element runs with the angle of the chord, in which everything is smooth; but where further functions of x are
+polynomials over the elements (`core.beam.further`) it runs with x, as it must for their derivatives.
 
 Meshes of many layouts are stacked: leading axes, the same number of elements in each. An element of
 no length does no harm.
@@ -35,6 +36,8 @@ LEAST_RATIO = 1e-3
 """Of thickness to that at the other end: divisions towards a tip that vanishes stop there."""
 CROSSING_STEPS = 8
 """Of every segment, to see where the net width passes a given one."""
+HOLE_SHARES = np.array([0.067, 0.933])
+"""Of a hole's diameter: between its edge and there the chord rises to half of it."""
 SAME = 1e-10
 """Of the span: a patch end so near another boundary is that boundary."""
 
@@ -178,9 +181,20 @@ def base_mesh(
     return _mesh(spec, r, _merged(spec, bounds, width_crossings(spec, widths_m)), None)
 
 
-def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array) -> Mesh:
-    """The base mesh with boundaries at `ends_m` (..., k) too; leading axes are layouts."""
-    return _mesh(spec, base.rule, _merged(spec, base.bounds_m, np.clip(ends_m, 0.0, spec.span_m)), base.bounds_m)
+def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array, *, along_x: bool = False) -> Mesh:
+    """The base mesh with boundaries at `ends_m` (..., k) too; leading axes are layouts. along_x : the parameter of every
+    element runs with x, also along round holes, which are divided further."""
+    if along_x:
+        ends_m = _with_holes(spec, ends_m)
+    bounds = _merged(spec, base.bounds_m, np.clip(ends_m, 0.0, spec.span_m))
+    return _mesh(spec, base.rule, bounds, base.bounds_m, along_x)
+
+
+def _with_holes(spec: BeamSpec, ends: Array) -> Array:
+    """Also where the chords of round holes, smooth in the angle, are divided."""
+    start, width = spec.bounds_m[:-1][spec.round], np.diff(spec.bounds_m)[spec.round]
+    inside = (start[:, None] + width[:, None] * HOLE_SHARES).ravel()
+    return np.concatenate([ends, np.broadcast_to(inside, (*ends.shape[:-1], inside.size))], axis=-1)
 
 
 def at_points(mesh: Mesh, r: Rule) -> Mesh:
@@ -205,15 +219,17 @@ def _merged(spec: BeamSpec, base: Array, extra: Array) -> Array:
     return bounds
 
 
-def _mesh(spec: BeamSpec, r: Rule, bounds: Array, base: Array | None) -> Mesh:
+def _mesh(spec: BeamSpec, r: Rule, bounds: Array, base: Array | None, along_x: bool = False) -> Mesh:
     segment = segments_at(spec, 0.5 * (bounds[..., 1:] + bounds[..., :-1]))
     if base is None:
         of_base = np.arange(len(segment))
     else:
         first = np.searchsorted(base[:-1], bounds[..., :-1], side="right") - 1
         own = (base[first] == bounds[..., :-1]) & (base[first + 1] == bounds[..., 1:])
+        if along_x:
+            own &= ~spec.round[segment]
         of_base = np.where(own, first, -1)
-    arc = _arc(spec, bounds, segment)
+    arc = None if along_x else _arc(spec, bounds, segment)
     x, jacobian = _points(bounds, arc, r.s)
     return Mesh(bounds, segment, r, x, jacobian, arc, of_base)
 

@@ -20,7 +20,7 @@ from core.beam.bending import Bending
 from core.beam.bending_made import bending_of
 from core.beam.functions import Function
 from core.beam.gauss import legendre
-from core.beam.mesh import Mesh, base_mesh
+from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.orthonormal import beside, orthonormal
 from core.beam.section_further import with_base_functions
 from core.beam.spec import BeamSpec
@@ -140,6 +140,8 @@ def bare_modes(
 ) -> tuple[Bending, Array, Array]:
     """The bare structure's operator, its mu and unit vectors (before the updates)."""
     mesh = base_mesh(spec, mesh_modes, finer=finer)
+    if functions and mesh.arc is not None:
+        mesh = mesh_on(spec, mesh, np.zeros(0), along_x=True)
     whole = with_base_functions(spec, mesh, functions)
     bending = bending_of(spec, mesh, whole, spec.restraints)
     start = polynomials(bending, count + BARE_SPARE)

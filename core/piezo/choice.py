@@ -49,6 +49,8 @@ def bare_functions(spec: BeamSpec, mixed: bool = False) -> tuple[Function, ...]:
 
 LAYERS = (0.6,)
 """Of half the width: boundaries so far from where the section changes or is held."""
+BESIDE_HOLE = 1.0
+"""The same of the diameter of a round hole, on either side of it."""
 WARPED, WARPED_SOFT = (5.0,), (2.0, 6.0)
 """The same of the length over which warping dies away; where that is a soft core's, much depends on it."""
 SOFT = 0.3
@@ -62,6 +64,11 @@ def marks_m(spec: BeamSpec, plates: Plates, functions: tuple[Function, ...]) -> 
     steps = [share * spec.half_width_m for share in LAYERS] if any(f.bows for f in functions) else []
     if any(isinstance(f, Warp) for f in functions):
         steps += [share * warping_length_m(spec) for share in (WARPED_SOFT if is_soft(spec) else WARPED)]
+    if any(f.bows for f in functions) and spec.round.any():
+        start, end = spec.bounds_m[:-1][spec.round], spec.bounds_m[1:][spec.round]
+        beside = BESIDE_HOLE * (end - start)
+        aside = np.concatenate([start - beside, end + beside])
+        found.append(np.broadcast_to(aside, (*plates.works_m[0].shape[:-1], len(aside))))
     if steps:
         ends = np.concatenate(np.broadcast_arrays(*plates.works_m), axis=-1)
         held = np.array(sorted({r.x_m for r in spec.restraints} | set(spec.mass_x_m.tolist())))

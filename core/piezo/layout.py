@@ -131,7 +131,7 @@ def solve(
         ends = _beside(ends, crossings_m(nominal, bonded.strips.askew))
         if bonded.strips.askew.is_turned:
             ends = spaced(_beside(plates.working.corners_m(), ends), base.bounds_m)
-    mesh = mesh_on(spec, base, ends)
+    mesh = mesh_on(spec, base, ends, along_x=bool(functions))
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh)
     volts = None
