@@ -19,6 +19,8 @@ from core.circuit.system import CoupledSystem
 
 Array = NDArray[np.float64]
 
+STIFF = 1e3
+"""Times the highest mode, from which a lead that drains so fast is a damper of its own."""
 LEAST_STORED = 1e-60
 """F; keeps a rate finite where a negative capacitance leaves exactly nothing."""
 
@@ -102,6 +104,8 @@ def assembled(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array, Ar
             rows[..., v] = port.dampers[..., own] @ to_volt[..., at, :]
             rows[..., x] = port.dampers[..., len(leads) :]
             dampers.append(rows)
+    if len(live) > 1 and sign is None:
+        dampers += _stiff_leaks(system, leak, to_volt, v, size)
     conductance = np.clip(back @ leak @ to_volt, -LARGEST_RATE, LARGEST_RATE)
     loss = back @ _of(system.loss_f, live) @ to_volt
     a[..., v, v] = -conductance - loss_omega_rad_s[..., None, None] * loss
@@ -109,6 +113,23 @@ def assembled(system: CoupledSystem, loss_omega_rad_s: Array) -> tuple[Array, Ar
         a[..., v, :] *= sign[..., None]
     voltage[..., live, v] = to_volt
     return a, voltage, np.concatenate(dampers, axis=-2) if dampers else np.zeros((0, size))
+
+
+def _stiff_leaks(system: CoupledSystem, leak: Array, to_volt: Array, v: slice, size: int) -> list[Array]:
+    """Rows (..., 1, n) of what all but shorts a lead, taken out of `leak` (..., m, m). Leads share capacitance, so that a
+    lead's voltage is a sum of states: as a damper it can be turned into a state of its own, in the matrix it would drown
+    what is slow beside it."""
+    reach = (to_volt**2).sum(axis=-1)
+    top = STIFF * (system.omega_rad_s.max(axis=-1) if system.n_modes else np.ones(()))
+    found = []
+    for i in range(leak.shape[-1]):
+        if not np.any(leak[..., i, i] * reach[..., i] > top):
+            continue
+        row = np.zeros((*system.lead, 1, size))
+        row[..., 0, v] = np.sqrt(np.clip(leak[..., i, i], 0.0, LARGEST_RATE / reach[..., i]))[..., None] * to_volt[..., i, :]
+        leak[..., i, i] = np.minimum(leak[..., i, i], 0.0)
+        found.append(row)
+    return found
 
 
 def _diagonal(a: Array, row: int, column: int, count: int) -> Array:

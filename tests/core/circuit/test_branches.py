@@ -143,10 +143,10 @@ def test_groups_of_branches_share_one_budget_and_what_did_not_stand_is_said(monk
     taken = []
     counted = simplex.simplex
 
-    def one(value, start, width, steps, close=simplex.CLOSE, *, budget, cost, at_once):
-        before = budget.left
-        found = counted(value, start, width, steps, close, budget=budget, cost=cost, at_once=at_once)
-        taken.append(before - budget.left)
+    def one(value, start, width, steps, close=simplex.CLOSE, *, budget, rows, cost, at_once):
+        before = budget.left[0]
+        found = counted(value, start, width, steps, close, budget=budget, rows=rows, cost=cost, at_once=at_once)
+        taken.append(before - budget.left[0])
         return found
 
     monkeypatch.setattr("core.circuit.optimum.simplex", one)
@@ -190,3 +190,22 @@ def test_a_group_of_two_branches_beside_a_resonant_one():
     found = predict(two_groups(lab(), first, Circuit("series R-L", {}, Tuning(3, "optimum"))))
     assert not found.unstable
     assert all(mode.zeta > 2 * mode.zeta_inherent for mode in found.modes[:3])
+
+
+@pytest.mark.parametrize("kind", ["resistor", "parallel R-L"])
+@pytest.mark.parametrize("decade", range(-16, 4))
+def test_a_lead_all_but_shorted_beside_leads_it_shares_capacitance_with_feeds_nothing(kind, decade):
+    """Its voltage is a sum of states: what drains it at once must not drown what is slow beside it."""
+    random = np.random.default_rng(7)
+    mixed = random.normal(size=(3, 3))
+    capacitance = mixed @ mixed.T / 3.0 + 0.3 * np.eye(3)
+    values = {"resistance_ohm": 10.0**decade, "inductance_h": 1.0, "winding_ohm": 0.0, "core_s": 0.0}
+    own = CIRCUITS[kind]
+    hung = Connection(own, {p.name: values[p.name] for p in own.parameters})
+    open_ = Connection(CIRCUITS["open"], {})
+    system = CoupledSystem(
+        np.array([2.0, 3.0, 5.0]), np.full(3, 0.003), random.normal(0.0, 0.5, (3, 3)), capacitance, 0.0 * capacitance,
+        (hung, open_, open_),
+    )  # fmt: skip
+    (found, *_) = spectra(system, 3)
+    assert not found.unstable.any()
