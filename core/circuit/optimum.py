@@ -84,20 +84,20 @@ def optimise(
     kind = system.connections[group].kind
     values = dict(system.connections[group].values)
     first = values if first is None else first
-    budget = Budget.of(len(kind.tuned)) if budget is None else budget
+    budget = Budget.of(len(kind.tuned), int(np.prod(system.lead))) if budget is None else budget
     wanted = _Wanted(goal, tuple(weights), aim)
     if kind.branches == 1:
         names = [name for name in tuned_names(kind, target, values) if name not in held]
         return {**values, **_best(system, group, names, target, modes[0], wanted, budget, first)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
     for turn in range(turns or (TURNS if alone.goal == "damping" else SEARCH_TURNS)):
-        before, values, left = values, dict(values), budget.left
+        before, values, left = values, dict(values), budget.left.copy()
         for n, mode in enumerate(modes):
             own = target if n == 0 else target.further[n - 1]
             names = [name for name in kind.tuned_in(n + 1) if name not in held and np.all(np.asarray(values[name]) > 0)]
             now = system.with_values(group, values)
             values |= _best(now, group, names, own, mode, alone, budget, first, finely=bool(turn) or turns == 1)
-        searched = budget.left < left and turn + 1 >= SEARCH_TURNS
+        searched = bool((budget.left < left).any()) and turn + 1 >= SEARCH_TURNS
         if searched or all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
     if goal == "weighted" and any(weights):
@@ -139,6 +139,7 @@ def _best(
         x[lost] = search.at(lost).by_simplex(
             lambda part, rows: objective_of(part, mode, goal, weights, aim if aim is None else aim.at(lost[rows])),
             budget,
+            lost,
             over_frequency=not (of_damping or weighted),
             finely=finely,
         )
@@ -384,11 +385,11 @@ class Search:
     # The simplex
 
     def by_simplex(
-        self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget, *, over_frequency: bool = False,
-        finely: bool = True,
+        self, objective: Callable[[Search, NDArray[np.intp]], Objective], budget: Budget, rows: NDArray[np.intp], *,
+        over_frequency: bool = False, finely: bool = True,
     ) -> Array:  # fmt: skip
-        """(P, d) logarithms at the least objective near the start, as far as the budget goes; `objective` of rows of these
-        layouts. From the start's full width also where one branch of several is tuned again: on the floor of a valley a
+        """(P, d) logarithms at the least objective near the start, as far as the budget goes, of which these layouts have `rows`; `objective` of rows of
+        these layouts. From the start's full width also where one branch of several is tuned again: on the floor of a valley a
         narrower one stops where rounding leads it; `finely` False leaves the last digits to another turn. Of one layout whose objective is summed `over_frequency` several points
         cost hardly more than one, where poles are looked for they cost as many times as much."""
         single = self.count == 1 and over_frequency
@@ -400,8 +401,8 @@ class Search:
             inside = np.clip(x, -SEARCH_SPAN - self._moved, SEARCH_SPAN - self._moved)
             if single:
                 short = -len(x) % AT_ONCE
-                rows = np.concatenate([inside[:, 0], np.repeat(inside[-1], short, axis=0)])
-                each = [asked(part.system_at(rows[k : k + AT_ONCE])) for k in range(0, len(rows), AT_ONCE)]
+                points = np.concatenate([inside[:, 0], np.repeat(inside[-1], short, axis=0)])
+                each = [asked(part.system_at(points[k : k + AT_ONCE])) for k in range(0, len(points), AT_ONCE)]
                 found = np.concatenate(each)[: len(x), None]
             else:
                 found = np.stack([asked(part.system_at(one)) for one in inside])
@@ -420,11 +421,11 @@ class Search:
         x, cost = np.zeros((self.count, len(self.names))), 1 if over_frequency else 2
         if len(self.names) > 2:
             # several branches together start where each stands by itself
-            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH, budget=budget, cost=cost, at_once=single)
-        x = simplex(value, x, width, 60, ROUGH, budget=budget, cost=cost, at_once=single)
+            return simplex(value, x, 0.2 * width, TOGETHER, ROUGH, budget=budget, rows=rows, cost=cost, at_once=single)
+        x = simplex(value, x, width, 60, ROUGH, budget=budget, rows=rows, cost=cost, at_once=single)
         if not finely:
             return x
-        return simplex(value, x, 0.02 * width, 40, budget=budget, cost=cost, at_once=single)
+        return simplex(value, x, 0.02 * width, 40, budget=budget, rows=rows, cost=cost, at_once=single)
 
 
 def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:

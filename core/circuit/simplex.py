@@ -25,40 +25,48 @@ ROUNDS_EACH, ROUNDS_MOST = 100, 600
 
 @dataclass
 class Budget:
-    """Rounds left to all searches of one tuning, and whether one ended with its values still on the move."""
+    """Rounds left (P,) to all searches of the tuning of each layout, and in which (P,) one ended with its values still on the
+    move. A layout has as many whether it is tuned alone or among others."""
 
-    left: int
-    wanders: bool = False
+    left: NDArray[np.intp]
+    wanders: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, values: int) -> Budget:
-        """For so many free values."""
-        return cls(min(ROUNDS_EACH * values, ROUNDS_MOST))
+    def of(cls, values: int, layouts: int = 1) -> Budget:
+        """For so many free values of each layout."""
+        return cls.rounds(min(ROUNDS_EACH * values, ROUNDS_MOST), layouts)
+
+    @classmethod
+    def rounds(cls, count: int, layouts: int = 1) -> Budget:
+        """So many for each layout."""
+        return cls(np.full(layouts, count), np.zeros(layouts, dtype=bool))
 
 
 def simplex(
     value: Value, start: Array, width: Array, steps: int, close: float = CLOSE, *, budget: Budget | None = None,
-    cost: int = 1, at_once: bool = False,
+    rows: NDArray[np.intp] | None = None, cost: int = 1, at_once: bool = False,
 ) -> Array:  # fmt: skip
     """Best points (P, d) from the starts; `width` (P, d) is the size of the first simplex, `close` the size at which it
-    ends, `steps` the rounds it may take, each of a `cost` to the budget. Each search goes its own way whatever the others do. `at_once`
+    ends, `steps` the rounds it may take, each of a `cost` to the budget of its layout, `rows` (P,) of it (all). Each search goes its own way whatever the others do. `at_once`
     asks for every point that a round may come to in one call: for few searches that costs little more than one point.
     """
     start, width = np.asarray(start, dtype=float), np.asarray(width, dtype=float)
-    budget = Budget(steps) if budget is None else budget
     count, d = start.shape
+    budget = Budget.rounds(cost * steps, count) if budget is None else budget
+    layouts = np.arange(count) if rows is None else rows
+    left = budget.left[layouts]
     corner = np.concatenate([start[:, None], start[:, None] + width[:, None] * np.eye(d)], axis=1)
     height = value(np.moveaxis(corner, 1, 0)).T
-    rows = np.arange(count)
+    every = np.arange(count)
     size = np.full(count, np.inf)
     while True:
         order = np.argsort(height, axis=1, kind="stable")
         corner, height = np.take_along_axis(corner, order[..., None], 1), np.take_along_axis(height, order, 1)
         size = np.abs(corner[:, 1:] - corner[:, :1]).max(axis=(1, 2))
-        done = size < close
-        if done.all() or steps <= 0 or budget.left < cost:
+        done = (size < close) | (left < cost)
+        if done.all() or steps <= 0:
             break
-        steps, budget.left = steps - 1, budget.left - cost
+        steps, left = steps - 1, np.where(done, left, left - cost)
         may_stop()
         middle, worst = corner[:, :-1].mean(axis=1), corner[:, -1]
         mirrored = 2.0 * middle - worst
@@ -67,18 +75,19 @@ def simplex(
         first = found[0]
         better, among = first < height[:, 0], first < height[:, -2]
         which = np.where(better, 0, np.where(first < height[:, -1], 1, 2))
-        other = np.stack(ahead)[which, rows]
-        second = found[1 + which, rows] if at_once else value(other[None])[0]
+        other = np.stack(ahead)[which, every]
+        second = found[1 + which, every] if at_once else value(other[None])[0]
         take_second = np.where(better, second < first, ~among & (second < np.minimum(first, height[:, -1])))
         take_first = ~take_second & among
         new = np.where(take_second[:, None], other, np.where(take_first[:, None], mirrored, worst))
-        corner[rows, -1] = np.where(done[:, None], worst, new)
+        corner[every, -1] = np.where(done[:, None], worst, new)
         height[:, -1] = np.where(done, height[:, -1], np.where(take_second, second, np.where(take_first, first, height[:, -1])))
         stuck = ~take_second & ~take_first & ~done
         if stuck.any():
             shrunk = np.where(stuck[:, None, None], 0.5 * (corner[:, 1:] + corner[:, :1]), corner[:, 1:])
             again = value(np.moveaxis(shrunk, 1, 0)).T
             corner[:, 1:], height[:, 1:] = shrunk, np.where(stuck[:, None], again, height[:, 1:])
-    budget.wanders |= bool((size > WANDERS).any())
+    budget.left[layouts] = left
+    budget.wanders[layouts] |= size > WANDERS
     best = height.argmin(axis=1)
-    return np.asarray(corner[rows, best])
+    return np.asarray(corner[every, best])

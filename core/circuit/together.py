@@ -76,7 +76,7 @@ def _one_by_one(
     budget of what is searched for."""
     several = len(wanted) > 1
     started = {one.index: dict(system.connections[one.index].values) for one in wanted}
-    budget = Budget.of(sum(len(system.connections[one.index].kind.tuned) for one in wanted))
+    budget = Budget.of(sum(len(system.connections[one.index].kind.tuned) for one in wanted), int(np.prod(system.lead)))
     for one in [*wanted] * (2 if several else 1):
         searched = several and not is_of_damping(one.goal, aim)
         values = optimise(
@@ -86,7 +86,7 @@ def _one_by_one(
         system = system.with_values(one.index, values)
     for one in wanted:
         connection = system.connections[one.index]
-        system = system.with_connection(one.index, replace(connection, wanders=budget.wanders))
+        system = system.with_connection(one.index, replace(connection, wanders=bool(budget.wanders.any())))
     return system
 
 
