@@ -27,7 +27,7 @@ SOFT = 0.1
 
 
 def soft_sheet_m_pa(
-    spec: BeamSpec, x: Array, on_top: NDArray[np.bool_], width_m: Array, thickness_m: Array, modulus_pa: Array
+    spec: BeamSpec, x: Array, on_top: NDArray[np.bool_], thickness_m: Array, modulus_pa: Array
 ) -> Array:
     """t/G of a soft outermost layer (top sheet, paint) under the ceramic at each x (..., n); zero where it is stiff,
     or all there is. The other arrays are (..., n), the ceramic's own."""
@@ -42,11 +42,12 @@ def soft_sheet_m_pa(
     moduli = rows.reshape(*width.shape, MODULI, thick.shape[-1])
     along, mixed, across, through = (moduli[..., i, :] for i in (ALONG, MIXED, ACROSS, SHEAR))
     own = along - np.divide(mixed * mixed, across, out=np.zeros_like(mixed), where=across > 0.0)
-    stiff = (own * width[..., None]).sum(axis=-2) * thick
+    # Per width of the layer: whatever lies far beside the ceramic holds the sheet under it no more than it.
+    stiff = (own * width[..., None]).sum(axis=-2) / width.sum(axis=-1)[..., None] * thick
     thick, stiff, shear = (v.reshape(*x.shape, -1) for v in (thick, stiff, through[..., 0, :]))
     place = np.where(on_top, thick.shape[-1] - 1, 0)
     sheet, held, g = (_at(v, place) for v in (thick, stiff, shear))
-    soft = (held > 0.0) & (held < SOFT * modulus_pa * width_m * thickness_m) & (g > 0.0)
+    soft = (held > 0.0) & (held < SOFT * modulus_pa * thickness_m) & (g > 0.0)
     return np.asarray(np.where(soft, sheet / np.where(soft, g, 1.0), 0.0))
 
 

@@ -249,7 +249,8 @@ def _remembered(
 ) -> tuple[_Make, _LagsAlong | None]:
     """While a patch is dragged only its place changes."""
     make = _make(packages, materials, candidate_id, patches, spec.level, spec.temperature_c, {})
-    return make, None if make.rigid.all() else _LagsAlong.of(spec, make)
+    along = None if make.rigid.all() else _LagsAlong.of(spec, make)
+    return make, along if along is not None and along.is_smooth else None
 
 
 def _make(
@@ -412,7 +413,7 @@ def _lag_at(spec: BeamSpec, x: Array, make: _Make) -> Array:
     )
     sheet: Array | float = 0.0
     if spec.level in WARPING:
-        sheet = soft_sheet_m_pa(spec, flat, top, width, thickness, modulus_pa)
+        sheet = soft_sheet_m_pa(spec, flat, top, thickness, modulus_pa)
     bond, skin = ((np.repeat(v, count, axis=-1), np.repeat(g, count, axis=-1)) for v, g in (make.stack.bond, make.stack.skin))
     lag = shear_lag_m(
         bare_sections(spec, flat),
@@ -442,6 +443,12 @@ class _LagsAlong:
         values = _lag_at(spec, x, make).reshape(-1, *mesh.x_m.shape)
         return _LagsAlong(mesh, values @ r.to_legendre)
 
+    @property
+    def is_smooth(self) -> bool:
+        """Whether polynomials tell them: not where a sheet of the part turns from soft to stiff inside an element."""
+        last, most = np.abs(self.coefficients[..., -2:]).max(initial=0.0), np.abs(self.coefficients).max(initial=0.0)
+        return bool(last <= UNTOLD * most)
+
     def at(self, x: Array) -> Array:
         """(J, k) at places x (J, k)."""
         inside = np.clip(x, 0.0, self.mesh.bounds_m[-1])
@@ -452,6 +459,8 @@ class _LagsAlong:
 
 LAG_POINTS = 10
 """In every element: its linear dimensions change by less than a factor of 1.7, so that what is left out is 1e-9."""
+UNTOLD = 1e-6
+"""Of the largest coefficient: how small the last two must be."""
 LAG_MODES = 8
 """Elements are as long as the waves of so many modes ask for."""
 
