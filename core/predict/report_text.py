@@ -141,7 +141,7 @@ def _group_lines(prediction: Prediction) -> Iterator[str]:
         yield from (f"      {text}" for text in g.remarks)
     loop = prediction.solved.loop
     if loop is not None and prediction.solved.candidate.loop_is_closed:
-        yield from (f"  Loop, {label[:1].lower()}{label[1:]}: {told}" if label else f"      {told}" for label, told in loop_rows(loop))
+        yield from (f"  Loop, {inside(label)}: {told}" if label else f"      {told}" for label, told in loop_rows(loop))
     yield from (f"  {text}" for one in prediction.driven for text in one.cautions)
     if prediction.leads:
         largest = prediction.leads.largest

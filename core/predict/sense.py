@@ -188,14 +188,15 @@ class Sensing:
     def modes(self) -> tuple[SensedMode, ...]:
         solved, t = self.solved, self._transducer
         conductance, added = instrument.conductance_s(self.input), self.input.capacitance_f
-        volts, charge, omega = self.gain * t.mode_v_per_m(conductance, added), t.mode_c_per_m(), self.omega_rad_s
+        volts = abs(self.gain) * np.abs(t.mode_v_per_m(conductance, added))
+        charge, omega = t.mode_c_per_m(), self.omega_rad_s
         peak = np.abs(self.volts_per_newton(omega[: solved.modes]))
         strain = self._v_per_strain(conductance, added)
         use = solved.beam.group_k2[:, self.index] / np.maximum(solved.beam.use_ceiling(self._own_plates), 1e-300)
         out = []
         for n in range(solved.modes):
             still = bool(np.abs(t.phi[n]) < 1e-9 * np.abs(t.phi).max(initial=1e-300))
-            per_m = None if still else float(abs(volts[n]))
+            per_m = None if still else float(volts[n])
             per_g = None if per_m is None else per_m * STANDARD_GRAVITY_M_S2 / float(omega[n]) ** 2
             out.append(
                 SensedMode(
