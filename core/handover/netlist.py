@@ -313,7 +313,7 @@ def amplifier_lines() -> Iterator[str]:
 def _runs(solved: Solved, ring: float) -> Iterator[str]:
     low, high = (w / 2 / pi for w in solved.side.forcing.aim.band_rad_s)
     period = 2 * pi / ring
-    yield ".options reltol=1e-5"
+    yield ".options reltol=1e-5 method=gear"
     yield f".ac dec 500 {_number(low)} {_number(high)}"
     yield f".tran {_number(period / STEPS)} {_number(PERIODS * period)} 0 {_number(period / STEPS)} uic"
     yield f".save v(out) {' '.join(f'v({name})' for name in _names(solved))}"

@@ -161,7 +161,7 @@ def test_the_comparison(window, project):
 
 @pytest.mark.parametrize("tab", range(3))
 def test_the_studies(window, project, tab):
-    window._study(tab)
+    window.pages._study(tab)
     check(window)
 
 

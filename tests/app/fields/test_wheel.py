@@ -145,7 +145,7 @@ def test_no_field_of_an_import_changes(window, project):
 
 @pytest.mark.parametrize("tab", range(3))
 def test_no_field_of_a_study_changes(window, project, tab):
-    window._study(tab)
+    window.pages._study(tab)
     window.pages.studies.close_jobs()  # what they find would change texts meanwhile
     assert turn_over_everything(window) > 3
     assert window.session.shown is project
