@@ -31,6 +31,7 @@ from core.handover.drawing.items import SheetError
 from core.predict.board import components, networks
 from core.predict.loading import load_sentence
 from core.predict.prediction import Prediction
+from core.predict.safety import DEFERS
 from core.predict.solved import Solved
 from core.predict.transient import half_sine, loss_in_time_rad_s, start_of
 from core.project.service import BaseShock, BaseStep, Impact, Release
@@ -116,6 +117,9 @@ def _header(prediction: Prediction, ring: float) -> Iterator[str]:
     yield f"* {told}."
     yield "* Amplifiers: one pole, the gain-bandwidth product stated; their rails, bias current and noise are not in it."
     yield "* Rigid-body motion is not in it. Inherent damping is that of small swing."
+    driven = [text for one in prediction.driven for text in one.cautions]
+    for caution in (*driven, DEFERS) if driven else ():
+        yield f"* CAUTION: {_plain(caution)}"
     for remark in prediction.unstable:
         yield f"* UNSTABLE: {_plain(remark)}"
 

@@ -16,7 +16,7 @@ from core.handover.text.loop_block import loop_blocks
 from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.parts_page import parts_told
 from core.handover.text.plots import response_plot, ring_down_plot
-from core.handover.text.shop import WRITE, candidate_of, identity, remark_texts, unstable_texts
+from core.handover.text.shop import WRITE, candidate_of, driven_blocks, identity, remark_texts, unstable_texts
 from core.predict.asked import Answer
 from core.predict.failure import BEHAVIOUR, HEADS, failures
 from core.predict.limit_words import margin_cell, margin_words
@@ -271,9 +271,7 @@ def _safety(project: Project, prediction: Prediction) -> Iterator[Block]:
     if leads:
         yield Paragraph(f"Leads give up to {leads.up_to} ({leads.largest.where}: {leads.largest.cause}). {leads.touch}")
     yield from loop_blocks(prediction)
-    driven = tuple(text for one in prediction.driven for text in one.cautions)
-    if driven:
-        yield Caution("DRIVEN BY AN AMPLIFIER", driven)
+    yield from driven_blocks(prediction)
     found = failures(project, prediction.candidate)
     yield Table((f"Of mode {found[0].mode}", *HEADS[1:]), tuple(row.cells for row in found), (2.6, 1.4, 1.2, 1.8, 2.2))
     yield Paragraph(DEFERS)

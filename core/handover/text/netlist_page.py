@@ -7,8 +7,9 @@ import numpy as np
 from core.handover.netlist import branch_of, netlist
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Document, Heading, Paragraph, Table
-from core.handover.text.shop import candidate_of, identity, validity
+from core.handover.text.shop import candidate_of, driven_blocks, identity, validity
 from core.predict.prediction import Prediction
+from core.predict.safety import DEFERS
 from core.project.model import Project
 from core.units import words
 
@@ -26,6 +27,7 @@ def netlist_document(project: Project, candidate_id: str, prediction: Prediction
             words.part(one.inductance_h, "H"), words.part(one.resistance_ohm, "ohm"), words.part(one.capacitance_f, "F"),
         ))  # fmt: skip
     blocks: list[Block] = [
+        *driven_blocks(prediction, DEFERS),
         Heading("What the file is"),
         Paragraph(told),
         Heading("Modes as series branches"),

@@ -9,7 +9,7 @@ from core.handover.sheet.diagram import refuse_problems
 from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_bonded, make_subject
-from core.handover.text.document import Block, Bullets, Heading
+from core.handover.text.document import Block, Bullets, Caution, Heading
 from core.predict.prediction import Prediction, Remark
 from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
@@ -96,6 +96,12 @@ def lead_cautions(prediction: Prediction) -> Iterator[str]:
     yield DEFERS
     yield "Discharge through 100 kΩ before touching or soldering."
     yield "The patch harms the circuit, not the other way round: clamp every semiconductor input."
+
+
+def driven_blocks(prediction: Prediction, *last: str) -> list[Block]:
+    """What whoever reaches for driven leads must know; nothing where no amplifier drives any. `last` stands below it."""
+    told = tuple(text for one in prediction.driven for text in one.cautions)
+    return [Caution("DRIVEN BY AN AMPLIFIER", (*told, *last))] if told else []
 
 
 def unstable_texts(prediction: Prediction) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from core.study.temperature.temperature import temperature_study
 from tests.core.predict.loop_scene import closed, designed
 
 DRIVEN = "Driven leads of G1 carry up to 100 V (the amplifier of the loop) and hold 5.77 µC"
-WITH_LEADS = ("circuit", "record", "lab", "bonding")
+WITH_LEADS = ("circuit", "record", "test", "bonding", "parts", "netlist")
 
 
 def order(project):
@@ -83,3 +83,10 @@ def test_terminal_and_json_have_loop_and_driven_leads():
     assert DRIVEN in text and "Loop, law: position feedback: 21.13 Hz" in text and "Loop, margins: Gain margin +17.2 dB" in text
     without = prediction_json(designed(), predict(designed()))
     assert without["loop"] is None and without["driven"] == []
+
+
+def test_the_netlist_itself_and_the_process_card_warn_too():
+    text = netlist(predict(closed()))
+    assert "* CAUTION: Driven leads of G1 carry up to 100 V" in text and DEFERS in text
+    assert "CAUTION" not in netlist(predict(designed()))
+    assert "Driven: G1 carries up to 100 V" in markdown_of(order(closed()), kind("process"))
