@@ -295,7 +295,8 @@ def _cover(
     lane = ((inside < y) & (y < outside)).astype(float)
     there = ((inner[:, None, :] < y) & (y < outer[:, None, :]) & on[:, None, :]).astype(float)
     top, own = layers.top_m[rows], layers.strips.sums[rows]
-    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, FREE, 3, q)
+    # Told in full: nothing may be covered at all, and a size of none tells no other.
+    sums = (lane @ own.reshape(n, own.shape[1], FREE * 3 * q)).reshape(n, lane.shape[1], FREE, 3, q)
     _add_sheets(sums, strips, lead, there, top)
     return Covered(index, FreeStrips(sums, width[:, used]), lane, there, top)
 
@@ -329,7 +330,7 @@ def _cover_whole(
     start, end = (v.mean(axis=-1)[:, None, :] for v in (low, high))
     there = ((start < y) & (y < end) & on[:, None, :]).astype(float)
     top, own = layers.top_m[rows], layers.strips.sums[rows]
-    sums = (lane @ own.reshape(n, own.shape[1], -1)).reshape(n, -1, FREE, 3, q)
+    sums = (lane @ own.reshape(n, own.shape[1], FREE * 3 * q)).reshape(n, lane.shape[1], FREE, 3, q)
     _add_sheets(sums, strips, index[:-1], there, top)
     return Covered(index, FreeStrips(sums, width), lane, there, top, first[:, 0])
 

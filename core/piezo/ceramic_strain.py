@@ -43,8 +43,8 @@ def ceramic_strains(
     count, shape = thickness_m.shape[-1], section.axial.shape
     volts = count if with_volts else 0
     out = tuple(CeramicStrain(np.zeros((ROWS, *shape)), np.zeros((volts, ROWS, *shape))) for _ in range(count))
-    if bonded is None or section.covered is None:
-        return out
+    if bonded is None or section.covered is None or not section.covered.index[0].size:
+        return out  # nothing is bonded, or all of it beside the part
     at, own = section.covered, PerVolt(section, bonded)
     index, neutral = at.index, section.neutral_axis_m[at.index]
     lead = index[:-1]

@@ -138,7 +138,7 @@ def _plate(over_x: Fields, j: int, curvature: Readings, voltages: Readings) -> P
     samples = over_x.x_m.shape[1]
     at = (elements[:, None] * samples + np.arange(samples)).ravel()
     own, bent = voltages[j : j + 1], curvature[at]
-    bend, volt = strains.bend[:, elements].reshape(ROWS, -1), strains.volt[:, :, elements].reshape(-1, ROWS, len(at))
+    bend, volt = strains.bend[:, elements].reshape(ROWS, len(at)), strains.volt[:, :, elements].reshape(len(strains.volt), ROWS, len(at))
     sides = [bent.scaled(bend[i]).plus(voltages.weighed(volt[:, i].T)) for i in range(ROWS)]
     middle = sides[0].scaled(np.full(len(at), 0.5)).plus(sides[1].scaled(np.full(len(at), 0.5)))
     shear, shear_x = _shear(plate, middle, own, over_x.x_m[elements].ravel())
