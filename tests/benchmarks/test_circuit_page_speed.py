@@ -81,7 +81,7 @@ def test_slider_to_painted_frame(benchmark, qtbot, kind):
     value = next(one.value for one in page.result.values if one.name == name)
     start = QPoint(round(slider.x_of(value)), slider.height() // 2)
     QTest.mousePress(slider, Qt.MouseButton.LeftButton, pos=start)
-    steps = iter(np.tile(np.r_[3:40:3, 36:3:-3], 20))  # two pixels are a value of three figures further
+    steps = iter(np.tile(np.r_[6:48:6, 36:6:-6], 20))  # far enough for another value of three figures
 
     def frame(step: int) -> None:
         QTest.mouseMove(slider, start + QPoint(step, 0))
