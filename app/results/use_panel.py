@@ -55,7 +55,7 @@ class UsePanel(QScrollArea):
     # -- building ------------------------------------------------------------------------------
 
     def build(self) -> None:
-        """Make the sections."""
+        """Make the sections: each use its own."""
         raise NotImplementedError
 
     def section(self, title: str, *content: QWidget) -> ResultSection:
@@ -120,10 +120,11 @@ class UsePanel(QScrollArea):
         self.show_group(group, faded=self.session.stale)
 
     def show_group(self, group: GroupResult, *, faded: bool) -> None:
+        """Put a group's results into the sections: each use its own."""
         raise NotImplementedError
 
     def table(self, group: GroupResult) -> list[tuple[str, ...]]:
-        """What is copied: a head, then rows of cells."""
+        """What is copied, each use its own: a head, then rows of cells."""
         raise NotImplementedError
 
     @Slot()

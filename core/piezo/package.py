@@ -15,12 +15,11 @@ from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
 from core.beam.askew import Askew
-from core.beam.gauss import legendre, rule
-from core.beam.mesh import Mesh, at_points, base_mesh
 from core.beam.spec import WARPING, BeamSpec, moduli, warming
 from core.beam.varied import Number, Variation, number, size_of
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m, soft_sheet_m_pa
 from core.piezo.ceramic import Coefficients, coefficients
+from core.piezo.lags_along import LagsAlong
 from core.piezo.sheets import BondedStrips, Stock, sheets_of
 from core.piezo.turned_moduli import turned
 from core.project.candidate import Candidate
@@ -246,10 +245,10 @@ def _remembered(
     candidate_id: str,
     patches: tuple[Patch, ...],
     spec: BeamSpec,
-) -> tuple[_Make, _LagsAlong | None]:
+) -> tuple[_Make, LagsAlong | None]:
     """While a patch is dragged only its place changes."""
     make = _make(packages, materials, candidate_id, patches, spec.level, spec.temperature_c, {})
-    along = None if make.rigid.all() else _LagsAlong.of(spec, make)
+    along = None if make.rigid.all() else LagsAlong.of(spec, lambda x: _lag_at(spec, np.broadcast_to(x, (len(make.plates), x.size)), make))
     return make, along if along is not None and along.is_smooth else None
 
 
@@ -391,7 +390,7 @@ def _modulus(material: Material, temperature_c: float | None, varied: Variation)
     return e * warming(constant, material.reference_temperature_c, temperature_c)
 
 
-def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make, along: _LagsAlong | None, angle: Array | None = None) -> Array:
+def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make, along: LagsAlong | None, angle: Array | None = None) -> Array:
     """(..., J, 2) build-up length at both ends of every ceramic; the ends of a turned one are where its middle line
     leaves it. Told `along` the part where it is known."""
     if angle is not None:
@@ -425,44 +424,6 @@ def _lag_at(spec: BeamSpec, x: Array, make: _Make) -> Array:
         stack=BondStack(bond, skin, sheet),
     )
     return lag.reshape(*lag.shape[:-1], -1, count)
-
-
-@dataclass(frozen=True, eq=False)
-class _LagsAlong:
-    """Build-up lengths along the whole part: coefficients (J, e, n) of Legendre polynomials over the elements of a mesh, in which
-    sections are smooth."""
-
-    mesh: Mesh
-    coefficients: Array
-
-    @staticmethod
-    def of(spec: BeamSpec, make: _Make) -> _LagsAlong:
-        r = rule(LAG_POINTS)
-        mesh = at_points(base_mesh(spec, LAG_MODES), r)
-        x = np.broadcast_to(mesh.x_m.ravel(), (len(make.plates), mesh.x_m.size))
-        values = _lag_at(spec, x, make).reshape(-1, *mesh.x_m.shape)
-        return _LagsAlong(mesh, values @ r.to_legendre)
-
-    @property
-    def is_smooth(self) -> bool:
-        """Whether polynomials tell them: not where a sheet of the part turns from soft to stiff inside an element."""
-        last, most = np.abs(self.coefficients[..., -2:]).max(initial=0.0), np.abs(self.coefficients).max(initial=0.0)
-        return bool(last <= UNTOLD * most)
-
-    def at(self, x: Array) -> Array:
-        """(J, k) at places x (J, k)."""
-        inside = np.clip(x, 0.0, self.mesh.bounds_m[-1])
-        element = np.searchsorted(self.mesh.bounds_m[1:-1], inside)
-        own = self.coefficients[np.arange(len(x))[:, None], element]
-        return np.asarray((own * legendre(self.mesh.parameter(inside, element), own.shape[-1])).sum(axis=-1))
-
-
-LAG_POINTS = 10
-"""In every element: its linear dimensions change by less than a factor of 1.7, so that what is left out is 1e-9."""
-UNTOLD = 1e-6
-"""Of the largest coefficient: how small the last two must be."""
-LAG_MODES = 8
-"""Elements are as long as the waves of so many modes ask for."""
 
 
 def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
