@@ -127,7 +127,7 @@ class Prices(QWidget):
 
     def _told(self, price: Price | None) -> str:
         if price is None:
-            return FOLLOWS_BY_ITSELF if self._follows else "Nothing here has a value."
+            return FOLLOWS_BY_ITSELF if self._follows else "Nothing here has a price; an active loop is set in its own window."
         return f"damping of mode {price.mode}, everything else held; shaded: tolerance of the part"
 
     def _ranges(self, result: GroupResult) -> dict[str, tuple[float, float]]:
