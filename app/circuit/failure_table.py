@@ -17,7 +17,7 @@ from app.theme import look
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.failure import Failure
+    from core.predict.electrics.failure import Failure
     from core.project.model import Project
 
 COLUMNS = (
@@ -68,7 +68,7 @@ class FailureTable(QWidget):
 
     def table(self) -> list[list[str]]:
         """Heads and cells in words."""
-        from core.predict.failure import HEADS
+        from core.predict.electrics.failure import HEADS
 
         return [list(HEADS), *(list(row.cells) for row in self.rows)] if self.rows else []
 
@@ -89,7 +89,7 @@ class FailureTable(QWidget):
 
 def _work(project: Project, stop: threading.Event) -> tuple[Failure, ...] | None:
     # imported here: worked out beside the window
-    from core.predict.failure import failures
+    from core.predict.electrics.failure import failures
 
     return None if stop.is_set() else failures(project)
 

@@ -20,8 +20,8 @@ from core.project.ranges import Range
 from core.units import words
 
 if TYPE_CHECKING:
+    from core.predict.electrics.impedance import OverFrequency
     from core.predict.group_result import GroupResult
-    from core.predict.impedance import OverFrequency
     from core.predict.prediction import Prediction
 
     Array = NDArray[np.float64]

@@ -30,7 +30,7 @@ from app.theme import look
 from core.circuit.negative_capacitance import NAME
 from core.circuit.registry import CIRCUITS
 from core.handover.schematic.schematic import schematic
-from core.predict.stability import StabilityRegion
+from core.predict.electrics.stability import StabilityRegion
 from core.units import words
 
 if TYPE_CHECKING:
@@ -265,7 +265,7 @@ class CircuitPage(AwayPage):
         solved = None if prediction is None else prediction.solved
         if solved is None or not solved.candidate.loop_is_closed or solved.loop is None:
             return ""
-        from core.predict.loop_text import holding_told  # with the first closed loop
+        from core.predict.loop.text import holding_told  # with the first closed loop
 
         ends = (solved.loop.sensing, solved.loop.driven)
         return holding_told(solved.loop) if result.id in (solved.candidate.groups[g].id for g in ends) else ""

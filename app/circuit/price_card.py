@@ -15,7 +15,7 @@ from app.circuit.price_curve import Curve, PriceCurve
 from app.circuit.value_slider import Step, ValueSlider
 from app.drawing.ink import Align, fitting
 from app.theme import look
-from core.predict.price import LEADS
+from core.predict.electrics.price import LEADS
 from core.units import words
 from core.units.sentence import inside
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from core.predict.price import Price
+    from core.predict.electrics.price import Price
 
     Array = NDArray[np.float64]
 

@@ -16,13 +16,13 @@ from app.circuit.price_card import SPANS, PriceCard
 from app.circuit.tolerances import tolerances_of
 from app.shell.jobs import NewestJob
 from core.circuit.registry import CIRCUITS
-from core.predict.price import LEADS
+from core.predict.electrics.price import LEADS
 from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from app.shell.session import Session
+    from core.predict.electrics.price import Price, Ranges
     from core.predict.group_result import GroupResult
-    from core.predict.price import Price, Ranges
 
 GAP, HIGH = 10, 214
 FOLLOWS_BY_ITSELF = "A switch follows the patches by itself: there is no value to miss."

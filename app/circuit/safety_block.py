@@ -13,9 +13,9 @@ from app.theme import look
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.driven import DrivenLeads
+    from core.predict.electrics.leads import Leads
     from core.predict.group_result import GroupResult
-    from core.predict.leads import Leads
+    from core.predict.use.driven import DrivenLeads
 
 COLUMNS = (Column("", 1.2, right=False), Column("", 1.1), Column("", 3.0, right=False))
 
@@ -43,8 +43,8 @@ class SafetyBlock(QWidget):
 
     def show_group(self, leads: Leads | None, result: GroupResult, driven: Sequence[DrivenLeads] = ()) -> None:
         """`leads` : every voltage at leads that is known; `driven` : the leads that amplifiers drive."""
-        from core.predict.leads import volts_up_to
-        from core.predict.safety import DEFERS
+        from core.predict.electrics.leads import volts_up_to
+        from core.predict.electrics.safety import DEFERS
 
         safety = result.safety
         own = None if leads is None else leads.of(f"group {result.id}")

@@ -16,7 +16,7 @@ from app.theme import look
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.stability import SettingAt, StabilityRegion
+    from core.predict.electrics.stability import SettingAt, StabilityRegion
 
 LEFT, RIGHT, TOP, FOOT = 40.0, 12.0, 8.0, 20.0
 SPREAD = 0.35

@@ -5,8 +5,8 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from core.handover.sheet.package_data import capacitance_tolerance
+from core.predict.electrics.price import LEADS
 from core.predict.group_result import GroupResult
-from core.predict.price import LEADS
 from core.project.model import Project
 from core.study.tolerance.uncertain import uncertain_inputs
 

@@ -116,7 +116,7 @@ def find_candidate(project: Project, name: str | None) -> str:
 
 def _refuse_problems(project: Project, candidate_id: str) -> None:
     """A project with problems is not predicted; each is told."""
-    from core.predict.problems import blocks_prediction, problems_of
+    from core.predict.remarks.problems import blocks_prediction, problems_of
 
     problems = [p for p in problems_of(project, candidate_id) if blocks_prediction(p)]
     if problems:

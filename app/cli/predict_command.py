@@ -80,7 +80,7 @@ def _expanded(name: str) -> list[str]:
 
 def _row(file: str, given: argparse.Namespace, load: Load) -> Row:
     from core.predict.predict import predict
-    from core.predict.problems import UNSOLVED
+    from core.predict.remarks.problems import UNSOLVED
     from core.project.edit import with_structure
 
     try:
@@ -96,7 +96,7 @@ def _row(file: str, given: argparse.Namespace, load: Load) -> Row:
 
 
 def _json(row: Row, *, with_prices: bool) -> dict[str, Any]:
-    from core.predict.report import prediction_json
+    from core.predict.report.report import prediction_json
     from core.study.temperature.temperature import temperature_study
     from core.study.temperature.temperature_report import temperature_json
 
@@ -112,7 +112,7 @@ def _json(row: Row, *, with_prices: bool) -> dict[str, Any]:
 
 
 def _text(row: Row, *, name: bool) -> str:
-    from core.predict.report import prediction_text
+    from core.predict.report.report import prediction_text
     from core.study.temperature.temperature import temperature_study
     from core.study.temperature.temperature_report import temperature_text
 

@@ -11,7 +11,7 @@ from PySide6.QtGui import QFont, QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, text_width
-from core.predict.limit_words import share_words
+from core.predict.loads.limit_words import share_words
 from core.units.words import millimetres
 
 if TYPE_CHECKING:

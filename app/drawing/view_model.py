@@ -15,7 +15,7 @@ from app.drawing.structure_view import StructureView, structure_view
 from app.drawing.use_arrow import UseArrow, use_arrow
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
-from core.predict.limit_words import STROKE
+from core.predict.loads.limit_words import STROKE
 from core.project.model import Project
 from core.project.served import served_mode
 from core.project.service import Service
@@ -272,7 +272,7 @@ def twist_views(prediction: Prediction, shown: int) -> tuple[ModeView, ...]:
     if not prediction.torsion:
         return ()
     from core.predict.prediction import twists_among  # with the prediction, not with the window
-    from core.predict.torsion_text import reach
+    from core.predict.report.torsion_text import reach
 
     none = np.zeros(0)
     return tuple(

@@ -11,7 +11,7 @@ from core.measured.evaluate import Entry, Evaluation, evaluate
 from core.measured.kept import measurement_of, open_kept, read_capacitances
 from core.measured.overlay import Overlay, overlay_of
 from core.measured.record import MeasuredError, Recording
-from core.predict.problems import blocks_prediction, problems_of
+from core.predict.remarks.problems import blocks_prediction, problems_of
 from core.project.measurement import Bench, MeasuredFile, Measurement
 from core.project.model import Project
 

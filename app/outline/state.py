@@ -11,7 +11,7 @@ from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, in_words, 
 from core.outline.frame import Frame
 from core.outline.rings import Parts
 from core.outline.shape import Shape
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project.model import Project
 from core.project.record import Face, Status
 from core.project.structure import KeepOut

@@ -48,7 +48,7 @@ class Draft(QObject):
 
     @property
     def problems(self) -> tuple[Problem, ...]:
-        from core.predict.problems import find_problems
+        from core.predict.remarks.problems import find_problems
 
         return find_problems(self.shown)
 

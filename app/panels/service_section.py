@@ -23,7 +23,7 @@ from app.panels.bound import BoundRow, ReadOut
 from app.panels.paths import replaced_at, value_at
 from app.panels.section import InputSection, set_shown
 from core import units
-from core.predict.random_load import spectrum_rms_m_s2
+from core.predict.loads.random_load import spectrum_rms_m_s2
 from core.project.ceilings import MOST_MODES
 from core.project.model import Project
 from core.project.service import PointLoad, RandomBase, StaticForce

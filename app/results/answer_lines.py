@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from app.drawing.limit_marks import short_name
 from core.predict.asked import Answer, Verdict, asked_modes
 from core.predict.asked_text import asked_text, modes_text, reached_text, short_text, wanted_text
-from core.predict.limit_words import share_words, value_words
+from core.predict.loads.limit_words import share_words, value_words
 from core.predict.mode_result import ModeResult
 from core.predict.prediction import Limit, Prediction
 from core.project.model import Project

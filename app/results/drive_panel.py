@@ -18,9 +18,9 @@ from app.results.use_charts import LoadLineChart, MarkedChart
 from app.results.use_panel import UsePanel
 from app.results.use_table import UseTable
 from app.theme import look
-from core.predict.bridge import bridge
 from core.predict.forcing import place
-from core.predict.use_text import (
+from core.predict.use.bridge import bridge
+from core.predict.use.text import (
     DRIVE_HEADS,
     also_driven,
     beyond_told,
@@ -35,8 +35,8 @@ from core.project.served import served_mode
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.drive import Driving
     from core.predict.group_result import GroupResult
+    from core.predict.use.drive import Driving
     from core.project.use import Use
 
 WAVEFORMS = (
@@ -118,7 +118,7 @@ class DrivePanel(UsePanel):
     def _show_wave(self, driving: Driving, faded: bool) -> None:
         if self.waits(self.played):
             return
-        from core.predict.waveform import played  # not before this use is looked at
+        from core.predict.use.waveform import played  # not before this use is looked at
 
         if driving.drive.waveform == "table" and len(driving.drive.table_s_v) < 2:
             self.played.keep_only(())
@@ -165,7 +165,7 @@ class DrivePanel(UsePanel):
 
     def read_file(self, path: Path) -> None:
         """Take a waveform from a file; what is wrong with it is told above the results."""
-        from core.predict.waveform import NotAWaveform, read_waveform
+        from core.predict.use.waveform import NotAWaveform, read_waveform
 
         try:
             table = read_waveform(path.read_text(encoding="utf-8", errors="replace"))

@@ -6,14 +6,14 @@ from math import isfinite
 
 from app.results.row_list import Level, Row
 from core.predict.absorber_result import AbsorberResult
+from core.predict.electrics.leads import SOURCE
+from core.predict.electrics.safety import DEFERS
 from core.predict.group_result import GroupResult
-from core.predict.leads import SOURCE
-from core.predict.limit_words import margin_words, share_words, value_words
+from core.predict.loads.limit_words import margin_words, share_words, value_words
+from core.predict.loads.service_swing import peak_told
 from core.predict.mode_result import names_told
 from core.predict.prediction import Limit, Prediction, Remark, RingDown
-from core.predict.safety import DEFERS
-from core.predict.service_swing import peak_told
-from core.predict.torsion_text import torsion_line
+from core.predict.report.torsion_text import torsion_line
 from core.units import words
 
 _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "danger"}

@@ -27,11 +27,11 @@ from app.results.section import ResultSection, Sentences
 from app.results.stop_block import KEY, StopBlock
 from app.results.use_table import UseTable
 from app.theme import look
-from core.circuit.loop_clip import Clipping, clipping
-from core.circuit.loop_digital import CAUTION, as_c, as_csv, digital
-from core.predict.loop_design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
-from core.predict.loop_stop import LoopStop, loop_stop, stopped
-from core.predict.safety import DEFERS
+from core.circuit.loop.clip import Clipping, clipping
+from core.circuit.loop.digital import CAUTION, as_c, as_csv, digital
+from core.predict.electrics.safety import DEFERS
+from core.predict.loop.design import HEADS, TWO_GROUPS, LoopView, loop_view, tuned
+from core.predict.loop.stop import LoopStop, loop_stop, stopped
 from core.project.loop import LoopDesign, LoopFilter
 from core.project.loop_edits import close_loop, open_loop, with_loop
 from core.units import words
@@ -294,7 +294,7 @@ class LoopWindow(QDialog):
         beam, kept = view.solved.beam, self._beyond
         if kept is not None and kept[0] is not beam and self.session.previewing and not self._rests:
             return kept[1]
-        from core.predict.loop_beyond import beyond  # not before such a window is looked at
+        from core.predict.loop.beyond import beyond  # not before such a window is looked at
 
         found = beyond(view)
         told: tuple[Level, str] = ("plain" if found.holds else "caution", found.told)

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QWidget
 
 from app.shell.jobs import NewestJob
 from app.studies.progress import ProgressLine
-from core.circuit.loop_wait import GoesOn, Stopped
+from core.circuit.loop.wait import GoesOn, Stopped
 
 Work = Callable[[GoesOn], object]
 

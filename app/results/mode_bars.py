@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from app.fields.plain import plain
 from app.theme import look
 from core.predict.mode_result import ModeResult, TorsionMode, names_told
-from core.predict.torsion_text import reach
+from core.predict.report.torsion_text import reach
 from core.units import words
 
 HEAD_HEIGHT = 18

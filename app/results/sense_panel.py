@@ -15,7 +15,7 @@ from app.results.use_panel import UsePanel
 from app.results.use_table import UseTable
 from app.theme import look
 from core.predict.forcing import place
-from core.predict.use_text import (
+from core.predict.use.text import (
     SENSE_HEADS,
     also_sensed,
     blind_told,
@@ -32,8 +32,8 @@ from core.units import words
 
 if TYPE_CHECKING:
     from core.predict.group_result import GroupResult
-    from core.predict.scope import Shown
-    from core.predict.sense import Sensing
+    from core.predict.use.scope import Shown
+    from core.predict.use.sense import Sensing
     from core.project.use import Use
 
 READS = (("voltage", "a voltage input"), ("charge", "a charge amplifier"))
@@ -108,7 +108,7 @@ class SensePanel(UsePanel):
     def _show_screen(self, sensing: Sensing, faded: bool) -> None:
         if self.waits(self.oscilloscope):
             return
-        from core.predict.scope import trace  # not before this use is looked at
+        from core.predict.use.scope import trace  # not before this use is looked at
 
         shown = trace(sensing, self.choice.key())
         self.oscilloscope.show_trace(shown.time_s, shown.volts, shown.s_per_division, shown.v_per_division, faded=faded)

@@ -11,7 +11,7 @@ from app.fields.plain import PlainLabel
 from app.results.answer_lines import asked_modes
 from app.theme import look
 from core import units
-from core.predict.electrode import SignChange, sign_change
+from core.predict.electrics.electrode import SignChange, sign_change
 from core.project.patch_edits import split_at
 
 if TYPE_CHECKING:

@@ -14,9 +14,9 @@ from app.theme import look
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.clipping import ClipSign
-    from core.predict.loop_stop import LoopStop
-    from core.predict.stop import StopSign
+    from core.predict.electrics.clipping import ClipSign
+    from core.predict.electrics.stop import StopSign
+    from core.predict.loop.stop import LoopStop
 
     Sign = StopSign | ClipSign | LoopStop
 

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 from app.results.answer_lines import AnswerLines, ModeLine, Stress
 from app.results.row_list import Level
 from core.predict.forcing import place
-from core.predict.use_text import STOPS, corner_told, input_told
+from core.predict.use.text import STOPS, corner_told, input_told
 from core.units import words
 
 if TYPE_CHECKING:
-    from core.predict.drive import DrivenMode, Driving
     from core.predict.group_result import GroupResult
-    from core.predict.sense import SensedMode, Sensing
-    from core.predict.waveform import Played
+    from core.predict.use.drive import DrivenMode, Driving
+    from core.predict.use.sense import SensedMode, Sensing
+    from core.predict.use.waveform import Played
     from core.project.use import Use, Waveform
 
 TIGHT = 0.8
@@ -32,7 +32,7 @@ def of_group(group: GroupResult, use: Use, mode: int, *, live: bool) -> tuple[An
 
 
 def _played(driving: Driving) -> Played | None:
-    from core.predict.waveform import played  # not before it is asked for
+    from core.predict.use.waveform import played  # not before it is asked for
 
     drive = driving.drive
     return None if drive.waveform == "table" and len(drive.table_s_v) < 2 else played(driving)

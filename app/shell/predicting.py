@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING
 
-from core.predict.problems import UNSOLVED, Problem, blocks_prediction, problems_of
+from core.predict.remarks.problems import UNSOLVED, Problem, blocks_prediction, problems_of
 from core.project.model import Project
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 from app.shell.concern import predicted_from, usable
 from app.shell.predicting import solved, worked_out
 from app.shell.strip_keeper import StripKeeper
-from core.predict.problems import Problem
+from core.predict.remarks.problems import Problem
 from core.project.model import Project
 
 if TYPE_CHECKING:

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Literal
 from core.handover.text.parts_page import parts_told
 from core.predict.asked import Answer, Verdict
 from core.predict.asked_text import reached_text, short_text, state_text, wanted_text
-from core.predict.failure import BEHAVIOUR, Failure
-from core.predict.limit_words import margin_words, value_words
+from core.predict.electrics.failure import BEHAVIOUR, Failure
+from core.predict.electrics.supply import supply_of
+from core.predict.loads.limit_words import margin_words, value_words
 from core.predict.prediction import Limit, Prediction
-from core.predict.supply import supply_of
 from core.project.service import Asked
 from core.units import words
 

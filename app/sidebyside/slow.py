@@ -15,7 +15,7 @@ from core.project.model import Project
 
 if TYPE_CHECKING:
     from app.shell.session import Session
-    from core.predict.failure import Failure
+    from core.predict.electrics.failure import Failure
     from core.study.temperature.temperature import TemperatureStudy
 
 log = logging.getLogger(__name__)
@@ -58,7 +58,7 @@ class SlowStudies(QObject):
 
 
 def _work(project: Project, ids: tuple[str, ...], stop: threading.Event) -> dict[str, Slow] | None:
-    from core.predict.failure import failures
+    from core.predict.electrics.failure import failures
     from core.study.temperature.temperature import temperature_study
 
     found = {}

@@ -6,7 +6,7 @@ import numpy as np
 
 from core import units
 from core.circuit.registry import CIRCUITS
-from core.predict.electrode import use_remark
+from core.predict.electrics.electrode import use_remark
 from core.predict.group_part import si_unit
 from core.project.candidate import Candidate
 from core.study.placement.map_values import AXES, OVER, value_text

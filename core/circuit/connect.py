@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.beam.varied import Number, Variation
 from core.circuit import instrument, loop_amplifier, tuned_mass
 from core.circuit.kind import CircuitKind, Target, Values
-from core.circuit.loop_closed import with_loop_closed
+from core.circuit.loop.closed import with_loop_closed
 from core.circuit.negative_capacitance import LEAST_LEFT
 from core.circuit.objective import Aim
 from core.circuit.preferred import chosen

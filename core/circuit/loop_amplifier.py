@@ -1,6 +1,6 @@
 """The amplifier of an active loop on the leads of the driven group: its output resistance, nothing driven.
 
-What the loop adds, it reads off another group: `core.circuit.loop_closed` puts both in one connection. The resistance is
+What the loop adds, it reads off another group: `core.circuit.loop.closed` puts both in one connection. The resistance is
 the loop's (`LoopDesign.output_ohm`), no value of the circuit.
 """
 

@@ -28,12 +28,12 @@ from core.circuit.loop_amplifier import OUTPUT
 from core.circuit.network import COMMON, LEAD, leads_of
 from core.circuit.realise import Component
 from core.handover.drawing.items import SheetError
-from core.predict.board import components, networks
-from core.predict.loading import load_sentence
+from core.predict.electrics.board import components, networks
+from core.predict.electrics.safety import DEFERS
+from core.predict.loads.loading import load_sentence
+from core.predict.loads.transient import half_sine, loss_in_time_rad_s, start_of
 from core.predict.prediction import Prediction
-from core.predict.safety import DEFERS
 from core.predict.solved import Solved
-from core.predict.transient import half_sine, loss_in_time_rad_s, start_of
 from core.project.service import BaseShock, BaseStep, Impact, Release
 from core.units import words
 

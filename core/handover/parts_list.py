@@ -16,7 +16,7 @@ from math import isfinite, pi
 from core.circuit.realise import Component
 from core.circuit.registry import CIRCUITS
 from core.circuit.switched import INVERSION, inductor_h, quality_of
-from core.predict.board import NOT_BOUGHT, QUIESCENT_A, ComponentLoad
+from core.predict.electrics.board import NOT_BOUGHT, QUIESCENT_A, ComponentLoad
 from core.predict.prediction import Prediction
 from core.project.candidate import Build, Candidate, Group
 from core.units import words

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from core.circuit.objective import Aim
 from core.circuit.transfer import Functional
 from core.piezo.coupled_beam import CoupledBeam
-from core.predict.random_load import spectrum_rms_m_s2
+from core.predict.loads.random_load import spectrum_rms_m_s2
 from core.project.model import Project, View
 from core.project.service import (
     BaseLoad,

@@ -13,19 +13,19 @@ from core.circuit.preferred import SAME
 from core.circuit.switched import INVERSION
 from core.circuit.switching import Switching, simulate
 from core.circuit.system import Connection
-from core.predict import switching_words
-from core.predict.advice import circuit_remarks
-from core.predict.drive import Driving
+from core.predict.electrics import switching_words
+from core.predict.electrics.impedance import OverFrequency, over_frequency
+from core.predict.electrics.price import Price, Ranges, prices
+from core.predict.electrics.safety import GroupSafety, group_safety
+from core.predict.electrics.stability import StabilityRegion, stability_region
 from core.predict.group_result import Metered, PartValue, PowerMeaning, VoltageMeaning
-from core.predict.impedance import OverFrequency, over_frequency
-from core.predict.loading import Vibration
-from core.predict.metered import METER_HZ, metered
-from core.predict.price import Price, Ranges, prices
-from core.predict.safety import GroupSafety, group_safety
-from core.predict.sense import Sensing
+from core.predict.loads.loading import Vibration
+from core.predict.remarks.advice import circuit_remarks
 from core.predict.solved import Solved
-from core.predict.stability import StabilityRegion, stability_region
-from core.predict.transducer import Transducer
+from core.predict.use.drive import Driving
+from core.predict.use.metered import METER_HZ, metered
+from core.predict.use.sense import Sensing
+from core.predict.use.transducer import Transducer
 from core.units import words
 
 Array = NDArray[np.float64]

@@ -12,12 +12,12 @@ from core.units import words
 
 if TYPE_CHECKING:
     from core.circuit.switching import Switching
-    from core.predict.drive import Driving
-    from core.predict.impedance import OverFrequency
-    from core.predict.price import Price, Ranges
-    from core.predict.safety import GroupSafety
-    from core.predict.sense import Sensing
-    from core.predict.stability import StabilityRegion
+    from core.predict.electrics.impedance import OverFrequency
+    from core.predict.electrics.price import Price, Ranges
+    from core.predict.electrics.safety import GroupSafety
+    from core.predict.electrics.stability import StabilityRegion
+    from core.predict.use.drive import Driving
+    from core.predict.use.sense import Sensing
 
 Array = NDArray[np.float64]
 VoltageMeaning = Literal["peak", "3 sigma"]

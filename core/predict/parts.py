@@ -12,24 +12,24 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.predict import unstable
 from core.predict.absorber_part import HungMass
-from core.predict.amplifier_limits import amplifier_limits
-from core.predict.clipping import ClipSign, clip_sign
-from core.predict.driven import DrivenLeads, driven_leads
+from core.predict.electrics.clipping import ClipSign, clip_sign
+from core.predict.electrics.leads import Leads
+from core.predict.electrics.stop import StopSign, stop_sign
 from core.predict.group_part import Group
 from core.predict.group_result import PlateResult
-from core.predict.leads import Leads
-from core.predict.limits import check_limits
+from core.predict.loads.amplifier_limits import amplifier_limits
+from core.predict.loads.limits import check_limits
+from core.predict.loads.service_swing import at_service
 from core.predict.mode_part import Mode, modes_of
 from core.predict.mode_result import AtService, Pole, TorsionMode
 from core.predict.poles import circuit_poles
 from core.predict.prediction import Limit, Remark, Response, RingDown, Shapes
+from core.predict.remarks import unstable
+from core.predict.remarks.validity import errors, remarks
 from core.predict.ringdown import ring_down
-from core.predict.service_swing import at_service
 from core.predict.solved import Solved
-from core.predict.stop import StopSign, stop_sign
-from core.predict.validity import errors, remarks
+from core.predict.use.driven import DrivenLeads, driven_leads
 from core.project.provenance import assumed, gathered
 
 Array = NDArray[np.float64]

@@ -17,11 +17,11 @@ from core.predict.group_result import GroupResult, PlateResult
 from core.predict.mode_result import AtService, ModeResult, Pole, TorsionMode
 
 if TYPE_CHECKING:
-    from core.predict.clipping import ClipSign
-    from core.predict.driven import DrivenLeads
-    from core.predict.leads import Leads
+    from core.predict.electrics.clipping import ClipSign
+    from core.predict.electrics.leads import Leads
+    from core.predict.electrics.stop import StopSign
     from core.predict.solved import Solved
-    from core.predict.stop import StopSign
+    from core.predict.use.driven import DrivenLeads
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

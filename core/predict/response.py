@@ -12,8 +12,8 @@ from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Forced, forced
 from core.predict.forcing import Forcing
 from core.predict.grid import clusters, find_peaks, mode_windows, response_grid
+from core.predict.loads.random_load import density, is_random
 from core.predict.prediction import Response
-from core.predict.random_load import density, is_random
 from core.project.service import Load
 
 Array = NDArray[np.float64]

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from core.circuit.system import CoupledSystem
 from core.predict.decay import Decay, settling_times
 from core.predict.forcing import Forcing
+from core.predict.loads.transient import Motion, Stretch, driven_mode, is_transient, shorted, transient
 from core.predict.prediction import RingDown
 from core.predict.response import Side
-from core.predict.transient import Motion, Stretch, driven_mode, is_transient, shorted, transient
 
 Array = NDArray[np.float64]
 

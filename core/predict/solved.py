@@ -14,24 +14,24 @@ from numpy.typing import NDArray
 from core.circuit.spectrum import Spectrum, spectrum_at
 from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
-from core.predict import unstable
+from core.predict.electrics.leads import Leads, lead_voltages
 from core.predict.fields import Fields, fields, shapes
 from core.predict.forcing import Forcing, response_words
-from core.predict.leads import Leads, lead_voltages
-from core.predict.limits import StaticBend, static_bends
-from core.predict.loading import Vibration, vibrate
-from core.predict.patch_output import at_patch, patch_words, without_before
+from core.predict.loads.limits import StaticBend, static_bends
+from core.predict.loads.loading import Vibration, vibrate
+from core.predict.loads.transient import Stretch, transient
 from core.predict.poles import Growth, growths_of
 from core.predict.prediction import Response, Shapes
+from core.predict.remarks import unstable
 from core.predict.response import Sampled, Side, peak_changes_to, response, sample
-from core.predict.transient import Stretch, transient
+from core.predict.use.patch_output import at_patch, patch_words, without_before
 from core.project.candidate import Candidate
 from core.project.model import Project
 
 if TYPE_CHECKING:
     from core.beam.torsion import Twists
-    from core.predict.board import Board
-    from core.predict.loop_design import LoopView
+    from core.predict.electrics.board import Board
+    from core.predict.loop.design import LoopView
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
@@ -146,14 +146,14 @@ class Solved:
     @cached_property
     def board(self) -> Board:
         """What the circuits are built from, and what every load does to it."""
-        from core.predict.board import board  # it reads a layout solved
+        from core.predict.electrics.board import board  # it reads a layout solved
 
         return board(self)
 
     @cached_property
     def loop(self) -> LoopView | None:
         """The active loop of the candidate, closed or not; None without two groups for one."""
-        from core.predict.loop_design import loop_view  # it reads a layout solved
+        from core.predict.loop.design import loop_view  # it reads a layout solved
 
         return loop_view(self)
 

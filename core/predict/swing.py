@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from core.piezo.coupled_beam import CoupledBeam
 from core.predict.decay import Decay
 from core.predict.forcing import electric_residual
+from core.predict.loads.transient import Motion, shorted, transient
 from core.predict.prediction import RingDown
 from core.predict.response import Side
 from core.predict.solved import Solved
-from core.predict.transient import Motion, shorted, transient
 
 Array = NDArray[np.float64]
 

@@ -15,9 +15,9 @@ from app.sidebyside.rows import comparison_rows
 from core.handover.text.circuit_card import circuit_card
 from core.handover.text.decision_record import MOST_MODES, decision_record
 from core.handover.text.document import Bullets, Caution, Document, Figure, Heading, Paragraph, Steps, Table
-from core.predict.limit_words import margin_cell, margin_words, share_words, value_words
+from core.predict.loads.limit_words import margin_cell, margin_words, share_words, value_words
 from core.predict.predict import predict
-from core.predict.report import prediction_text
+from core.predict.report.report import prediction_text
 from core.project import edit, library
 from core.units import words
 

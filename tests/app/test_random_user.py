@@ -26,8 +26,8 @@ from core.handover.parts_list import parts_csv, parts_list
 from core.measured.bonded_csv import bonded_csv, read_bonded
 from core.measured.kept import measurement_of, with_measurement
 from core.predict.predict import predict
-from core.predict.problems import blocks_prediction, problems_of
-from core.predict.report import prediction_json, prediction_text
+from core.predict.remarks.problems import blocks_prediction, problems_of
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import edit, library, store
 from core.project.absorber_edits import add_absorber, without_absorber
 from core.project.bonded import BondedMode, BondedPart, merged

@@ -4,7 +4,7 @@ import pytest
 
 from core.handover.netlist import netlist
 from core.handover.parts_list import parts_list
-from core.predict.board import board
+from core.predict.electrics.board import board
 from core.predict.predict import predict
 from core.project import library
 

@@ -8,10 +8,10 @@ import pytest
 from core.circuit.connect import coupled_system
 from core.circuit.registry import CIRCUITS
 from core.piezo.layout import solve
+from core.predict.electrics.price import prices
+from core.predict.electrics.stability import stability_region
 from core.predict.forcing import active_load, forcing
 from core.predict.predict import predict
-from core.predict.price import prices
-from core.predict.stability import stability_region
 from core.project.candidate import Circuit, Tuning
 from tests.core.predict.scenes import lab
 

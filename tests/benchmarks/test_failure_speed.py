@@ -2,7 +2,7 @@
 
 import pytest
 
-from core.predict.failure import failures
+from core.predict.electrics.failure import failures
 from core.project import library
 
 pytestmark = pytest.mark.benchmark

@@ -17,9 +17,9 @@ from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from app.theme import look
-from core.circuit.loop_clip import clipping
+from core.circuit.loop.clip import clipping
 from core.circuit.switching import simulate
-from core.predict.loop_design import loop_view, tuned
+from core.predict.loop.design import loop_view, tuned
 from core.predict.predict import predict
 from core.project.candidate import Circuit, Tuning
 from core.project.loop_edits import close_loop, with_loop

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from core.predict.predict import predict
-from core.predict.problems import blocks_prediction, problems_of
-from core.predict.report import prediction_json, prediction_text
+from core.predict.remarks.problems import blocks_prediction, problems_of
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import library, store
 from core.project.store import ProjectFileError
 from core.study.temperature.temperature import temperature_study

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.predict.predict import predict
-from core.predict.report import prediction_json
+from core.predict.report.report import prediction_json
 from core.project import library
 from core.project.candidate import Circuit, Instrument, Tuning
 from core.project.problems import find_problems

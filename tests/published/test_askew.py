@@ -16,7 +16,7 @@ from core.piezo.layout import solve
 from core.piezo.turned_moduli import turned
 from core.piezo.twist import torsion_of
 from core.predict.predict import predict
-from core.predict.report import prediction_json, prediction_text
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
 from core.project.edit import with_patch, with_structure
 from core.project.record import Constant

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project import library
 from tests.published.experiments import EXPERIMENTS, PLACES, compared, project_of, table, written
 

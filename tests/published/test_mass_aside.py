@@ -10,9 +10,9 @@ from msgspec.structs import replace
 
 from core.beam.functions import Odd
 from core.piezo.layout import solve
-from core.predict.mass_validity import mass_words
 from core.predict.predict import predict
-from core.predict.report import prediction_json
+from core.predict.remarks.mass_validity import mass_words
+from core.predict.report.report import prediction_json
 from core.project.edit import with_structure
 from core.project.record import Constant
 from core.project.structure import PointMass

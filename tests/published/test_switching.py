@@ -12,7 +12,7 @@ from core.circuit.switched import kappa
 from core.circuit.switching import simulate
 from core.circuit.system import Connection, CoupledSystem
 from core.predict.predict import predict
-from core.predict.report import prediction_json
+from core.predict.report.report import prediction_json
 from core.project.candidate import Circuit, Instrument, Tuning
 from core.study.layouts import layouts
 from tests.core.predict.scenes import lab

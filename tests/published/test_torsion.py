@@ -19,7 +19,7 @@ from core.beam.torsion import odd_functions, torsion, torsion_hz
 from core.piezo.layout import solve
 from core.piezo.twist import torsion_of
 from core.predict.predict import predict
-from core.predict.report import prediction_json, prediction_text
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
 from core.project.edit import with_structure
 from core.project.record import Constant

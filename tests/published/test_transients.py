@@ -9,10 +9,10 @@ from core.circuit.connect import coupled_system
 from core.piezo.layout import solve
 from core.predict.fields import fields
 from core.predict.forcing import forcing
-from core.predict.loading import once
+from core.predict.loads.loading import once
+from core.predict.loads.transient import transient
 from core.predict.predict import predict
 from core.predict.response import Side
-from core.predict.transient import transient
 from core.project import library
 from core.project.candidate import Circuit
 from core.project.service import BaseShock, BaseStep, Impact, RandomBase, Release

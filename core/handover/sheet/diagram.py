@@ -33,7 +33,7 @@ from core.handover.sheet.subject import Side, Subject, faces_used, make_subject
 from core.handover.sheet.title_block import MIRROR_GUARD, title_height, title_items
 from core.handover.sheet.views import Views, largest_views
 from core.predict.prediction import Remark
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project.model import Project
 from core.project.placement.verdict import verdicts
 

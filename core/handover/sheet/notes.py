@@ -24,10 +24,10 @@ from core.handover.sheet.tuned_masses import caution_lines as swinging
 from core.handover.sheet.tuned_masses import note_lines as tuned_mass_lines
 from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
-from core.predict.driven import driven_groups
-from core.predict.leads import rounded_up
+from core.predict.electrics.leads import rounded_up
+from core.predict.electrics.safety import DEFERS
 from core.predict.prediction import Remark
-from core.predict.safety import DEFERS
+from core.predict.use.driven import driven_groups
 from core.project.candidate import Candidate
 from core.project.edge_strips import edge_strips
 from core.project.model import Project

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from core.predict.asked import Answer, answer
 from core.predict.asked_text import answer_text, asked_text, verdict_text
-from core.predict.limit_words import margin_words
+from core.predict.loads.limit_words import margin_words
 from core.predict.prediction import Prediction
 from core.project.candidate import Candidate
 from core.project.model import Project

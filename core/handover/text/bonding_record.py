@@ -21,8 +21,8 @@ from core.measured.bonded import (
     reading_name,
     reading_words,
 )
-from core.predict.metered import clearest
 from core.predict.prediction import Prediction
+from core.predict.use.metered import clearest
 from core.project.bonded import BondedPart, read_of
 from core.project.model import Project
 from core.study.tolerance.pass_bands import PassBands, Reading

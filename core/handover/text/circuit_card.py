@@ -16,9 +16,9 @@ from core.handover.text.loop_block import loop_blocks
 from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.parts_page import parts_blocks
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
-from core.predict.failure import HEADS, failures
+from core.predict.electrics.failure import HEADS, failures
+from core.predict.electrics.leads import SOURCE, Leads, blocks_at_rest, volts_up_to
 from core.predict.group_result import GroupResult, Metered
-from core.predict.leads import SOURCE, Leads, blocks_at_rest, volts_up_to
 from core.predict.mode_result import ModeResult
 from core.predict.prediction import Prediction
 from core.project.candidate import Candidate, Group, Tuning

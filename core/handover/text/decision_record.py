@@ -18,13 +18,13 @@ from core.handover.text.parts_page import parts_told
 from core.handover.text.plots import response_plot, ring_down_plot
 from core.handover.text.shop import WRITE, candidate_of, driven_blocks, identity, remark_texts, unstable_texts
 from core.predict.asked import Answer
-from core.predict.failure import BEHAVIOUR, HEADS, failures
-from core.predict.limit_words import margin_cell, margin_words
+from core.predict.electrics.failure import BEHAVIOUR, HEADS, failures
+from core.predict.electrics.safety import DEFERS
+from core.predict.electrics.supply import supply_of
+from core.predict.loads.limit_words import margin_cell, margin_words
 from core.predict.mode_result import ModeResult, names_told
 from core.predict.prediction import Limit, Prediction
-from core.predict.safety import DEFERS
-from core.predict.supply import supply_of
-from core.predict.torsion_text import torsion_line
+from core.predict.report.torsion_text import torsion_line
 from core.project.candidate import Candidate
 from core.project.labels import label_of
 from core.project.model import Project

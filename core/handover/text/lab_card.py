@@ -21,10 +21,10 @@ from core.measured.predicted import LEAST_K2, modal_masses, modes_of
 from core.measured.quality import SENSOR_SHIFT, SHUNT_DAMPING, largest_sensor_kg, least_input_ohm
 from core.measured.runs import few_runs
 from core.predict.group_result import GroupResult
-from core.predict.mass_validity import mass_words
-from core.predict.metered import METER_HZ, clearest
 from core.predict.mode_result import ModeResult
 from core.predict.prediction import Prediction
+from core.predict.remarks.mass_validity import mass_words
+from core.predict.use.metered import METER_HZ, clearest
 from core.project.model import Project
 from core.project.structure import Support
 from core.study.tolerance.pass_bands import PassBands, Reading

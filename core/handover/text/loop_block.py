@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from core.handover.text.document import Block, Bullets, Heading, Table
-from core.predict.loop_text import loop_rows
+from core.predict.loop.text import loop_rows
 from core.predict.prediction import Prediction
 
 FIRST_CLOSED = (

@@ -8,8 +8,8 @@ from core.handover.netlist import branch_of, netlist
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Document, Heading, Paragraph, Table
 from core.handover.text.shop import candidate_of, driven_blocks, identity, validity
+from core.predict.electrics.safety import DEFERS
 from core.predict.prediction import Prediction
-from core.predict.safety import DEFERS
 from core.project.model import Project
 from core.units import words
 

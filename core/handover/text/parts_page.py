@@ -8,9 +8,9 @@ from core.handover.parts_list import PartsList, parts_list
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Document, Heading, Paragraph, Table
 from core.handover.text.shop import WRITE, candidate_of, driven_blocks, identity, validity
-from core.predict.board import Simulated
+from core.predict.electrics.board import Simulated
+from core.predict.electrics.safety import DEFERS
 from core.predict.prediction import Prediction
-from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.units import words

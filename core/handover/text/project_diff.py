@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from core.handover.releases import difference, inputs
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
-from core.predict.problems import UNSOLVED, blocks_prediction, problems_of
+from core.predict.remarks.problems import UNSOLVED, blocks_prediction, problems_of
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.study.compare import Difference

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from core.handover.documents import Needs, Results
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
-from core.predict.problems import blocks_prediction, problems_of
+from core.predict.remarks.problems import blocks_prediction, problems_of
 from core.project.model import Project
 from core.study.temperature.temperature import temperature_study
 from core.study.tolerance.tolerance import ToleranceResult, tolerance_study

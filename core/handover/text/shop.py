@@ -10,8 +10,8 @@ from core.handover.sheet.identity import fingerprint, number_of, revision_index
 from core.handover.sheet.notes import public
 from core.handover.sheet.subject import Placed, Subject, faces_bonded, make_subject
 from core.handover.text.document import Block, Bullets, Caution, Heading
+from core.predict.electrics.safety import DEFERS
 from core.predict.prediction import Prediction, Remark
-from core.predict.safety import DEFERS
 from core.project.candidate import Candidate
 from core.project.model import Project
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from core import units
 from core.beam.spec import WARPING
 from core.piezo.layout import solve
-from core.predict.electrode import LEAST_USE
+from core.predict.electrics.electrode import LEAST_USE
 from core.project.model import Project
 from core.project.placement.many import judge
 from core.project.placement.obstacles import TOUCHING_M

@@ -13,7 +13,7 @@ from core.beam.ritz import PROMISED_TO_MANY
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import side_margin_m
 from core.predict.predict import bare
-from core.predict.transducer import Transducer
+from core.predict.use.transducer import Transducer
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch

@@ -19,8 +19,8 @@ from core.circuit.peaks import sizes
 from core.piezo.layout import solve
 from core.predict.forcing import active_load
 from core.predict.grid import response_grid
-from core.predict.metered import meter_hz, reading_f
 from core.predict.predict import held_circuits
+from core.predict.use.metered import meter_hz, reading_f
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.study.executors import Job, Progress, Stopwatch, run_chunks

@@ -225,7 +225,7 @@ def test_several_groups_have_a_choice_above_the_schematic(window, qtbot, opened)
 
 
 def test_the_failure_table_is_that_of_the_candidate(window, qtbot, opened):
-    from core.predict.failure import failures
+    from core.predict.electrics.failure import failures
 
     qtbot.waitUntil(lambda: bool(opened.failures.rows), timeout=20000)
     assert opened.failures.rows == failures(window.session.project)

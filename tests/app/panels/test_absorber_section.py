@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
-from core.predict.limit_words import STROKE
+from core.predict.loads.limit_words import STROKE
 from core.project.candidate import Tuning
 
 

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QPushButton
 from app.fields import ChoiceField
 from app.panels.stations_dialog import StationsDialog
 from app.results.results_panel import ResultsPanel
-from core.predict.electrode import LEAST_USE
+from core.predict.electrics.electrode import LEAST_USE
 from core.project import edit, library
 from core.project.service import Asked
 

@@ -13,7 +13,7 @@ from app.sidebyside.page import SideBySide
 from core.project.edit import keep_candidate
 from core.project.loop_edits import close_loop, open_loop
 from tests.app.conftest import discard_changes
-from tests.core.predict.loop_scene import closed, designed
+from tests.core.predict.loop.scene import closed, designed
 
 
 @pytest.fixture

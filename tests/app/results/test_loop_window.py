@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QApplication
 from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
-from core.circuit.loop_digital import as_c, as_csv
-from core.predict.loop_design import loop_view
-from core.predict.loop_stop import longest_delay
+from core.circuit.loop.digital import as_c, as_csv
+from core.predict.loop.design import loop_view
+from core.predict.loop.stop import longest_delay
 from core.project.loop_edits import with_loop
 from core.units import words
 from tests.app.conftest import discard_changes

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from core.beam.mode_kinds import mode_names
 from core.predict.mode_result import names_told
 from core.predict.predict import predict
-from core.predict.report import prediction_json, prediction_text
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
 
 

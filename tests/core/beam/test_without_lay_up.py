@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from core.handover.drawing.items import Text
 from core.handover.sheet.diagram import placement_diagrams
 from core.predict.predict import predict
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project.placement.many import judge
 from core.study.tolerance.uncertain import uncertain_inputs
 from tests.published.build import EPS0, ceramic, group, package, place, project, strip

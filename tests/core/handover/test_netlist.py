@@ -12,9 +12,9 @@ from core.circuit.registry import PORTS
 from core.circuit.transfer import answers, forced
 from core.handover.drawing.items import SheetError
 from core.handover.netlist import netlist
-from core.predict.board import components
+from core.predict.electrics.board import components
+from core.predict.loads.transient import transient
 from core.predict.predict import predict
-from core.predict.transient import transient
 from core.project import library
 from core.project.candidate import Absorber, Build, Candidate, Circuit, Instrument, Tuning
 from core.project.edit import with_candidate

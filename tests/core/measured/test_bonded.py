@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from core.measured.bonded import judge_part, modes_asked
 from core.measured.bonded_csv import BondedError, bonded_csv, read_bonded
 from core.predict.predict import predict
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project import store
 from core.project.bonded import BondedMode, BondedPart, merged, with_read
 from core.study.tolerance.pass_bands import PassBands
@@ -135,7 +135,7 @@ def test_parts_stay_with_the_project(tmp_path):
     ],
 )
 def test_what_cannot_be_is_said_and_keeps_nothing_from_being_predicted(part, said):
-    from core.predict.problems import blocks_prediction
+    from core.predict.remarks.problems import blocks_prediction
 
     (problem,) = find_problems(replace(LAB, bonded=(part,)))
     assert said.replace("−", "-") in problem.message.replace("−", "-")

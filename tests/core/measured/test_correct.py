@@ -12,7 +12,7 @@ from core.measured.predicted import modes_of, prediction_in
 from core.measured.record import MeasuredError, Recording
 from core.measured.root import with_root
 from core.predict.predict import predict
-from core.predict.report_text import prediction_text
+from core.predict.report.text import prediction_text
 from core.project.at_path import replaced_at, value_at
 from core.project.measurement import Bench
 from core.project.structure import Damping, Support

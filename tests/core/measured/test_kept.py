@@ -21,7 +21,7 @@ from core.measured.kept import (
     without_file,
 )
 from core.measured.record import MeasuredError
-from core.predict.problems import blocks_prediction, problems_of
+from core.predict.remarks.problems import blocks_prediction, problems_of
 from core.project import ceilings, edit, store
 from core.project.candidate import Instrument
 from core.project.measurement import Bench, MeasuredFile, Measurement, Told

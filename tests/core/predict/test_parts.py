@@ -7,7 +7,7 @@ import pytest
 
 from core.predict.parts import ON_REQUEST, PARTS
 from core.predict.predict import predict
-from core.predict.report import prediction_json, prediction_text
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
 
 

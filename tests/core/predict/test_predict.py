@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from core.circuit.registry import CIRCUITS
 from core.predict.predict import predict
-from core.predict.report import prediction_json, prediction_text
+from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
 from core.project.candidate import Candidate, Circuit, Tuning
 from tests.core.predict.scenes import (

@@ -6,8 +6,8 @@ from msgspec.structs import replace
 
 from core.circuit.fast_states import state_space
 from core.predict.decay import Decay, settling_times
+from core.predict.loads.transient import shorted, transient
 from core.predict.predict import predict
-from core.predict.transient import shorted, transient
 from core.project.candidate import Circuit, Instrument
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, RESONANT, SHAKE, lab, side, two_groups
 

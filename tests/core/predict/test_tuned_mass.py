@@ -10,12 +10,12 @@ from core.circuit.connect import coupled_system
 from core.circuit.spectrum import spectra, spectrum_at
 from core.circuit.transfer import Functional, forced, inner_states
 from core.piezo.layout import solve
-from core.predict.limit_words import STROKE
-from core.predict.loading import squares
+from core.predict.loads.limit_words import STROKE
+from core.predict.loads.loading import squares
+from core.predict.loads.transient import transient
 from core.predict.predict import held_circuits, predict
-from core.predict.problems import find_problems
-from core.predict.report import prediction_json, prediction_text
-from core.predict.transient import transient
+from core.predict.remarks.problems import find_problems
+from core.predict.report.report import prediction_json, prediction_text
 from core.project.candidate import Absorber, Candidate, Circuit, Tuning
 from core.project.service import BaseShock, BaseStep, Impact, RandomBase, Release, RootAcceleration, TipForce
 from core.project.structure import Support

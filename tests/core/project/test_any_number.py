@@ -7,7 +7,7 @@ import math
 import msgspec
 import pytest
 
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project import library
 from core.project.candidate import Instrument
 from core.project.model import Project

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from core.predict.problems import find_problems
+from core.predict.remarks.problems import find_problems
 from core.project import library
 from core.project.candidate import Group, Instrument, Member, Tuning
 from core.project.service import Impact, Release, RootAcceleration, StaticForce, TipForce

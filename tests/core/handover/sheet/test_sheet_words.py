@@ -15,7 +15,7 @@ from core.handover.sheet.identity import fingerprint
 from core.handover.sheet.notes import EXTRA_DROP
 from core.handover.sheet.package_data import largest_clamping_drop
 from core.handover.sheet.subject import faces_used
-from core.predict.leads import rounded_up
+from core.predict.electrics.leads import rounded_up
 from core.predict.prediction import Remark
 from core.project import library
 from core.project.model import Project

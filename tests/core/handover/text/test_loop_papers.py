@@ -8,12 +8,12 @@ from core.handover.documents import KINDS, Order, Results, kind, markdown_of
 from core.handover.drawing.items import Text
 from core.handover.netlist import netlist
 from core.handover.parts_list import parts_list
+from core.predict.electrics.safety import DEFERS
 from core.predict.predict import predict
-from core.predict.report import prediction_json, prediction_text
-from core.predict.safety import DEFERS
+from core.predict.report.report import prediction_json, prediction_text
 from core.project.edit import with_view
 from core.study.temperature.temperature import temperature_study
-from tests.core.predict.loop_scene import closed, designed
+from tests.core.predict.loop.scene import closed, designed
 
 DRIVEN = "Driven leads of G1 carry up to 100 V (the amplifier of the loop) and hold 5.77 µC"
 WITH_LEADS = ("circuit", "record", "test", "bonding", "parts", "netlist")

@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.piezo.layout import solve
-from core.predict.electrode import LEAST_USE, use_remark
+from core.predict.electrics.electrode import LEAST_USE, use_remark
 from core.predict.predict import predict
 from core.project import library
 from core.project.candidate import Circuit, Group, Member, Tuning

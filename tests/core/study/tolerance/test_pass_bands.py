@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from core.piezo.ceramic import free_capacitance_f
 from core.piezo.layout import solve
-from core.predict.metered import reading_f
+from core.predict.use.metered import reading_f
 from core.project.model import Tolerance
 from core.study.tolerance.pass_bands import WITHIN, PassBands, Reading
 from core.study.tolerance.samples import draw, with_sample

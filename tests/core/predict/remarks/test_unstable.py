@@ -1,0 +1,51 @@
+"""A circuit that feeds energy in: an error at once, and no number that could be taken for damping."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from core.predict.predict import predict
+from core.predict.report.report import prediction_json, prediction_text
+from core.project.candidate import Circuit
+from tests.core.predict.scenes import KNOCK, PLUCK, SHAKE, driving_circuit, lab
+
+
+@pytest.fixture(params=[None, SHAKE, replace(SHAKE, random=True), PLUCK, KNOCK], ids=str)
+def found(request, monkeypatch):
+    driving_circuit(monkeypatch)
+    project = lab(**({} if request.param is None else {"load": request.param}), circuit=Circuit("resistor"))
+    return project, predict(project)
+
+
+def test_every_growing_pole_is_named(found):
+    _, prediction = found
+    assert any("mode 1 grows" in text for text in prediction.unstable)
+    assert any("drifts" in text for text in prediction.unstable)
+
+
+def test_no_number_after_the_circuit_is_left(found):
+    _, prediction = found
+    assert math.isnan(prediction.modes[0].zeta)
+    assert all(mode.peak_change_db is None for mode in prediction.modes)
+    assert np.isnan(prediction.response.after).all() and np.isnan(prediction.ring_down.after).all()
+    assert prediction.ring_down.settle_after_s == math.inf
+    assert prediction.groups[0].voltage_peak_v == math.inf
+    in_vibration = [item for item in prediction.limits if "vibration" in item.name]
+    assert in_vibration and all(item.margin == 0.0 for item in in_vibration)
+
+
+def test_the_report_says_unstable_instead_of_a_negative_damping(found):
+    project, prediction = found
+    text = prediction_text(project, prediction)
+    poles = text.partition("\nPoles")[2].partition("\n\n")[0].splitlines()[2:]
+    assert poles[0].split()[2] == "unstable"
+    assert all(row.split()[2] == "unstable" or float(row.split()[2]) >= 0 for row in poles)
+    told = json.loads(json.dumps(prediction_json(project, prediction), allow_nan=False))
+    assert told["stable"] is False and told["modes"][0]["zeta"] is None
+    ratios = [pole["damping_ratio"] for mode in told["modes"] for pole in mode["poles"]]
+    assert None in ratios and all(ratio is None or ratio >= 0 for ratio in ratios)
