@@ -7,12 +7,11 @@ import os
 import sys
 from collections.abc import Sequence
 
+from app.cli import COMMANDS
 from app.cli.display import trouble
 
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-COMMANDS = ("predict", "diff", "sheet", "template", "record", "card", "study", "measure")
 
 USAGE = """\
 quietspan [FILE]                                    open the window (on a worked example without FILE)
@@ -23,9 +22,11 @@ quietspan sheet FILE --out NAME.pdf|svg|png|dxf     write the placement diagram
 quietspan template FILE --out NAME.pdf|svg|dxf [--bar-along MM] [--bar-across MM]
                                                     write the 1:1 template; the bars as the last print measures
 quietspan record FILE --out NAME.pdf|md             write the decision record
-quietspan card FILE --out NAME.pdf|md [--which process|purchasing|circuit]
+quietspan card FILE --out NAME.pdf|md [--which process|purchasing|circuit|test|bonding]
                                                     write a card for shop (if not said), buyer or bench
-                                                    (all four: [--candidate NAME] [--paper A4|A3|Letter])
+quietspan parts FILE --out NAME.csv|pdf|md          write the list of the circuits' parts
+quietspan netlist FILE --out NAME.cir               write part, patches and circuit as a netlist for SPICE
+                                                    (all six: [--candidate NAME] [--paper A4|A3|Letter])
 quietspan study FILE [--kind tolerance|map|search] [--candidate NAME] [--samples N] [--seed S]
                 [--mode N] [--spread limits|"two sigma"] [--scheduler ADDRESS] [--out NAME.json|csv]
                                                     study tolerances, map placements, search layouts;

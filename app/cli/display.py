@@ -8,9 +8,12 @@ import re
 import socket
 import sys
 
+from app.cli import COMMANDS
+
+SHOWN = {"predict": "'quietspan predict FILE'", "sheet": "'quietspan sheet FILE --out NAME.pdf'"}
 WITHOUT = (
-    "'quietspan predict FILE', 'quietspan sheet FILE --out NAME.pdf' and likewise diff, template, record, measure, "
-    "card and study work without one."
+    f"{', '.join(SHOWN.values())} and likewise {', '.join(name for name in COMMANDS if name not in SHOWN)} "
+    "work without one."
 )
 NO_DISPLAY = f"there is no display to open a window on; {WITHOUT}"
 X_FOLDER = "/tmp/.X11-unix"

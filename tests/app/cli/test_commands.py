@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import csv
 import json
 import os
@@ -321,7 +322,7 @@ def test_without_a_display_one_line_names_the_commands_that_work(dead):
     assert "display" in done.stderr
     assert "quietspan predict FILE" in done.stderr
     assert "quietspan sheet FILE" in done.stderr
-    from app.main import COMMANDS
+    from app.cli import COMMANDS
 
     assert all(name in done.stderr for name in COMMANDS)
 
@@ -340,6 +341,26 @@ def test_a_display_that_answers_is_taken_and_missing_libraries_are_named(tmp_pat
         monkeypatch.setattr(display, "NEEDED", {"libnotthere.so.0": "libnotthere0"})
         assert "apt install libnotthere0" in display.trouble()
         assert "quietspan predict FILE" in display.trouble()
+
+
+def test_every_command_is_reached_and_told_of():
+    """A command that the program's own list lacked opened no file and wrote nothing, though its parser was there."""
+    from app.cli import COMMANDS
+    from app.cli.commands import parser
+    from app.main import USAGE
+
+    made = next(a for a in parser()._actions if isinstance(a, argparse._SubParsersAction))
+    assert list(made.choices) != [] and set(made.choices) == set(COMMANDS)
+    assert all(f"quietspan {name} FILE" in USAGE for name in COMMANDS)
+    which = next(a for a in made.choices["card"]._actions if a.dest == "which")
+    assert "|".join(which.choices) in USAGE
+
+
+@pytest.mark.parametrize(("command", "name", "holds"), [("parts", "p.csv", "quantity,part"), ("netlist", "n.cir", ".end")])
+def test_parts_and_netlist_are_written_from_the_command(beam, tmp_path, here, command, name, holds):
+    done = here(command, beam, "--out", tmp_path / name)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert holds in (tmp_path / name).read_text().lower()
 
 
 def test_version_and_wrong_use():
