@@ -136,18 +136,18 @@ class AnswerSide(QWidget):
         session = self._session
         project, prediction = session.predicted_for, session.prediction
         damps = self._content is not None or self.use.shown == "damp"
+        stopped = None if prediction is None or session.stale else prediction.stop
+        if stopped is not None or not session.previewing:
+            # what its amplifiers stand is worked out when the hand lets go; F8 goes by the sign in every use
+            clips = None if prediction is None or session.stale else prediction.clips
+            self.stop.show_sign(stopped or clips)
         self.of_use.setVisible(not damps)
         if not damps:
             self.block.hide()
             self.stop.hide()
             self._show_use_answer()
             return
-        stopped = None if prediction is None or session.stale else prediction.stop
         self.block.setVisible(stopped is None)
-        if stopped is not None or not session.previewing:
-            # what its amplifiers stand is worked out when the hand lets go
-            clips = None if prediction is None or session.stale else prediction.clips
-            self.stop.show_sign(stopped or clips)
         if project is None or prediction is None:
             self.block.show_lines(None)
             return

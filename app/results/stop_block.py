@@ -85,8 +85,10 @@ class StopBlock(QWidget):
     def go_back(self) -> None:
         """The nearest setting that holds, as one step that can be undone."""
         sign, project = self._sign, self._session.project
-        if sign is None or sign.holds is None or self._session.previewing:
-            self._session.said.emit("Nothing runs away here" if sign is None else "")
+        if sign is None or sign.holds is None:
+            self._session.said.emit("Nothing runs away here" if sign is None else "No setting near this one holds")
+            return
+        if self._session.previewing:
             return
         new = sign.holds.candidate
         candidates = tuple(new if c.id == new.id else c for c in project.candidates)

@@ -55,6 +55,17 @@ def test_another_use_puts_answer_and_sign_away_and_the_first_brings_them_back(st
         assert side.stop.isVisible() == there and not side.block.isVisible()
 
 
+def test_going_back_from_another_use_keeps_what_was_done_there(stopped, qtbot):
+    """The sign was that of before the use was looked at, and its layout came back with the circuit's value."""
+    qtbot.keyClick(stopped, Qt.Key.Key_3, Qt.KeyboardModifier.AltModifier)
+    project = stopped.session.project
+    moved = replace(project.candidate().patches[0], x_start_m=0.02)
+    stopped.session.apply("Move", edit.with_patch(project, project.active, moved))
+    qtbot.keyClick(stopped, Qt.Key.Key_F8)
+    assert stopped.session.undo_stack.undoText().startswith("Back to negative capacitance")
+    assert stopped.session.project.candidate().patches == (moved,)
+
+
 def test_the_circuit_page_keeps_the_sign_in_sight(stopped):
     stopped.pages.show_page("circuit")
     assert stopped.answers.stop.isVisible()
