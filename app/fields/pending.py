@@ -8,9 +8,12 @@ from PySide6.QtWidgets import QApplication
 
 
 def commit_typing() -> None:
-    """Commit the field with the keyboard focus, as leaving it would: before a save or a close."""
+    """Commit the field with the keyboard focus, or the cell of a table that is typed in, as leaving it would: before a
+    save, a close, or a command by its keys, which all take no focus."""
     field = QApplication.focusWidget()
-    if field is not None and hasattr(field, "commit"):
+    while field is not None and not hasattr(field, "commit"):
+        field = field.parentWidget()
+    if field is not None:
         field.commit()
 
 

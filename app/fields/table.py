@@ -9,6 +9,7 @@ from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractItemDelegate,
+    QApplication,
     QHBoxLayout,
     QHeaderView,
     QLabel,
@@ -106,6 +107,13 @@ class _View(QTableView):
         at = self.currentIndex()
         if hint == QAbstractItemDelegate.EndEditHint.SubmitModelCache and at.row() + 1 < self.model().rowCount():
             self.setCurrentIndex(at.siblingAtRow(at.row() + 1))
+
+    def commit(self) -> None:
+        """Take in what is typed in a cell that is being edited."""
+        editor = QApplication.focusWidget()
+        if editor is not None and self.viewport().isAncestorOf(editor):
+            self.commitData(editor)
+            self.closeEditor(editor, QAbstractItemDelegate.EndEditHint.NoHint)
 
     def copy(self) -> None:
         """Put the selected block on the clipboard, tab-parted."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
+from app.fields.pending import commit_typing
 from app.results.stop_block import KEY
 from app.results.use_choice import USES, choose
 from app.shell.page_row import PAGES
@@ -46,10 +47,15 @@ def add(window: MainWindow, menu: QMenu, entries: list[Entry | None]) -> dict[st
             action.setShortcut(QKeySequence(entry.keys))
         if entry.tip:
             action.setStatusTip(entry.tip)
+        action.triggered.connect(_commit)  # its keys take no focus from a field that is typed in
         action.triggered.connect(entry.slot)
         menu.addAction(action)
         made[entry.name] = action
     return made
+
+
+def _commit(_checked: bool = False) -> None:
+    commit_typing()
 
 
 def file_entries(window: MainWindow) -> list[Entry | None]:
