@@ -128,6 +128,7 @@ class SpanCanvas(QScrollArea):
             with_strip=session.strip_wanted,
             selected_absorber=session.selected_absorber,
             twists=self._follow_twists(),
+            limits=session.limits,
         )
 
     def _follow_twists(self) -> tuple[ModeView, ...]:
@@ -147,7 +148,7 @@ class SpanCanvas(QScrollArea):
         prediction = self._session.prediction
         if prediction is not None and any(one.old for one in self._twists):
             _ = prediction.torsion
-            self.surface.invalidate()
+        self.surface.invalidate()
 
     def _follow_modes(self) -> None:
         """During a drag each mode keeps colour and name of the shape it had; at rest colour is number."""

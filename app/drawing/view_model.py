@@ -178,13 +178,14 @@ def drawing_view(
     with_strip: bool = True,
     selected_absorber: str | None = None,
     twists: tuple[ModeView, ...] | None = None,
+    limits: tuple[Limit, ...] | None = None,
 ) -> DrawingView:
     """The view of `project`. `colours` names the colour of each mode (empty: its own number); `twists` stand for the modes
-    that twist the part in place of the prediction's."""
+    that twist the part in place of the prediction's, `limits` (worst first) in place of its limits."""
     structure = structure_view(project.structure)
     patches = patch_views(project, selected)
     shown = project.view.modes_shown
-    told = () if prediction is None or stale else prediction.limits
+    told = () if prediction is None or stale else prediction.limits if limits is None else limits
     return DrawingView(
         structure=structure,
         patches=patches,

@@ -131,7 +131,8 @@ class AbsorberSection(TunedSection):
         self.damping_now.tell(quantities.damping(result.damping_ratio))
         self.spring.tell(quantities.stiffness(result.stiffness_n_m))
         self.damper.tell(quantities.engineering(result.damper_n_s_m, "N s/m"))
-        self.stroke.tell(f"{quantities.engineering(result.stroke_m, 'm')} {result.size_meaning}")
+        if self.session.tells_loads:
+            self.stroke.tell(f"{quantities.engineering(result.stroke_m, 'm')} {result.size_meaning}")
         self.show_findings(result.remarks)
 
     # -- changes ---------------------------------------------------------------------------------

@@ -137,6 +137,7 @@ class InputPanel(QScrollArea):
     @Slot()
     def _on_hand_rests(self) -> None:
         self.circuit.refresh_results(rests=True)
+        self.absorber.refresh_results()
         self._tell(self.session.problems or _cautions(self.session.shown))
 
     def _tell(self, problems: tuple[Problem, ...]) -> None:

@@ -74,8 +74,11 @@ MOST_ROWS = 3
 """More modes asked for than these share one line."""
 
 
-def answer_lines(project: Project, prediction: Prediction, answer: Answer | None) -> AnswerLines:
-    """`answer` None: what is asked for waits for the hand to rest, and `prediction` is told meanwhile."""
+def answer_lines(
+    project: Project, prediction: Prediction, answer: Answer | None, limits: Sequence[Limit]
+) -> AnswerLines:
+    """`answer` None: what is asked for waits for the hand to rest, and `prediction` is told meanwhile. `limits`: worst
+    first, those of a moment ago while a hand moves."""
     service = project.service
     asked = service.asked
     shown = prediction if answer is None else answer.prediction
@@ -99,7 +102,7 @@ def answer_lines(project: Project, prediction: Prediction, answer: Answer | None
         else "",
         settling_short=() if ring is None else _short(answer, verdict),
         settling_met=None if verdict is None else verdict.met,
-        limit=worst_limit(prediction.limits),
+        limit=worst_limit(limits),
     )
 
 

@@ -73,7 +73,7 @@ class AnswerSide(QWidget):
         self.of_use.doubt_wanted.connect(self._enter)
         watch.changed.connect(self.refresh)
         session.selection_changed.connect(self._show_use_answer)
-        session.hand_rests.connect(self._show_use_answer)
+        session.hand_rests.connect(self.refresh)
         look.look_changed.connect(self.refresh)
         self.refresh()
         self.show_use(self.use.shown)
@@ -151,7 +151,7 @@ class AnswerSide(QWidget):
         if project is None or prediction is None:
             self.block.show_lines(None)
             return
-        self.block.show_lines(answer_lines(project, prediction, self._watch.answer), faded=session.stale)
+        self.block.show_lines(answer_lines(project, prediction, self._watch.answer, session.limits), faded=session.stale)
         if not session.previewing:
             self.block.setAccessibleDescription("\n".join(self.block.sentences()))
 

@@ -152,16 +152,8 @@ class ResultsPanel(QScrollArea):
             return
         self._show_bars(prediction, stale, dragging)
         self._show_curves(prediction, stale, dragging)
-        if self._is_seen("limits", dragging):
-            self.limits.show_rows(facts.limit_rows(prediction.limits), faded=stale)
-        if self._is_seen("groups", dragging):
-            rows = (
-                *facts.group_rows(prediction.groups),
-                *facts.absorber_rows(prediction.absorbers),
-                *facts.service_rows(prediction),
-                *facts.lead_rows(prediction),
-            )
-            self.groups.show_rows(rows, faded=stale)
+        if self._session.tells_loads:
+            self._show_loads(prediction, stale, dragging)
         if self._is_seen("masses", dragging):
             self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
         self._show_summaries(prediction)
@@ -169,6 +161,14 @@ class ResultsPanel(QScrollArea):
             self._show_sentences(prediction)
         self._show_temperature()
         self._show_tolerance()
+
+    def _show_loads(self, p: Prediction, stale: bool, dragging: bool) -> None:
+        """What the loads do to patches and circuits."""
+        if self._is_seen("limits", dragging):
+            self.limits.show_rows(facts.limit_rows(p.limits), faded=stale)
+        if self._is_seen("groups", dragging):
+            rows = (*facts.group_rows(p.groups), *facts.absorber_rows(p.absorbers), *facts.service_rows(p), *facts.lead_rows(p))
+            self.groups.show_rows(rows, faded=stale)
 
     def _is_seen(self, name: str, dragging: bool) -> bool:
         """During a drag what is folded or out of sight is left as it is; the end of the drag shows it all."""
@@ -190,7 +190,7 @@ class ResultsPanel(QScrollArea):
                 f"mode {m.number} {peak_text(m)}" for m in p.modes if project and m.number in asked_modes(project)
             ),
             "ring": lambda: facts.settling_brief(p.ring_down),
-            "limits": lambda: limits_brief(p.limits),
+            "limits": lambda: limits_brief(self._session.limits),
             "remarks": lambda: facts.remarks_brief(p),
             "groups": lambda: circuit_text(p),
             "masses": lambda: f"adds {words.mass(p.added_mass_kg)}",
@@ -344,6 +344,8 @@ class ResultsPanel(QScrollArea):
         p, stale = self._session.prediction, self._session.stale
         self._show_offers()
         if p is not None:
+            self._show_loads(p, stale, True)
+            self._show_summaries(p)
             self._show_sentences(p)
             if self._is_seen("ring", True):
                 self._frame = -1

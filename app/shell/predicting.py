@@ -29,13 +29,13 @@ def solved(project: Project, candidate_id: str) -> tuple[Prediction | None, tupl
         return None, (*problems, Problem("", UNSOLVED))
 
 
-def worked_out(prediction: Prediction, *, whole: bool) -> tuple[Prediction | None, tuple[Problem, ...]]:
-    """The prediction with every part worked out, or with what every frame of a drag tells; None where that
-    fails."""
+def worked_out(prediction: Prediction, *, whole: bool, with_limits: bool = True) -> tuple[Prediction | None, tuple[Problem, ...]]:
+    """The prediction with every part worked out, or with what every frame of a drag tells, the limits only where asked
+    for; None where that fails."""
     try:
         if whole:
             return prediction.whole(), ()
-        _ = prediction.modes, prediction.limits
+        _ = prediction.modes, prediction.limits if with_limits else ()
         return prediction, ()
     except Exception:  # told as a problem in words, and logged in full
         log.exception("a part of the prediction failed")

@@ -10,7 +10,8 @@ When the numbers come: `apply`, `commit_preview`, undo, redo and `replace` predi
 return. `preview` collapses: however many mouse moves arrive in one turn of the event loop,
 there is one prediction and one `preview_changed`, for the newest. Dragging and releasing call
 the same function on the same values, so releasing shows the identical numbers. Of a preview only those
-parts of the prediction are worked out that a view asks for; of what is committed all, before it is told.
+parts of the prediction are worked out that a view asks for; of what is committed all, before it is told. What the
+loads do, and so `limits`, follows a moving hand a few times a second only; where it rests it is that of the place.
 """
 
 from __future__ import annotations
@@ -29,12 +30,15 @@ from core.predict.remarks.problems import Problem
 from core.project.model import Project
 
 if TYPE_CHECKING:
-    from core.predict.prediction import Prediction
+    from core.predict.prediction import Limit, Prediction
     from core.study.placement.position import PositionStrip
     from core.study.tolerance.tolerance import ToleranceResult
 
 REST_MS = 150
 """A hand that has not moved for so long rests."""
+LIMITS_EVERY_S = 1 / 15
+"""While a hand moves, what the loads do to the patches is worked out no more often: it is a third of all that a frame
+could tell, and nobody reads numbers that fly by faster."""
 STEPS_KEPT = 1000
 """Steps that can be undone; a window open for days would else keep every one, some 15 kB each."""
 
@@ -92,6 +96,9 @@ class Session(QObject):
         self._problems: tuple[Problem, ...] = ()
         self._stale = False
         self._predict_seconds = 0.0
+        self._limits: tuple[Limit, ...] = ()
+        self._limited: Prediction | None = None
+        self._limited_at = 0.0
         self._strips = StripKeeper(self)
         self._strips.changed.connect(self.strip_changed)
         self._tolerance: tuple[Project | None, ToleranceResult | None] = (None, None)
@@ -133,6 +140,17 @@ class Session(QObject):
     def stale(self) -> bool:
         """True while what is shown has problems: `prediction` is then an earlier one."""
         return self._stale
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """Every limit of the prediction, worst first; while a hand moves those of a moment ago, see `tells_loads`."""
+        return self._limits
+
+    @property
+    def tells_loads(self) -> bool:
+        """Whether what the loads do (limits, volts at the leads, strokes) may be asked of `prediction`: not in every
+        frame of a drag. Views leave what they show of it alone in the others."""
+        return self._limited is not None and self._limited is self._prediction
 
     @property
     def problems(self) -> tuple[Problem, ...]:
@@ -239,6 +257,7 @@ class Session(QObject):
         self._path, self._file_hash = path, file_hash
         self._selected = None
         self._prediction, self._predicted_for = None, None
+        self._take_limits(None)
         self._set_committed(usable(project))
         self.path_changed.emit()
         self.strip_changed.emit()
@@ -281,6 +300,10 @@ class Session(QObject):
     @Slot()
     def _on_rest(self) -> None:
         if self.previewing:
+            if self._prediction is not None and not self.tells_loads:
+                prediction, trouble = worked_out(self._prediction, whole=False)
+                self._problems += trouble
+                self._take_limits(prediction)
             self.hand_rests.emit()
 
     def _after_change(self, what: SignalInstance) -> None:
@@ -308,14 +331,22 @@ class Session(QObject):
         prediction: Prediction | None = self._prediction
         if is_new:
             prediction, self._problems = solved(shown, shown.active)
+        with_limits = not self.previewing or start - self._limited_at >= LIMITS_EVERY_S
         if prediction is not None:
-            prediction, trouble = worked_out(prediction, whole=not self.previewing)
+            prediction, trouble = worked_out(prediction, whole=not self.previewing, with_limits=with_limits)
             self._problems += trouble
         self._stale = prediction is None
         if prediction is not None:
             taken = time.perf_counter() - start
             self._predict_seconds = taken if is_new else self._predict_seconds + taken
             self._prediction, self._predicted_for = prediction, shown
+            if with_limits:
+                self._take_limits(prediction)
+                # the first frame of a drag tells them whenever it comes
+                self._limited_at = start if self.previewing else 0.0
+
+    def _take_limits(self, prediction: Prediction | None) -> None:
+        self._limited, self._limits = prediction, () if prediction is None else prediction.limits
 
     def predict_candidate(self, candidate_id: str) -> tuple[Prediction | None, str]:
         """The prediction of any candidate of the committed project, or None and why not, in words."""

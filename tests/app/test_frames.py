@@ -11,7 +11,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QToolButton
 
+from app.drawing.limit_marks import limit_marks
 from app.panels.input_panel import InputPanel
+from app.results.answer_lines import worst_limit
 from app.results.response_chart import AFTER, BEFORE
 from app.shell.session import Session
 from app.shell.settings import Settings
@@ -108,7 +110,7 @@ def test_a_frame_asks_for_what_is_seen(open_window, qtbot):
     window.session._rest.setInterval(60_000)  # a busy machine must not make it rest between two moves
     bench = drag(window, 0.10, 0.12)
     asked = window.session.prediction.asked_for
-    assert {"modes", "limits", "shapes", "errors", "response"} <= asked
+    assert {"modes", "shapes", "errors", "response"} <= asked
     assert not NEVER_IN_A_FRAME & asked
     twists = [mode for mode in window.canvas.surface.view.modes if mode.edges is not None]
     assert twists and all(mode.old and "when the hand rests" in mode.told for mode in twists)
@@ -118,6 +120,36 @@ def test_a_frame_asks_for_what_is_seen(open_window, qtbot):
     assert not any(mode.old for mode in window.canvas.surface.view.modes)
     bench.mouse.release(bench.plan(0.12))
     assert window.session.prediction.asked_for == PARTS
+
+
+def test_limits_follow_a_moving_hand_at_a_lower_rate_and_a_resting_one_at_once(open_window, qtbot, monkeypatch):
+    """Those of a moment ago stay on screen; the first frame, the hand at rest and the release tell those of the place."""
+    window = open_window(library.example("touring-ski"), (1600, 1000))
+    session = window.session
+    session._rest.setInterval(60_000)
+    window.results.show_limits()
+    monkeypatch.setattr("app.shell.session.LIMITS_EVERY_S", 60.0)
+    bench = drag(window, 0.10)
+    first = session.limits
+    assert first is session.prediction.limits and session.tells_loads
+    bench.mouse.move(bench.plan(0.45))
+    QApplication.processEvents()
+    assert "limits" not in session.prediction.asked_for and not session.tells_loads
+    assert session.limits is first and window.answers.block.lines.limit == worst_limit(first)
+    assert window.canvas.surface.view.marks == limit_marks(first)
+    rows = window.results.limits.sentences()
+    with qtbot.waitSignal(session.hand_rests, timeout=5000):
+        session._rest.start(1)
+    assert session.limits is session.prediction.limits and session.limits != first
+    assert window.answers.block.lines.limit == worst_limit(session.limits)
+    assert window.canvas.surface.view.marks == limit_marks(session.limits)
+    assert window.results.limits.sentences() != rows
+    monkeypatch.setattr("app.shell.session.LIMITS_EVERY_S", 0.0)
+    bench.mouse.move(bench.plan(0.25))
+    QApplication.processEvents()
+    assert session.limits is session.prediction.limits
+    bench.mouse.release(bench.plan(0.25))
+    assert session.limits is session.prediction.limits
 
 
 def test_what_is_folded_is_not_worked_out_until_it_is_unfolded(open_window, qtbot):
