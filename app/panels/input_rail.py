@@ -128,6 +128,23 @@ class InputSide(QWidget):
         """Whether the inputs lie over the page."""
         return not self._over.isHidden()
 
+    @property
+    def is_away(self) -> bool:
+        """Whether a person has folded the inputs."""
+        return self._away
+
+    @property
+    def widths(self) -> tuple[int, ...]:
+        """Of inputs, drawing and answers beside each other, now or before the inputs became a rail; () before any."""
+        return tuple(self._sizes if self.is_rail else self._splitter.sizes())
+
+    def arrange(self, widths: tuple[int, ...], *, away: bool) -> None:
+        """The widths beside each other, and whether the inputs are folded."""
+        self._splitter.setSizes(list(widths))
+        self._away = away
+        self._follow()
+        self._sizes = list(widths)
+
     def set_narrow(self, narrow: bool) -> None:
         """Make the inputs a rail, or put them back beside the drawing."""
         if narrow != self._narrow:

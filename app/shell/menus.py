@@ -104,6 +104,7 @@ class Menus(QObject):
         full.setShortcut(QKeySequence("F11"))
         full.toggled.connect(self._window.show_full_screen)
         menu.addAction(full)
+        self.actions["fullScreen"] = full
 
     def _choices(self, menu: QMenu, kind: str, choices: object) -> dict:
         group = QActionGroup(self)

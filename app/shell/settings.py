@@ -109,8 +109,28 @@ class Settings:
     def strip_shown(self, value: bool) -> None:
         self._store.setValue("strip_shown", value)
 
+    @property
+    def widths(self) -> tuple[int, ...]:
+        """Of inputs, drawing and answers beside each other; () where none were kept."""
+        value = self._store.value("widths", [])
+        texts = [str(text) for text in value] if isinstance(value, list) else []
+        return tuple(map(int, texts)) if len(texts) == 3 and all(text.isdecimal() for text in texts) else ()
+
+    @widths.setter
+    def widths(self, value: tuple[int, ...]) -> None:
+        self._store.setValue("widths", [str(width) for width in value])
+
+    @property
+    def inputs_away(self) -> bool:
+        """Whether the inputs were folded to their rail."""
+        return bool(self._store.value("inputs_away", False, type=bool))
+
+    @inputs_away.setter
+    def inputs_away(self, value: bool) -> None:
+        self._store.setValue("inputs_away", value)
+
     def bytes(self, key: str) -> QByteArray:
-        """A saved geometry or splitter state; empty if there is none."""
+        """A saved geometry; empty if there is none."""
         value = self._store.value(key)
         return value if isinstance(value, QByteArray) else QByteArray()
 

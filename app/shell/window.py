@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QEvent, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QMainWindow, QVBoxLayout, QWidget
 
@@ -92,9 +92,9 @@ class MainWindow(QMainWindow):
         if not self.restoreGeometry(self.settings.bytes("geometry")):
             screen = self.screen().availableGeometry()
             self.resize(min(1440, screen.width()), min(900, screen.height()))
-        if not self.pages.splitter.restoreState(self.settings.bytes("splitter")):
-            inputs, answers = (344, 408) if self.width() >= ROOMY else (312, 372)
-            self.pages.splitter.setSizes([inputs, max(self.width() - inputs - answers, LEAST_DRAWING), answers])
+        inputs, answers = (344, 408) if self.width() >= ROOMY else (312, 372)
+        usual = (inputs, max(self.width() - inputs - answers, LEAST_DRAWING), answers)
+        self.pages.input_side.arrange(self.settings.widths or usual, away=self.settings.inputs_away)
 
     @Slot()
     def _show_title(self) -> None:
@@ -249,10 +249,9 @@ class MainWindow(QMainWindow):
 
     @Slot(bool)
     def show_full_screen(self, full: bool) -> None:
-        if full:
-            self.showFullScreen()
-        else:
-            self.showNormal()
+        """Without the frame of a window, or back to what it was, maximised where it was so."""
+        state, whole = self.windowState(), Qt.WindowState.WindowFullScreen
+        self.setWindowState(state | whole if full else state & ~whole)
 
     @Slot()
     def show_help(self) -> None:
@@ -285,6 +284,12 @@ class MainWindow(QMainWindow):
             self.pages.show_ring_down()
         else:
             super().keyPressEvent(event)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Also where the window came up in full screen, or the desktop made it so, its menu entry says so."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.WindowStateChange:
+            self.menus.actions["fullScreen"].setChecked(self.isFullScreen())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -326,7 +331,8 @@ class MainWindow(QMainWindow):
             return
         if self.isVisible():  # a window that was never laid out (the self-test) has no sizes worth remembering
             self.settings.set_bytes("geometry", self.saveGeometry())
-            self.settings.set_bytes("splitter", self.pages.splitter.saveState())
+            self.settings.widths = self.pages.input_side.widths
+            self.settings.inputs_away = self.pages.input_side.is_away
         self.settings.sync()
         self.document.recovery.close()
         self.session.close()

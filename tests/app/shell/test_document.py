@@ -7,6 +7,7 @@ import os
 
 import pytest
 from msgspec.structs import replace
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
 
 from core.project import edit, library, store
@@ -218,17 +219,63 @@ def test_the_sizes_of_the_window_are_remembered(window, tmp_path):
     again.close()
 
 
+def reopened(window):
+    """Another window after this one was closed, as wide."""
+    from app.shell.session import Session
+    from app.shell.settings import Settings
+    from app.shell.window import MainWindow
+
+    size = window.size()
+    window.close()
+    QApplication.processEvents()
+    again = MainWindow(Session(beam_example("lab-beam")), Settings())
+    again.resize(size)
+    again.show()
+    QApplication.processEvents()
+    return again
+
+
+def test_inputs_that_were_folded_stay_folded_and_come_back_as_wide(window, qtbot):
+    """The widths kept were those of drawing and results, and the next window gave them to inputs and drawing."""
+    window.pages.splitter.setSizes([350, 680, 410])
+    sizes = window.pages.splitter.sizes()
+    qtbot.keyClick(window, Qt.Key.Key_F4)
+    again = reopened(window)
+    assert again.pages.input_side.is_rail and len(again.pages.splitter.sizes()) == 2
+    qtbot.keyClick(again, Qt.Key.Key_F4)
+    QApplication.processEvents()
+    assert again.pages.splitter.sizes() == pytest.approx(sizes, abs=3)
+    again.close()
+
+
+def test_one_key_leaves_a_full_screen_that_was_remembered(window, qtbot):
+    qtbot.keyClick(window, Qt.Key.Key_F11)
+    assert window.isFullScreen()
+    again = reopened(window)
+    assert again.isFullScreen() and again.menus.actions["fullScreen"].isChecked()
+    qtbot.keyClick(again, Qt.Key.Key_F11)
+    assert not again.isFullScreen()
+    again.close()
+
+
+def test_full_screen_gives_a_maximised_window_back(window, qtbot):
+    window.showMaximized()
+    for _ in range(2):
+        qtbot.keyClick(window, Qt.Key.Key_F11)
+    assert window.isMaximized() and not window.isFullScreen()
+
+
 def test_a_window_that_was_never_laid_out_leaves_the_next_one_its_usual_widths(window, tmp_path):
     from app.shell.pages import LEAST_RESULTS
     from app.shell.session import Session
     from app.shell.settings import Settings
     from app.shell.window import MainWindow
 
-    window.settings.set_bytes("splitter", b"")
+    window.settings.widths = ()
     never_shown = MainWindow(Session(beam_example("lab-beam")), Settings())
     never_shown.pages.splitter.resize(0, 0)
     never_shown.close()
-    assert not never_shown.settings.bytes("splitter")
+    assert not never_shown.settings.widths
     again = MainWindow(Session(beam_example("lab-beam")), Settings())
     again.resize(1400, 900)
     again.show()
