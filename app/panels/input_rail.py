@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QCoreApplication, QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -96,7 +96,6 @@ class InputSide(QWidget):
         row.addWidget(self.rail)
         row.addWidget(splitter, 1)
         self.rail.hide()
-        splitter.installEventFilter(self)
 
     def _make_rail(self) -> QFrame:
         rail = QFrame(self)
@@ -169,6 +168,7 @@ class InputSide(QWidget):
         if not self.is_rail:
             return
         self._over.setGeometry(WIDE, 0, min(OPEN, self.width() - WIDE), self.height())
+        self._listen(True)
         self._over.show()
         self._over.raise_()
         first = self._inputs.sections[0].heading
@@ -180,7 +180,19 @@ class InputSide(QWidget):
             focus = self._over.focusWidget()
             if focus is not None:
                 focus.clearFocus()  # what was typed is taken before its field goes out of sight
-            self._over.hide()
+            self._hide_over()
+
+    def _hide_over(self) -> None:
+        self._listen(False)
+        self._over.hide()
+
+    def _listen(self, on: bool) -> None:
+        """To presses anywhere: whoever takes one tells nobody else of it."""
+        program = QCoreApplication.instance()
+        if program is not None:
+            program.removeEventFilter(self)
+            if on:
+                program.installEventFilter(self)
 
     # ---- inside --------------------------------------------------------------------------
 
@@ -198,7 +210,7 @@ class InputSide(QWidget):
                 self._over_layout.addWidget(self._inputs)
             self._inputs.setVisible(True)
         else:
-            self._over.hide()
+            self._hide_over()
             if not inside:
                 self._splitter.insertWidget(0, self._inputs)
                 self._inputs.setVisible(True)
@@ -221,7 +233,8 @@ class InputSide(QWidget):
         super().keyPressEvent(event)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """A press on the page beside the open inputs closes them."""
-        if watched is self._splitter and event.type() == QEvent.Type.MouseButtonPress:
+        """A press on the page beside the open inputs closes them, whoever takes it; one in a list or a window of
+        theirs does not. The rail's own buttons open and close."""
+        if event.type() == QEvent.Type.MouseButtonPress and isinstance(watched, QWidget) and self._splitter.isAncestorOf(watched):
             self.close_over()
-        return super().eventFilter(watched, event)
+        return False

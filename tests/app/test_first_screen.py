@@ -96,6 +96,18 @@ def test_inputs_over_the_page_are_typed_into_and_escape_closes_them(make_window,
     assert window.session.project.service.asked.modes == (1,)
 
 
+def test_a_click_beside_inputs_that_lie_over_the_page_closes_them(make_window, qtbot):
+    """The drawing takes a press for itself, so that they stayed over what was worked on."""
+    window = make_window("touring-ski", (1067, 667))
+    side, surface = window.pages.input_side, window.canvas.surface
+    for beside in (surface, window.results.bars):
+        qtbot.keyClick(window, Qt.Key.Key_F4)
+        qtbot.mouseClick(window.inputs.asked.heading, Qt.MouseButton.LeftButton)
+        assert side.is_open
+        qtbot.mouseClick(beside, Qt.MouseButton.LeftButton, pos=QPoint(beside.width() - 20, 20))
+        assert not side.is_open
+
+
 def test_a_wider_window_brings_the_inputs_back_beside_it(make_window):
     window = make_window("touring-ski", (1067, 667))
     window.resize(1400, 900)
