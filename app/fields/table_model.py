@@ -146,11 +146,12 @@ class TableModel(QAbstractTableModel):
         self.cells: list[list[Cell]] = []
         self._told: dict[tuple[int, str], str] = {}
         self.may_grow = True
+        """Whether a paste may add rows."""
         self.new_row: Callable[[], dict[str, Value]] = dict
         """Values of a new row that stand in for the defaults of their columns."""
-        """Whether a paste may add rows."""
         self.most_rows = MOST_STATIONS
         self._refused = ""
+        """Why the last change was not made; the next one takes it away."""
 
     # -- whole table -----------------------------------------------------------------------
 
@@ -159,7 +160,7 @@ class TableModel(QAbstractTableModel):
         self.beginResetModel()
         self.columns = list(columns)
         self.cells = [[self._cell_of(column, row.get(column.key)) for column in columns] for row in rows]
-        self._told = {}
+        self._told, self._refused = {}, ""
         self.endResetModel()
 
     def rows(self) -> list[dict[str, Value]]:
@@ -202,6 +203,7 @@ class TableModel(QAbstractTableModel):
 
     def put_text(self, row: int, column: int, text: str) -> None:
         """Take a typed text into a cell; a bad one stays with its reason."""
+        self._refused = ""
         cell, spec = self.cells[row][column], self.columns[column]
         if spec.kind == "fixed":
             return
@@ -240,6 +242,7 @@ class TableModel(QAbstractTableModel):
 
     def insert_rows(self, at: int, count: int = 1, *, quiet: bool = False) -> None:
         """Add rows of defaults, or copies of the row above where a column has no default."""
+        self._refused = ""
         self.beginInsertRows(QModelIndex(), at, at + count - 1)
         for _ in range(count):
             starts = self.new_row()
@@ -256,6 +259,7 @@ class TableModel(QAbstractTableModel):
 
     def remove_rows(self, rows: Sequence[int]) -> None:
         """Take rows away."""
+        self._refused = ""
         for row in sorted(set(rows), reverse=True):
             self.beginRemoveRows(QModelIndex(), row, row)
             del self.cells[row]
@@ -264,6 +268,7 @@ class TableModel(QAbstractTableModel):
 
     def move_row(self, row: int, to: int) -> None:
         """Exchange a row with its neighbour `to`."""
+        self._refused = ""
         self.beginResetModel()
         self.cells.insert(to, self.cells.pop(row))
         self.endResetModel()
