@@ -159,3 +159,17 @@ def test_more_rows_than_a_part_may_have_are_refused_whole_and_in_words(table):
     assert "1500 rows" in table._errors.problem() and "at most 400" in table._errors.problem()
     paste(table, "0\t40\n100\t50\n", 0, 0)
     assert table.errors() == []
+
+
+@pytest.mark.parametrize("next_step", ["type", "add", "remove"])
+def test_a_refused_paste_is_forgotten_at_the_next_change(table, next_step):
+    """It stayed an error of the table, whose values then were never taken, nor its window's OK."""
+    paste(table, "\n".join(f"{x}\t84" for x in range(1500)), 0, 0)
+    assert len(table.errors()) == 1
+    if next_step == "type":
+        table.model.setData(table.model.index(0, 1), "31")
+    elif next_step == "add":
+        table.add_row()
+    else:
+        table.model.remove_rows([1])
+    assert table.errors() == [] and not table._errors.problem()
