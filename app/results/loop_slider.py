@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.theme import look
@@ -15,10 +15,12 @@ STEP = 0.01
 
 
 class GainSlider(QWidget):
-    """`moved` with the gain while a hand moves it, `chosen` when it lets go or a key was pressed."""
+    """`moved` with the gain while a hand or a key moves it, `chosen` when it lets go, `dropped` on Escape or where the
+    end of a drag is not seen."""
 
     moved = Signal(float)
     chosen = Signal(float)
+    dropped = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -29,7 +31,7 @@ class GainSlider(QWidget):
         self._value, self._top = 1.0, 4.0
         self._limit: float | None = None
         self._told = ""
-        self._held = False
+        self._held = self._by_key = False
         look.look_changed.connect(self.update)
 
     @property
@@ -39,7 +41,7 @@ class GainSlider(QWidget):
     def show_gain(self, value: float, limit: float | None, told: str) -> None:
         """The gain, the limit (None: without one), and the limit in words."""
         self._value, self._limit, self._told = value, limit, told
-        if not self._held:
+        if not (self._held or self._by_key):
             self._top = 1.25 * max(limit if limit is not None else 4.0 * max(value, 1.0), value)
         self.setAccessibleDescription(f"{words.significant(value)} times; {told}")
         self.update()
@@ -110,10 +112,40 @@ class GainSlider(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         steps = {Qt.Key.Key_Right: 1, Qt.Key.Key_Up: 1, Qt.Key.Key_Left: -1, Qt.Key.Key_Down: -1}
         way = steps.get(Qt.Key(event.key()))
-        if way is None:
+        if event.key() == Qt.Key.Key_Escape and (self._held or self._by_key):
+            self._drop()
+        elif way is not None and not self._held:
+            many = 10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1
+            self._by_key = True
+            self._value = self._allowed(self._value + way * many * STEP * (self._limit or self._top))
+            self.update()
+            self.moved.emit(self._value)
+        else:
             super().keyPressEvent(event)
-            return
-        many = 10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1
-        self._value = self._allowed(self._value + way * many * STEP * (self._limit or self._top))
-        self.update()
-        self.chosen.emit(self._value)
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        if self._by_key and not event.isAutoRepeat():
+            self._finish_keys()
+        else:
+            super().keyReleaseEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        if self._held:
+            self._drop()
+        self._finish_keys()
+        super().focusOutEvent(event)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        if self._held:
+            self._drop()
+        self._finish_keys()
+        super().hideEvent(event)
+
+    def _finish_keys(self) -> None:
+        if self._by_key:
+            self._by_key = False
+            self.chosen.emit(self._value)
+
+    def _drop(self) -> None:
+        self._held = self._by_key = False
+        self.dropped.emit()

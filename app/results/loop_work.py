@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QWidget
@@ -13,17 +14,20 @@ from app.shell.jobs import NewestJob
 from app.studies.progress import ProgressLine
 from core.circuit.loop.wait import GoesOn, Stopped
 
+if TYPE_CHECKING:
+    from app.shell.session import Session
+
 Work = Callable[[GoesOn], object]
 
 
 class LoopWork(QObject):
-    """One request at a time; `found` with what came of it. `line` stands where it was asked for and shows it while it
-    runs."""
+    """One request at a time, while the session is open; `found` with what came of it. `line` stands where it was asked
+    for and shows it while it runs."""
 
     found = Signal(object)
     _share = Signal(float)
 
-    def __init__(self, name: str, words: str, parent: QWidget) -> None:
+    def __init__(self, name: str, words: str, session: Session, parent: QWidget) -> None:
         super().__init__(parent)
         self._words = words
         self.line = ProgressLine(name, parent)
@@ -33,6 +37,7 @@ class LoopWork(QObject):
         self._job.finished.connect(self._on_finished)
         self._job.failed.connect(self._on_failed)
         self._share.connect(self._tell)
+        session.closing.connect(self._job.close)
 
     @property
     def busy(self) -> bool:
@@ -75,10 +80,10 @@ class LoopWork(QObject):
             self.line.tell(share, self._words)
 
     @Slot(int, object)
-    def _on_finished(self, revision: int, result: object) -> None:
+    def _on_finished(self, _revision: int, result: object) -> None:
         self.line.hide()
         self.found.emit(result)
 
     @Slot(int, object)
-    def _on_failed(self, revision: int, error: object) -> None:
+    def _on_failed(self, _revision: int, _error: object) -> None:
         self.line.say("It did not come to an end; the log says why.")

@@ -37,14 +37,14 @@ def test_the_button_closes_and_opens_the_loop_as_steps_that_can_be_undone(opened
     loop, session = window._loop, window.session
     before = session.prediction.modes[0].zeta
     promised = loop.view.changes[0].on
-    assert "Open: candidate A is predicted without the loop" in loop.state.lines[0][1]
-    qtbot.mouseClick(loop.closing, Qt.MouseButton.LeftButton)
+    assert "Open: candidate A is predicted without the loop" in loop.inputs.state.lines[0][1]
+    qtbot.mouseClick(loop.inputs.closing, Qt.MouseButton.LeftButton)
     QApplication.processEvents()
     assert session.project.candidate().loop_is_closed
     assert session.prediction.modes[0].zeta == pytest.approx(promised, rel=1e-9) and promised > 5 * before
-    assert "Closed" in loop.state.lines[0][1] and loop.closing.text() == "&Open the loop"
-    loop.closing.setFocus()
-    QTest.keyClick(loop.closing, Qt.Key.Key_Space)
+    assert "Closed" in loop.inputs.state.lines[0][1] and loop.inputs.closing.text() == "&Open the loop"
+    loop.inputs.closing.setFocus()
+    QTest.keyClick(loop.inputs.closing, Qt.Key.Key_Space)
     assert not session.project.candidate().loop_is_closed
     session.undo_stack.undo()
     session.undo_stack.undo()

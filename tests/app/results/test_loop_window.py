@@ -2,13 +2,13 @@
 
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QEvent, QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
-from core.circuit.loop.digital import as_c, as_csv
 from core.predict.loop.design import loop_view
 from core.predict.loop.stop import longest_delay
 from core.project.loop_edits import with_loop
@@ -29,7 +29,7 @@ def loop(qtbot):
     window.menus.actions["activeLoop"].trigger()
     opened = window._loop
     assert opened is not None
-    qtbot.mouseClick(opened.tune, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(opened.inputs.tune, Qt.MouseButton.LeftButton)
     QApplication.processEvents()
     yield opened
     opened.close()
@@ -60,7 +60,7 @@ def test_the_gain_cannot_be_dragged_past_where_the_loop_grows(loop, qtbot):
 
 
 def type_into(loop, qtbot, name: str, text: str):
-    row = next(row for row in loop._rows if row.path.endswith(f"loop.{name}"))
+    row = next(row for row in loop.inputs.rows if row.path.endswith(f"loop.{name}"))
     row.field.setFocus()
     row.field.selectAll()
     qtbot.keyClicks(row.field, text)
@@ -136,9 +136,13 @@ def test_nonsense_in_a_gain_is_refused_in_words_and_changes_nothing(loop, qtbot)
     assert loop.session.project == before and field.toolTip()
 
 
-def test_coefficients_are_written(loop, tmp_path):
-    loop.write(tmp_path / "loop.csv", as_csv)
-    loop.write(tmp_path / "loop.c", as_c)
+def test_coefficients_are_written(loop, tmp_path, qtbot):
+    for button, ending in ((loop.inputs.csv, "csv"), (loop.inputs.c_code, "c")):
+        qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+        dialog = loop.findChild(QFileDialog, "saveTextDialog")
+        dialog.fileSelected.emit(str(tmp_path / f"loop.{ending}"))
+        dialog.close()
+        QApplication.sendPostedEvents(dialog, QEvent.Type.DeferredDelete)
     assert (tmp_path / "loop.csv").read_text().count("\n1,") == 1
     text = (tmp_path / "loop.c").read_text()
     assert "loop_step" in text and "Local codes and licensed practice" in text
@@ -161,16 +165,16 @@ def test_following_the_motion_can_be_stopped(loop, qtbot):
 
 def test_the_optimum_is_found_beside_the_window_and_taken_as_one_step(loop, qtbot):
     before = loop.session.project
-    qtbot.mouseClick(loop.optimise, Qt.MouseButton.LeftButton)
-    assert loop._tunes.busy and loop.session.project is before
+    qtbot.mouseClick(loop.inputs.optimise, Qt.MouseButton.LeftButton)
+    assert loop.inputs.tuning.busy and loop.session.project is before
     qtbot.waitUntil(lambda: loop.session.project is not before, timeout=20000)
-    assert loop.view.margins.gain_db >= 6.0 - 1e-6 and not loop._tunes.busy
+    assert loop.view.margins.gain_db >= 6.0 - 1e-6 and not loop.inputs.tuning.busy
     loop.session.undo_stack.undo()
     assert loop.session.project is before
-    qtbot.mouseClick(loop.optimise, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(loop.inputs.optimise, Qt.MouseButton.LeftButton)
     type_into(loop, qtbot, "delay_s", "0.2")  # what is tuned for another loop is not taken
-    assert not loop._tunes.busy
-    qtbot.waitUntil(lambda: not loop._tunes.runs, timeout=20000)
+    assert not loop.inputs.tuning.busy
+    qtbot.waitUntil(lambda: not loop.inputs.tuning.runs, timeout=20000)
     QApplication.processEvents()
     assert loop.session.project.candidate().loop.filters == before.candidate().loop.filters
 
@@ -178,12 +182,12 @@ def test_the_optimum_is_found_beside_the_window_and_taken_as_one_step(loop, qtbo
 def test_a_drag_leaves_what_is_out_of_sight_until_the_hand_rests(loop, qtbot):
     loop.resize(700, 500)
     QApplication.processEvents()
-    assert loop.locus.visibleRegion().isEmpty()
-    before = loop.locus._points
+    assert loop.curves.locus.visibleRegion().isEmpty()
+    before = loop.curves.locus._points
     loop._preview_gain(3.0)
     QApplication.processEvents()
-    assert loop.gain.value == 3.0 and loop.locus._points == before
-    qtbot.waitUntil(lambda: loop.locus._points != before, timeout=3000)
+    assert loop.gain.value == 3.0 and loop.curves.locus._points == before
+    qtbot.waitUntil(lambda: loop.curves.locus._points != before, timeout=3000)
     loop.session.cancel_preview()
 
 
@@ -204,3 +208,51 @@ def test_a_typed_law_that_grows_with_frequency_is_a_problem_with_its_cure(loop):
     project = loop.session.project
     bad = with_loop(project, law="typed", numerator=(1.0, 0.0, 0.0), denominator=(1.0,))
     assert [p.path for p in find_problems(bad)] == ["candidates[A].loop.numerator"]
+
+
+def test_modes_are_listed_with_commas_as_everywhere(loop, qtbot):
+    """They were read as decimal signs: "1,2" damped mode 1 alone and said nothing."""
+    field = type_into(loop, qtbot, "modes", "1,2")
+    assert loop.session.project.candidate().loop.modes == (1, 2) and field.text() == "1, 2"
+
+
+def test_a_window_that_is_closed_works_nothing_out_and_opens_at_what_is(loop, monkeypatch):
+    seen = []
+    monkeypatch.setattr("app.results.loop_window.loop_view", lambda solved: seen.append(solved) or loop_view(solved))
+    loop.close()
+    session = loop.session
+    session.apply("Gain", with_loop(session.project, times=0.5))
+    assert seen == []
+    loop.parent().menus.actions["activeLoop"].trigger()
+    assert len(seen) == 1 and loop.gain.value == 0.5 and loop.view.design.times == 0.5
+
+
+def test_arrows_on_the_gain_are_one_step_and_escape_takes_a_drag_back(loop):
+    session, slider = loop.session, loop.gain
+    before, steps = session.project, session.undo_stack.count()
+    slider.setFocus()
+    for _ in range(3):
+        QTest.keyPress(slider, Qt.Key.Key_Right)
+    QApplication.processEvents()
+    assert session.previewing and session.undo_stack.count() == steps
+    QTest.keyRelease(slider, Qt.Key.Key_Right)
+    assert not session.previewing and session.undo_stack.count() == steps + 1
+    assert session.project.candidate().loop.times == pytest.approx(1.0 + 0.03 * loop.view.limit.times)
+    session.undo_stack.undo()
+    QTest.mousePress(slider, Qt.MouseButton.LeftButton, pos=QPoint(60, 14))
+    QApplication.processEvents()
+    assert session.previewing
+    QTest.keyClick(slider, Qt.Key.Key_Escape)
+    assert not session.previewing and session.project == before and loop.isVisible()
+    QTest.mousePress(slider, Qt.MouseButton.LeftButton, pos=QPoint(60, 14))
+    loop.close()  # nobody sees the end of the drag
+    assert not session.previewing and session.project == before
+
+
+def test_a_phase_that_wraps_draws_no_line_across_the_chart(loop):
+    session = loop.session
+    session.apply("Delay", with_loop(session.project, delay_s=0.01, times=0.01))
+    runs = loop.curves.phase.runs
+    assert len(runs) > 3
+    assert all(abs(step) <= 180.0 for _, degrees in runs for step in degrees[1:] - degrees[:-1])
+    assert sum(len(x) for x, _ in runs) == len(loop.view.gain[0])
