@@ -124,15 +124,23 @@ class CorrectPanel(QWidget):
         layout.addStretch(1)
         self.show_outcome(None)
 
+    def wait(self) -> None:
+        """What was measured is worked out anew: what was found of it before is none to take."""
+        self._job.cancel()
+        self._rest()
+        self.work.setEnabled(False)
+        self._outcome = self.correction = None
+        self.take.hide()
+
     def show_outcome(self, outcome: Outcome | None) -> None:
         """What can be corrected with what was measured."""
+        self.wait()
+        self.work.setEnabled(True)
         self._outcome = outcome
         found = None if outcome is None or not outcome.comparable else outcome.evaluation
-        self.correction = None
         values = () if found is None else values_of(found)
         for widget in (self._held_row, self.work):
             widget.setVisible(bool(values))
-        self.take.hide()
         self.left.show_rows(())
         self.alike.hide()
         self.trouble.show_text("")
@@ -224,7 +232,8 @@ class CorrectPanel(QWidget):
     @Slot()
     def _take(self) -> None:
         if self.correction is not None:
-            self._session.apply("Correct the model to what was measured", self.correction.project)
+            corrected = self.correction.into(self._session.project)
+            self._session.apply("Correct the model to what was measured", corrected)
             self.taken.emit()
 
 

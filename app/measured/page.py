@@ -244,6 +244,7 @@ class MeasuredPage(AwayPage):
             self.findings.show_ratios()
             return
         self._asked_for = wanted
+        self.correction.wait()
         if not measurement.files:
             self._job.cancel()
             self.outcome = None

@@ -20,6 +20,7 @@ from core.measured.predicted import modes_of, prediction_in
 from core.measured.record import Array, MeasuredError
 from core.measured.root import with_root
 from core.project.at_path import replaced_at, value_at
+from core.project.edit import with_candidate
 from core.project.material import Material
 from core.project.measurement import Bench
 from core.project.model import Origin, Project
@@ -91,6 +92,8 @@ class Residual:
 class Correction:
     """The corrected project with what was found, what is left over, and what goes with what."""
 
+    of: Project
+    """What was corrected."""
     project: Project
     found: tuple[Found, ...]
     residuals: tuple[Residual, ...]
@@ -105,6 +108,18 @@ class Correction:
     @property
     def misfit_after(self) -> float:
         return _rms([r.after / r.value.sigma for r in self.residuals if not r.held_back])
+
+    def into(self, project: Project) -> Project:
+        """A later state of the project, of the same model, with what was found; all else stays as it is there."""
+        of, new = self.of, self.project
+        for candidate in new.candidates:
+            if candidate != of.candidate(candidate.id):
+                project = with_candidate(project, candidate)
+        said = {path: origin for path, origin in new.origins.items() if of.origins.get(path) != origin}
+        kept = {path: origin for path, origin in project.origins.items() if path in new.origins or path not in of.origins}
+        return replace(
+            project, structure=new.structure, materials=new.materials, packages=new.packages, origins={**kept, **said}
+        )
 
 
 def unknowns_of(project: Project, candidate_id: str | None = None) -> tuple[Unknown, ...]:
@@ -213,6 +228,7 @@ def correct(
     for u in chosen:
         corrected = _marked(corrected, u, source, next((f for f in found if f.unknown is u), None))
     return Correction(
+        project,
         corrected,
         tuple(found),
         tuple(

@@ -20,8 +20,10 @@ from core.measured.kept import measurement_of, read_capacitances
 from core.measured.root import with_root
 from core.measured.thinned import thinned
 from core.predict.predict import predict
+from core.project import edit
 from core.project.bonded import BondedPart
 from core.project.measurement import MeasuredFile
+from core.project.model import Origin
 from core.project.structure import Support
 from tests.core.measured.bench import lab, record, struck
 
@@ -116,6 +118,32 @@ def test_the_correction_is_one_step_and_marks_the_root_as_measured(window, qtbot
     assert measured.findings.verdict.title.text() == "The bond is good."
     window.session.undo_stack.undo()
     assert window.session.project == before
+
+
+def test_taking_the_correction_keeps_what_was_done_since_it_was_worked_out(window, qtbot, measured):
+    """It put the whole project back to what had been measured: notes, names and what was kept of the verdict were lost."""
+    correct, session = measured.correction, window.session
+    QTest.mouseClick(correct.work, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: correct.correction is not None, timeout=READ_MS)
+    QTest.mouseClick(measured.findings.keep, Qt.MouseButton.LeftButton)
+    session.apply("Note", replace(session.project, notes="second plate", origins={**session.project.origins, "structure.width_m": Origin("measured", "calliper")}))
+    before = session.project
+    assert measurement_of(before).kept is not None and correct.take.isVisible()
+    QTest.mouseClick(correct.take, Qt.MouseButton.LeftButton)
+    project = session.project
+    assert project.structure.root.k_r_nm_rad == pytest.approx(200.0, rel=0.03)
+    assert project.notes == "second plate" and measurement_of(project).kept == measurement_of(before).kept
+    assert project.origins["structure.width_m"].source == "calliper" and project.origins["structure.root.k_r_nm_rad"].status == "measured"
+
+
+def test_a_correction_of_what_has_changed_since_is_none_to_take(window, qtbot, measured):
+    correct, session = measured.correction, window.session
+    QTest.mouseClick(correct.work, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: correct.correction is not None, timeout=READ_MS)
+    session.apply("Move", edit.with_structure(session.project, name="another"))
+    assert not correct.take.isVisible() and correct.correction is None
+    wait_for(qtbot, measured)
+    assert correct.work.isEnabled()
 
 
 def test_a_file_taken_away_and_undone_is_back(window, qtbot, measured):
