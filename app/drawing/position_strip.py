@@ -76,7 +76,7 @@ def paint_strip_ground(
     if strip.of_use is not None:
         paint_use(painter, rect, view, strip, scale, ink)
     else:
-        _paint_scale(painter, rect, strip, ink)
+        _paint_scale(painter, rect, strip, ink, lowest=not view.with_strain)
         _paint_needed(painter, rect, view, strip, scale, ink)
         _paint_curves(painter, rect, view, strip, scale, ink)
     painter.setPen(ink.pen(look.line))
@@ -152,8 +152,11 @@ def blocked_stretches(strip: StripView) -> list[tuple[float, float]]:
     return [(float(x[a]) - half, float(x[b]) + half) for a, b in zip(starts, ends, strict=True)]
 
 
-def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) -> None:
+def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink, *, lowest: bool) -> None:
+    """The damping scale; under the `lowest` strip the strain nodes are told, so that its floor is named above its number."""
     shown = damping_scale(strip, rect.height())
+    named = shown.low == 100.0 * strip.inherent and shown.low != 0.0
+    taken = 31.0 if named and lowest else 18.0
     painter.setFont(ink.font(11))
     for value in ticks(shown.low, shown.high, shown.step):
         y = float(shown.y(rect, value))
@@ -161,13 +164,13 @@ def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink) ->
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
         painter.setPen(ink.pen(ink.look.faint_text))
         box = QRectF(rect.left() - 60, y - 8, 54, 16)
-        if y < rect.bottom() - 18:  # the floor's own number stands there
+        if y < rect.bottom() - taken:  # the floor's own number stands there
             painter.drawText(box, Align.AlignRight | Align.AlignVCenter, f"{tick_text(value, shown.step)} %")
     low = "0" if shown.low == 0.0 else words.percent(0.01 * shown.low)
     box = QRectF(rect.left() - 72, rect.bottom() - 13, 66, 16)
     painter.drawText(box, Align.AlignRight | Align.AlignVCenter, low)
-    if shown.low == 100.0 * strip.inherent and shown.low:
-        painter.drawText(box.translated(0, 13), Align.AlignRight | Align.AlignVCenter, "inherent")
+    if named:
+        painter.drawText(box.translated(0, -13 if lowest else 13), Align.AlignRight | Align.AlignVCenter, "inherent")
 
 
 def _paint_needed(

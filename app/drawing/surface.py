@@ -77,7 +77,9 @@ def paint_moving(painter: QPainter, view: DrawingView, page: Arrangement, ink: I
 
 def _asked(view: DrawingView, number: int) -> str:
     """"asked" of a mode a person asked for, "tuned" of one the circuits are tuned on, else nothing."""
-    return ("asked" if view.is_asked else "tuned") if number in view.asked else ""
+    if number not in view.asked:
+        return ""
+    return "asked" if view.is_asked else "tuned" if view.is_tuned else ""
 
 
 def arrangement_of(view: DrawingView, width: float, height: float) -> Arrangement:
@@ -168,6 +170,7 @@ class Surface(QWidget):
             view.datum,
             view.asked,
             view.is_asked,
+            view.is_tuned,
             view.stale,
             tuple((mode.number, mode.colour, mode.name) for mode in view.modes),
             tuple(id(mode.edges) if mode.old else None for mode in view.modes),

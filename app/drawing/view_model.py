@@ -17,7 +17,7 @@ from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
 from core.predict.loads.limit_words import STROKE
 from core.project.model import Project
-from core.project.served import served_mode
+from core.project.served import served_mode, tuned_modes
 from core.project.service import Service
 from core.project.structure import DatumFeature
 from core.project.use import Use
@@ -135,7 +135,8 @@ class DrawingView:
     asked: tuple[int, ...] = ()
     """Modes the question is about, from 1."""
     is_asked: bool = False
-    """Whether a person typed them; else they are those the circuits are tuned on."""
+    """Whether a person typed them; else they are those the circuits are tuned on, if any is (`is_tuned`)."""
+    is_tuned: bool = False
     marks: tuple[LimitMark, ...] = ()
     with_strain: bool = False
     strain_now: tuple[float | None, float | None] = (None, None)
@@ -200,6 +201,7 @@ def drawing_view(
         datum=next((d for d in structure.datums if d.name == project.sheet.datum), None),
         asked=asked_modes(project),
         is_asked=bool(project.service.asked.modes),
+        is_tuned=bool(tuned_modes(project.candidate())),
         marks=limit_marks(tuple(limit for limit in told if limit.name != STROKE)),
         with_strain=with_strip and bool(project.service.static_forces) and bool(patches),
         strain_now=(_now(told, selected, TENSION), _now(told, selected, COMPRESSION)),

@@ -1,0 +1,36 @@
+"""What stands beside the drawing is legible and true."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from app.drawing.view_model import drawing_view
+from core.project.service import StaticForce
+from tests.app.drawing import stand_in
+from tests.app.drawing.written import written
+
+
+def view_of(project):
+    return drawing_view(project, stand_in.prediction(), stand_in.strip(), "P1", stale=False)
+
+
+def test_the_floor_of_the_damping_scale_and_the_strain_nodes_are_told_apart(qapp):
+    loaded = stand_in.project().service
+    assert not loaded.static_forces
+    bent = replace(loaded, static_forces=(StaticForce("hung", 2.0),))
+    for service in (loaded, bent):
+        for height in (560, 620, 700, 900):
+            texts = written(view_of(replace(stand_in.project(), service=service)), height=height)
+            nodes = next(box for text, box in texts if text == "strain nodes")
+            floor = next(box for text, box in texts if text == "inherent")
+            others = [box for text, box in texts if text.endswith(" %") and box.right() < floor.right() + 2]
+            assert others
+            assert not any(box.intersects(floor) for box in (nodes, *others)), (height, nodes, floor)
+
+
+def test_no_mode_is_called_tuned_where_nothing_is(qapp):
+    project = stand_in.project()
+    assert "tuned" in [text for text, _ in written(view_of(project))]
+    bare = replace(project, candidates=(replace(project.candidates[0], patches=(), groups=()),))
+    view = drawing_view(bare, stand_in.prediction(), None, None, stale=False)
+    assert not {"tuned", "asked"} & {text for text, _ in written(view)}
