@@ -123,7 +123,7 @@ def sentences(found: PlacementError) -> str:
     """What is allowed in each direction, and why."""
     ways = (("the tip", found.toward_tip), ("the root", found.toward_root))
     lost = [_shift(end, shift) for end, shift in ways if shift.is_lost]
-    kept = [f"toward {end}" for end, shift in ways if not shift.is_lost]
+    kept = [f"towards {end}" for end, shift in ways if not shift.is_lost]
     what = f"{found.patch}, circuit as built: a twentieth of mode {found.mode}'s damping"
     text = f"{what} is lost {' or '.join(lost)}." if lost else f"{what} is not lost anywhere near."
     if lost and kept:
@@ -148,7 +148,7 @@ def _around(room: Room) -> str:
 
 
 def _shift(end: str, shift: Shift) -> str:
-    return f"{units.show_with_unit(shift.loss_m, 'mm', significant=3)} toward {end}"
+    return f"{units.show_with_unit(shift.loss_m, 'mm', significant=3)} towards {end}"
 
 
 def _work(project: Project, patch: str, stop: threading.Event) -> PlacementError | None:

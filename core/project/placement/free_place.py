@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from msgspec.structs import replace
 
 from core.project.candidate import Candidate
@@ -22,9 +24,9 @@ GAP_M = 1e-3
 def free_start(project: Project, candidate: Candidate, patch: Patch) -> float | None:
     """The smallest x_start_m at which the whole package of `patch` lies free; None where it does nowhere."""
     for low, high in free_starts(project, candidate, patch):
-        start = round(low + GAP_M, 9)
-        if start <= high:
-            return start
+        for place in (_up(low + GAP_M), round(low + GAP_M, 9)):
+            if place <= high:
+                return place
     return next((low for low, _ in free_starts(project, candidate, patch)), None)
 
 
@@ -53,6 +55,11 @@ def free_hole(project: Project) -> CutOut:
     free = next((found for near, around in tries if (found := free_between(near, square, around))), [])
     low, high = max(free, key=_length, default=(0.5 * structure.span_m - 0.5 * size,) * 2)
     return CutOut("hole", round(0.5 * (low + high + size), 4), diameter_m=size)
+
+
+def _up(place_m: float) -> float:
+    """The next tenth of a millimetre, which is what a rule and the drawing tell."""
+    return round(math.ceil(round(place_m * 1e4, 5)) * 1e-4, 9)
 
 
 def _length(stretch: tuple[float, float]) -> float:

@@ -223,5 +223,5 @@ _SENTENCES = {
 def length(value_m: float) -> str:
     """A depth in words: to a tenth of a millimetre, or in micrometres where that would vanish."""
     if value_m >= 5e-5:
-        return mm(round(value_m, 7))
+        return mm(round(value_m, 4))
     return f"{units.show(value_m, 'um', significant=2)} µm"

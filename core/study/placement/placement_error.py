@@ -70,7 +70,7 @@ class PlacementError:
     def obstacles(self) -> tuple[str, ...]:
         """In words, what ends the room before the damping would end the tolerance."""
         return tuple(
-            f"toward the {end}, after {millimetres(shift.room_m)}: {shift.obstacle}"
+            f"towards the {end}, after {millimetres(shift.room_m)}: {shift.obstacle}"
             for end, shift in (("tip", self.toward_tip), ("root", self.toward_root))
             if shift.obstacle and shift.room_m < min(shift.loss_m, WIDEST_M)
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from msgspec.structs import replace
 from shapely import affinity
 
 from core.project.candidate import Candidate, Circuit, Group, Member
-from core.project.edit import with_candidate
+from core.project.edit import add_patch, with_candidate
 from core.project.mirror import mirrored
 from core.project.model import Project
 from core.project.patch import Patch
@@ -336,3 +337,20 @@ def test_a_lead_into_the_clamp_is_told_with_the_exits_that_are_free():
         "The lead of patch P1 leaves towards root and meets the support after 1.0 mm; bend and strain relief "
         "need 10.0 mm. Choose another exit: towards tip."
     )
+
+
+def test_a_new_patch_starts_on_a_tenth_of_a_millimetre():
+    odd = replace(LAB.candidates[0].patches[0], x_start_m=0.0312347, angle_rad=0.11)
+    with_odd = with_candidate(LAB, replace(LAB.candidates[0], patches=(odd,)))
+    start = add_patch(with_odd, "A").candidate("A").patches[-1].x_start_m
+    assert start * 1e4 == pytest.approx(round(start * 1e4), abs=1e-6)
+    assert start > 0.0
+
+
+def test_an_overhang_is_told_in_tenths_of_a_millimetre():
+    patch = replace(LAB.candidates[0].patches[0], x_start_m=0.1, angle_rad=math.radians(37.0))
+    turned = with_candidate(LAB, replace(LAB.candidates[0], patches=(patch,)))
+    said = [problem.message for problem in find_problems(turned) if "over the edge" in problem.message]
+    assert said
+    for number in re.findall(r"by (\d+\.\d+) mm", " ".join(said)):
+        assert len(number.partition(".")[2]) == 1
