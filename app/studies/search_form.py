@@ -60,6 +60,7 @@ class SearchForm(QWidget):
         self._packages: dict[str, SwitchField] = {}
         self._names: tuple[str, ...] = ()
         self._modes = 0
+        self._faced = False
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(5)
@@ -158,6 +159,11 @@ class SearchForm(QWidget):
             self.mode.set_options([(n, f"mode {n}") for n in range(1, modes + 1)])
             if self.mode.value() is None:
                 self.mode.set_value(served_mode(project, project.candidate()))
+        used = {patch.face for patch in project.candidate().patches}
+        if used and not self._faced:  # where the patches lie now; from then on what a person ticks
+            self._faced = True
+            for key, field in self.faces.items():
+                field.set_value(key in used)
         options = package_options(project)
         names = tuple(name for name, _ in options)
         if names != self._names:

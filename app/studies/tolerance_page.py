@@ -178,11 +178,11 @@ class TolerancePage(LiveStudy):
     def _show(self, result: ToleranceResult) -> None:
         fresh = self._result is None or self._result.candidate != result.candidate
         self._result = result
-        if fresh:
-            self.bands.choose(result.target_mode)
         prediction = self._session.prediction
         nominal = tuple(m.zeta for m in prediction.modes) if prediction is not None else ()
         self.bands.show_modes(result.modes, nominal, faded=False)
+        if fresh:
+            self.bands.choose(result.target_mode)  # among the rows now shown
         self._show_causes()
         target = result.modes[min(result.target_mode, len(result.modes)) - 1]
         share = target.zeta.p10 / nominal[target.number - 1] if len(nominal) >= target.number else float("nan")

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QGridLayout, QSizePolicy, QWidget
 
 from app.fields import QuantityField
+from app.fields.elided import Elided
 from app.fields.plain import PlainLabel, plain
 from app.theme import look
 from core import units
@@ -28,8 +29,7 @@ class ToleranceRow(QWidget):
         super().__init__(parent)
         self.setObjectName(f"toleranceRow {item.path}")
         self._item = item
-        self.label = PlainLabel(item.label, self)
-        self.label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.label = Elided(f"input {item.path}", self, ink="text")
         self.value = PlainLabel("", self)
         self.value.setFont(look.font(11))
         self.value.setEnabled(False)

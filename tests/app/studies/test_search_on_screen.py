@@ -164,3 +164,19 @@ def test_a_circuit_is_told_in_one_prefix():
     group = candidate.groups[0]
     held = replace(group, circuit=replace(group.circuit, values={"resistance_ohm": 122300.0}))
     assert circuit_text(replace(candidate, groups=(held,))).endswith(": 122.3 kΩ")
+
+
+@pytest.fixture
+def louvre(open_studies):
+    return open_studies(beam_example("louvre-blade"), SEARCH, (1200, 800))
+
+
+def test_it_starts_from_the_face_the_patches_lie_on_and_keeps_what_is_ticked(louvre, qtbot):
+    page = louvre
+    faces = page.search.form.faces
+    ticked = {key for key, field in faces.items() if field.value()}
+    assert ticked == {"underside"}  # the top lies in the air stream
+    qtbot.mouseClick(faces["top"], Qt.MouseButton.LeftButton, pos=faces["top"].rect().center())
+    now = {key for key, field in faces.items() if field.value()}
+    page.session.apply("Rename", replace(page.session.project, name="Another"))
+    assert {key for key, field in faces.items() if field.value()} == now

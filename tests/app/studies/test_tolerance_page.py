@@ -5,13 +5,14 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QPushButton
 
 from app.fields import QuantityField
 from app.shell import workers
-from core.project.edit import with_structure
+from core.project.edit import with_candidate, with_structure
 from core.project.model import Tolerance
 from core.units import words
 
@@ -191,3 +192,19 @@ def test_it_says_how_the_samples_of_a_level_are_worked(page, window, qtbot):
         session.apply("Change sections", with_structure(session.project, level=level))
         qtbot.waitUntil(lambda told=told: page.how.isVisible() == told, timeout=20_000)
     assert page.how.text().startswith("Samples are worked with sections free across and carried over")
+
+
+def test_it_opens_on_the_mode_that_the_layout_serves(window, qtbot):
+    project = window.session.project
+    candidate = project.candidate()
+    group = candidate.groups[0]
+    tuned = replace(group.circuit, tuning=replace(group.circuit.tuning, mode=2))
+    changed = replace(candidate, groups=(replace(group, circuit=tuned), *candidate.groups[1:]))
+    window.session.apply("Tune", with_candidate(project, changed))
+    window.pages.show_tolerance()
+    page = window.pages.studies.tolerance
+    page.form.samples.set_value(300)
+    qtbot.waitUntil(lambda: window.session.tolerance is not None, timeout=20_000)
+    assert page.bands.mode == 2
+    assert page._causes_head.text() == "Where the spread of mode 2's damping comes from"
+    assert "in mode 2" in page.verdict.text()
