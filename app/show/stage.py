@@ -8,7 +8,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPolygonF
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.theme import look
@@ -92,7 +92,14 @@ class Stage(QWidget):
 
     def _box(self) -> QRectF:
         """Where the part is drawn: its span across, the swing up and down."""
-        return QRectF(64.0, 44.0, max(self.width() - 64.0 - 96.0, 40.0), max(self.height() - 44.0 - 42.0, 40.0))
+        return QRectF(64.0, 44.0, max(self.width() - 64.0 - 34.0 - self._scale_room(), 40.0),
+                      max(self.height() - 44.0 - 42.0, 40.0))  # fmt: skip
+
+    def _scale_room(self) -> float:
+        """What the longest number of the scale beside the tip takes."""
+        if self._scene is None:
+            return 62.0
+        return max(QFontMetricsF(look.font(11)).horizontalAdvance(_below(self._scene.swing)) + 8.0, 62.0)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         now = look.current()
@@ -173,8 +180,8 @@ class Stage(QWidget):
             p.setPen(look.pen(now.strong_line, 1.0, self))
             p.drawLine(QLineF(at - 4, y, at + 4, y))
             p.setPen(now.faint_text)
-            told = "0" if sign == 0.0 else words.minus(f"{'-' if sign < 0 else ''}{_size(swing.largest, swing)}")
-            p.drawText(QRectF(at + 8, y - 9, 70, 18), align.AlignLeft | align.AlignVCenter, told)
+            told = "0" if sign == 0.0 else _below(swing) if sign < 0.0 else _size(swing.largest, swing)
+            p.drawText(QRectF(at + 8, y - 9, self._scale_room(), 18), align.AlignLeft | align.AlignVCenter, told)
         if self._at_s is None:
             return
         moved = float((scene.decay.amplitude[-1] @ _turned(scene.decay, self._at_s)).real)
@@ -202,6 +209,11 @@ def swing_words(value: float, swing: Swing) -> str:
 def _size(value: float, swing: Swing) -> str:
     """In two figures: it changes sixty times a second."""
     return words.level(value, swing.ring.unit, 2)
+
+
+def _below(swing: Swing) -> str:
+    """The lowest of the scale, the longest of its texts."""
+    return words.minus(f"-{_size(swing.largest, swing)}")
 
 
 def _turned(decay: Decay, time_s: float) -> NDArray[np.complex128]:

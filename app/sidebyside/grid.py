@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import isnan
 
 from PySide6.QtCore import QLineF, QRectF, QSize, Qt
-from PySide6.QtGui import QFont, QPainter
+from PySide6.QtGui import QFont, QFontMetricsF, QPainter
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.sidebyside.mini_drawing import paint_mini, summary
@@ -144,23 +144,30 @@ class ComparisonGrid(QWidget):
     def _paint_cell(self, p: QPainter, row: Row, cell: Cell, column: Column, box: QRectF) -> None:
         now = look.current()
         text_box = QRectF(box)
-        if row.mode is not None:
-            bar = QRectF(box.left(), box.top() + 8, box.width() * 0.42, 12)
-            self._paint_bar(p, row, cell, bar)
-            text_box.setLeft(bar.right() + 10)
-        p.setFont(look.font(11))
-        p.setPen(now.faint_text)
-        aside = p.fontMetrics().horizontalAdvance(cell.difference) + 4.0 if cell.difference else 0.0
-        _draw(p, text_box, _RIGHT, cell.difference)
-        text_box.setRight(text_box.right() - aside)
         font = QFont(look.font(12, bold=cell.best))  # a copy: the look's fonts are shared
         font.setUnderline(cell.best)
+        p.setFont(look.font(11))
+        aside = p.fontMetrics().horizontalAdvance(cell.difference) + 8.0 if cell.difference else 0.0
+        if row.mode is not None:
+            text_box.setLeft(box.left() + bar_width(box.width(), self._texts_beside()) + 10)
+            bar = QRectF(box.left(), box.top() + 8, text_box.left() - 10 - box.left(), 12)
+            self._paint_bar(p, row, cell, bar)
+        p.setPen(now.faint_text)
+        _draw(p, text_box, _RIGHT, cell.difference)
+        text_box.setRight(text_box.right() - aside)
         p.setFont(font)
         p.setPen(now.danger if "✕" in cell.text or cell.text == "unstable" else now.text)
         if "\n" in cell.text:
             p.drawText(text_box, _LEFT, cell.text)
         else:
             _draw(p, text_box, _LEFT, cell.text)
+
+    def _texts_beside(self) -> float:
+        """Room that damping and difference need beside their bars, which are of one length for one scale."""
+        bold, small = QFontMetricsF(look.font(12, bold=True)), QFontMetricsF(look.font(11))
+        cells = [cell for row in self._rows if row.mode is not None for cell in row.cells]
+        told = max((bold.horizontalAdvance(cell.text) for cell in cells), default=0.0)
+        return told + max((small.horizontalAdvance(cell.difference) for cell in cells), default=0.0) + 20.0
 
     def _paint_bar(self, p: QPainter, row: Row, cell: Cell, area: QRectF) -> None:
         """All damping bars share one scale: the largest damping of any mode of any candidate."""
@@ -177,6 +184,11 @@ class ComparisonGrid(QWidget):
         p.drawRect(QRectF(area.left(), area.top(), min(cell.value * scale, area.width()), area.height()))
         p.setBrush(now.before)
         p.drawRect(QRectF(area.left(), area.top(), min(row.before, cell.value) * scale, area.height()))
+
+
+def bar_width(box_px: float, texts_px: float) -> float:
+    """The length of a damping bar: it gives way to what is written beside it, not the other way round."""
+    return max(min(0.42 * box_px, box_px - texts_px - 10.0), 0.12 * box_px)
 
 
 def _height(row: Row) -> int:

@@ -14,11 +14,11 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
-    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
+from app.fields.elided import Elided
 from app.fields.link import Link
 from app.fields.scroll import scroll_of
 from app.fields.wheel import CalmList
@@ -100,10 +100,8 @@ class SideBySide(AwayPage):
         self._head = QFrame(self)
         title = QLabel("Candidates side by side", self._head)
         title.setFont(look.font(14, bold=True))
-        about = QLabel(
-            "same structure and load; the better value of a row is underlined", self._head
-        )
-        about.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        about = Elided("comparisonAbout", self._head, ink="text")
+        about.setText("same structure and load; the better value of a row is underlined")
         self.reference = CalmList(self._head)
         self.reference.setObjectName("referenceCandidate")
         self.reference.setAccessibleName("Candidate the differences are counted from")

@@ -32,7 +32,7 @@ def caption(swing: Swing, candidate: str, circuit: str, before: str, temperature
     start = ring.start[:1].upper() + ring.start[1:]
     return Caption(
         title=f"Ring-down of {candidate}: {before}, and with the circuit",
-        about=f"{start}, let go at 0 s. Predicted, at {words.celsius(temperature_c)}.{larger}",
+        about=f"{start}; the time runs from there. Predicted, at {words.celsius(temperature_c)}.{larger}",
         before=f"Before: {before}",
         after=f"After: {circuit}",
         settles_before=settles(ring.settle_to, ring.settle_before_s),

@@ -6,12 +6,16 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
 from scipy.io import wavfile
 
 from app.show.player import NO_EXTRA
+from app.show.stage import swing_words
+from app.theme import look
 from core.project.candidate import Circuit
 from tests.app.fields.test_wheel import turn
+from tests.levels import beam_example
 
 Key = Qt.Key
 
@@ -161,3 +165,16 @@ def test_a_circuit_that_makes_it_unstable_plays_nothing_and_says_why(show, windo
     assert not show.controls.play.isEnabled()
     QTest.keyClick(show, Key.Key_Space)
     assert not show.clock.playing
+
+
+def test_the_scale_beside_the_tip_has_room_for_its_words(window, qtbot, ear):
+    window.document._replace(beam_example("louvre-blade"))  # swings in shares of the start
+    window.resize(960, 600)
+    window.pages.show_ring_down()
+    page = window.pages.ring_down
+    page.clock.stop()
+    qtbot.wait(20)
+    for stage in (page.before, page.after):
+        told = f"\N{MINUS SIGN}{swing_words(stage._scene.swing.largest, stage._scene.swing).removeprefix('± ')}"
+        words = QFontMetricsF(look.font(11)).horizontalAdvance(told)
+        assert stage._box().right() + 22.0 + 8.0 + words <= stage.width()

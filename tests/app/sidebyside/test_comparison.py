@@ -10,10 +10,11 @@ from math import nan
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QFontMetricsF, QGuiApplication
 from PySide6.QtWidgets import QPushButton, QScrollArea
 
 from app.results.clipboard import as_csv
+from app.sidebyside.grid import LEAST_COLUMN, ComparisonGrid, bar_width
 from app.sidebyside.rows import SAME, comparison_rows
 from app.sidebyside.shapes import overlaid
 from app.theme import look
@@ -219,3 +220,18 @@ def test_the_table_can_be_saved_with_decimal_commas(window, tmp_path):
     )
     assert plain.split("\r\n")[1:4] == ["f1;12,38 Hz", "of;1.2.3", "band;0,12 to 0,34 %"]
     assert ";" in text and re.search(r"\d,\d+ Hz", text) and not re.search(r"\d\.\d+ Hz", text)
+
+
+def test_the_damping_is_read_in_the_narrowest_column(window, qtbot):
+    window.resize(960, 600)
+    window.pages.compare()
+    grid = window.pages.comparison.findChild(ComparisonGrid)
+    qtbot.waitUntil(lambda: bool(grid._rows))
+    box = LEAST_COLUMN - 34.0
+    needed = grid._texts_beside()
+    assert box - bar_width(box, needed) - 10.0 >= needed
+    assert bar_width(box, needed) > 20.0
+    bold, small = QFontMetricsF(look.font(12, bold=True)), QFontMetricsF(look.font(11))
+    for told in (r for r in grid._rows if r.mode is not None):
+        for cell in told.cells:
+            assert bold.horizontalAdvance(cell.text) + small.horizontalAdvance(cell.difference) <= needed
