@@ -63,6 +63,11 @@ class TextField(QLineEdit):
     def event(self, event: QEvent) -> bool:
         return leaves_undo(event, pending=self.isModified()) or super().event(event)
 
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        if event.reason() not in (Qt.FocusReason.PopupFocusReason, Qt.FocusReason.ActiveWindowFocusReason):
+            self.setCursorPosition(0)  # a text longer than the field is read from its beginning
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self.isModified():
             self.setText(self._value)

@@ -180,8 +180,7 @@ class StructureSection(InputSection):
                 set_shown(self.firm[path], False)
                 continue
             row.tell(words.clamping_text(share))
-            is_start = 0.8 * edits.GOOD_CLAMP < share < 1.25 * edits.GOOD_CLAMP
-            set_shown(self.firm[path], not is_start)
+            set_shown(self.firm[path], not words.SOFT_CLAMP <= share < words.RIGID_CLAMP)
 
     def _tell_against_rigid(self, project: Project) -> None:
         """What an elastic root costs the first two frequencies; a structure being typed may not be solvable."""

@@ -110,14 +110,18 @@ def difference_text(model: float, measured: float) -> str:
     return quantities.shift(model / measured - 1.0)
 
 
+SOFT_CLAMP, RIGID_CLAMP = 20.0, 300.0
+"""k_r L / EI between which a clamp is called good."""
+
+
 def clamping_text(share: float) -> str:
     """What k_r L / EI means for the part, in words (exact strip: mode 1 falls by 4 % at 50, by 16 % at 10)."""
     shown = units.show(share, "1", significant=2)
     if share < 3.0:
         return f"{shown}, nearly a hinge"
-    if share < 20.0:
+    if share < SOFT_CLAMP:
         return f"{shown}, a soft clamp"
-    if share < 300.0:
+    if share < RIGID_CLAMP:
         return f"{shown}, a good clamp"
     return f"{shown}, as if rigid"
 

@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
-from app.fields import ChoiceField
+from app.fields import ChoiceField, TextField
 from app.panels.stations_dialog import StationsDialog
 from app.results.results_panel import ResultsPanel
 from core.predict.electrics.electrode import LEAST_USE
@@ -125,3 +125,22 @@ def test_a_cancelling_electrode_is_said_in_the_results_and_split_by_one_click(se
     assert not session.stale
     assert after.k2 > 3.0 * before.k2
     assert not results.split.isVisible()
+
+
+def test_a_clamp_called_good_is_not_offered_to_be_made_one(panel, session, pick, type_into):
+    pick(panel.findChild(ChoiceField, "field Root support"), "elastic")
+    said, firm = panel.structure.clampings["structure.root"].told, panel.structure.firm["structure.root"]
+    for thickness in ("1.2", "1.6", "2", "2.2", "2.6", "3.2", "5"):
+        type_into(panel.structure.thickness.field, thickness)
+        assert firm.isVisible() != said.text().endswith("a good clamp"), said.text()
+
+
+def test_a_name_longer_than_its_field_is_read_from_its_beginning(panel, session, qtbot):
+    field = panel.findChild(TextField, "field Project name")
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "Forebody of a ski, torsion and bending at a stiff plate")
+    assert field.cursorPosition() > 20
+    qtbot.keyClick(field, Qt.Key.Key_Tab)
+    assert session.project.name.startswith("Forebody of a ski, torsion")
+    assert field.cursorPosition() == 0
