@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from PySide6.QtCore import QRectF
 
@@ -104,18 +105,20 @@ def _plans(asked: Sequence[bool], with_strip: bool, with_strain: bool) -> list[_
     return plans
 
 
+@lru_cache(maxsize=8)
 def least_height(
-    asked: Sequence[bool], *, with_strip: bool = True, with_strain: bool = False
+    asked: tuple[bool, ...], *, with_strip: bool = True, with_strain: bool = False
 ) -> float:
     """Height below which the drawing scrolls instead of shrinking."""
     return _plans(asked, with_strip, with_strain)[-1].total(0)
 
 
+@lru_cache(maxsize=8)  # asked for several times in a frame; nobody moves what it returns
 def arrange(
     width: float,
     height: float,
     span_m: float,
-    asked: Sequence[bool],
+    asked: tuple[bool, ...],
     *,
     with_strip: bool = True,
     with_strain: bool = False,

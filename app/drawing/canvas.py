@@ -24,8 +24,8 @@ from app.drawing.live_surface import LiveSurface
 from app.drawing.menu import canvas_menu
 from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.tool_row import HEIGHT, ToolRow
-from app.drawing.tracking import follow, mac
-from app.drawing.view_model import DrawingView, ModeView, drawing_view, twist_views
+from app.drawing.tracking import follow, mac, on_grid
+from app.drawing.view_model import Array, DrawingView, ModeView, drawing_view, twist_views
 from app.shell.session import Session
 from app.theme import look as looks
 from core.project.record import Face
@@ -49,7 +49,8 @@ class SpanCanvas(QScrollArea):
         self._session = session
         self._colours: tuple[int, ...] = ()
         self._names: tuple[str, ...] = ()
-        self._tracked: Prediction | None = None
+        self._tracked: tuple[Prediction | None, Array | None] = (None, None)
+        """Whose modes the colours were given to last, and their shapes once those were compared."""
         self._twists: tuple[ModeView, ...] = ()
         self.setObjectName("span_canvas")
         self.setFrameShape(QFrame.Shape.NoFrame)
@@ -154,7 +155,7 @@ class SpanCanvas(QScrollArea):
         """During a drag each mode keeps colour and name of the shape it had; at rest colour is number."""
         prediction = self._session.prediction
         if prediction is None or not self._session.previewing:
-            self._colours, self._tracked = (), prediction
+            self._colours, self._tracked = (), (prediction, None)
             self._names = ()
             if prediction is not None:
                 from core.predict.mode_result import names_told  # with the prediction, not with the window
@@ -163,12 +164,14 @@ class SpanCanvas(QScrollArea):
                 shown = self._session.shown.view.modes_shown
                 self._names = names_told(prediction.modes, twists_among(prediction, shown))
             return
-        before, self._tracked = self._tracked, prediction
+        before, like = self._tracked
         if before is None or before is prediction:
+            self._tracked = (prediction, like)
             return
-        old, new = before.shapes, prediction.shapes
-        names = self._colours or tuple(range(1, len(old.deflection) + 1))
-        self._colours = follow(names, mac(old.x_m, old.deflection, new.x_m, new.deflection))
+        old = on_grid(before.shapes.x_m, before.shapes.deflection) if like is None else like
+        new = on_grid(prediction.shapes.x_m, prediction.shapes.deflection)
+        self._tracked = (prediction, new)
+        self._colours = follow(self._colours or tuple(range(1, len(old) + 1)), mac(old, new))
 
     def _on_preview(self) -> None:
         self.surface.invalidate()

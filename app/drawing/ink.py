@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import floor
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,11 @@ class Ink:
 
     look: looks.Look
     ratio: float | None = None
+
+    @property
+    def hairline(self) -> float:
+        """Width of the thinnest line in the painter's units: a whole pixel of a screen."""
+        return 1.0 if self.ratio is None else max(1.0, floor(self.ratio + 0.01)) / self.ratio
 
     def pen(self, color: QColor, width: float = 1.0, dash: Sequence[float] = ()) -> QPen:
         return looks.pen_at(color, width, self.ratio, dash)
@@ -73,9 +79,12 @@ def strong_curve(
     else:
         painter.setPen(looks.pen_at(color, 0.0, ink.ratio))
         # One hairline more than pixels, so that their soft edges close up in between.
-        spread = 0.5 * max(width - 1.0 / ink.ratio, 0.0)
-        for offset in np.linspace(-spread, spread, round(width * ink.ratio) + 1).tolist():
-            painter.drawPolyline(polygon(x, y + offset))
+        spread, count = max(width - 1.0 / ink.ratio, 0.0), round(width * ink.ratio)
+        line = polygon(x, y - 0.5 * spread)
+        for place in range(count + 1):
+            if place:
+                line.translate(0.0, spread / count)
+            painter.drawPolyline(line)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 

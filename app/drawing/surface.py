@@ -199,8 +199,9 @@ class Surface(QWidget):
         x_m = page.scale.x(at)
         if not 0.0 <= x_m <= page.scale.span_m:
             return
-        painter.setPen(ink.pen(looks.faded(ink.look.text, 0.35)))
-        painter.drawLine(QLineF(at, page.ruler.bottom(), at, max(page.strip.bottom(), page.strain.bottom())))
+        top, bottom = page.ruler.bottom(), max(page.strip.bottom(), page.strain.bottom())
+        # filled: a see-through line is put down pixel by pixel
+        painter.fillRect(QRectF(at, top, ink.hairline, bottom - top), looks.faded(ink.look.text, 0.35))
         _flag(painter, QPointF(at, page.ruler.bottom() - 16), f"{1e3 * x_m:.1f}", ink.look.text, ink)
 
     def _paint_snap(self, painter: QPainter, page: Arrangement, ink: Ink) -> None:

@@ -20,7 +20,7 @@ from app.drawing.refine import refined
 from app.drawing.snapping import Feature, Snapper, snapper
 from app.drawing.structure_view import structure_view
 from app.drawing.surface import arrangement_of
-from app.drawing.tracking import follow, mac
+from app.drawing.tracking import follow, mac, on_grid
 from app.drawing.view_model import drawing_view, mode_views
 from core.predict.fields import strain_nodes
 from core.project.structure import Layer, Piece
@@ -101,20 +101,20 @@ def test_a_patch_does_not_snap_to_a_keep_out_of_the_other_face():
 def test_modes_that_cross_keep_their_names():
     shapes = stand_in.shapes(4)
     crossed = shapes.deflection[[0, 2, 1, 3]] * -1.0
-    like = mac(shapes.x_m, shapes.deflection, shapes.x_m, crossed)
+    like = mac(on_grid(shapes.x_m, shapes.deflection), on_grid(shapes.x_m, crossed))
     assert follow((1, 2, 3, 4), like) == (1, 3, 2, 4)
 
 
 def test_a_small_change_on_another_grid_changes_no_name():
     old, new = stand_in.shapes(5, 151, span=0.3), stand_in.shapes(5, 87, span=0.31)
-    like = mac(old.x_m, old.deflection, new.x_m, new.deflection)
+    like = mac(on_grid(old.x_m, old.deflection), on_grid(new.x_m, new.deflection))
     assert follow((1, 2, 3, 4, 5), like) == (1, 2, 3, 4, 5)
     assert follow((2, 1, 3, 4, 5), like) == (2, 1, 3, 4, 5)
 
 
 def test_an_extra_mode_takes_an_unused_name():
     old, new = stand_in.shapes(3), stand_in.shapes(4)
-    names = follow((1, 3, 2), mac(old.x_m, old.deflection, new.x_m, new.deflection))
+    names = follow((1, 3, 2), mac(on_grid(old.x_m, old.deflection), on_grid(new.x_m, new.deflection)))
     assert names == (1, 3, 2, 4)
 
 
@@ -183,9 +183,9 @@ def test_a_pair_shows_opposite_signs_on_its_faces():
 def test_refining_a_cubic_gives_the_cubic_and_leaves_repeated_x_out():
     x = np.array([0.0, 0.3, 0.3, 0.5, 1.0])
     cubic, bend = 2 * x**3 - x, 12 * x
-    fine_x, fine = refined(x, np.stack([cubic, -cubic]), np.stack([bend, -bend]), parts=5)
-    assert (np.diff(fine_x) > 0).all()
-    assert len(fine_x) == 16
+    fine_x, fine = refined(x, np.stack([cubic, -cubic]), np.stack([bend, -bend]), longest_m=0.1)
+    assert (np.diff(fine_x) > 0).all() and np.diff(fine_x).max() <= 0.1 + 1e-12
+    assert len(fine_x) == 3 + 2 + 5 + 1
     assert fine[0] == pytest.approx(2 * fine_x**3 - fine_x, abs=1e-12)
     assert fine[1] == pytest.approx(-fine[0], abs=1e-15)
 
