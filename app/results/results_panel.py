@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from math import isnan
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ from app.results.answer_lines import circuit_text, limits_brief, peak_text
 from app.results.clipboard import copy_table
 from app.results.cure_button import CureButton
 from app.results.mode_bars import ModeBars
+from app.results.pace import Pace
 from app.results.peak_windows import PeakWindows, peaks_of
 from app.results.response_chart import ResponseChart, RingDownChart
 from app.results.row_list import Level, RowList
@@ -41,9 +43,8 @@ if TYPE_CHECKING:
 SOMETIMES = ("temperature", "remarks", "assumed")
 """Sections that are shown when they have something to say; to show one and hide it again would cost
 a layout of the panel in every frame of a drag."""
-RING_EVERY = 4
-"""Of the frames of a drag, those that work the ring-down out anew and draw its thousands of points. Where the hand
-rests it is that of the place."""
+CHARTS = ("response", "ring")
+"""Sections that take turns in the frames of a drag, see `Pace`; where the hand rests both are of the place."""
 ROOM_FOR = {"bars": 0, "response": 440}
 TALL = 550
 """Heights of the panel below which a section is folded to a line, unless a person unfolds it."""
@@ -64,7 +65,7 @@ class ResultsPanel(QScrollArea):
         self._about_response = self._about_ring = ""
         self._temperature_text: _TemperatureText | None = None
         self._effects: dict[str, float] = {}
-        self._frame = 0
+        self._pace = Pace()
         self._chosen: dict[str, bool] = {}
         """Sections a person folded or unfolded; the others follow the room there is."""
         body = QWidget(self)
@@ -117,7 +118,7 @@ class ResultsPanel(QScrollArea):
         self.ring_down.hovered.connect(self._on_ring_hover)
         self.temperature_watch.changed.connect(self._show_temperature)
         session.tolerance_changed.connect(self._show_tolerance)
-        session.prediction_changed.connect(self.refresh)
+        session.prediction_changed.connect(self._follow)
         session.hand_rests.connect(self._on_hand_rests)
         session.problems_changed.connect(self.refresh)
         look.look_changed.connect(self.refresh)
@@ -140,6 +141,19 @@ class ResultsPanel(QScrollArea):
     @Slot()
     def refresh(self) -> None:
         """Draw the session's prediction."""
+        self._draw(CHARTS)
+
+    @Slot()
+    def _follow(self) -> None:
+        """Draw it as a frame of a drag does, one of the charts at a time, or all of it."""
+        if not self._session.previewing:
+            self._draw(CHARTS)
+            return
+        seen = [name for name in CHARTS if not self._sections[name].visibleRegion().isEmpty()]
+        turn = self._pace.turn(seen, busy=self._session.tells_loads)
+        self._draw(() if turn is None else (turn,))
+
+    def _draw(self, charts: Sequence[str]) -> None:
         prediction, stale = self._session.prediction, self._session.stale
         dragging = self._session.previewing
         self._show_alarm(prediction, stale)
@@ -151,12 +165,12 @@ class ResultsPanel(QScrollArea):
         if prediction is None:
             return
         self._show_bars(prediction, stale, dragging)
-        self._show_curves(prediction, stale, dragging)
+        self._show_curves(prediction, stale, dragging, charts)
         if self._session.tells_loads:
             self._show_loads(prediction, stale, dragging)
         if self._is_seen("masses", dragging):
             self.masses.show_rows(facts.mass_rows(prediction), faded=stale)
-        self._show_summaries(prediction)
+        self._show_summaries(prediction, charts)
         if not dragging:
             self._show_sentences(prediction)
         self._show_temperature()
@@ -181,8 +195,8 @@ class ResultsPanel(QScrollArea):
             return True
         return name not in SOMETIMES and not self._sections[name].visibleRegion().isEmpty()
 
-    def _show_summaries(self, p: Prediction) -> None:
-        """What the folded sections say in a line."""
+    def _show_summaries(self, p: Prediction, charts: Sequence[str] = CHARTS) -> None:
+        """What the folded sections say in a line; of charts those that have their turn."""
         project = self._session.predicted_for
         told = {
             "bars": lambda: ", ".join(f"{m.number}: {words.damping(m.zeta)}" for m in p.modes[:3]),
@@ -197,7 +211,8 @@ class ResultsPanel(QScrollArea):
             "assumed": lambda: f"{len(p.assumed_inputs)} of them",
         }
         for name, say in told.items():
-            if self._sections[name].folded and self._is_told(name):
+            has_turn = name not in CHARTS or name in charts
+            if has_turn and self._sections[name].folded and self._is_told(name):
                 self._sections[name].set_summary(say())
 
     @Slot()
@@ -306,10 +321,10 @@ class ResultsPanel(QScrollArea):
     def _show_offers(self) -> None:
         self.split.show_for(None if self._session.stale else self._session.prediction)
 
-    def _show_curves(self, p: Prediction, stale: bool, dragging: bool) -> None:
-        if self._is_seen("response", dragging):
+    def _show_curves(self, p: Prediction, stale: bool, dragging: bool, charts: Sequence[str] = CHARTS) -> None:
+        if "response" in charts and self._is_seen("response", dragging):
             self._show_response(p, stale, dragging)
-        if self._is_seen("ring", dragging):
+        if "ring" in charts and self._is_seen("ring", dragging):
             self._show_ring_down(p, stale, dragging)
 
     def _show_response(self, p: Prediction, stale: bool, dragging: bool) -> None:
@@ -330,9 +345,6 @@ class ResultsPanel(QScrollArea):
         self._sections["response"].set_about(self._about_response)
 
     def _show_ring_down(self, p: Prediction, stale: bool, dragging: bool) -> None:
-        self._frame = self._frame + 1 if dragging else 0
-        if self._frame % RING_EVERY:
-            return
         self.ring_down.show_ring_down(p.ring_down, dragging=dragging, stale=stale)
         self._about_ring = facts.settling_text(p.ring_down)
         self._sections["ring"].set_about(self._about_ring)
@@ -347,9 +359,7 @@ class ResultsPanel(QScrollArea):
             self._show_loads(p, stale, True)
             self._show_summaries(p)
             self._show_sentences(p)
-            if self._is_seen("ring", True):
-                self._frame = -1
-                self._show_ring_down(p, stale, True)
+            self._show_curves(p, stale, True)
 
     def _show_sentences(self, p: Prediction) -> None:
         # errors stand in the banner at the top

@@ -110,7 +110,7 @@ def test_a_frame_asks_for_what_is_seen(open_window, qtbot):
     window.session._rest.setInterval(60_000)  # a busy machine must not make it rest between two moves
     bench = drag(window, 0.10, 0.12)
     asked = window.session.prediction.asked_for
-    assert {"modes", "shapes", "errors", "response"} <= asked
+    assert {"modes", "shapes", "errors"} <= asked
     assert not NEVER_IN_A_FRAME & asked
     twists = [mode for mode in window.canvas.surface.view.modes if mode.edges is not None]
     assert twists and all(mode.old and "when the hand rests" in mode.told for mode in twists)
@@ -150,6 +150,32 @@ def test_limits_follow_a_moving_hand_at_a_lower_rate_and_a_resting_one_at_once(o
     assert session.limits is session.prediction.limits
     bench.mouse.release(bench.plan(0.25))
     assert session.limits is session.prediction.limits
+
+
+def test_charts_take_turns_while_a_hand_moves_and_are_of_the_place_where_it_rests(open_window, qtbot, monkeypatch):
+    window = open_window(library.example("touring-ski"), (1600, 1000))
+    session, charts = window.session, {"response", "ring_down"}
+    session._rest.setInterval(60_000)
+    monkeypatch.setattr("app.results.pace.EVERY_S", 0.0)
+    bench = drag(window, 0.10)
+    asked = [session.prediction.asked_for & charts]
+    for place in (0.11, 0.12):
+        bench.mouse.move(bench.plan(place))
+        QApplication.processEvents()
+        asked.append(session.prediction.asked_for & charts)
+    assert [len(one) for one in asked] == [1, 1, 1] and asked[0] == asked[2] != asked[1]
+    monkeypatch.setattr("app.results.pace.EVERY_S", 60.0)
+    before = [shown(window)[name] for name in ("curves", "peaks")]
+    bench.mouse.move(bench.plan(0.16))
+    QApplication.processEvents()
+    assert not session.prediction.asked_for & charts
+    assert before == [shown(window)[name] for name in ("curves", "peaks")]
+    with qtbot.waitSignal(session.hand_rests, timeout=5000):
+        session._rest.start(1)
+    resting = shown(window)
+    assert charts <= session.prediction.asked_for and resting["curves"] != before[0] and resting["peaks"] != before[1]
+    bench.mouse.release(bench.plan(0.16))
+    assert [shown(window)[name] for name in ("curves", "peaks")] == [resting[name] for name in ("curves", "peaks")]
 
 
 def test_what_is_folded_is_not_worked_out_until_it_is_unfolded(open_window, qtbot):
