@@ -183,10 +183,12 @@ class Search:
         self._start = {n: np.broadcast_to(np.asarray(values[n], dtype=float), (self.count,)) for n in names}
         self.k2 = np.broadcast_to(np.asarray(target.k2, dtype=float), (self.count,))
 
-        before = {n: np.asarray((first or self._start)[n], dtype=float) for n in names}
-        with np.errstate(divide="ignore", invalid="ignore"):
-            moved = [np.nan_to_num(np.log(self._start[n] / before[n]), posinf=0.0, neginf=0.0) for n in names]
-        self._moved = np.stack(moved, axis=-1) if moved else np.zeros((self.count, 0))
+        self._moved = np.zeros((self.count, len(names)))
+        if first is not None and any(first[n] is not values[n] for n in names):
+            before = {n: np.asarray(first[n], dtype=float) for n in names}
+            with np.errstate(divide="ignore", invalid="ignore"):
+                moved = [np.nan_to_num(np.log(self._start[n] / before[n]), posinf=0.0, neginf=0.0) for n in names]
+            self._moved = np.stack(moved, axis=-1)
 
     def at(self, rows: NDArray[np.intp]) -> Search:
         part = Search(self.system.at(rows), self.group, self.names, target_at(self.target, rows))

@@ -20,6 +20,8 @@ from core.predict.prediction import Shapes
 Array = NDArray[np.float64]
 
 SAMPLES = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+POINTED = 1e-9
+"""Of the largest in an element, what counts as nothing."""
 
 
 @dataclass(frozen=True)
@@ -78,10 +80,21 @@ class Fields:
 
 
 def fields(beam: CoupledBeam) -> Fields:
-    """Sample a solved layout."""
+    """Sample a solved layout: its sections are read off those at the Gauss points, but where they are not smooth in an
+    element (a round hole whose elements run with x)."""
     at, x = beam.sections, beam.mesh.at(SAMPLES)
     strips = None if at.bonded is None else at.bonded.strips
-    return Fields(beam, x, section(at.spec, x, at.mesh.segment, strips, at.active))
+
+    def anew() -> Section:
+        return section(at.spec, x, at.mesh.segment, strips, at.active)
+
+    if at.mesh.arc is None and at.spec.round.any():
+        return Fields(beam, x, anew())
+    axial, neutral, bending, mass, top = (v @ at.mesh.rule.to(SAMPLES) for v in at.section.values)
+    for size in (axial, bending, mass):
+        # where the part ends in a point nothing but rounding is left
+        size[size < POINTED * size.max(axis=-1, keepdims=True)] = 0.0
+    return Fields(beam, x, Section(axial, neutral, bending, mass, top, lambda: anew().covered))
 
 
 def shapes(over_x: Fields, modes: int) -> Shapes:

@@ -44,7 +44,7 @@ class Boxes:
         return len(self.x)
 
     def shrunk(self, by_m: float) -> Boxes:
-        return replace(self, half_l=self.half_l - by_m, half_b=self.half_b - by_m)
+        return Boxes(self.x, self.y, self.half_l - by_m, self.half_b - by_m, self.angle)
 
     def shifted(self, shift: Array | float, direction: Directions) -> Boxes:
         return replace(self, x=self.x + shift * direction[0], y=self.y + shift * direction[1])
@@ -83,6 +83,10 @@ class Shape(Protocol):
         """(P, N) ends of the open intervals of shifts at which a box crosses each of N boundaries."""
         ...
 
+    def crosses(self, boxes: Boxes) -> Bools:
+        """(P,) whether a box crosses a boundary where it is: of `shifts`, whether one of the intervals holds 0."""
+        ...
+
     def holds(self, boxes: Boxes) -> Bools:
         """(P,) whether a box that crosses no boundary lies on the wrong side of all of them."""
         ...
@@ -99,8 +103,14 @@ class End:
     x_m: float
     outward: int
 
+    def _depth(self, boxes: Boxes) -> Array:
+        return np.asarray(boxes.reach_x - self.outward * (self.x_m - boxes.x))
+
+    def crosses(self, boxes: Boxes) -> Bools:
+        return np.asarray(self._depth(boxes) > 0.0)
+
     def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
-        depth = boxes.reach_x - self.outward * (self.x_m - boxes.x)
+        depth = self._depth(boxes)
         rate = np.broadcast_to(np.reshape(self.outward * direction[0], (-1, 1)), (len(boxes), 1))
         return _window(-depth[:, None], np.full((len(boxes), 1), np.inf), rate)
 
@@ -124,6 +134,11 @@ class Disc:
         c, s = boxes.turn
         x, y = self.x_m - boxes.x, self.y_m - boxes.y
         return x * c + y * s, y * c - x * s
+
+    def crosses(self, boxes: Boxes) -> Bools:
+        u, v = self._seen(boxes)
+        over_u, over_v, r = np.abs(u) - boxes.half_l, np.abs(v) - boxes.half_b, self.radius_m
+        return ((over_u < r) & (over_v < 0.0)) | ((over_u < 0.0) & (over_v < r)) | (over_u**2 + over_v**2 < r**2)
 
     def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
         """The middle crosses the box widened by the radius with rounded corners: a convex body, and
@@ -172,18 +187,28 @@ class Ring:
         """What lies within a closed line of corners (M, 2)."""
         return Ring(corners, sides(corners))
 
-    def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
+    def _shadows(self, boxes: Boxes) -> tuple[Array, Array, Array, Array]:
+        """(3, P, N) least and most of a shift of every side against every box, times `rate` of its axis, at which they
+        overlap there: across the sides' own extent on both axes of the box, and across each side; and its normal (P, N)."""
         c, s = (v[:, None] for v in boxes.turn)
-        direction = (np.reshape(direction[0], (-1, 1)), np.reshape(direction[1], (-1, 1)))
         x0, y0, x1, y1 = (self.segments[:, k] - (boxes.y if k % 2 else boxes.x)[:, None] for k in range(4))
         u0, v0, u1, v1 = x0 * c + y0 * s, y0 * c - x0 * s, x1 * c + y1 * s, y1 * c - x1 * s
-        du, dv = direction[0] * c + direction[1] * s, direction[1] * c - direction[0] * s
         a, b = boxes.half_l[:, None], boxes.half_b[:, None]
         normal_u, normal_v = v0 - v1, u1 - u0
         radius, foot = a * np.abs(normal_u) + b * np.abs(normal_v), normal_u * u0 + normal_v * v0
-        # Across the sides' own extent on both axes of the box, and across each side.
-        least = np.stack([np.minimum(u0, u1) - a, np.minimum(v0, v1) - b, foot - radius])
-        most = np.stack([np.maximum(u0, u1) + a, np.maximum(v0, v1) + b, foot + radius])
+        least = np.array([np.minimum(u0, u1) - a, np.minimum(v0, v1) - b, foot - radius])
+        most = np.array([np.maximum(u0, u1) + a, np.maximum(v0, v1) + b, foot + radius])
+        return least, most, normal_u, normal_v
+
+    def crosses(self, boxes: Boxes) -> Bools:
+        least, most, _, _ = self._shadows(boxes)
+        return np.asarray(((least < 0.0) & (most > 0.0)).all(axis=0).any(axis=1))
+
+    def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
+        c, s = (v[:, None] for v in boxes.turn)
+        direction = (np.reshape(direction[0], (-1, 1)), np.reshape(direction[1], (-1, 1)))
+        du, dv = direction[0] * c + direction[1] * s, direction[1] * c - direction[0] * s
+        least, most, normal_u, normal_v = self._shadows(boxes)
         across = normal_u * du + normal_v * dv
         rate = np.stack([np.broadcast_to(du, across.shape), np.broadcast_to(dv, across.shape), across])
         low, high = _window(least, most, rate)
@@ -195,16 +220,20 @@ class Ring:
 
     def has(self, x: Array, y: Array) -> Bools:
         """(P,) whether points lie within the closed line (crossings to the left are odd)."""
-        a, b = self.corners, np.roll(self.corners, -1, axis=0)
+        x0, y0, y1, run, rise = self._crossed
         px, py = x[:, None], y[:, None]
-        steps = (a[:, 1] > py) != (b[:, 1] > py)
-        rise = np.where(b[:, 1] == a[:, 1], 1.0, b[:, 1] - a[:, 1])
-        crossing = a[:, 0] + (py - a[:, 1]) * (b[:, 0] - a[:, 0]) / rise
+        steps = (y0 > py) != (y1 > py)
+        crossing = x0 + (py - y0) * run / rise
         return np.asarray((steps & (px < crossing)).sum(axis=1) % 2 == 1)
 
+    @cached_property
+    def _crossed(self) -> tuple[Array, Array, Array, Array, Array]:
+        """(M,) x0, y0, y1, x1 - x0 and y1 - y0 (1 where that is nothing) of the closed line's sides."""
+        a, b = self.corners, np.roll(self.corners, -1, axis=0)
+        return a[:, 0], a[:, 1], b[:, 1], b[:, 0] - a[:, 0], np.where(b[:, 1] == a[:, 1], 1.0, b[:, 1] - a[:, 1])
+
     def distance(self, boxes: Boxes) -> Array:
-        low, high = self.shifts(boxes, ALONG)
-        over = ((low < 0.0) & (high > 0.0)).any(axis=1) | self.holds(boxes)
+        over = overlaps(self, boxes)
         corners = boxes.corners
         near = np.full(len(boxes), np.inf)
         for start, end in ((self.segments[:, :2], self.segments[:, 2:]),):
@@ -237,8 +266,7 @@ def sides(corners: Array) -> Array:
 
 def overlaps(shape: Shape, boxes: Boxes) -> Bools:
     """(P,) whether each box lies over the shape."""
-    low, high = shape.shifts(boxes, ALONG)
-    return ((low < 0.0) & (high > 0.0)).any(axis=1) | shape.holds(boxes)
+    return shape.crosses(boxes) | shape.holds(boxes)
 
 
 def stretches(shape: Shape, box: Boxes, direction: Direction) -> list[Stretch]:
