@@ -3,7 +3,7 @@ they end up.
 
 The conditions of one circuit (`core.circuit.optimum`) are stepped for all at once, the circuits each meets being
 those of the step before: on modes of their own they pull each other off tune so little that this settles as soon
-as one of them alone. Circuits on one mode take turns, twice.
+as one of them alone. Circuits on one mode take turns until they stand.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from core.circuit.kind import Target
 from core.circuit.objective import Aim
-from core.circuit.optimum import STEPS, Search, is_of_damping, optimise, target_at, tuned_names
+from core.circuit.optimum import STANDS, STEPS, Search, is_of_damping, optimise, target_at, tuned_names
 from core.circuit.simplex import Budget
 from core.circuit.source import SeveralSources, repeated
 from core.circuit.system import Connection, CoupledSystem
@@ -24,6 +24,8 @@ from core.circuit.system import Connection, CoupledSystem
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
+ROUNDS = 6
+"""Of the turns of circuits on one mode, at most."""
 OPEN = np.array([[1.0, 0.0], [0.0, 0.0], [0.0, 0.0]])
 """Coefficients of 1, s, s^2 of (a, b) where nothing hangs."""
 
@@ -100,9 +102,7 @@ def tuned_together(system: CoupledSystem, wanted: Sequence[Wanted]) -> tuple[Cou
     if any(len(kind.names) > 2 for turn in turns for kind in turn):
         return None
     count = stacked.lead[0]
-    met, found = _at_start(stacked), np.ones(count, dtype=bool)
-    for turn in turns * (2 if len(turns) > 1 else 1):
-        found &= _settled(turn, stacked, met)
+    found = _in_turns(turns, stacked)
     for kind in (kind for turn in turns for kind in turn):
         kind.x[~np.tile(found, len(kind.wanted))] = 0.0
         values = kind.search.values_at(kind.x)
@@ -110,6 +110,19 @@ def tuned_together(system: CoupledSystem, wanted: Sequence[Wanted]) -> tuple[Cou
             own = {name: v.reshape(-1, count)[n] for name, v in values.items()}
             system = system.with_values(one.index, own if system.lead else {m: float(v[0]) for m, v in own.items()})
     return system, found
+
+
+def _in_turns(turns: list[list[_OfOneKind]], system: CoupledSystem) -> NDArray[np.bool_]:
+    """Circuits on modes of their own at once, those on one mode in turn, round after round until none moves; which layouts
+    (P,) settled in the last. In the first one those on one mode hardly settle, for the others are at their start."""
+    met, kinds = _at_start(system), [kind for turn in turns for kind in turn]
+    found = np.ones(system.lead[0], dtype=bool)
+    for _ in range(ROUNDS if len(turns) > 1 else 1):
+        before = [kind.x for kind in kinds]
+        found = np.all([_settled(turn, system, met) for turn in turns], axis=0)
+        if all((np.abs(kind.x - was) < STANDS).all() for kind, was in zip(kinds, before, strict=True)):
+            break
+    return found
 
 
 def _turns(wanted: Sequence[Wanted]) -> list[list[Wanted]]:
@@ -220,7 +233,10 @@ def _settled(kinds: list[_OfOneKind], system: CoupledSystem, met: ComplexArray) 
         if last.all():
             break
     for kind in kinds:
-        last &= _of_layouts(kind, kind.search.is_sound(kind.s, kind.x, kind.modes))
+        sound = kind.search.is_sound(kind.s, kind.x, kind.modes) & np.isfinite(kind.x).all(axis=1)
+        kind.x[~(sound | kind.idle)] = 0.0
+        last &= _of_layouts(kind, sound)
+    _tell(kinds, system, met)
     return last
 
 

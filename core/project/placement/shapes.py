@@ -202,7 +202,8 @@ class Ring:
 
     def crosses(self, boxes: Boxes) -> Bools:
         least, most, _, _ = self._shadows(boxes)
-        return np.asarray(((least < 0.0) & (most > 0.0)).all(axis=0).any(axis=1))
+        over = np.logical_and(least < 0.0, most > 0.0).min(axis=0)
+        return np.asarray(over.max(axis=1, initial=False))
 
     def shifts(self, boxes: Boxes, direction: Directions) -> tuple[Array, Array]:
         c, s = (v[:, None] for v in boxes.turn)
