@@ -1,7 +1,7 @@
 """Linear systems whose blocks form a chain, each coupled to its neighbours only, by cyclic reduction.
 
 Every second block is eliminated at once, then every second of those left (Buzbee, Golub & Nielson 1970, SIAM J. Numer.
-Anal. 7, 627): a few long steps in place of many short ones, of one system or of many.
+Anal. 7, 627): a few long steps in place of many short ones, of one system or of many. The last few blocks are one matrix.
 """
 
 from __future__ import annotations
@@ -11,14 +11,18 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+FEW = 4
+"""Blocks that are sooner solved as one matrix than parted further."""
+
 
 def solve_chain(own: Array, next_: Array, loads: Array) -> Array:
     """(..., n, b, k) answer of symmetric positive systems: blocks `own` (..., n, b, b) on the diagonal, `next_` (..., n - 1, b,
     b) of each with the one after it, loads (..., n, b, k)."""
     n = own.shape[-3]
-    if n == 1:
-        root = inverse_root(own)
-        return np.asarray(np.swapaxes(root, -1, -2) @ (root @ loads))
+    if n <= FEW:
+        root = inverse_root(_whole(own, next_))
+        flat = loads.reshape(*loads.shape[:-3], -1, loads.shape[-1])
+        return np.asarray(np.swapaxes(root, -1, -2) @ (root @ flat)).reshape(loads.shape)
     before, after = next_[..., 0::2, :, :], next_[..., 1::2, :, :]
     odd, later = n // 2, after.shape[-3]
     # What the neighbours before and after an odd block, and its loads, are in terms in which it is one.
@@ -37,6 +41,17 @@ def solve_chain(own: Array, next_: Array, loads: Array) -> Array:
     out = np.empty_like(loads)
     out[..., 0::2, :, :], out[..., 1::2, :, :] = even, np.swapaxes(root, -1, -2) @ mine
     return out
+
+
+def _whole(own: Array, next_: Array) -> Array:
+    """(..., n b, n b) the lower half of the matrix that is a chain's."""
+    n, b = own.shape[-3], own.shape[-1]
+    out = np.zeros((*own.shape[:-3], n, b, n, b))
+    for i in range(n):
+        out[..., i, :, i, :] = own[..., i, :, :]
+        if i:
+            out[..., i, :, i - 1, :] = np.swapaxes(next_[..., i - 1, :, :], -1, -2)
+    return out.reshape(*own.shape[:-3], n * b, n * b)
 
 
 def inverse_root(blocks: Array) -> Array:
