@@ -17,6 +17,7 @@ LEFT = 1e-13
 """The same of energies."""
 NOTHING = 1e-9
 """A vector of which so little is left beside the others adds nothing."""
+TINY = 1e-300
 
 
 def orthonormal(vectors: Array) -> Array:
@@ -55,63 +56,78 @@ def _by_products(found: Array, shift: float) -> Array:
 
 def beside(vectors: Array, basis: Array) -> Array:
     """Vectors (..., k, n) made orthonormal to a basis and to each other; zero where nothing is left."""
-    out: list[Array] = []
-    for i in range(vectors.shape[-2]):
-        v = vectors[..., i : i + 1, :]
-        size = np.sqrt((v * v).sum(axis=-1, keepdims=True))
-        v = v / np.where(size > 0.0, size, 1.0)
-        for _ in range(2):
-            v = v - (v @ np.swapaxes(basis, -1, -2)) @ basis
-            left = np.sqrt((v * v).sum(axis=-1, keepdims=True))
-            v = np.where(left > NOTHING, v / np.where(left > 0.0, left, 1.0), 0.0)
-        basis = np.concatenate([basis, v], axis=-2)
-        out.append(v)
-    return np.concatenate(out, axis=-2) if out else vectors
+    return _beside(vectors, vectors, basis, basis, NOTHING**2)[1]
 
 
 def orthonormal_moves(loads: Array, moves: Array, first: int) -> Array:
     """Moves (..., k, n) of which loads make v = K^-1 g, combined so that their energies are one and they do no work along
     each other's loads; the `first` do not depend on each other, of the others what depends on those before is zero."""
-    energy = (loads * moves).sum(axis=-1, keepdims=True)
-    size = np.where(energy > 0.0, np.sqrt(np.maximum(energy, 0.0)), np.inf)
-    loads, moves = loads / size, moves / size
     g, v = _apart(loads[..., :first, :], moves[..., :first, :])
-    for i in range(first, loads.shape[-2]):
-        own_g, own_v = loads[..., i : i + 1, :], moves[..., i : i + 1, :]
+    if loads.shape[-2] == first:
+        return v
+    return np.concatenate([v, _beside(loads[..., first:, :], moves[..., first:, :], g, v, LEFT)[1]], axis=-2)
+
+
+def _beside(loads: Array, moves: Array, g: Array, v: Array, least: float) -> tuple[Array, Array]:
+    """Loads and moves (..., k, n) made to do no work along g and v, which are so already, and along each other; zero where no
+    more than the share `least` of the energy is left."""
+    loads, moves = _unit(*_less(*_unit(loads, moves, 0.0), g, v), least)
+    for i in range(1, loads.shape[-2]):
+        own, before = np.s_[..., i : i + 1, :], np.s_[..., :i, :]
         for _ in range(2):
-            share = own_g @ np.swapaxes(v, -1, -2)
-            own_g, own_v = own_g - share @ g, own_v - share @ v
-            left = (own_g * own_v).sum(axis=-1, keepdims=True)
-            scale = np.where(left > LEFT, 1.0 / np.sqrt(np.maximum(left, LEFT)), 0.0)
-            own_g, own_v = own_g * scale, own_v * scale
-        g, v = np.concatenate([g, own_g], axis=-2), np.concatenate([v, own_v], axis=-2)
-    return v
+            loads[own], moves[own] = _unit(*_less(loads[own], moves[own], loads[before], moves[before]), least)
+    # Once more, for what rounding left of them where little was left.
+    return _unit(*_less(loads, moves, g, v), least)
+
+
+def _less(loads: Array, moves: Array, g: Array, v: Array) -> tuple[Array, Array]:
+    share = loads @ np.swapaxes(v, -1, -2)
+    return loads - share @ g, moves - share @ v
+
+
+def _unit(loads: Array, moves: Array, least: float) -> tuple[Array, Array]:
+    left = (loads * moves).sum(axis=-1, keepdims=True)
+    scale = np.where(left > least, 1.0 / np.sqrt(np.maximum(left, max(least, TINY))), 0.0)
+    return loads * scale, moves * scale
 
 
 def _apart(loads: Array, moves: Array) -> tuple[Array, Array]:
     """Independent ones as `orthonormal_moves` wants them."""
+    products = _symmetric(loads @ np.swapaxes(moves, -1, -2))
+    size = np.sqrt(np.maximum(np.diagonal(products, axis1=-2, axis2=-1), TINY))[..., None]
+    scaled = products / (size * np.swapaxes(size, -1, -2))
     for shift in (0.0, SHIFT):
         try:
-            g, v = loads, moves
-            for step in range(3 if shift else 2):
-                products = g @ np.swapaxes(v, -1, -2)
-                products = 0.5 * (products + np.swapaxes(products, -1, -2))
-                if shift and step == 0:
-                    products[..., range(products.shape[-1]), range(products.shape[-1])] += shift
-                lower = np.linalg.cholesky(products)
-                least = np.diagonal(lower, axis1=-2, axis2=-1).min()
-                if least < DEPENDENT and not (shift and step == 0):
-                    raise np.linalg.LinAlgError
-                inverse = np.linalg.inv(lower)
-                g, v = inverse @ g, inverse @ v
-                if least > NEARLY:
-                    break
-            return g, v
+            return _apart_by(scaled, shift, loads, moves, size)
         except np.linalg.LinAlgError:
             continue
     # All but dependent: by the eigenvectors of their products, which leave nothing where nothing is.
-    products = loads @ np.swapaxes(moves, -1, -2)
-    values, vectors = np.linalg.eigh(0.5 * (products + np.swapaxes(products, -1, -2)))
+    values, vectors = np.linalg.eigh(scaled)
     scale = np.where(values > LEFT, 1.0 / np.sqrt(np.maximum(values, LEFT)), 0.0)
-    combined = np.swapaxes(vectors, -1, -2) * scale[..., None]
+    combined = np.swapaxes(vectors, -1, -2) * scale[..., None] / np.swapaxes(size, -1, -2)
     return combined @ loads, combined @ moves
+
+
+def _apart_by(products: Array, shift: float, g: Array, v: Array, size: Array) -> tuple[Array, Array]:
+    """The same by Cholesky factors of their products, which loads and moves over `size` have."""
+    for step in range(3 if shift else 2):
+        shifted = shift > 0.0 and step == 0
+        if step:
+            products = _symmetric(g @ np.swapaxes(v, -1, -2))
+        elif shifted:
+            products = products + shift * np.eye(products.shape[-1])
+        lower = np.linalg.cholesky(products)
+        least = np.diagonal(lower, axis1=-2, axis2=-1).min()
+        if least < DEPENDENT and not shifted:
+            raise np.linalg.LinAlgError
+        inverse = np.linalg.inv(lower)
+        if not step:
+            inverse = inverse / np.swapaxes(size, -1, -2)
+        g, v = inverse @ g, inverse @ v
+        if least > NEARLY:
+            break
+    return g, v
+
+
+def _symmetric(a: Array) -> Array:
+    return 0.5 * (a + np.swapaxes(a, -1, -2))
