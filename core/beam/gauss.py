@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.polynomial.legendre import leggauss, legvander
+from numpy.polynomial.legendre import leggauss
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
@@ -58,7 +58,14 @@ def _few(points: int, places: bytes, integral: bool) -> Array:
 
 def legendre(s: Array, n: int) -> Array:
     """P_0 .. P_{n-1} at 2 s - 1; shape s.shape + (n,)."""
-    return np.asarray(legvander(2.0 * np.asarray(s, dtype=float) - 1.0, n - 1))
+    x = 2.0 * np.asarray(s, dtype=float) - 1.0
+    table = np.empty((n, *x.shape))
+    table[0], table[1:2] = 1.0, x
+    for i in range(2, n):
+        np.multiply(table[i - 1], x, out=table[i])
+        table[i] *= (2 * i - 1) / i
+        table[i] -= ((i - 1) / i) * table[i - 2]
+    return np.ascontiguousarray(np.moveaxis(table, 0, -1))
 
 
 def _integrals(s: Array, n: int) -> Array:
