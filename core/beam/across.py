@@ -76,7 +76,7 @@ class FurtherSection:
 
 
 def slots_of(functions: tuple[Function, ...]) -> Slots:
-    return Slots(tuple(f.order for f in functions))
+    return table_of(tuple(f.order for f in functions)).slots
 
 
 class Shapes:
@@ -248,6 +248,9 @@ def held_unknowns(
     """(..., e + 1, unknowns) True where an unknown is zero: at a support, outside a function's reach."""
     table = table_of(tuple(f.order for f in functions))
     out = np.zeros((*mesh.bounds_m.shape, table.stride), dtype=bool)
+    stiff = np.zeros(mesh.bounds_m.shape, dtype=bool)
+    for x in _stiff_places(spec, supports):
+        stiff |= np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m
     for i, function in enumerate(functions):
         own = table.own[i]
         node = own[: function.order]
@@ -259,24 +262,22 @@ def held_unknowns(
             out[..., :, node] |= ~(before & after)[..., None]
             out[..., :-1, bubbles] |= ~inside[..., None]
         if isinstance(function, FLAT):
-            for x in _stiff_places(spec, supports):
-                out[..., node] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
+            out[..., node] |= stiff[..., None]
             continue
         # What turns with the section, a mass with rotary inertia or a spring against turning, is taken as stiff across: it may
         # roll, and leaves the section there straight.
         rolls = isinstance(function, Odd) and function.power == 1
-        for x in _stiff_places(spec, supports):
-            out[..., node[1:] if rolls else node] |= (np.abs(mesh.bounds_m - x) <= 1e-9 * spec.span_m)[..., None]
+        out[..., node[1:] if rolls else node] |= stiff[..., None]
         for place, x in ((0, 0.0), (-1, spec.span_m)):
             for order in {r.order for r in supports if r.x_m == x}:
                 out[..., place, node[order]] = True
     return out
 
 
-def _stiff_places(spec: BeamSpec, supports: tuple[Restraint, ...]) -> list[float]:
+def _stiff_places(spec: BeamSpec, supports: tuple[Restraint, ...]) -> set[float]:
     """Where something that turns with the section holds it from warping: moments act on the section as a whole."""
     turned = (np.atleast_2d(spec.rotary_kg_m2) > 0.0).any(axis=0) | (spec.ahead_m != 0.0)
-    return [*(r.x_m for r in supports if r.order == 1), *spec.mass_x_m[turned].tolist()]
+    return {*(r.x_m for r in supports if r.order == 1), *spec.mass_x_m[turned].tolist()}
 
 
 def within(x: Array, reach: tuple[Array, Array]) -> NDArray[np.bool_]:

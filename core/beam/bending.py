@@ -276,15 +276,17 @@ class Bending:
                 moment_at = moment_at - push
         return force_at, moment_at, springs
 
-    def _inertia(self, motion: Motion) -> Loads:
-        """Mass times motion: the loads of a unit acceleration along it."""
+    def _inertia(self, motion: Motion, besides: Array | None = None) -> Loads:
+        """Mass times motion: the loads of a unit acceleration along it, and of forces on the values of further functions
+        (..., k, e, F, q) besides."""
         inside = motion.deflection * self.point_mass_kg[..., None, :, :]
         turning = window = None
         if self._rotary is not None:
             turning = motion.slope * self._rotary[..., None, :, :]
         if self.further is not None:
-            pushed, turned, window = self.further.inertia(motion.deflection, motion.slope, motion.window)
-            inside = inside + pushed
+            pushed, turned, window = self.further.inertia(motion.deflection, motion.slope, motion.window, besides)
+            if motion.window is not None:
+                inside += pushed
             turning = turning if turned is None or turning is None else turning + turned
         if not len(self.spec.mass_x_m):
             none = np.zeros((*inside.shape[:-2], inside.shape[-2] + 1))
@@ -379,18 +381,19 @@ class Bending:
         found = np.ascontiguousarray(np.moveaxis(strains @ table, (-2, -1), (-4, -2)))
         safe = np.where(own.bending > 0.0, own.bending, np.inf)
         bent = (np.moveaxis(moment, -1, -3) - found[..., 0, :]) * (self.mesh.jacobian_m / safe)[..., None, :, :]
-        loads, n = self._inertia(self._integrated(springs, bent, None)), len(own.functions)
+        n = len(own.functions)
+        loads = self._inertia(self._integrated(springs, bent, None), found[..., 1 : 1 + n, :])
         turning = loads.moment
         if own.turned is not None:
             turn = found[..., 2 + n, :]
             turning = turn if turning is None else turning + turn
-        assert loads.window is not None
-        window = loads.window + further.pushed(found[..., 1 : 1 + n, :])
+        window = loads.window
+        assert window is not None
         if self.rolls is not None:
             ends = np.einsum("...eqkf,qs->...sekf", strains[..., places], self.mesh.rule.to(np.array([0.0, 1.0])))
             at = [np.einsum("...Ke,...ekf->...Kkf", here, ends[..., i, :, :, :]) for i, (_, here) in enumerate(self._ends)]
             loads = self._with_forces_at(loads, self._add_rolls(at[0] + at[1], None, window))
-        loads = replace(loads, inside=loads.inside + found[..., 1 + n, :], moment=turning, window=window)
+        loads = replace(loads, inside=loads.inside + found[..., 1 + n, :], moment=turning)
         return self.updated(self._rows(loads))
 
     def _with_forces_at(self, loads: Loads, push: Array) -> Loads:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import groupby
 
 import numpy as np
@@ -32,9 +32,14 @@ class Slots:
         start = sum(order + 1 for order in self.orders[:function])
         return list(range(start, start + self.orders[function] + 1))
 
-    @property
+    @cached_property
     def values(self) -> list[int]:
         return [self.of(i)[-1] for i in range(len(self.orders))]
+
+    @cached_property
+    def derivatives(self) -> Array:
+        """(R,) which derivative each strain is."""
+        return np.concatenate([np.arange(order, -1.0, -1.0) for order in self.orders])
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +65,20 @@ class Table:
         """Per function (unknowns, order + 1, len(s)) of derivatives by s, highest first."""
         places = tuple(s.tolist())
         return tuple(_shapes(order, degree_of(order, self.degree), places) for order in self.slots.orders)
+
+    def strains(self, s: Array) -> Array:
+        """(m, R * len(s)) of all derivatives by s, strain by strain."""
+        return _strains(self.slots.orders, self.degree, s.tobytes())
+
+    def values(self, s: Array) -> Array:
+        """(m, F * len(s)) of the functions."""
+        each = self.strains(s).reshape(self.size, self.slots.count, len(s))
+        return each[:, self.slots.values].reshape(self.size, -1)
+
+    @cached_property
+    def order(self) -> NDArray[np.intp]:
+        """(m,) place of every unknown where they stand function by function."""
+        return np.argsort(np.concatenate(self.own))
 
 
 def degree_of(order: int, degree: int) -> int:
@@ -119,11 +138,13 @@ def _integral(k: int, times: int, s: Array) -> Array:
     return np.asarray(poly.integ(times, lbnd=0.0)(s) if times else poly(s))
 
 
-def values_of(table: Table, s: Array) -> Array:
-    """(m, F * q) of the functions per window."""
-    out = np.zeros((table.size, len(table.own), len(s)))
+@lru_cache(maxsize=64)
+def _strains(orders: tuple[int, ...], degree: int, places: bytes) -> Array:
+    table, s = table_of(orders, degree), np.frombuffer(places)
+    out = np.zeros((table.size, table.slots.count, len(s)))
     for i, shape in enumerate(table.at(s)):
-        out[table.own[i], i] = shape[:, -1]
+        out[np.ix_(table.own[i], table.slots.of(i))] = shape
+    out.flags.writeable = False
     return out.reshape(table.size, -1)
 
 

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.function_shapes import Table
+from core.beam.gauss import flattened
 from core.beam.loose import Loose
 from core.beam.mesh import Mesh
 from core.beam.narrowed import Narrowed
@@ -89,6 +90,11 @@ class Further:
     @property
     def functions(self) -> int:
         return len(self.table.slots.orders)
+
+    @cached_property
+    def _per_strain(self) -> Array:
+        """(..., e, R) of derivatives by s those by x."""
+        return np.asarray(self.length[..., None] ** -self.table.slots.derivatives)
 
     def solve_lower(self, loads: Array) -> Array:
         """(..., k, n) z of loads (..., k, n) on v: L z = load."""
@@ -175,13 +181,18 @@ class Further:
         found = (window @ self.value).reshape(*window.shape[:-1], self.functions, self.bend.shape[-1])
         return np.ascontiguousarray(np.moveaxis(found, -1, -3))
 
-    def inertia(self, deflection: Array, slope: Array, window: Array | None) -> tuple[Array, Array | None, Array]:
+    def inertia(
+        self, deflection: Array, slope: Array, window: Array | None, besides: Array | None = None
+    ) -> tuple[Array, Array | None, Array]:
         """Forces on the deflection and moments on the slope (..., k, e, q), and loads on windows, of a unit
-        acceleration along motions. Without windows the first two are nothing."""
+        acceleration along motions and of forces on the values (..., k, e, F, q) besides. Without windows the first two are
+        nothing."""
         own = self.weighed
         forces = own.beside[..., None, :, :, :] * deflection[..., None, :]
         if own.turned is not None:
             forces += own.turned[..., None, :, :, :] * slope[..., None, :]
+        if besides is not None:
+            forces += besides
         if window is None:
             return np.zeros(()), None, self.pushed(forces)
         pushed, force, moment = own.on(self._values(window))
@@ -214,23 +225,10 @@ class Further:
     def strains_of(self, window: Array, s: Array | None = None) -> Array:
         """The same of windows."""
         s = self.mesh.rule.s if s is None else s
-        out = np.zeros((*window.shape[:-1], self.table.slots.count, len(s)))
-        for i, shape in enumerate(self.table.at(s)):
-            found = window[..., self.table.own[i]] @ shape.reshape(len(shape), -1)
-            found = found.reshape(*found.shape[:-1], shape.shape[1], len(s))
-            out[..., self.table.slots.of(i), :] = found / self._lengths(i)[..., None, :, None]
-        return np.swapaxes(out, -4, -3)
+        found = (window @ self.table.strains(s)).reshape(*window.shape[:-1], -1, len(s))
+        return np.swapaxes(found * self._per_strain[..., None, :, None], -4, -3)
 
     def from_strains(self, strains: Array) -> Array:
         """(..., e, k, m) loads on windows from loads on strains (..., k, e, R, q) at the points."""
-        strains = np.swapaxes(strains, -4, -3)
-        out = np.zeros((*strains.shape[:-2], self.table.size))
-        for i, shape in enumerate(self.table.at(self.mesh.rule.s)):
-            own = strains[..., self.table.slots.of(i), :] / self._lengths(i)[..., None, :, None]
-            out[..., self.table.own[i]] += own.reshape(*own.shape[:-2], own.shape[-2] * own.shape[-1]) @ shape.reshape(len(shape), -1).T
-        return out
-
-    def _lengths(self, function: int) -> Array:
-        """(..., e, order + 1) powers of the length that go with the derivatives."""
-        order = self.table.slots.orders[function]
-        return self.length[..., None] ** np.arange(order, -1, -1)
+        own = np.swapaxes(strains, -4, -3) * self._per_strain[..., None, :, None]
+        return flattened(own) @ self.table.strains(self.mesh.rule.s).T

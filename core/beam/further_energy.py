@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.function_shapes import Table, groups_of, pairs_of, products_of, table_of, values_of
+from core.beam.function_shapes import Table, groups_of, pairs_of, products_of, table_of
 from core.beam.further import Further, Inertia
 from core.beam.gauss import Rule
 from core.beam.halves import half_of
@@ -52,7 +52,7 @@ def further_of(
     if tied.any():
         held, jacobian = _held_through(held, tied, table.block), np.where(tied[..., None], 0.0, jacobian)
     # Powers of the length that go with the derivatives, strain by strain.
-    derivatives = np.concatenate([np.arange(order, -1.0, -1.0) for order in orders])
+    derivatives = table.slots.derivatives
     powers, (rows, columns) = (length[..., None] ** -derivatives)[..., None], half_of(len(derivatives))
     lean = at.coupling * powers / np.where(bending > 0.0, bending, np.inf)[..., None, :]
     factor = powers[..., rows, :] * powers[..., columns, :]
@@ -68,7 +68,7 @@ def further_of(
     element[..., every, every] *= apart
     if tied.any():
         bend[tied] = 0.0
-    value = values_of(table, r.s)
+    value = table.values(r.s)
     if loose:
         return Further(mesh, table, scale, length, (), (), bend, inertia, value, loose=Loose(element, held, tied))
     diagonal, below = _factored(element, held, tied, table)
@@ -85,13 +85,16 @@ def _of_elements(table: Table, r: Rule, own: Array, lean: Array) -> tuple[Array,
     for a in groups:
         left = shapes[a.functions.start]
         each = lean[..., a.strains, :].reshape(*lead, a.count, 1, a.order + 1, lean.shape[-1])
-        bend[..., a.unknowns, :] = -(each * left).sum(axis=-2).reshape(*lead, a.count * len(left), q)
+        found = each[..., 0, :] * left[:, 0]
+        for i in range(1, a.order + 1):
+            found += each[..., i, :] * left[:, i]
+        bend[..., a.unknowns, :] = -found.reshape(*lead, a.count * len(left), q)
     for a, b, strains in pairs:
         part = np.take(own, strains, axis=-2).reshape(-1, (a.order + 1) * (b.order + 1) * own.shape[-1])
         found = part @ products_of(a.order, b.order, table.degree, points)
         parts.append(found.reshape(*lead, -1))
     element = np.take(np.concatenate(parts, axis=-1), order, axis=-1)
-    return element, np.take(bend, np.argsort(np.concatenate(table.own)), axis=-2)
+    return element, np.take(bend, table.order, axis=-2)
 
 
 def _held_through(held: NDArray[np.bool_], tied: NDArray[np.bool_], block: int) -> NDArray[np.bool_]:

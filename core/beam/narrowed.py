@@ -54,8 +54,12 @@ class Narrowed:
         z, shape = window[..., 0, :, :], self.value.shape
         return (z @ self.value.reshape(*shape[:-3], -1)).reshape(*z.shape[:-1], *shape[-3:])
 
-    def inertia(self, deflection: Array, slope: Array, window: Array | None) -> tuple[Array, Array | None, Array]:
+    def inertia(
+        self, deflection: Array, slope: Array, window: Array | None, besides: Array | None = None
+    ) -> tuple[Array, Array | None, Array]:
         loads = _read(deflection, self.push)
+        if besides is not None:
+            loads = loads + self._of_forces(besides)
         if self.turn is not None:
             loads = loads + _read(slope, self.turn)
         if window is None:
@@ -71,12 +75,16 @@ class Narrowed:
         if window is not None:
             out = out + window[..., 0, :, :]
         if values is not None:
-            flat = self.value.reshape(*self.value.shape[:-3], -1)
-            out = out + values.reshape(*values.shape[:-3], -1) @ np.swapaxes(flat, -1, -2)
+            out = out + self._of_forces(values)
         if strains is not None:
             loads = np.swapaxes(self.whole.from_strains(strains), -2, -3)
             out = out + flattened(loads) @ np.swapaxes(flattened(np.swapaxes(self.basis, -2, -3)), -1, -2)
         return out
+
+    def _of_forces(self, values: Array) -> Array:
+        """(..., k, r) loads of forces on the values (..., k, e, F, q)."""
+        flat = self.value.reshape(*self.value.shape[:-3], -1)
+        return np.asarray(values.reshape(*values.shape[:-3], -1) @ np.swapaxes(flat, -1, -2))
 
     def strains(self, z: Array, s: Array | None = None) -> Array:
         flat = flattened(np.swapaxes(self.basis, -2, -3))
