@@ -143,7 +143,7 @@ def _strains(orders: tuple[int, ...], degree: int, places: bytes) -> Array:
     table, s = table_of(orders, degree), np.frombuffer(places)
     out = np.zeros((table.size, table.slots.count, len(s)))
     for i, shape in enumerate(table.at(s)):
-        out[np.ix_(table.own[i], table.slots.of(i))] = shape
+        out[table.own[i][:, None], np.array(table.slots.of(i))] = shape
     out.flags.writeable = False
     return out.reshape(table.size, -1)
 
