@@ -136,11 +136,6 @@ class Port:
         out = np.concatenate([top, np.concatenate([-self.coupling, self.damping], axis=-1)], axis=-2)
         return out if self.dampers is None else out + np.swapaxes(self.dampers, -1, -2) @ self.dampers
 
-    @property
-    def holds_charge(self) -> bool:
-        """Whether nothing conducts across the leads."""
-        return not self.short and not self.states and not self.conductance_s.any()
-
 
 def one_lead(
     conductance_s: Number = 0.0, damping: Array | None = None, coupling: Array | None = None

@@ -16,8 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit import instrument, negative_capacitance
+from core.circuit.at_rest import stored_f
 from core.circuit.connect import beside_f
 from core.circuit.registry import CIRCUITS
+from core.circuit.system import Connection
 from core.piezo.coupled_beam import CoupledBeam
 from core.project.candidate import Candidate, Group
 
@@ -93,17 +95,19 @@ def setting(beam: CoupledBeam, candidate: Candidate, index: int, value_f: float)
 
 def _holds_charge(group: Group, at_rest: bool) -> bool:
     """Whether a group's charge stays on it: at rest only where nothing conducts, in no time unless shorted."""
-    kind = CIRCUITS[group.circuit.kind]
-    port = kind.port(kind.complete(group.circuit.values))
     if not at_rest:
-        return not port.short
-    leaks = instrument.beside_s(group) > 0.0
-    return not leaks and (port.holds_charge or (has_one(group) and in_series(group)))
+        return not _hung(group).port().short
+    return instrument.beside_s(group) == 0.0 and stored_f(_hung(group)) is not None
 
 
 def _beside(group: Group, at_rest: bool) -> float:
-    """What stores beside another group's patches, F: its cable and capacitors, a negative one in series too
-    where it has had time."""
-    values = CIRCUITS[group.circuit.kind].complete(group.circuit.values)
-    beside = float(beside_f(group, values))
-    return beside - float(values[negative_capacitance.NAME]) if at_rest and has_one(group) and in_series(group) else beside
+    """What stores beside another group's patches, F: its cable and capacitors, those in line too where they have had
+    time."""
+    hung = _hung(group)
+    return float(beside_f(group, hung.values)) + ((stored_f(hung) or 0.0) if at_rest else 0.0)
+
+
+def _hung(group: Group) -> Connection:
+    """Its circuit at the values saved."""
+    kind = CIRCUITS[group.circuit.kind]
+    return Connection(kind, kind.complete(group.circuit.values))

@@ -117,6 +117,12 @@ class CoupledSystem:
         return self.omega_rad_s.shape[-1]
 
     @property
+    def free_f(self) -> Array:
+        """(..., P, P) what the ports store at rest, the part following: C + theta^T omega^-2 theta."""
+        seen = self.theta / self.omega_rad_s[..., None]
+        return np.asarray(self.capacitance_f + np.swapaxes(seen, -1, -2) @ seen)
+
+    @property
     def n_ports(self) -> int:
         return self.theta.shape[-1]
 

@@ -23,7 +23,10 @@ from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
+from numpy.typing import NDArray
 
+from core.circuit.at_rest import AT_REST
+from core.circuit.board import voltages
 from core.circuit.loop_amplifier import OUTPUT
 from core.circuit.network import COMMON, LEAD, leads_of
 from core.circuit.realise import Component
@@ -36,6 +39,8 @@ from core.predict.prediction import Prediction
 from core.predict.solved import Solved
 from core.project.service import BaseShock, BaseStep, Impact, Release
 from core.units import words
+
+Array = NDArray[np.float64]
 
 OUT_PER_M = 1e3
 """Volts at the output per metre."""
@@ -74,7 +79,7 @@ def _ringing(solved: Solved) -> float:
     omega = solved.system.omega_rad_s
     if _begins_at_rest(solved):
         return float(omega[0])
-    q, _ = start_of(solved.system, solved.side.forcing)
+    q = start_of(solved.system, solved.side.forcing)[0]
     return float(omega[int(np.argmax(np.abs(omega * q)))])
 
 
@@ -275,7 +280,9 @@ def _circuit(solved: Solved, port: int) -> Iterator[str]:
         yield "* the law of the active loop is not in this netlist: its amplifier drives nothing, its output resistance stays"
         yield f"R_{names[port]}_amplifier {names[port]} 0 {_number(connection.numbers[OUTPUT])}"
     base = solved.side.forcing.aim.load.base
-    for part in components(solved, port):
+    parts = components(solved, port)
+    stood = _stood(solved, port, parts)
+    for k, part in enumerate(parts):
         for end in part.ends:
             nodes.setdefault(end, f"{names[port]}_{_inner(end)}")
         ends = [nodes[end] for end in part.ends]
@@ -284,7 +291,17 @@ def _circuit(solved: Solved, port: int) -> Iterator[str]:
             inner = f"{names[port]}_base"
             yield f"E_{names[port]}_base {inner} {ends[1]} load 0 {_number(base * part.value)}"
             ends = [ends[0], inner]
-        yield component_line(replace(part, ends=tuple(ends)), names[port])
+        held = f" IC={_number(stood[k])}" if part.what == "capacitor" and stood[k] else ""
+        yield component_line(replace(part, ends=tuple(ends)), names[port]) + held
+
+
+def _stood(solved: Solved, port: int, parts: tuple[Component, ...]) -> Array:
+    """(K,) volts that the parts of a circuit have stood at under the static bend of a release."""
+    leads = list(solved.system.leads(port))
+    volts = np.zeros(solved.system.n_ports) if _begins_at_rest(solved) else start_of(solved.system, solved.side.forcing)[2]
+    if not parts or not volts[leads].any():
+        return np.zeros(len(parts))
+    return np.asarray((voltages(parts, leads_of(len(leads)), np.array([AT_REST]))[0] @ volts[leads]).real)
 
 
 def _inner(end: str) -> str:

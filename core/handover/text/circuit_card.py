@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from core.circuit.at_rest import stored_f
 from core.handover.schematic.figure import schematic_figure
 from core.handover.schematic.schematic import schematic
 from core.handover.sheet.identity import title_of
@@ -17,7 +18,7 @@ from core.handover.text.pages import LEFT_MM, PAGES_MM, RIGHT_MM
 from core.handover.text.parts_page import parts_blocks
 from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
 from core.predict.electrics.failure import HEADS, failures
-from core.predict.electrics.leads import SOURCE, Leads, blocks_at_rest, volts_up_to
+from core.predict.electrics.leads import SOURCE, Leads, volts_up_to
 from core.predict.group_result import GroupResult, Metered
 from core.predict.mode_result import ModeResult
 from core.predict.prediction import Prediction
@@ -112,7 +113,7 @@ def _group_blocks(
     if one.result.branches > 1 and mode is not None:
         yield _off_tune(prediction, one)
     yield Heading(f"Group {one.group.id}: voltage, charge, bleed resistor")
-    blocks = blocks_at_rest(prediction.solved.system.connections[[g.id for g in candidate.groups].index(one.group.id)])
+    blocks = stored_f(prediction.solved.system.connections[[g.id for g in candidate.groups].index(one.group.id)]) is not None
     yield Bullets(tuple(_safety(one, leads, blocks)))
     if one.result.remarks:
         yield Bullets(one.result.remarks)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit import instrument
+from core.circuit.at_rest import AT_REST
 from core.circuit.board import noise_v2_hz, voltages
 from core.circuit.damping import mode_damping
 from core.circuit.network import LEAD, Network, Part, leads_of
@@ -23,7 +24,7 @@ from core.circuit.transfer import LEAST_ZETA
 from core.predict.forcing import forcing, load_words
 from core.predict.loads.heat import lead_heat_v, ramp_of
 from core.predict.loads.loading import SIGMAS, load_sentence
-from core.predict.loads.peaks import AT_REST, peaks, squared_once
+from core.predict.loads.peaks import peaks, squared_once
 from core.predict.loads.random_load import is_random
 from core.predict.loads.transient import is_transient
 from core.predict.solved import Solved

@@ -19,9 +19,10 @@ import numpy as np
 from msgspec.structs import replace as with_
 from numpy.typing import NDArray
 
+from core.circuit.at_rest import stored_f
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import Spectrum, spectra
-from core.circuit.system import Connection, CoupledSystem
+from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
 from core.predict.forcing import forcing
 from core.predict.loads.heat import lead_heat_v, plate_charges_c, ramp_of
@@ -204,7 +205,8 @@ def standing_voltages(
     groups = system.connections[: len(beam.group_ids)]
     is_open = [c.kind.key == "open" for c in groups]
     live = [not c.port().short for c in groups]
-    holds = [blocks_at_rest(c) for c in groups]
+    stored = [stored_f(c) for c in groups]
+    holds = [c is not None for c in stored]
     causes: list[LeadVoltage] = []
 
     def add(volts: Sequence[float], cause: str, counts: list[bool], steady: bool) -> None:
@@ -214,8 +216,12 @@ def standing_voltages(
                 causes.append(LeadVoltage(f"group {name}", float(v), steady, f"{cause}, {state}", free))
 
     if any(holds):
+        # a quick bend meets the patches alone, one that stands what the circuit stores too: less than nothing where it is negative
+        free = np.diag(beam.group_free_f)
+        with np.errstate(divide="ignore"):
+            grown = np.maximum(np.abs(free / (free + np.array([c or 0.0 for c in stored]))), 1.0)
         for bend in open_bends(beam, project.service):
-            add(np.abs(bend.lead_voltage).tolist(), bend.words, holds, True)
+            add((np.abs(bend.lead_voltage) * grown).tolist(), bend.words, holds, True)
     ramp = ramp_of(project.service)
     if ramp is not None:
         add(np.abs(lead_heat_v(beam, system, ramp)).tolist(), ramp.words, live if ramp.time_s > 0.0 else holds, True)
@@ -224,12 +230,6 @@ def standing_voltages(
         volts = [np.inf] * len(live) if grows else _dynamic(project, beam, system, found, load)
         add(volts, load_sentence(forcing(beam, load, project.view), beam.spec.span_m), live, False)
     return causes
-
-
-def blocks_at_rest(connection: Connection) -> bool:
-    """Whether a circuit lets no steady current through: open leads, or a capacitor in line."""
-    _, b = connection.immittance(np.zeros(1, dtype=complex))
-    return not connection.port().short and not b.any()
 
 
 def _by_itself(project: Project, beam: CoupledBeam) -> list[LeadVoltage]:

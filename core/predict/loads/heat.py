@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.at_rest import volts_at_rest
 from core.circuit.states import live_ports
 from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
@@ -68,7 +69,7 @@ def lead_heat_v(beam: CoupledBeam, system: CoupledSystem, ramp: Ramp) -> Array:
     groups = len(beam.group_ids)
     charge = np.zeros(system.n_ports)
     charge[:groups] = beam.terminals.combine.T @ plate_charges_c(beam, ramp.span_k)
-    free = system.capacitance_f + system.theta.T @ (system.theta / system.omega_rad_s[:, None] ** 2)
+    free = system.free_f
     live = [p for p in live_ports(system) if p < groups]
     out = np.zeros(groups)
     if not live:
@@ -79,7 +80,8 @@ def lead_heat_v(beam: CoupledBeam, system: CoupledSystem, ramp: Ramp) -> Array:
         return out
     push = -np.linalg.solve(free, charge[live])
     if ramp.time_s == 0.0:
-        out[live] = push
+        settled = -volts_at_rest(system, charge)[live]
+        out[live] = np.where(np.abs(settled) > np.abs(push), settled, push)
         return out
     matrix = _at_rest(system, live, free)
     right = np.zeros(len(matrix))

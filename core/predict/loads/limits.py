@@ -1,9 +1,9 @@
 """Checks of every patch against its package's allowables and of every tuned mass against its stroke, worst
 margin first.
 
-Static: each service force by exact static compliance, open leads holding their charge and all other
-circuits at rest (V = 0), and the voltage the bend makes on open leads. Heat: the field it makes with what hangs
-on the leads. In vibration: the active load
+Static: each service force by exact static compliance, leads that nothing conducts across holding their charge
+(`core.circuit.at_rest`) and all others at rest (V = 0); the voltage the bend makes on open leads, and as they are
+wired where that is more. Heat: the field it makes with what hangs on the leads. In vibration: the active load
 with the circuits. Strain is that of the ceramic on the section free across, along and across
 (`core.piezo.ceramic_strain`), at the worst point of its thickness and length.
 """
@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.at_rest import held_ports, volts_at_rest
 from core.circuit.system import CoupledSystem
 from core.piezo.ceramic_strain import ALONG
 from core.piezo.coupled_beam import CoupledBeam
@@ -25,7 +26,6 @@ from core.predict.forcing import load_words, place
 from core.predict.loads.heat import plate_heat_v, ramp_of
 from core.predict.loads.limit_words import STROKE
 from core.predict.loads.loading import Vibration
-from core.predict.loads.transient import held_groups
 from core.predict.prediction import Limit
 from core.project.candidate import Absorber
 from core.project.record import Constant
@@ -108,19 +108,17 @@ def _words_of(beam: CoupledBeam, force: StaticForce) -> str:
 
 
 def static_bends(over_x: Fields, service: Service, system: CoupledSystem) -> tuple[StaticBend, ...]:
-    """The service's static forces applied to the beam one at a time; leads that hold their charge
-    stiffen it, any circuit that conducts has let the charge go."""
+    """The service's static forces applied to the beam one at a time; leads that hold their charge stiffen it (behind a
+    negative capacitance in line they make it softer), any circuit that conducts has let the charge go."""
     beam = over_x.beam
     if not service.static_forces or not _is_held(beam):
         return ()
     vectors = _bent(beam, service)
     voltages = open_voltages(beam, vectors)
-    held = held_groups(system)
-    charge = vectors @ beam.group_theta_rows[held].T
-    lead = np.linalg.solve(beam.group_free_f[np.ix_(held, held)], charge.T).T if held else charge
-    vectors = vectors - lead @ beam.group_theta_rows[held]
+    lead = volts_at_rest(system, vectors @ beam.port_rows.T)
+    vectors = vectors - lead @ beam.port_rows
     curvatures = over_x.curvature_of(vectors)
-    stretches = lead @ beam.terminals.combine[:, held].T
+    stretches = lead[:, : len(beam.group_ids)] @ beam.terminals.combine.T
     return tuple(
         StaticBend(f, vectors[i], curvatures[i], voltages[i], stretches[i], _words_of(beam, f))
         for i, f in enumerate(service.static_forces)
@@ -225,12 +223,18 @@ def _static_checks(
                     "Compressive strain, static", lowest[push], limits.compressive_strain, "1", x[push], bend
                 )
             )
-        field = float(bend.open_voltage[j]) / plate.thickness_m
-        allowed = limits.field_along_v_m if field > 0 else limits.field_against_v_m
-        side = "along" if field > 0 else "against"
-        out.append(_of_bend(f"Field {side} the poling, leads open", field, allowed, "V/m", None, bend))
+        volts, wired = float(bend.open_voltage[j]), float(bend.voltage[j])
+        out.append(_field(plate, volts, "leads open", bend))
+        if abs(wired) > abs(volts) * (1 + 1e-9) or wired * volts < 0.0:  # behind a negative capacitance, or beside a patch that is strained more
+            out.append(_field(plate, wired, "static", bend))
         out += _shear(plate, strain[ALONG].mean(axis=0), over_x.x_m[elements], bend)
     return out
+
+
+def _field(plate: CeramicPlate, volts: float, state: str, bend: StaticBend) -> _Check:
+    field, limits = volts / plate.thickness_m, plate.package.limits
+    allowed, side = (limits.field_along_v_m, "along") if field > 0 else (limits.field_against_v_m, "against")
+    return _of_bend(f"Field {side} the poling, {state}", field, allowed, "V/m", None, bend)
 
 
 def _of_bend(
@@ -306,7 +310,7 @@ def _heat_checks(
 
 def _holds(beam: CoupledBeam, system: CoupledSystem, j: int) -> bool:
     """Whether a ceramic is wired into a group whose leads hold their charge."""
-    held = [g for g in held_groups(system) if g < len(beam.group_ids)]
+    held = [port for port in held_ports(system) if port < len(beam.group_ids)]
     return bool(beam.terminals.combine[j, held].any())
 
 

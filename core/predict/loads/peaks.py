@@ -12,6 +12,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.at_rest import AT_REST
 from core.circuit.spectrum import Spectrum
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, forced
@@ -33,8 +34,6 @@ Read = Callable[[ComplexArray], ComplexArray]
 """s (F,) to what is read per volt on each port, (F, K, P)."""
 
 POINTS = 240
-AT_REST = 1e-6 + 0j
-"""rad/s; stands in for a rate of nothing, at which a coil is a short."""
 
 
 def peaks(

@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.at_rest import states_at_rest, volts_at_rest
 from core.circuit.fast_states import StateSpace, state_space
 from core.circuit.spectrum import drifts, eigen_at, is_active
 from core.circuit.states import live_ports, state_slices
@@ -216,10 +217,10 @@ def _release(system: CoupledSystem, item: Forcing) -> tuple[Stretch, ...]:
     return free_motion(system, *start_of(system, item))
 
 
-def free_motion(system: CoupledSystem, q: Array, voltage: Array) -> tuple[Stretch, ...]:
-    """From a state at rest with those modal coordinates and voltages; nothing drives it."""
+def free_motion(system: CoupledSystem, q: Array, voltage: Array, stood: Array) -> tuple[Stretch, ...]:
+    """From a state at rest with those modal coordinates and voltages, where others had `stood`; nothing drives it."""
     poles = _poles(system, float(system.omega_rad_s[int(np.argmax(np.abs(system.omega_rad_s * q)))]))
-    state = _state(poles.space, system, q, voltage)
+    state = _state(poles.space, system, q, voltage, stood)
     return (Stretch(float("inf"), poles.motion(poles.inverse @ state)),)
 
 
@@ -236,65 +237,51 @@ def driven_mode(system: CoupledSystem, item: Forcing) -> int:
     return int(np.argmax(height)) if height.max() > 0 else 0
 
 
-def start_of(system: CoupledSystem, item: Forcing) -> tuple[Array, Array]:
-    """(q (N,), voltage (P,)) just after letting go of the static bend of a release; else the
-    driven mode with unit deflection at the output."""
+def start_of(system: CoupledSystem, item: Forcing) -> tuple[Array, Array, Array]:
+    """(q (N,), voltage (P,)) just after letting go of the static bend of a release, and the voltages that had stood; else
+    the driven mode with unit deflection at the output."""
     if isinstance(item.load, Release):
         return released(system, item, item.load.deflection_m)
     q, mode = np.zeros(system.n_modes), driven_mode(system, item)
     at_output = float(item.aim.output.modal[mode])
     q[mode] = 1.0 / at_output if abs(at_output) > 1e-12 else 1.0
-    return q, np.zeros(system.n_ports)
+    return q, np.zeros(system.n_ports), np.zeros(system.n_ports)
 
 
-def released(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, Array]:
+def released(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, Array, Array]:
     """Static bend under a force at the load's point. A circuit that conducts has let the charge go by
-    then; open leads hold it. The truncated modes give their charge back as the force goes."""
+    then; what blocks at rest holds it. The truncated modes give their charge back as the force goes."""
     return let_go(system, item, *held_bend(system, item, deflection))
 
 
-def let_go(system: CoupledSystem, item: Forcing, voltage: Array, force: float) -> tuple[Array, Array]:
-    """(q, voltage) just after a force that stood, with those voltages on the leads, is gone."""
+def let_go(system: CoupledSystem, item: Forcing, stood: Array, force: float) -> tuple[Array, Array, Array]:
+    """(q, voltage) just after a force that stood, with those voltages on the leads, is gone; and these voltages."""
     omega, load = system.omega_rad_s, item.aim.load
     live = live_ports(system)
-    q = (load.modal * force - system.theta @ voltage) / omega**2
+    q, voltage = (load.modal * force - system.theta @ stood) / omega**2, stood.copy()
     if live:
-        back = np.linalg.solve(system.capacitance_f[np.ix_(live, live)], load.electric[live])
-        voltage = voltage.copy()
-        voltage[live] -= force * back
-    return q, voltage
+        voltage[live] -= force * np.linalg.solve(system.capacitance_f[np.ix_(live, live)], load.electric[live])
+    return q, voltage, stood
 
 
 def held_bend(system: CoupledSystem, item: Forcing, deflection: float) -> tuple[Array, float]:
     """(voltage (P,) on leads that hold their charge, force) of a static bend by so much at the load."""
     omega, load = system.omega_rad_s, item.aim.load
     charge = (load.modal / omega**2) @ system.theta + load.electric[: system.n_ports]
-    voltage = np.zeros(system.n_ports)
-    held = held_groups(system)
-    if held:
-        free = system.capacitance_f + system.theta.T @ (system.theta / omega[:, None] ** 2)
-        voltage[held] = np.linalg.solve(free[np.ix_(held, held)], charge[held])
+    voltage = volts_at_rest(system, charge)
     per_newton = float(item.load_row @ item.load_row) - float(charge @ voltage)
     force = deflection / per_newton if per_newton > 0 else 0.0
     return voltage * force, force
 
 
-def held_groups(system: CoupledSystem) -> list[int]:
-    """Ports that hold a charge for ever: nothing conducts across them."""
-    conducting = {
-        p
-        for i, c in enumerate(system.connections)
-        if c.instrument_s != 0 or not c.port().holds_charge
-        for p in system.leads(i)
-    }
-    return [p for p in range(system.n_ports) if p not in conducting]
-
-
-def _state(space: StateSpace, system: CoupledSystem, q: Array, voltage: Array) -> Array:
-    """Kept states at the start, at rest; eliminated ones follow by themselves."""
+def _state(space: StateSpace, system: CoupledSystem, q: Array, voltage: Array, stood: Array) -> Array:
+    """Kept states at the start, at rest, what hangs on the leads as it is after volts that `stood`; eliminated ones follow
+    by themselves."""
     n = system.n_modes
     full = np.zeros(len(space.expand))
     full[:n] = system.omega_rad_s * q
+    for i, (connection, at) in enumerate(zip(system.connections, state_slices(system), strict=True)):
+        full[at] = states_at_rest(connection.port(), stood[list(system.leads(i))])[: at.stop - at.start]
     live = np.flatnonzero(np.abs(space.voltage).sum(axis=1) > 0)
     if len(live):
         volts = slice(2 * n, 2 * n + len(live))

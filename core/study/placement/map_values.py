@@ -8,7 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.at_rest import stored_f
 from core.circuit.registry import CIRCUITS
+from core.circuit.system import Connection
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
@@ -163,8 +165,8 @@ def holds_charge(candidate: Candidate, patch_id: str) -> bool:
     for group in candidate.groups:
         if any(member.patch == patch_id for member in group.members):
             kind = CIRCUITS[group.circuit.kind]
-            _, b = kind.immittance(kind.complete(group.circuit.values), np.zeros(1, dtype=complex))
-            return group.instrument is None and group.bleed_ohm is None and not b.any()
+            blocks = stored_f(Connection(kind, kind.complete(group.circuit.values))) is not None
+            return group.instrument is None and group.bleed_ohm is None and blocks
     return False
 
 
