@@ -122,6 +122,7 @@ class CorrectPanel(QWidget):
         for widget in below:
             layout.addWidget(widget)
         layout.addStretch(1)
+        look.look_changed.connect(self._restyle)
         self.show_outcome(None)
 
     def wait(self) -> None:
@@ -176,14 +177,19 @@ class CorrectPanel(QWidget):
         switch.set_value(not reason and (likely or unknown.path in self._ticked))
         told = PlainLabel(reason, self)
         told.setWordWrap(True)
-        palette = told.palette()
-        palette.setColor(told.foregroundRole(), look.current().faint_text)
-        told.setPalette(palette)
         told.setIndent(20)
         told.setVisible(bool(reason))
         self._rows.addWidget(switch)
         self._rows.addWidget(told)
         self.switches[unknown.path], self.told[unknown.path] = switch, told
+        self._restyle()
+
+    @Slot()
+    def _restyle(self) -> None:
+        for told in self.told.values():
+            palette = told.palette()
+            palette.setColor(told.foregroundRole(), look.current().faint_text)
+            told.setPalette(palette)
 
     @Slot()
     def _work_out(self) -> None:

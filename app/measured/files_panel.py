@@ -81,6 +81,7 @@ class FilesPanel(QWidget):
         layout.addWidget(FormRow("Serial number", self.serial))
         layout.addStretch(1)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+        look.look_changed.connect(self._restyle)
 
     # ---- showing -------------------------------------------------------------------------
 
@@ -128,6 +129,11 @@ class FilesPanel(QWidget):
             card.asked.connect(self.file_asked)
             self._cards.addWidget(card)
             self.cards.append(card)
+
+    @Slot()
+    def _restyle(self) -> None:
+        """Cards have the colours they were made with."""
+        self._make_cards(self._shown)
 
     # ---- taking --------------------------------------------------------------------------
 

@@ -42,6 +42,7 @@ class Findings(QWidget):
         self.mode.chosen.connect(self._show_mode)
         look.look_changed.connect(self._restyle)
         self._restyle()
+        self.show_outcome(None)
 
     # ---- building ------------------------------------------------------------------------
 
