@@ -1,1 +1,1 @@
-"""The hand-over: sheets on screen and on paper."""
+"""The papers: documents on screen, on paper and in files."""

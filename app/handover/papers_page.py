@@ -8,7 +8,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtGui import QHideEvent, QPixmap, QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from app.handover.dialog import HandOverDialog
+from app.handover.papers import Papers
 from app.shell.away_page import AwayPage
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ class PapersPage(AwayPage):
         self.setObjectName("papersPage")
         self._session = session
         self._known: Sheet | None = None
-        self.papers: HandOverDialog | None = None
+        self.papers: Papers | None = None
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         session.project_changed.connect(self._on_project)
@@ -36,7 +36,8 @@ class PapersPage(AwayPage):
 
     def hideEvent(self, event: QHideEvent) -> None:
         super().hideEvent(event)
-        if self.papers is not None and self._session.project.sheet == self._known and self.papers.keep():
+        if self.papers is not None and self._session.project.sheet == self._known:
+            self.papers.keep()
             self._known = self._session.project.sheet
 
     def picture(self) -> QPixmap:
@@ -52,7 +53,7 @@ class PapersPage(AwayPage):
     def close_jobs(self) -> None:
         """End background work."""
         if self.papers is not None:
-            self.papers.done(0)
+            self.papers.close_jobs()
 
     @Slot()
     def _on_project(self) -> None:
@@ -67,11 +68,11 @@ class PapersPage(AwayPage):
             self.papers.refresh()
             return
         old, self._known = self.papers, sheet
-        self.papers = HandOverDialog(self._session, self, embedded=True)
-        self.papers.rejected.connect(self._back)
+        self.papers = Papers(self._session, self)
         if old is not None:
             self.papers.open_at(old.bar.kind().key)
-            old.done(0)
+            old.form.blockSignals(True)  # what it holds is of before
+            old.close_jobs()
             old.deleteLater()
         self._layout.addWidget(self.papers)
         self.papers.show()

@@ -54,9 +54,10 @@ DECISION = (("question", "The customer's question"), ("choice", "Why this candid
 
 
 class SheetForm(QScrollArea):
-    """Edits a `Sheet`; `changed` follows every keystroke, so that the preview can."""
+    """Edits a `Sheet`; `changed` follows every keystroke, so that the preview can, `committed` a field that is done."""
 
     changed = Signal()
+    committed = Signal()
 
     def __init__(self, project: Project, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -86,6 +87,14 @@ class SheetForm(QScrollArea):
         self._column.addStretch(1)
         self.setWidget(self._page)
         self._write(project.sheet)
+        look.look_changed.connect(self._tell_room)
+
+    def follow(self, project: Project) -> None:
+        """The part and its layout as they are now: what may be the datum, where there is room."""
+        if project is not self._project:
+            self._project = project
+            self.datum.set_options(datum_options(project))
+            self._tell_room()
 
     def sheet(self) -> Sheet:
         """The sheet as the fields say it; a field with an error keeps its last good value."""
@@ -117,9 +126,11 @@ class SheetForm(QScrollArea):
     def _add_choices(self, project: Project) -> None:
         self.paper = ChoiceField("Paper", PAPERS, parent=self._page)
         self.paper.chosen.connect(self._told)
+        self.paper.chosen.connect(self._done)
         self._column.addWidget(FormRow("&Paper", self.paper, parent=self._page))
         self.datum = ChoiceField("Datum A", datum_options(project), parent=self._page)
         self.datum.chosen.connect(self._told)
+        self.datum.chosen.connect(self._done)
         self._column.addWidget(FormRow("&Datum A", self.datum, parent=self._page))
 
     def _add_texts(self, heading: str, fields: tuple[tuple[str, str, str], ...]) -> None:
@@ -127,6 +138,7 @@ class SheetForm(QScrollArea):
         for name, label, hint in fields:
             field = TextField(label, hint=hint, parent=self._page)
             field.textEdited.connect(self._told)
+            field.committed.connect(self._done)
             self._texts[name] = field
             self._column.addWidget(FormRow(label, field, parent=self._page))
 
@@ -135,9 +147,11 @@ class SheetForm(QScrollArea):
         for name in TOLERANCES:
             options: dict[str, Any] = {"optional": True, "hint": "as along"} if name == "tolerance_x_root_m" else {}
             field = quantity_for(f"sheet.{name}", parent=self._page, **options)
-            field.committed.connect(self._told)
-            field.previewed.connect(self._told)
-            field.committed.connect(self._tolerance_by_hand)
+            for told in (field.committed, field.cleared, field.previewed):
+                told.connect(self._told)
+            for done in (field.committed, field.cleared):
+                done.connect(self._tolerance_by_hand)
+                done.connect(self._done)
             self._tolerances[name] = field
             self._column.addWidget(FormRow(field.label, field, parent=self._page))
         self.room = PlainLabel("", self._page)
@@ -150,6 +164,7 @@ class SheetForm(QScrollArea):
         self._parts = quantity_for("sheet.parts", step=1.0, digits=0, parent=self._page)
         self._parts.committed.connect(self._told)
         self._parts.previewed.connect(self._told)
+        self._parts.committed.connect(self._done)
         self._column.addWidget(FormRow("Parts of the batch", self._parts, parent=self._page))
 
     def _add_notes(self, heading: str, notes: tuple[tuple[str, str], ...]) -> None:
@@ -159,6 +174,7 @@ class SheetForm(QScrollArea):
             field = NoteField(label, parent=self._page)
             field.setFixedHeight(3 * self.fontMetrics().lineSpacing() + 12)
             field.textChanged.connect(self._told)
+            field.committed.connect(self._done)
             caption.setBuddy(field)
             self._notes[name] = field
             self._column.addWidget(caption)
@@ -169,6 +185,7 @@ class SheetForm(QScrollArea):
         self.revisions = RevisionList(self._page)
         self.revisions.changed.connect(self._date_of_revision)
         self.revisions.changed.connect(self._told)
+        self.revisions.changed.connect(self._done)
         self._column.addWidget(self.revisions)
 
     @Slot()
@@ -203,6 +220,11 @@ class SheetForm(QScrollArea):
         self._tell_room()
         self.changed.emit()
 
+    @Slot()
+    def _done(self) -> None:
+        self.committed.emit()
+
+    @Slot()
     def _tell_room(self) -> None:
         """Where the tolerances are more than there is room for; the sheet says and keeps to it too."""
         words = ""

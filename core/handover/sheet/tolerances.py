@@ -65,7 +65,7 @@ def _of_patch(project: Project, candidate: Candidate, patch: Patch) -> Iterator[
     for way in ("tip", "root", "left", "right"):
         clearance: Clearance = getattr(hard, way)
         if way in stopped:
-            yield f"{patch.id} {_WAYS[way]} no further than {1e3 * _down(clearance):.1f}: {clearance.limit}."
+            yield f"{patch.id} {_WAYS[way]} no further than {1e3 * _down(clearance):.1f} mm: {clearance.limit}."
     hanging = {
         way: m - getattr(soft, way).room_m
         for way, m in wanted.items()
@@ -74,7 +74,7 @@ def _of_patch(project: Project, candidate: Candidate, patch: Patch) -> Iterator[
     if hanging:
         over = dict.fromkeys(getattr(soft, way).limit for way in hanging)
         yield (
-            f"Within its tolerance the margin of {patch.id} may lie up to {1e3 * max(hanging.values()):.1f} over "
+            f"Within its tolerance the margin of {patch.id} may lie up to {1e3 * max(hanging.values()):.1f} mm over "
             f"{' and '.join(over)}; its ceramic stays on the part."
         )
     if sheet.tolerance_angle_rad > hard.angle.room_m + 1e-9:

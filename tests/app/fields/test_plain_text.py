@@ -146,7 +146,7 @@ def test_the_editors(window, project, editor):
 
 def test_the_papers(window, project, qtbot):
     window.pages.hand_over()
-    dialog = window.findChild(QWidget, "handOverDialog")
+    dialog = window.findChild(QWidget, "papers")
     qtbot.waitUntil(lambda: bool(dialog.drawings()), timeout=20000)
     check(dialog)
     dialog.show_changes()

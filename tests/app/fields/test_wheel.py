@@ -128,7 +128,7 @@ def test_no_field_of_an_editor_changes(window, project, editor):
 
 def test_no_field_of_the_papers_changes(window, project):
     window.pages.hand_over()
-    dialog = window.findChild(QWidget, "handOverDialog")
+    dialog = window.findChild(QWidget, "papers")
     assert turn_over_everything(dialog) > 10
     assert dialog.project() == project
     dialog.reject()

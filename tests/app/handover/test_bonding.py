@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialogButtonBox, QPushButton
 
-from app.handover.dialog import HandOverDialog
+from app.handover.papers import Papers
 from core.handover.drawing.items import Text
 from core.handover.drawing.strokes import strokes
 from core.measured.bonded_csv import bonded_csv
@@ -20,14 +20,14 @@ CRACKED = BondedPart("SN 2", "A", "G1", 75e-9, 40e-9)
 
 @pytest.fixture
 def papers(qtbot, session):
-    made = HandOverDialog(session)
+    made = Papers(session)
     qtbot.addWidget(made)
     with qtbot.waitExposed(made):
         made.show()
     made.open_at("bonding")
     qtbot.waitUntil(lambda: bool(made.drawings()), timeout=20000)
     yield made
-    made.done(0)
+    made.close_jobs()
 
 
 def words(papers) -> str:

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QTableWidget
 
 from app.fields import QuantityField, TextField
-from app.handover.dialog import HandOverDialog
+from app.handover.papers import Papers
 from core.handover.documents import KINDS
 from core.handover.drawing.items import Text
 from core.handover.drawing.strokes import strokes
@@ -17,20 +17,20 @@ from core.handover.drawing.strokes import strokes
 
 @pytest.fixture
 def dialog(qtbot, session):
-    made = HandOverDialog(session)
+    made = Papers(session)
     qtbot.addWidget(made)
     with qtbot.waitExposed(made):
         made.show()
     yield made
-    made.done(0)
+    made.close_jobs()
 
 
-def words(dialog: HandOverDialog, page: int = 0) -> str:
+def words(dialog: Papers, page: int = 0) -> str:
     items = dialog.drawings()[page].items
     return " ".join(p.text for item in items for p in strokes(item) if isinstance(p, Text))
 
 
-def choose(qtbot, dialog: HandOverDialog, key: str) -> None:
+def choose(qtbot, dialog: Papers, key: str) -> None:
     field = dialog.bar.document
     field.setFocus()
     target = [k.key for k in KINDS].index(key)
@@ -39,7 +39,7 @@ def choose(qtbot, dialog: HandOverDialog, key: str) -> None:
     qtbot.waitUntil(lambda: bool(dialog.drawings()), timeout=20000)
 
 
-def press(qtbot, dialog: HandOverDialog, name: str) -> None:
+def press(qtbot, dialog: Papers, name: str) -> None:
     qtbot.mouseClick(dialog.findChild(QPushButton, name), Qt.MouseButton.LeftButton)
 
 
@@ -79,10 +79,9 @@ def test_pages_are_turned_both_ways(qtbot, dialog):
 
 def test_a_released_revision_is_frozen_and_later_changes_are_listed(qtbot, dialog):
     session = dialog.session
+    qtbot.keyClicks(dialog.findChild(TextField, "field Connector lands at"), "the bench end")
     qtbot.keyClicks(dialog.findChild(TextField, "field Reason of the revision"), "moved to the clamp")
     press(qtbot, dialog, "addRevision")
-    qtbot.keyClicks(dialog.findChild(TextField, "field Connector lands at"), "the bench end")
-    press(qtbot, dialog, "acceptSheet")
     (frozen,) = session.project.releases
     assert (frozen.index, frozen.reason) == ("B", "moved to the clamp")
     assert frozen.sheet.connector_place == "the bench end"
@@ -130,7 +129,7 @@ def test_an_export_can_be_stopped(qtbot, dialog, tmp_path):
 def test_a_tolerance_typed_by_hand_loses_the_name_of_its_study(qtbot, session):
     sheet = replace(session.project.sheet, tolerance_source="the allowed placement error of P1 for mode 1")
     session.replace(replace(session.project, sheet=sheet), None)
-    dialog = HandOverDialog(session)
+    dialog = Papers(session)
     qtbot.addWidget(dialog)
     assert "tolerances from the allowed placement error of P1" in words(dialog)
     field = dialog.findChild(QuantityField, "field Tolerance along")
@@ -139,4 +138,4 @@ def test_a_tolerance_typed_by_hand_loses_the_name_of_its_study(qtbot, session):
     qtbot.keyClick(field, Qt.Key.Key_Return)
     dialog.refresh()
     assert "A to P1 241.0 ± 0.5" in words(dialog) and "tolerances from" not in words(dialog)
-    dialog.done(0)
+    dialog.close_jobs()

@@ -1,4 +1,4 @@
-"""The dialog as a person uses it: type, look, export, take back."""
+"""The papers as a person uses them: type, look, export, take back."""
 
 from __future__ import annotations
 
@@ -10,36 +10,37 @@ from PySide6.QtGui import QGuiApplication, QWheelEvent
 from PySide6.QtWidgets import QPushButton
 
 from app.fields import ChoiceField, QuantityField, TextField
-from app.handover.dialog import HandOverDialog
+from app.handover.papers import Papers
 from app.shell.session import Session
 from app.shell.settings import Settings
 from core.handover.drawing.items import Text
 from core.handover.drawing.strokes import strokes
 from core.handover.releases import next_index
+from core.handover.sheet.tolerances import room_words
 from core.project.sheet import Revision
 from core.project.structure import DatumFeature
 from tests.levels import beam_example
 
 
 @pytest.fixture
-def dialog(qtbot, session) -> HandOverDialog:
+def dialog(qtbot, session) -> Papers:
     return opened(qtbot, session)
 
 
-def opened(qtbot, session: Session) -> HandOverDialog:
-    made = HandOverDialog(session)
+def opened(qtbot, session: Session) -> Papers:
+    made = Papers(session)
     qtbot.addWidget(made)
     with qtbot.waitExposed(made):
         made.show()
     return made
 
 
-def sheet_words(dialog: HandOverDialog, page: int = 0) -> str:
+def sheet_words(dialog: Papers, page: int = 0) -> str:
     items = dialog.drawings()[page].items
     return " ".join(p.text for item in items for p in strokes(item) if isinstance(p, Text))
 
 
-def press(qtbot, dialog: HandOverDialog, name: str) -> None:
+def press(qtbot, dialog: Papers, name: str) -> None:
     qtbot.mouseClick(dialog.findChild(QPushButton, name), Qt.MouseButton.LeftButton)
 
 
@@ -55,26 +56,45 @@ def test_the_preview_follows_while_typing(qtbot, dialog):
     assert dialog.session.undo_stack.count() == 0
 
 
-def test_ok_puts_all_edits_into_the_project_as_one_step(qtbot, dialog):
+def test_each_field_that_is_done_is_a_step_that_can_be_undone(qtbot, dialog):
     before = dialog.session.project
-    retype(qtbot, dialog.findChild(TextField, "field Title"), "Left strip")
+    title = dialog.findChild(TextField, "field Title")
+    retype(qtbot, title, "Left strip")
+    qtbot.keyClick(title, Qt.Key.Key_Return)
+    titled = dialog.session.project
     tolerance = dialog.findChild(QuantityField, "field Tolerance along")
     retype(qtbot, tolerance, "0.02in")
     qtbot.keyClick(tolerance, Qt.Key.Key_Return)
-    press(qtbot, dialog, "acceptSheet")
     sheet = dialog.session.project.sheet
     assert (sheet.title, sheet.tolerance_x_m) == ("Left strip", pytest.approx(0.000508))
-    assert dialog.session.undo_stack.count() == 1
+    assert [dialog.session.undo_stack.text(n) for n in range(dialog.session.undo_stack.count())] == ["Edit papers"] * 2
+    dialog.session.undo_stack.undo()
+    assert dialog.session.project == titled
     dialog.session.undo_stack.undo()
     assert dialog.session.project == before
 
 
-def test_cancel_leaves_the_project_alone(qtbot, dialog):
-    before = dialog.session.project
-    retype(qtbot, dialog.findChild(TextField, "field Title"), "Left strip")
-    press(qtbot, dialog, "cancelSheet")
-    assert dialog.session.project == before
-    assert dialog.session.undo_stack.count() == 0
+def test_a_tolerance_that_is_cleared_is_told_and_kept(qtbot, dialog):
+    before = sheet_words(dialog)
+    root = dialog.form._tolerances["tolerance_x_root_m"]
+    for text, wanted in (("0.2", 0.0002), ("", None)):
+        root.selectAll()
+        qtbot.keyClick(root, Qt.Key.Key_Delete)
+        qtbot.keyClicks(root, text)
+        qtbot.keyClick(root, Qt.Key.Key_Return)
+        qtbot.waitUntil(lambda shows=not text: (sheet_words(dialog) == before) is shows)
+        assert dialog.session.project.sheet.tolerance_x_root_m == (None if wanted is None else pytest.approx(wanted))
+
+
+def test_the_form_follows_a_patch_that_is_moved(dialog):
+    """It told the room where the patch had been when the papers were opened."""
+    session = dialog.session
+    before = dialog.form.room.text()
+    active = session.project.candidate()
+    moved = replace(active, patches=(replace(active.patches[0], x_start_m=0.2495),))
+    session.apply("Move", replace(session.project, candidates=(moved, *session.project.candidates[1:])))
+    dialog.refresh()
+    assert dialog.form.room.text() == "\n".join(room_words(session.project, None)) != before
 
 
 def test_only_touchable_datums_are_offered(qtbot, dialog):
@@ -137,7 +157,6 @@ def test_a_revision_needs_a_reason_and_counts_on(qtbot, dialog):
     qtbot.keyClicks(dialog.findChild(TextField, "field Reason of the revision"), "moved 4 mm for mode 1")
     press(qtbot, dialog, "addRevision")
     qtbot.waitUntil(lambda: "moved 4 mm for mode 1" in sheet_words(dialog))
-    press(qtbot, dialog, "acceptSheet")
     assert [r.index for r in dialog.session.project.sheet.revisions] == ["A", "B"]
 
 

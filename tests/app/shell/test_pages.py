@@ -14,8 +14,9 @@ from app.shell.candidate_bar import CandidateButton
 from app.shell.page_row import PAGES
 from app.shell.status import HINT, HINT_AWAY
 from core.predict.asked import answer
-from core.project import edit
+from core.project import edit, store
 from core.project.service import Asked
+from tests.app.conftest import message
 
 CTRL = Qt.KeyboardModifier.ControlModifier
 
@@ -81,6 +82,26 @@ def test_what_was_typed_on_the_papers_is_kept_when_they_are_left(window, qtbot):
     press_page(qtbot, window, 6)
     window.session.undo_stack.undo()
     assert window.pages.papers.papers.form.sheet() == window.session.project.sheet
+
+
+def test_what_is_typed_on_the_papers_is_saved_and_asked_about(window, qtbot, tmp_path):
+    """A save left it out and said nothing, and a window that was closed took it along."""
+    file = tmp_path / "strip.quietspan"
+    window.document.saver.save(file, lambda: None)
+    window.document.saver.finish()
+    press_page(qtbot, window, 6)
+    field = window.pages.papers.papers.findChild(TextField, "field Title")
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "Left strip")
+    qtbot.keyClick(field, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    window.document.saver.finish()
+    assert store.load(file).sheet.title == "Left strip"
+    qtbot.keyClicks(field, " 2")
+    window.close()
+    assert window.isVisible() and message(window, "unsavedGuard")
+    assert window.session.project.sheet.title == "Left strip 2"
+    message(window, "unsavedGuard").reject()
 
 
 def test_leaving_the_papers_releases_nothing(window, qtbot):

@@ -50,7 +50,7 @@ def test_no_printed_tolerance_exceeds_the_room(key, candidate, typed_m):
 def test_a_tolerance_held_by_a_keep_out_is_printed_one_way_and_explained():
     text = all_words(SKI, "A")
     assert "A to P1 6.0 +1.0/\N{MINUS SIGN}0.0" in text
-    assert 'towards the root no further than 0.0: the keep-out "plate screws"' in text
+    assert 'towards the root no further than 0.0 mm: the keep-out "plate screws"' in text
 
 
 def test_a_tolerance_is_measured_from_a_whichever_way_that_is():

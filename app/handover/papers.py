@@ -1,4 +1,4 @@
-"""Hand over: every document with its fields, a live preview, and export."""
+"""The papers: every document with its fields, a live preview, and export."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import msgspec
 from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
-    QDialog,
     QFileDialog,
     QHBoxLayout,
     QLabel,
@@ -20,7 +19,6 @@ from PySide6.QtWidgets import (
 from app.fields import ErrorLabel
 from app.fields.buttons import push_button
 from app.fields.plain import PlainLabel
-from app.fields.within_screen import resize_within
 from app.handover.bonding_bar import BondingBar
 from app.handover.changes_dialog import ChangesDialog
 from app.handover.computed import ComputedResults
@@ -42,18 +40,13 @@ FORMATS = (("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Mar
 NOTHING_CHANGED = "Nothing is exported while a field holds an error. Mend it first."
 
 
-class HandOverDialog(QDialog):
-    """Fields on the left, the document on the right. OK and every export put the fields into the
-    project as one undo step; Cancel leaves the project as it was."""
+class Papers(QWidget):
+    """Fields on the left, the document on the right. A field that is done goes into the project as an undo step, as
+    everywhere."""
 
-    def __init__(self, session: Session, parent: QWidget | None = None, *, embedded: bool = False) -> None:
-        """`embedded`: in a page, which keeps the fields when it is left, instead of OK and Cancel."""
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        if embedded:
-            self.setWindowFlags(Qt.WindowType.Widget)
-        self._embedded = embedded
-        self.setObjectName("handOverDialog")
-        self.setWindowTitle("Hand over")
+        self.setObjectName("papers")
         self.session = session
         self._settings = Settings()
         self._drawings: tuple[Drawing, ...] = ()
@@ -75,13 +68,13 @@ class HandOverDialog(QDialog):
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._lay_out()
         self.form.changed.connect(self._turn.start)
+        self.form.committed.connect(self.keep)
         self._computed.arrived.connect(self.refresh)
         self._computed.arrived.connect(self.bonding.refresh)
         self._computed.failed.connect(self.preview.show_words)
         self.bar.chosen.connect(self._on_document)
         self.bar.turned.connect(self._turn_page)
         session.project_changed.connect(self._turn.start)
-        resize_within(self, 1240, 800)
         self.refresh()
 
     # ---- what a person reads -------------------------------------------------------------
@@ -107,6 +100,7 @@ class HandOverDialog(QDialog):
     def refresh(self) -> None:
         """Draw the document anew, or say what keeps it from being drawn."""
         self._turn.stop()
+        self.form.follow(self.session.project)
         order, which = self.order(), self.bar.kind()
         self.bonding.setVisible(which.key == "bonding")
         if self._computed.is_missing(order.project, which):
@@ -205,41 +199,24 @@ class HandOverDialog(QDialog):
         dialog.open()
 
     @Slot()
-    def accept(self) -> None:
-        if self.form.has_errors():
-            self._tell(error="A field holds an error. Mend it, or Cancel.")
-            return
-        self._put()
-        super().accept()
-
-    @Slot()
-    def reject(self) -> None:
-        if self._embedded:
-            self.rejected.emit()  # Escape: the page is left, the fields stay
-        else:
-            super().reject()
-
-    def keep(self) -> bool:
-        """Put the fields into the project as one undo step, but release nothing; False with an error in one."""
-        if self.form.has_errors():
-            return False
+    def keep(self) -> None:
+        """Put the fields into the project; one that holds an error has its last good value."""
         self.session.apply("Edit papers", self.project())
-        return True
 
     def open_at(self, key: str) -> None:
         """Show the document of that key."""
         self.bar.document.set_value(key)
         self._on_document()
 
-    def done(self, result: int) -> None:
+    def close_jobs(self) -> None:
+        """End background work."""
         self.everything.close_job()
         self._computed.close()
-        super().done(result)
 
     def _put(self) -> None:
-        """One undo step; a reason typed but not yet released is a revision meant."""
+        """A reason typed but not yet released is a revision meant."""
         self.form.revisions.add()
-        self.session.apply("Edit hand-over", self.project())
+        self.keep()
 
     def _tell(self, *, error: str = "", said: str = "") -> None:
         self.errors.show_text(error)
@@ -314,9 +291,6 @@ class HandOverDialog(QDialog):
         row.addWidget(self._all)
         last.addWidget(self._changes)
         last.addWidget(self.said, 1)
-        if not self._embedded:
-            last.addWidget(push_button(self, "Cancel", "cancelSheet", self.reject))
-            last.addWidget(push_button(self, "OK", "acceptSheet", self.accept))
         rows = QVBoxLayout()
         rows.addLayout(row)
         rows.addLayout(last)
