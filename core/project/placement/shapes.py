@@ -26,8 +26,9 @@ Stretch = tuple[float, float]
 
 ALONG: Direction = (1.0, 0.0)
 ACROSS: Direction = (0.0, 1.0)
-BEYOND_M = 1.0
-"""Past the outermost boundary nothing changes any more; there it is asked here."""
+BEYOND_M = 1e-6
+"""Past the outermost boundary it is asked this far: right behind it, for a way aslant may leave the part by an end, which is
+no boundary of its edge, and further off lies beside it."""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from core.project.edit import add_patch, with_candidate
 from core.project.mirror import mirrored
 from core.project.model import Project
 from core.project.patch import Patch
-from core.project.placement.lead import lead_run
+from core.project.placement.lead import EXITS, lead_run
 from core.project.placement.many import judge
 from core.project.placement.obstacles import FLUSH_M, TOUCHING_M
 from core.project.placement.room import free_starts, room
@@ -354,3 +354,29 @@ def test_an_overhang_is_told_in_tenths_of_a_millimetre():
     assert said
     for number in re.findall(r"by (\d+\.\d+) mm", " ".join(said)):
         assert len(number.partition(".")[2]) == 1
+
+
+@law
+@given(
+    ends=st.tuples(mm(0.05, 0.2), mm(0.03, 0.2)), angle=st.integers(-170, 170), x=mm(0.03, 0.2), y=mm(-0.01, 0.01),
+    exit=st.sampled_from(EXITS),
+)
+def test_a_lead_of_a_turned_patch_runs_until_it_leaves_the_part(ends, angle, x, y, exit):
+    """A lead's end 4 mm wide is pushed along by itself, in steps, over a taper."""
+    middle = max(ends) + 0.02
+    structure = replace(LAB.structure, stations_m=(0.0, 0.1, SPAN), width_m=(ends[0], middle, ends[1]), datums=(), cut_outs=())
+    patch = replace(LAB.candidates[0].patches[0], x_start_m=x, y_m=y, angle_rad=math.radians(angle), length_m=0.02, width_m=0.02)
+    candidate = replace(LAB.candidates[0], patches=(patch,))
+    run = lead_run(structure, LAB.packages, candidate, patch, exit)
+    part = shapely.Polygon([(0, ends[0] / 2), (0.1, middle / 2), (SPAN, ends[1] / 2), (SPAN, -ends[1] / 2),
+                            (0.1, -middle / 2), (0, -ends[0] / 2)])  # fmt: skip
+    way = math.radians(angle) + {"towards tip": 0.0, "left": math.pi / 2, "towards root": math.pi, "right": -math.pi / 2}[exit]
+    end, side = package_margins(PACKAGE)
+    out = patch.length_m / 2 + (end if exit.startswith("towards") else side)
+    step, far = 2e-4, 0.0
+    slit = affinity.rotate(shapely.LineString([(0, -0.002), (0, 0.002)]), way, origin=(0, 0), use_radians=True)
+    start = (x + patch.length_m / 2 + out * math.cos(way), y + out * math.sin(way))
+    assume(part.buffer(1e-6).covers(affinity.translate(slit, *start)))
+    while part.buffer(1e-6).covers(affinity.translate(slit, start[0] + far * math.cos(way), start[1] + far * math.sin(way))):
+        far += step
+    assert run.free_m == pytest.approx(far, abs=2.0 * step + 2e-5)
