@@ -72,6 +72,7 @@ class SpanCanvas(QScrollArea):
         session.hand_rests.connect(self._on_rest)
         session.selection_changed.connect(self._on_selection)
         session.strip_changed.connect(self._on_strip)
+        session.strip_aged.connect(self._on_strip)
         looks.look_changed.connect(self._on_look)
         self._on_project()
 
@@ -127,6 +128,7 @@ class SpanCanvas(QScrollArea):
             colours=self._colours,
             names=self._names,
             with_strip=session.strip_wanted,
+            strip_is_old=session.strip_is_late,
             selected_absorber=session.selected_absorber,
             twists=self._follow_twists(),
             limits=session.limits,

@@ -20,6 +20,11 @@ MOST_ABOVE = 3.0
 """A target further above the curves than this many times their range stands at the upper edge with an arrow."""
 
 
+WORKING = "Working it out ..."
+OLD = 0.3
+"""Opacity of the curves of a layout of before."""
+
+
 @dataclass(frozen=True)
 class DampingScale:
     """The damping scale of a strip in per cent: it stands on the inherent damping, or on the least damping
@@ -72,6 +77,8 @@ def paint_strip_ground(
         text = _empty(view)
         painter.drawText(rect, Align.AlignCenter, text)
         return
+    if view.strip_is_old:
+        painter.setOpacity(OLD)
     _paint_not_allowed(painter, rect, strip, scale, ink)
     if strip.of_use is not None:
         paint_use(painter, rect, view, strip, scale, ink)
@@ -79,6 +86,7 @@ def paint_strip_ground(
         _paint_scale(painter, rect, strip, ink, lowest=not view.with_strain)
         _paint_needed(painter, rect, view, strip, scale, ink)
         _paint_curves(painter, rect, view, strip, scale, ink)
+    painter.setOpacity(1.0)
     painter.setPen(ink.pen(look.line))
     painter.drawRect(rect)
 
@@ -89,7 +97,8 @@ def _paint_caption(painter: QPainter, caption: QRectF, view: DrawingView, ink: I
     room = caption.width() + 40.0
     strip = view.strip
     driven = view.use != "damp" if strip is None else strip.of_use is not None
-    best = "" if driven else fitting(small, _best_wordings(view), 0.55 * room)
+    wordings_of_best = [WORKING, ""] if view.strip_is_old else [""] if driven else _best_wordings(view)
+    best = fitting(small, wordings_of_best, 0.55 * room)
     wordings = use_titles(view.use if strip is None else strip.use) if driven else TITLES
     titles = [title.format("the patch" if view.selected is None else view.selected.id) for title in wordings]
     title = fitting(font, titles, room - text_width(small, best) - 14.0)
@@ -129,7 +138,7 @@ def _best_wordings(view: DrawingView) -> list[str]:
 def _empty(view: DrawingView) -> str:
     if view.selected is None:
         return "Add a patch to see where it would work best."
-    return "Working it out ..." if view.modes and not view.stale else "Waits for a layout without problems."
+    return WORKING if view.modes and not view.stale else "Waits for a layout without problems."
 
 
 def _paint_not_allowed(painter: QPainter, rect: QRectF, strip: StripView, scale: XScale, ink: Ink) -> None:

@@ -8,6 +8,7 @@ from PySide6.QtGui import QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, fitting, polygon, text_width
+from app.drawing.position_strip import OLD
 from app.drawing.view_model import Array, DrawingView, StripView
 from app.theme import look as looks
 from core.units import words
@@ -51,6 +52,7 @@ def paint_strain_ground(
     if strip is not None:
         painter.save()
         painter.setClipRect(rect)
+        painter.setOpacity(OLD if view.strip_is_old else 1.0)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         x = scale.px_array(strip.x_start_m)
         for values, pull, dash in ((strip.tension, True, ()), (strip.compression, False, (4.0, 3.0))):

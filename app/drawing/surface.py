@@ -175,6 +175,7 @@ class Surface(QWidget):
             tuple((mode.number, mode.colour, mode.name) for mode in view.modes),
             tuple(id(mode.edges) if mode.old else None for mode in view.modes),
             view.with_strip,
+            view.strip_is_old,
             view.with_strain,
             () if strip is None else (strip.inherent, strip.needed),
             ink.look.name,

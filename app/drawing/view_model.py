@@ -142,6 +142,8 @@ class DrawingView:
     strain_now: tuple[float | None, float | None] = (None, None)
     """Largest tension and compression of the selected patch where it lies, as the limits tell them."""
     with_strip: bool = True
+    strip_is_old: bool = False
+    """Whether the strip is of a layout of before, while the one of now is worked out."""
     unit: str = "mm"
     absorbers: tuple[AbsorberView, ...] = ()
     use: Use = "damp"
@@ -177,6 +179,7 @@ def drawing_view(
     colours: tuple[int, ...] = (),
     names: tuple[str, ...] = (),
     with_strip: bool = True,
+    strip_is_old: bool = False,
     selected_absorber: str | None = None,
     twists: tuple[ModeView, ...] | None = None,
     limits: tuple[Limit, ...] | None = None,
@@ -198,6 +201,7 @@ def drawing_view(
         strip=_strip_view(project, strip, selected, prediction) if strip and selected == strip.patch else None,
         stale=stale and prediction is not None,
         with_strip=with_strip,
+        strip_is_old=strip_is_old,
         datum=next((d for d in structure.datums if d.name == project.sheet.datum), None),
         asked=asked_modes(project),
         is_asked=bool(project.service.asked.modes),

@@ -17,6 +17,8 @@ def to_best_place(session: Session, patch_id: str, mode: int) -> str:
     strip = session.strip
     if strip is None or strip.patch != patch_id:
         return ""
+    if session.strip_is_old:
+        return "Damping against position is still being worked out for this layout; ask again in a moment"
     found = best_place(session.project, patch_id, strip, mode)
     if found is None:
         return f"There is no allowed place for {patch_id} that damps mode {mode}"

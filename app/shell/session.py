@@ -68,6 +68,7 @@ class Session(QObject):
     problems_changed = Signal()
     selection_changed = Signal()
     strip_changed = Signal()
+    strip_aged = Signal()
     path_changed = Signal()
     tolerance_changed = Signal()
     said = Signal(str)
@@ -101,6 +102,7 @@ class Session(QObject):
         self._limited_at = 0.0
         self._strips = StripKeeper(self)
         self._strips.changed.connect(self.strip_changed)
+        self._strips.aged.connect(self.strip_aged)
         self._tolerance: tuple[Project | None, ToleranceResult | None] = (None, None)
         self._turn = QTimer(self, singleShot=True, interval=0)
         self._turn.timeout.connect(self._take_turn)
@@ -174,6 +176,16 @@ class Session(QObject):
     def strip(self) -> PositionStrip | None:
         """Damping against position for the selected patch; None until the first is computed."""
         return self._strips.strip
+
+    @property
+    def strip_is_old(self) -> bool:
+        """Whether the strip held is of a layout of before: the one of now is in work."""
+        return self._strips.is_old
+
+    @property
+    def strip_is_late(self) -> bool:
+        """Whether it has been so for long enough to be shown as such."""
+        return self._strips.is_late
 
     @property
     def strip_wanted(self) -> bool:

@@ -19,13 +19,17 @@ if TYPE_CHECKING:
 
 PAUSE_MS = 120
 """During a drag the strip waits for the hand to rest this long."""
+LATE_MS = 250
+"""A strip of before is shown as such once the one in work takes this long: sooner it would flicker."""
 POSITIONS = 120
 
 
 class StripKeeper(QObject):
-    """`strip` belongs to what `follow` was told last, or to an earlier one until `changed`."""
+    """`strip` belongs to what `follow` was told last, or to an earlier one until `changed`: then it `is_old`, and `is_late`
+    once the one in work takes its time, which `aged` tells."""
 
     changed = Signal()
+    aged = Signal()
 
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
@@ -33,11 +37,20 @@ class StripKeeper(QObject):
         self.wanted = True
         self._told: tuple[Project, str] | None = None
         self._key: object = None
+        self._of: object = None
+        self.is_late = False
+        self._late = QTimer(self, singleShot=True, interval=LATE_MS)
+        self._late.timeout.connect(self._on_late)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self._request)
         self._job = NewestJob(self)
         self._job.finished.connect(self._on_strip)
         self._job.failed.connect(self._on_failed)
+
+    @property
+    def is_old(self) -> bool:
+        """Whether the strip held is of a layout of before, and the one of now still in work."""
+        return self.strip is not None and self._of != self._key
 
     def follow(self, project: Project, patch_id: str | None, *, at_once: bool) -> None:
         """What the strip is of from now on; None keeps the present one. At once, or when no other follows for a while."""
@@ -56,11 +69,16 @@ class StripKeeper(QObject):
             self.changed.emit()
 
     def forget(self) -> None:
-        """Drop the strip of a project that is no longer open."""
-        self.strip = self._key = None
+        """Drop the strip of a project that is no longer open, and the one in work."""
+        self._pause.stop()
+        self._late.stop()
+        self._job.cancel()
+        self.strip = self._key = self._of = None
+        self.is_late = False
 
     def close(self) -> None:
         self._pause.stop()
+        self._late.stop()
         self._job.close()
 
     @Slot()
@@ -74,15 +92,27 @@ class StripKeeper(QObject):
         if key != self._key:
             self._key = key
             self._job.request(partial(_position_strip, project, patch_id))
+            if not self._late.isActive():
+                self._late.start()
 
     @Slot(int, object)
     def _on_strip(self, revision: int, strip: object) -> None:
         self.strip = strip  # type: ignore[assignment]
+        self._of, self.is_late = self._key, False
+        self._late.stop()
         self.changed.emit()
+
+    @Slot()
+    def _on_late(self) -> None:
+        self.is_late = self.is_old
+        if self.is_late:
+            self.aged.emit()
 
     @Slot(int, object)
     def _on_failed(self, revision: int, error: object) -> None:
         self.strip = None
+        self._late.stop()
+        self.is_late = False
         self.changed.emit()
 
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 import threading
 
 import numpy as np
+import pytest
 from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
 from app.shell import session as session_module
+from app.shell import strip_keeper
+from app.shell.best_place import to_best_place
 from app.shell.jobs import NewestJob
 from app.shell.strip_keeper import depends_on
-from core.project import edit
+from core.project import edit, library
 from core.project.candidate import Absorber
 from tests.levels import beam_example
 
@@ -217,3 +220,48 @@ def test_a_long_session_keeps_its_last_steps_and_no_more(qapp, monkeypatch):
     assert not session.undo_stack.canUndo()
     assert not session.undo_stack.isClean()
     session.close()
+
+
+@pytest.fixture
+def slow_strip(monkeypatch):
+    """Strips wait for this to be set."""
+    go = threading.Event()
+    real = strip_keeper._position_strip
+
+    def waiting(project, patch_id, stop):
+        go.wait(20)
+        return real(project, patch_id, threading.Event())  # one that does not hear that it should stop
+
+    monkeypatch.setattr(strip_keeper, "_position_strip", waiting)
+    yield go
+    go.set()
+
+
+def test_a_strip_of_before_is_told_as_such_and_no_best_place_is_read_off_it(session, qtbot, slow_strip):
+    slow_strip.set()
+    qtbot.waitUntil(lambda: session.strip is not None, timeout=20_000)
+    before = session.strip
+    assert not session.strip_is_old
+    slow_strip.clear()
+    patch = session.project.candidate().patches[0]
+    with qtbot.waitSignal(session.strip_aged, timeout=5_000):
+        session.apply("Shorten", edit.with_patch(session.project, "A", replace(patch, length_m=0.02)))
+        assert session.strip is before and session.strip_is_old
+    assert session.strip_is_late
+    here = session.project
+    assert "still being worked out" in to_best_place(session, patch.id, 2)
+    assert session.project is here
+    slow_strip.set()
+    qtbot.waitUntil(lambda: not session.strip_is_old, timeout=20_000)
+    assert session.strip is not before and not session.strip_is_late
+
+
+def test_a_strip_of_the_project_closed_never_lies_under_the_one_opened(session, qtbot, slow_strip):
+    qtbot.wait(300)  # the strip of the first project is in work
+    session.replace(library.blank_project(), None)
+    slow_strip.set()
+    session._strips._job.close()
+    qtbot.wait(50)
+    session.apply("Add patch", edit.add_patch(session.project, "A"))
+    assert session.selected_patch == "P1"
+    assert session.strip is None  # that of the new patch is in work
