@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import copysign, degrees
+from math import copysign, degrees, hypot
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPainterPath
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QTransform
 
 from app.drawing.absorber_view import paint_in_plan
 from app.drawing.axis import XScale
@@ -289,14 +289,9 @@ def _paint_package(
     ceramic = ceramic_rect(patch, scale, ys)
     hidden = "top" not in patch.faces
     line = look.accent if patch.selected else look.ceramic_line
+    turn = turned(patch, outer, ys)
     painter.save()
-    if patch.angle_rad:
-        # Where the plan is squeezed across, a turned rectangle is drawn as the parallelogram it is.
-        painter.translate(outer.center())
-        painter.scale(1.0, ys.factor)
-        painter.rotate(-degrees(patch.angle_rad))
-        painter.scale(1.0, 1.0 / ys.factor)
-        painter.translate(-outer.center())
+    painter.setTransform(turn, True)
     painter.setPen(ink.pen(line, 2.0 if patch.selected else 1.0, (5.0, 3.0) if hidden else ()))
     painter.setBrush(looks.faded(look.package, 0.5 if hidden else 1.0))
     painter.drawRoundedRect(outer, 3.0, 3.0)
@@ -304,8 +299,6 @@ def _paint_package(
     painter.setBrush(looks.faded(look.ceramic, 0.35 if hidden else 1.0))
     painter.drawRect(ceramic)
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    _paint_lead(painter, patch, outer, ink)
-    _paint_name(painter, patch, ceramic, ink, hidden=hidden)
     if patch.selected:
         _paint_handles(painter, ceramic, ink)
     for collision in patch.collisions:
@@ -313,6 +306,21 @@ def _paint_package(
         area = QRectF(left, outer.top(), right - left, outer.height())
         paint_collision(painter, area, ink, caution=collision.caution)
     painter.restore()
+    _paint_lead(painter, patch, outer, turn, ink)
+    _paint_name(painter, patch, ceramic, turn, ink, hidden=hidden)
+
+
+def turned(patch: PatchView, outer: QRectF, ys: YScale) -> QTransform:
+    """From the outline before turning to where it is drawn: where the plan is squeezed across, a turned rectangle is
+    drawn as the parallelogram it is. What is written on it stays upright."""
+    turn = QTransform()
+    if patch.angle_rad:
+        turn.translate(outer.center().x(), outer.center().y())
+        turn.scale(1.0, ys.factor)
+        turn.rotate(-degrees(patch.angle_rad))
+        turn.scale(1.0, 1.0 / ys.factor)
+        turn.translate(-outer.center().x(), -outer.center().y())
+    return turn
 
 
 def paint_collision(painter: QPainter, area: QRectF, ink: Ink, *, caution: bool) -> None:
@@ -323,7 +331,7 @@ def paint_collision(painter: QPainter, area: QRectF, ink: Ink, *, caution: bool)
     painter.drawRect(area)
 
 
-def _paint_lead(painter: QPainter, patch: PatchView, outer: QRectF, ink: Ink) -> None:
+def _paint_lead(painter: QPainter, patch: PatchView, outer: QRectF, turn: QTransform, ink: Ink) -> None:
     """An arrow out of the package where the leads leave it."""
     where = {
         "towards root": (QPointF(outer.left(), outer.center().y()), -1.0, 0.0),
@@ -331,7 +339,10 @@ def _paint_lead(painter: QPainter, patch: PatchView, outer: QRectF, ink: Ink) ->
         "left": (QPointF(outer.center().x(), outer.top()), 0.0, -1.0),
         "right": (QPointF(outer.center().x(), outer.bottom()), 0.0, 1.0),
     }
-    start, dx, dy = where[patch.lead_exit]
+    at, along, across = where[patch.lead_exit]
+    start, ahead = turn.map(at), turn.map(QPointF(at.x() + along, at.y() + across))
+    far = max(hypot(ahead.x() - start.x(), ahead.y() - start.y()), 1e-9)
+    dx, dy = (ahead.x() - start.x()) / far, (ahead.y() - start.y()) / far
     tip = QPointF(start.x() + 13 * dx, start.y() + 13 * dy)
     painter.setPen(ink.pen(ink.look.text, 1.5))
     painter.drawLine(start, QPointF(tip.x() - 5 * dx, tip.y() - 5 * dy))
@@ -339,8 +350,10 @@ def _paint_lead(painter: QPainter, patch: PatchView, outer: QRectF, ink: Ink) ->
     arrow(painter, tip, dx, dy, 6.0)
 
 
-def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, *, hidden: bool) -> None:
-    """Name, face and the polarity dot with its sign."""
+def _paint_name(
+    painter: QPainter, patch: PatchView, ceramic: QRectF, turn: QTransform, ink: Ink, *, hidden: bool
+) -> None:
+    """Name, face and the polarity dot with its sign, upright where `turn` takes their places."""
     look = ink.look
     text_colour = look.text if hidden else _on_ceramic(ink)
     faces = _FACES_WORDS.get(patch.faces, "")
@@ -348,7 +361,7 @@ def _paint_name(painter: QPainter, patch: PatchView, ceramic: QRectF, ink: Ink, 
     name = patch.id
     roomy = ceramic.height() > 60 and ceramic.width() > 50
     if roomy or ceramic.width() > 100:
-        dot = QPointF(ceramic.left() + 13, ceramic.top() + 13 if roomy else ceramic.center().y())
+        dot = turn.map(QPointF(ceramic.left() + 13, ceramic.top() + 13 if roomy else ceramic.center().y()))
         painter.setPen(ink.pen(text_colour))
         painter.setBrush(text_colour)
         painter.drawEllipse(dot, 3.5, 3.5)

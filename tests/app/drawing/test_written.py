@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from msgspec.structs import replace
 
 from app.drawing.view_model import drawing_view
 from core.project.service import StaticForce
 from tests.app.drawing import stand_in
-from tests.app.drawing.written import written
+from tests.app.drawing.written import painted, written
 
 
 def view_of(project):
@@ -34,3 +36,22 @@ def test_no_mode_is_called_tuned_where_nothing_is(qapp):
     bare = replace(project, candidates=(replace(project.candidates[0], patches=(), groups=()),))
     view = drawing_view(bare, stand_in.prediction(), None, None, stale=False)
     assert not {"tuned", "asked"} & {text for text, _ in written(view)}
+
+
+def test_the_name_of_a_turned_patch_is_upright_however_the_plan_is_squeezed(qapp):
+    project = stand_in.project()
+    wide = replace(project.structure, width_m=0.2)
+    for angle in (0.35, -0.9, 1.6):
+        patch = replace(project.candidates[0].patches[0], angle_rad=angle, x_start_m=0.1)
+        turned = replace(project, structure=wide, candidates=(replace(project.candidates[0], patches=(patch,)),))
+        painter = painted(view_of(turned))
+        assert any("P1" in text for text, _ in painter.written)
+        assert painter.distorted == []
+
+
+def test_a_strip_of_before_says_that_it_is_worked_out(qapp):
+    view = view_of(stand_in.project())
+    assert any(text.startswith("best ") for text, _ in written(view))
+    old = [text for text, _ in written(dataclasses.replace(view, strip_is_old=True))]
+    assert "Working it out ..." in old
+    assert not any(text.startswith("best ") for text in old)
