@@ -27,7 +27,9 @@ SHORT = (
     ("Field", "field"), ("Bond shear", "bond shear"), ("Strain in vibration", "strain in vibration"),
     ("Temperature, cold", "cold"), ("Temperature, hot", "heat"),
 )  # fmt: skip
-OPEN, MOVING = ", leads open", "in vibration"
+MOVING = "in vibration"
+FIELDS = ((", leads open", "open-lead field"), (", static", "static field"), (", by heat", "field by heat"), (", driven", "driven field"))
+"""A field by what makes it, else that in vibration."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ def short_name(name: str) -> str:
     """A limit's name in one or two words."""
     found = next((short for start, short in SHORT if name.startswith(start)), name.lower())
     if found == "field":
-        return "open-lead field" if name.endswith(OPEN) else "field in vibration"
+        return next((short for end, short in FIELDS if name.endswith(end)), f"field {MOVING}")
     return f"{found} in vibration" if name.endswith(MOVING) and not found.endswith(MOVING) else found
 
 

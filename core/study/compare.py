@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import msgspec
 
 from core import units
+from core.circuit.registry import CIRCUITS
 from core.project.candidate import Absorber, Candidate, Circuit, Group, Tuning
 from core.project.labels import field_of, label_of
 from core.project.loop import LoopDesign
@@ -32,7 +33,7 @@ def input_differences(project: Project, reference_id: str, other_id: str) -> tup
     """Every input of candidate `other_id` that differs from `reference_id`, in the order of entry.
 
     Patches and groups are matched by their id. An input only one candidate has shows a dash for
-    the other. KeyError if there is no such candidate. Names and notes are not inputs.
+    the other. KeyError if there is no such candidate. Names, notes and prices are not inputs.
     """
     reference = dict(_leaves(project.candidate(reference_id)))
     other = dict(_leaves(project.candidate(other_id)))
@@ -53,6 +54,8 @@ def _leaves(candidate: Candidate) -> Iterator[tuple[str, object]]:
         yield from _absorber_leaves(absorber)
     if candidate.loop_is_closed:
         yield from _loop_leaves(candidate.loop)
+    build = msgspec.structs.asdict(candidate.build)
+    yield from ((f"build.{name}", value) for name, value in build.items() if name != "prices")
 
 
 def _loop_leaves(loop: LoopDesign) -> Iterator[tuple[str, object]]:
@@ -102,18 +105,20 @@ def _group_leaves(group: Group) -> Iterator[tuple[str, object]]:
 
 
 def _circuit_leaves(start: str, circuit: Circuit) -> Iterator[tuple[str, object]]:
-    """Values a tuning rule overrides are no inputs: the rule is."""
+    """Values a tuning rule overrides, or that follow by themselves, are no inputs: the rule is."""
     yield f"{start}.kind", circuit.kind
     if circuit.tuning is not None:
         yield f"{start}.tuning", circuit.tuning
-        return
+    kind = CIRCUITS.get(circuit.kind)
+    follow = kind.tuned if kind is not None and (circuit.tuning is not None or kind.worked_out) else ()
     for name, value in circuit.values.items():
-        yield f"{start}.values.{name}", value
+        if name not in follow:
+            yield f"{start}.values.{name}", value
 
 
 def _label(path: str) -> str:
     """ "P1 ceramic starts at", "G1 polarity of P2"."""
-    if path.startswith("loop."):
+    if path.startswith(("loop.", "build.")):
         return label_of(path)
     owner = path[path.index("[") + 1 : path.index("]")]
     field = field_of(path)

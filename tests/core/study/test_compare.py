@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from core.project import edit, library
-from core.project.candidate import Circuit, Instrument, Tuning
+from core.project.candidate import Build, Circuit, Instrument, Tuning
 from core.study.compare import ABSENT, input_differences
 
 
@@ -64,6 +64,26 @@ def test_fixed_circuit_values_are_inputs_and_tuned_ones_are_not(project):
         edit.with_group(project, project.active, replace(group, circuit=fixed)), "A", project.active
     )
     assert {d.label: d.other for d in found} == {"G1 circuit values": ABSENT, "G1 resistance": "10 kΩ"}
+
+
+def test_what_a_rule_leaves_alone_is_an_input_beside_it(project):
+    """An added capacitor is typed, whatever rule sets the coil and the resistor."""
+    group = project.candidate().groups[0]
+
+    def hung(candidate: str, farad: float, ohm: float):
+        circuit = Circuit("series R-L + C", {"added_capacitance_f": farad, "resistance_ohm": ohm}, Tuning(1))
+        return edit.with_group(project, candidate, replace(group, circuit=circuit))
+
+    project = hung("A", 1e-8, 1e4)
+    found = only(hung(project.active, 9e-8, 2e4))
+    assert (found.label, found.reference, found.other) == ("G1 added capacitance", "10 nF", "90 nF")
+
+
+def test_the_parts_it_is_built_from_are_inputs(project):
+    candidate = replace(project.candidate(), build=Build(series="E12", supply_v=100.0, prices={"V": 7.0}))
+    candidates = tuple(candidate if c.id == candidate.id else c for c in project.candidates)
+    found = input_differences(replace(project, candidates=candidates), "A", candidate.id)
+    assert [(d.label, d.other) for d in found] == [("Parts from", "E12"), ("Supply of the amplifiers, each way", "100 V")]
 
 
 def test_the_tuning_rule_is_told_in_words(project):
