@@ -20,7 +20,7 @@ from core.predict.forcing import Forcing, response_words
 from core.predict.loads.limits import StaticBend, static_bends
 from core.predict.loads.loading import Vibration, vibrate
 from core.predict.loads.transient import Stretch, transient
-from core.predict.poles import Growth, growths_of
+from core.predict.poles import Growth, growths_of, mode_damping
 from core.predict.prediction import Response, Shapes
 from core.predict.remarks import unstable
 from core.predict.response import Sampled, Side, peak_changes_to, response, sample
@@ -105,8 +105,13 @@ class Solved:
         return edges_along(self.beam, self.beam.beam.mode_vectors(self.modes)[list(modes)])
 
     def damping_of(self, mode: int) -> float:
-        """Damping ratio with the circuits of any mode kept (from 0)."""
-        return spectrum_at(self.system, float(self.system.omega_rad_s[mode])).damping_of(mode)
+        """Damping ratio with the circuits of any mode kept (from 0); nan where anything grows."""
+        if self.growths:
+            return np.nan
+        standing = self.system
+        for index in standing.absent_for(mode):
+            standing = standing.opened(index)
+        return mode_damping(spectrum_at(standing, float(standing.omega_rad_s[mode])), mode)
 
     @cached_property
     def bends(self) -> tuple[StaticBend, ...]:

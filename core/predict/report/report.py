@@ -106,7 +106,7 @@ def _torsion(one: TorsionMode) -> dict[str, Any]:
         "name": one.name,
         "f_hz": one.f_hz,
         "k2": one.k2,
-        "zeta": one.zeta,
+        "zeta": _number(one.zeta),
         "k2_note": "" if one.is_reached else reach(one),
         "edge_x_m": one.x_m.tolist(),
         "edge_deflection": one.edge.tolist(),

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from core.predict.predict import predict
 from core.predict.report.report import prediction_json, prediction_text
+from core.project import library
 from core.project.candidate import Circuit
 from tests.core.predict.scenes import KNOCK, PLUCK, SHAKE, driving_circuit, lab
 
@@ -49,3 +50,18 @@ def test_the_report_says_unstable_instead_of_a_negative_damping(found):
     assert told["stable"] is False and told["modes"][0]["zeta"] is None
     ratios = [pole["damping_ratio"] for mode in told["modes"] for pole in mode["poles"]]
     assert None in ratios and all(ratio is None or ratio >= 0 for ratio in ratios)
+
+
+def test_torsion_has_no_damping_either_while_something_grows():
+    """A patch off the centreline reaches torsion; what its circuit drives off leaves no mode a damping to tell."""
+    project = library.example("half-board")
+    candidate = project.candidate()
+    drifts = Circuit("negative C series R", values={"negative_capacitance_f": 1e-9, "resistance_ohm": 1e4})
+    candidate = replace(
+        candidate, patches=(replace(candidate.patches[0], y_m=0.02),), groups=(replace(candidate.groups[0], circuit=drifts),)
+    )
+    project = replace(project, candidates=(candidate,), active=candidate.id)
+    found = predict(project)
+    assert found.unstable and found.torsion[0].is_reached and math.isnan(found.torsion[0].zeta)
+    told = prediction_json(project, found)["torsion"][0]
+    assert told["k2"] > 0.0 and told["zeta"] is None
