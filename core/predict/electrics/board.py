@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from core.circuit import instrument
 from core.circuit.at_rest import AT_REST
 from core.circuit.board import noise_v2_hz, voltages
+from core.circuit.connect import beside_f
 from core.circuit.damping import mode_damping
 from core.circuit.network import LEAD, Network, Part, leads_of
 from core.circuit.realise import Component, is_simulated, realised
@@ -338,9 +339,8 @@ def _noise(solved: Solved, group: int, parts: tuple[Component, ...], mode: int) 
     theta = system.theta[:, group]
     zeta = np.maximum(system.zeta, LEAST_ZETA)
     stiff = system.omega_rad_s**2 - omega[:, None] ** 2 + 2j * zeta * system.omega_rad_s * omega[:, None]
-    own = float(system.capacitance_f[group, group]) - float(
-        np.asarray(system.connections[group].kind.across(system.connections[group].numbers))
-    )
+    # the parts bring what hangs straight across the leads, a cable too
+    own = float(system.capacitance_f[group, group]) - float(beside_f(solved.candidate.groups[group], system.connections[group].numbers))
     patch: ComplexArray = s * (own + (theta**2 / stiff).sum(axis=1)) + omega * float(system.loss_f[group, group])
     density = noise_v2_hz(parts, leads_of(1)[0], patch, s)
     steps = np.diff(omega) / (2.0 * np.pi)

@@ -18,7 +18,7 @@ from core.predict.electrics.board import OVERLOAD, clipped_share
 from core.predict.loads.heat import lead_heat_v, ramp_of
 from core.predict.predict import predict
 from core.project import library
-from core.project.candidate import Build, Circuit, Tuning
+from core.project.candidate import Build, Circuit, Instrument, Tuning
 from core.project.edit import with_candidate
 from core.units import words
 from tests.core.predict.scenes import lab
@@ -90,6 +90,21 @@ def test_what_a_clipping_inductor_leaves():
     assert one.left == pytest.approx(by_hand.modes[one.mode - 1].zeta, rel=1e-9)
     assert one.left < one.whole == pytest.approx(prediction.modes[one.mode - 1].zeta, rel=1e-9)
     assert 0.0 < one.noise_v < 1e-4 and one.supply_w > 0.0
+
+
+def test_a_cable_counts_once_in_the_noise():
+    """As much capacitance by an instrument's cable or by a capacitor of the circuit makes the same noise."""
+    candidate = _lab("C").candidate("C")
+    (one,) = predict(_lab("C"), "C").groups
+    values = {part.name: part.value for part in one.values}
+    group = replace(candidate.groups[0], circuit=Circuit("series R-L", values))
+    cable = replace(group, instrument=Instrument("probe", 1e18, 1e-7))
+    inside = replace(group, circuit=Circuit("series R-L + C", values | {"added_capacitance_f": 1e-7}))
+    noise = []
+    for hung in (cable, inside):
+        (simulated,) = predict(with_candidate(LAB, replace(candidate, groups=(hung,))), "C").solved.board.simulated
+        noise.append(simulated.noise_v)
+    assert noise[0] == pytest.approx(noise[1], rel=1e-9)
 
 
 def test_the_list_counts_and_adds_up():
