@@ -25,9 +25,14 @@ def loop_problems(found: Found, candidate: Candidate) -> None:
         if not values or not all(map(isfinite, values)) or not any(values):
             label = FIELDS[f"loop.{name}"].label
             tell(found, f"{path}.{name}", f"{label} needs at least one coefficient that is not zero. Type them, highest power first.")
-    if len(loop.numerator) > len(loop.denominator) + 1:
+    if _degree(loop.numerator) > _degree(loop.denominator) + 1:
         tell(found, f"{path}.numerator", "The numerator's degree is more than one above the denominator's. Add poles.")
     _groups(found, candidate)
+
+
+def _degree(coefficients: tuple[float, ...]) -> int:
+    """Of a polynomial, highest power first, which may begin with zeros."""
+    return len(coefficients) - 1 - next((n for n, one in enumerate(coefficients) if one), len(coefficients) - 1)
 
 
 def _groups(found: Found, candidate: Candidate) -> None:

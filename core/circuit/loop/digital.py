@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.loop.law import Control, PositionFeedback, polynomials
+from core.units import words
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -64,6 +65,12 @@ def digital(control: Control) -> Digital:
     gain, late = control.amplifier.gain, control.timing.delay_s * rate
     law = control.law
     if isinstance(law, PositionFeedback):
+        highest = max((one.frequency_hz for one in law.filters), default=0.0)
+        if 2.0 * highest >= rate:
+            raise ValueError(
+                f"A filter at {words.frequency(highest)} needs more than {words.frequency(2.0 * highest)} of sampling; it is "
+                f"{words.frequency(rate)}, at which its coefficients would grow. Raise the sampling."
+            )
         made = []
         for one in law.filters:
             w = 2 * np.pi * one.frequency_hz

@@ -115,7 +115,8 @@ def polynomials(law: Law) -> tuple[Array, Array]:
     if isinstance(law, VelocityFeedback):
         return np.array([law.gain_s, 0.0]), np.array([1.0])
     if isinstance(law, TransferFunction):
-        return np.array(law.numerator), np.array(law.denominator)
+        over, under = (np.trim_zeros(np.array(own, dtype=float), "f") for own in (law.numerator, law.denominator))
+        return over, under
     top: Array = np.zeros(1)
     bottom: Array = np.ones(1)
     for one in law.filters:

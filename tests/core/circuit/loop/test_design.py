@@ -171,3 +171,13 @@ def test_without_a_sampling_frequency_there_are_no_coefficients():
     with pytest.raises(ValueError, match="sampling frequency"):
         digital(Control(VelocityFeedback(1.0)))
     assert "Local codes" in as_csv(digital(Control(VelocityFeedback(1.0), Amplifier(), SAMPLED)))
+
+
+def test_a_filter_above_half_the_sampling_has_no_coefficients():
+    """Met exactly at its own frequency by a warped rule, it would grow from sample to sample without a word."""
+    law = PositionFeedback((Filter(40.0, 0.1, 0.02),))
+    with pytest.raises(ValueError, match=r"40.00 Hz needs more than 80.00 Hz of sampling; it is 70.00 Hz"):
+        digital(Control(law, REAL, Timing(sampling_hz=70.0)))
+    (section,) = digital(Control(law, REAL, Timing(sampling_hz=90.0))).sections
+    assert np.abs(np.roots([1.0, section.a1, section.a2])).max() < 1.0
+

@@ -264,3 +264,14 @@ def test_a_tolerance_study_counts_the_amplifier_of_a_closed_loop_only():
 
     assert told(closed())["candidates[A].loop.amplifier_gain"] == pytest.approx((19.0, 21.0))
     assert told(designed()) == {}
+
+
+def test_a_typed_law_may_begin_with_zeros():
+    """They are no powers: a numerator that rises too fast is told as such, and what does not is the same law without them."""
+    too_fast = closed(law="typed", numerator=(1.0, 0.0, 0.0), denominator=(0.0, 0.0, 1.0))
+    assert [problem.path for problem in find_problems(too_fast)] == [f"candidates[{too_fast.active}].loop.numerator"]
+    plain, led = (
+        closed(law="typed", numerator=(*zeros, -1e4), denominator=(*zeros, 1.0, 50.0, 1e4), times=0.01) for zeros in ((), (0.0, 0.0))
+    )
+    assert not find_problems(led)
+    assert predict(led).modes[0].zeta == predict(plain).modes[0].zeta
