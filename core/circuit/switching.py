@@ -139,16 +139,8 @@ class _Run:
 def _k2(system: CoupledSystem, group: int, mode: int) -> float:
     """K^2 of the group for a mode from the kept modes, its frequency near enough to look for zeros."""
     theta, omega = system.theta[:, group], system.omega_rad_s
-    c = _seen(system, group, mode)
+    c = float(system.seen_f(group, mode))
     return max(float(theta[mode] ** 2 / (abs(c) * omega[mode] ** 2)), 0.0)
-
-
-def _seen(system: CoupledSystem, group: int, mode: int) -> float:
-    """The capacitance that goes with it."""
-    theta, omega = system.theta[:, group], system.omega_rad_s
-    others = np.arange(len(omega)) != mode
-    moved = theta[others] ** 2 / (omega[others] ** 2 - omega[mode] ** 2)
-    return float(system.capacitance_f[group, group] + moved.sum())
 
 
 def simulate(system: CoupledSystem, group: int, mode: int, inversion: float) -> Switching:
@@ -158,7 +150,7 @@ def simulate(system: CoupledSystem, group: int, mode: int, inversion: float) -> 
     """
     held = system.opened(group)
     k2, zeta = _k2(held, group, mode), float(system.zeta[mode])
-    omega, c = float(system.omega_rad_s[mode]), _seen(held, group, mode)
+    omega, c = float(system.omega_rad_s[mode]), float(held.seen_f(group, mode))
     leak = (float(system.loss_f[group, group]) + system.connections[group].instrument_s / omega) / c
     expected = zeta + 0.5 * float(kappa(inversion, leak)[1]) * k2
     decay, swings = _decay(system, group, mode, inversion)

@@ -126,6 +126,14 @@ class CoupledSystem:
     def n_ports(self) -> int:
         return self.theta.shape[-1]
 
+    def seen_f(self, port: int, mode: int) -> Array:
+        """(...) what a port stores as a mode (from 0) meets it, the other modes kept moving with it: the capacitance that goes
+        with K^2, to the order of K^2."""
+        others = np.arange(self.n_modes) != mode
+        theta, omega2 = self.theta[..., others, port], self.omega_rad_s**2
+        moved = (theta**2 / (omega2[..., others] - omega2[..., mode, None])).sum(axis=-1)
+        return np.asarray(self.capacitance_f[..., port, port] + moved)
+
     def leads(self, index: int) -> tuple[int, ...]:
         """The ports a connection hangs on."""
         return self.connections[index].leads or (index,)

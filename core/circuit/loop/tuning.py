@@ -32,11 +32,8 @@ ROUNDS, FIRST_STEP, LAST_STEP = 60, 0.35, 0.02
 def stiffness_share(loop: Loop, mode: int) -> float:
     """a of a mode (from 1): negative where sensor and driver see it with different signs."""
     system, n = loop.system, mode - 1
-    others = np.arange(system.n_modes) != n
-    omega = system.omega_rad_s
-    seen = system.theta[others, loop.sensing]
-    stored = system.capacitance_f[loop.sensing, loop.sensing] + (seen**2 / (omega[others] ** 2 - omega[n] ** 2)).sum()
-    return float(system.theta[n, loop.sensing] * system.theta[n, loop.driven] / (stored * omega[n] ** 2))
+    stiff = system.seen_f(loop.sensing, n) * system.omega_rad_s[n] ** 2
+    return float(system.theta[n, loop.sensing] * system.theta[n, loop.driven] / stiff)
 
 
 def closed_form_velocity(loop: Loop, mode: int, zeta: float) -> VelocityFeedback:
