@@ -130,7 +130,7 @@ class DrivePanel(UsePanel):
         held = shown.volts * driving.slow_m_per_v
         self.played.set_curve("slow", shown.time_s, held, look.faded(now.before, strength), dash=(4.0, 3.0), z=2)
         self.played.fit()
-        self._what_wave.set_about(f"{waveform_told(driving, shown)}; dashed: where the volts would hold it at rest")
+        self._what_wave.set_about(f"{waveform_told(shown)}; dashed: where the volts would hold it at rest")
 
     def _show_line(self, driving: Driving, faded: bool) -> None:
         line = driving.load_line

@@ -16,7 +16,6 @@ from core.predict.decay import Decay
 from core.predict.forcing import electric_residual
 from core.predict.loads.transient import Motion, shorted, transient
 from core.predict.prediction import RingDown
-from core.predict.response import Side
 from core.predict.solved import Solved
 
 Array = NDArray[np.float64]
@@ -53,8 +52,8 @@ def swing(solved: Solved, ring: RingDown) -> Swing:
     x = np.linspace(0.0, solved.beam.spec.span_m, POINTS)
     at = np.append(x, solved.side.forcing.output_x_m)
     free = transient(shorted(reference.system), reference.forcing)[-1].free
-    before = _along(beam, reference, free, at)
-    after = _along(solved.beam, solved.side, solved.stretches[-1].free, at)
+    before = _along(beam, free, at)
+    after = _along(solved.beam, solved.stretches[-1].free, at)
     strongest = int(np.argmax(np.abs(before.amplitude).max(axis=0))) if len(before.rate) else 0
     rate = before.rate[strongest] if len(before.rate) else 0.0
     return Swing(
@@ -68,7 +67,8 @@ def swing(solved: Solved, ring: RingDown) -> Swing:
     )
 
 
-def _along(beam: CoupledBeam, side: Side, motion: Motion, x_m: Array) -> Decay:
+def _along(beam: CoupledBeam, motion: Motion, x_m: Array) -> Decay:
+    """(k,) deflection at places x (k,), about where the part comes to rest."""
     rows = beam.deflection_row(x_m)
     modal = rows @ np.swapaxes(beam.units, -1, -2)
     total = (modal * beam.omega_rad_s) @ motion.q

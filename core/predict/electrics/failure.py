@@ -128,7 +128,7 @@ def failures(project: Project, candidate_id: str | None = None) -> tuple[Failure
     """
     bench = _Bench.of(project, project.candidate(candidate_id))
     rows = []
-    for alike in cases(project, bench.held):
+    for alike in cases(bench.held):
         found = [bench.row(case) for case in alike]
         rows.append(min(found, key=lambda row: row.damping if row.damping == row.damping else -inf))
     return tuple(rows)
@@ -203,7 +203,7 @@ def _on_the_rail(held: Candidate, group_id: str, joined: bool) -> bool:
 # -- the cases ---------------------------------------------------------------------------------------
 
 
-def cases(project: Project, candidate: Candidate) -> Iterator[tuple[Case, ...]]:
+def cases(candidate: Candidate) -> Iterator[tuple[Case, ...]]:
     """Every case, circuits fixed already; those that differ only in which of two like things breaks together."""
     yield (Case("as designed", "As designed", candidate),)
     several = len(candidate.groups) > 1

@@ -17,6 +17,7 @@ from core.project.model import Project
 from core.project.patch import Patch
 from core.project.placement.lead import lead_cautions
 from core.project.placement.verdict import verdicts
+from core.units import show_with_unit
 from core.units.words import share as share_words
 from core.units.words import size
 
@@ -95,9 +96,9 @@ def _of_place(beam: CoupledBeam, plate: CeramicPlate, patch: Patch) -> Iterator[
         share = math.cos(turn) ** 2
         yield Remark(
             "turned",
-            f"{patch.id} is turned by {math.degrees(turn):.3g}° and is calculated straight: strain along it is "
-            f"about cos² of that, {share:.3g} of what is shown, so K² and the damping it gives come out up "
-            f"to {share_words(1 - share**2)} too high for a narrow ceramic; {cure}.",
+            f"{patch.id} is turned by {show_with_unit(turn, 'deg')} and is calculated straight: strain along it is "
+            f"about cos² of that, {share_words(share)} of what is shown, so that of K² and the damping it gives as little as "
+            f"{share_words(share**2)} is there with a narrow ceramic; {cure}.",
             "note" if share > 0.95 else "caution",
             plate.x_a_m,
         )

@@ -90,7 +90,7 @@ def _slenderness(solved: Solved) -> Iterator[Remark]:
     if ratio < SLENDER:
         yield Remark(
             "short span",
-            f"Span over thickness is {ratio:.1f}, below {SLENDER:.0f}: shear deformation, left "
+            f"Span over thickness is {words.fixed(ratio)}, below {words.plain(SLENDER)}: shear deformation, left "
             "out here, lowers the true frequencies.",
             "caution",
         )
@@ -106,8 +106,8 @@ def _slenderness(solved: Solved) -> Iterator[Remark]:
         high = 1.7 * (SLENDER / smallest) ** 2
         yield Remark(
             "short wave",
-            f"Half a wavelength of mode {modes} is only {smallest:.1f} thicknesses: its frequency "
-            f"is about {high:.1f} % high in a metal, more over a soft core.",
+            f"Half a wavelength of mode {modes} is only {words.fixed(smallest)} thicknesses: its frequency "
+            f"is about {words.fixed(high)} % high in a metal, more over a soft core.",
             "caution" if smallest < 5 else "note",
             float(solved.over_x.x_m.ravel()[worst]),
         )
@@ -138,7 +138,7 @@ def _steep(structure: Structure, spec: BeamSpec) -> tuple[Remark, ...]:
     return tuple(
         Remark(
             "steep taper",
-            f"The thickness changes {ratio[i]:.0f}-fold between the stations at {millimetres(float(x[i]))} and "
+            f"The thickness changes {words.fixed(float(ratio[i]), 0)}-fold between the stations at {millimetres(float(x[i]))} and "
             f"{millimetres(x[i + 1])}: high modes lose accuracy. Add a station there.",
             "note",
             float(x[i]),
@@ -157,7 +157,7 @@ def _longitudinal(solved: Solved) -> Iterator[Remark]:
     if estimate < omega[modes - 1] / (2 * np.pi):
         yield Remark(
             "longitudinal",
-            f"A longitudinal mode near {estimate:.0f} Hz lies among the modes shown; bending "
+            f"A longitudinal mode near {words.frequency(estimate)} lies among the modes shown; bending "
             "alone does not describe it.",
             "note",
         )
@@ -168,7 +168,7 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
     span, omega = solved.beam.spec.span_m, solved.beam.omega_rad_s
     ratio = span / m["width"]
     if ratio < WIDE:
-        plate = f"Span over width is {ratio:.1f}, below {WIDE:.0f}: this part is a plate"
+        plate = f"Span over width is {words.fixed(ratio)}, below {words.plain(WIDE)}: this part is a plate"
         if solved.beam.spec.level == "across":
             # from the comparisons with laminated plates of tests/published
             told = (
@@ -203,7 +203,7 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
     if torsion < highest:
         yield Remark(
             "torsion",
-            f"A first torsion mode is to be expected near {torsion:.0f} Hz, among the modes shown; it is "
+            f"A first torsion mode is to be expected near {words.frequency(torsion)}, among the modes shown; it is "
             "not modelled.",
             "caution" if ratio < WIDE else "note",
         )
@@ -314,7 +314,7 @@ def _rotation(solved: Solved) -> Iterator[Remark]:
         if turn > SMALL_ROTATION_RAD:
             yield Remark(
                 "large rotation",
-                f"Under {told} the part turns by {np.degrees(turn):.0f}°: beyond small rotation, "
+                f"Under {told} the part turns by {words.fixed(float(np.degrees(turn)), 0)}°: beyond small rotation, "
                 "so strains and voltages there are estimates.",
                 "caution",
             )

@@ -196,7 +196,7 @@ def load_line_told(driving: Driving) -> str:
     return told
 
 
-def waveform_told(driving: Driving, shown: Played) -> str:
+def waveform_told(shown: Played) -> str:
     """What the waveform moves and asks of the amplifier."""
     parts = [
         f"moves {words.engineering(shown.peak_m, 'm')}",

@@ -3,6 +3,7 @@
 import math
 import re
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
@@ -197,3 +198,12 @@ def test_the_errors_are_those_among_the_remarks():
     for key, _ in library.examples():
         found = predict(beam_example(key))
         assert found.errors == tuple(remark for remark in found.remarks if remark.severity == "error")
+
+
+def test_a_turned_patch_says_how_little_of_its_coupling_may_be_there():
+    """At 45 degrees strain along a narrow ceramic is half, and K^2 and damping a quarter of what is shown."""
+    project = beam_example("lab-beam")
+    candidate = project.candidate()
+    turned = replace(candidate, patches=(replace(candidate.patches[0], angle_rad=np.pi / 4, length_m=0.02, width_m=0.01),))
+    (told,) = (r.text for r in predict(with_candidate(project, turned)).remarks if r.code == "turned")
+    assert "is turned by 45°" in told and "50 % of what is shown" in told and "as little as 25 % is there" in told
