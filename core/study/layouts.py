@@ -18,7 +18,7 @@ from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
 from core.piezo.strain import StaticStrain, static_strain, static_use
-from core.predict.forcing import active_load, forcing
+from core.predict.forcing import active_load, forcing, place
 from core.predict.predict import bare, modes_kept
 from core.project.candidate import Candidate
 from core.project.model import Project
@@ -109,6 +109,17 @@ def layouts(
     else:
         beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
     return Layouts(project, candidate, variation, beam)
+
+
+def why_no_peaks(project: Project) -> str:
+    """Why the highest response of many layouts says nothing of this part, as a sentence; '' where it does."""
+    beam = bare(project)
+    if beam.n_rigid:
+        return "This part is free to move as a rigid body, and the response peaks of many layouts do not count that."
+    item = forcing(beam, active_load(project), project.view)
+    if item.output_held:
+        return f"The output, {place(item.output_x_m, project.structure.span_m)}, cannot move: it has no response. Choose another output point."
+    return ""
 
 
 def placed(

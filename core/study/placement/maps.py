@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from core import units
 from core.beam.spec import WARPING
-from core.piezo.layout import solve
 from core.predict.electrics.electrode import LEAST_USE
 from core.project.model import Project
 from core.project.placement.many import judge
@@ -26,6 +25,7 @@ from core.project.placement.obstacles import TOUCHING_M
 from core.project.placement.room import blocker_beside
 from core.project.plan import package_margins
 from core.study.executors import run_chunks
+from core.study.layouts import why_no_peaks
 from core.study.placement.map_values import (
     AXES,
     OVER,
@@ -168,11 +168,9 @@ def check_request(project: Project, request: MapRequest) -> None:
         raise ValueError(
             "There is no static force to keep a margin against. State one under Loads, or map something else."
         )
-    if request.quantity == "peak change" and solve(project, project.candidate(request.candidate)).n_rigid:
-        raise ValueError(
-            "This part is free to move as a rigid body, and the map of the response peak does not count that. "
-            "Map the damping instead."
-        )
+    why = why_no_peaks(project) if request.quantity == "peak change" else ""
+    if why:
+        raise ValueError(f"{why} Map the damping instead.")
     if not any(w > 0.0 for w in request.weights):
         raise ValueError("No mode has a weight. Give at least one mode a weight above 0.")
 

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.kind import is_inductance
-from core.predict.predict import bare
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.study.executors import Job, run_chunks
+from core.study.layouts import why_no_peaks
 from core.study.search.binding import binding
 from core.study.search.exact import (
     ROUND_M,
@@ -134,11 +134,9 @@ def check_search(project: Project, request: SearchRequest) -> None:
         raise ValueError("No mode has a weight. Give at least one mode a weight above 0.")
     if goal.kind == "targets" and not any(t.zeta or t.peak_db for t in goal.targets):
         raise ValueError("No mode has a target. Give at least one mode a damping or a peak to reach.")
-    if needs_peaks(goal) and bare(project).n_rigid:
-        raise ValueError(
-            "This part is free to move as a rigid body, and the search does not count that in the response "
-            "peaks. Search for damping instead."
-        )
+    why = why_no_peaks(project) if needs_peaks(goal) else ""
+    if why:
+        raise ValueError(f"{why} Search for damping instead.")
 
 
 def spots_of(

@@ -79,7 +79,7 @@ class ResponseBand:
 class Samples:
     """What was drawn and what came of it, for tables and tests; rows are samples.
 
-    values : (S, inputs) SI; zeta, f_short_hz, k2, peak_change_db : (S, modes); zeta_short, with every
+    values : (S, inputs) SI; zeta, f_short_hz, k2 (of all groups open together), peak_change_db : (S, modes); zeta_short, with every
     group shorted, (S, modes); group_k2 : (S, modes, groups), the others shorted; unbonded_f, bonded_f :
     (S, groups) capacitance before bonding, and read at `ToleranceResult.meter_hz` after it. Rows not
     yet computed are nan.
@@ -236,7 +236,7 @@ def _block(request: Request, values: Array, curves: int) -> Block:
     found = layouts(project, held, varied, modes, near=True)
     zeta, beam = found.damping(modes), found.beam
     group_k2 = beam.group_k2[:, :modes]
-    k2 = group_k2.max(axis=-1) if group_k2.shape[-1] else np.zeros_like(zeta)
+    k2 = beam.k2[:, :modes]
     f = beam.omega_rad_s[:, :modes] / (2.0 * np.pi)
     of_groups = (len(values), len(request.meter_hz))
     bonded = np.zeros(of_groups)

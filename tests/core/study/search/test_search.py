@@ -15,6 +15,7 @@ from core.predict.predict import predict
 from core.project.edit import with_candidate, with_structure
 from core.project.problems import find_problems
 from core.project.structure import KeepOut
+from core.study.placement.maps import default_request, placement_map
 from core.study.search.explore import APART
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.search import search
@@ -237,6 +238,16 @@ def test_peaks_of_a_free_part_are_not_searched():
     free = with_structure(project, root=replace(project.structure.root, kind="free"))
     with pytest.raises(ValueError, match="free to move as a rigid body"):
         search(free, SearchRequest(Goal("band"), Limits(TYPE_II)))
+
+
+def test_peaks_of_an_output_that_cannot_move_are_neither_searched_nor_mapped():
+    """There is no response to lower: a search for it divided nothing by nothing."""
+    project = lab()
+    held = replace(project, view=replace(project.view, output_x_m=0.0))
+    with pytest.raises(ValueError, match="The output, the root, cannot move"):
+        search(held, SearchRequest(Goal("band"), Limits(TYPE_II)))
+    with pytest.raises(ValueError, match="The output, the root, cannot move"):
+        placement_map(held, default_request(held, "P1", quantity="peak change", shape=(4, 3)))
 
 
 def test_the_voltage_at_the_leads_is_a_limit_with_an_answer():
