@@ -56,6 +56,8 @@ class CircuitPage(AwayPage):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._session = session
         self._shown_group: str | None = None
+        self._volts = ("", "")
+        """At the leads of a group, as last worked out: not in every frame of a drag."""
         self._make_content()
         self.side = CircuitSide(session, self)
         self._lay_out()
@@ -234,15 +236,17 @@ class CircuitPage(AwayPage):
         self.about.setText(result.circuit_label if len(groups) == 1 else "")
 
     def _show_schematic(self, prediction: Prediction, result: GroupResult, *, rests: bool = False) -> None:
-        volts, about = "", "volts under the load shown"
+        if self._session.tells_loads or self._volts[0] != result.id:
+            self._volts = (result.id, "" if prediction.unstable else words.voltage(result.voltage_peak_v))
+        (_, volts), about, swings = self._volts, "volts under the load shown", False
         if (rests or not self._session.previewing) and not prediction.unstable:
             leads = prediction.leads
             own = leads.of(f"group {result.id}") if leads is not None else None
             worst = None if own is None else own.with_circuit
             if worst is not None:
-                volts, about = words.voltage(worst.volts), f"volts at the worst load: {worst.cause}"
+                volts, about, swings = words.voltage(worst.volts), f"volts at the worst load: {worst.cause}", True
         project = self._session.predicted_for or self._session.shown
-        drawn = schematic(project, prediction, result.id, volts, with_swing=bool(volts))
+        drawn = schematic(project, prediction, result.id, volts, with_swing=swings)
         self.schematic.show_schematic(drawn)
         several = len(prediction.groups) > 1
         told = about if several else f"{result.circuit_label}; {about}"

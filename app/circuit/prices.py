@@ -108,9 +108,9 @@ class Prices(QWidget):
         present = {one.name: one.value for one in result.values}[held.name]
         every = self._ranges(result)
         others = [card.name for card in self.cards if card is not held and card.price is not None and card.name in every]
-        if others and not rests:  # one of them a frame
+        if others and not rests:  # one of them in each of the frames that tell what is dear
             self._turn = (self._turn + 1) % len(others)
-            others = [others[self._turn]]
+            others = [others[self._turn]] if self._session.tells_loads else []
         ranges = {name: every[name] for name in others} if not rests or result.branches == 1 else {}
         found = {p.name: p for p in result.prices_over({held.name: (present, present), **ranges}, with_tuned=False)}
         for card in self.cards:

@@ -126,7 +126,7 @@ def test_every_value_lies_on_the_axis_of_its_card(window, qtbot, opened):
     assert opened.prices.cards[-1].price.present < 0.5 * window.session.prediction.groups[0].free_capacitance_f
 
 
-def test_a_frame_of_a_drag_prices_the_value_held_and_one_other(window, qtbot, opened, monkeypatch):
+def test_a_frame_of_a_drag_prices_the_value_held_and_a_few_times_a_second_one_other(window, qtbot, opened, monkeypatch):
     asked = []
     own = Group.prices_over
 
@@ -142,6 +142,7 @@ def test_a_frame_of_a_drag_prices_the_value_held_and_one_other(window, qtbot, op
     opened.area.ensureWidgetVisible(slider)
     start = QPoint(round(slider.x_of(in_effect(window)["inductance_2_h"])), slider.height() // 2)
     qtbot.mousePress(slider, LEFT, pos=start)
+    monkeypatch.setattr("app.shell.session.LIMITS_EVERY_S", 0.0)
     for step in range(1, 4):
         qtbot.mouseMove(slider, start + QPoint(6 * step, 0))
         QApplication.processEvents()
@@ -149,7 +150,14 @@ def test_a_frame_of_a_drag_prices_the_value_held_and_one_other(window, qtbot, op
     others = [names - {"inductance_2_h"} for names in asked]
     assert others[0] != others[1] != others[2]
     asked.clear()
-    qtbot.mouseRelease(slider, LEFT, pos=start + QPoint(18, 0))
+    monkeypatch.setattr("app.shell.session.LIMITS_EVERY_S", 60.0)  # frames between, which tell nothing dear
+    for step in range(4, 6):
+        qtbot.mouseMove(slider, start + QPoint(6 * step, 0))
+        QApplication.processEvents()
+    assert asked == [{"inductance_2_h"}] * 2 and "limits" not in window.session.prediction.asked_for
+    assert "vibration" not in vars(window.session.prediction.solved)
+    asked.clear()
+    qtbot.mouseRelease(slider, LEFT, pos=start + QPoint(30, 0))
     qtbot.waitUntil(lambda: card(window, "resistance_1_ohm").price.at_present[1] != before.at_present[1])
     assert [len(names) for names in asked] == [len([one for one in opened.prices.cards if one.isVisible()])]
 
