@@ -64,8 +64,8 @@ class MapPage(LiveStudy):
         column.addWidget(self.form)
         about = QLabel(
             "Hatched: within 5 % of the best. A click moves the selected patch there; arrow keys walk "
-            "over the cells and Enter moves it. Circuits follow their tuning; all other patches stay. Every cell is worked in "
-            "full, at the level of the project (Structure, Sections).",
+            "over the cells and Enter moves it. Circuits follow their tuning; all other patches stay. The best cells are worked in "
+            "full at the level of the project (Structure, Sections), the others carried over to it, to 0.5 % of the largest value.",
             side,
         )
         about.setWordWrap(True)

@@ -17,23 +17,23 @@ Kind = Literal["B", "C"]
 
 
 def bending_share(bending: Bending, vectors: Array) -> Array:
-    """(k,) kinetic energy in the mean deflection of the sections, of that and what they deflect beside their mean; of
-    vectors (k, n) of one layout. Turning counts for neither, point masses move with the centreline.
+    """(..., k) kinetic energy in the mean deflection of the sections, of that and what they deflect beside their mean; of
+    vectors (..., k, n) of one layout or many. Turning counts for neither, point masses move with the centreline.
     """
     motion, further = bending.move(vectors), bending.section.further
     if bending.further is None or further is None or motion.window is None:
-        return np.ones(len(vectors))
-    mass = bending.section.mass[None]
+        return np.ones(vectors.shape[:-1])
+    mass = bending.section.mass[..., None, :, :]
     values = np.where(_odd(bending)[:, None], 0.0, bending.further.values(motion.window))
-    shift = (values * further.beside).sum(axis=-2)
-    own = (values[..., None, :] * values[..., None, :, :] * further.own_mass[None]).sum(axis=(-3, -2))
-    weight = bending.mesh.weight_m
+    shift = (values * further.beside[..., None, :, :, :]).sum(axis=-2)
+    own = (values[..., None, :] * values[..., None, :, :] * further.own_mass[..., None, :, :, :, :]).sum(axis=(-3, -2))
+    weight = bending.mesh.weight_m[..., None, :, :]
     beside = (weight * (own - shift**2 / np.maximum(mass, 1e-300))).sum(axis=(-2, -1))
     mean = motion.deflection + shift / np.maximum(mass, 1e-300)
     along = (weight * mass * mean**2).sum(axis=(-2, -1))
     if len(bending.spec.mass_kg):
         at = motion.deflection_at @ np.swapaxes(bending.mass_boundary, -1, -2)
-        along = along + at**2 @ bending.spec.mass_kg
+        along = along + (at**2 * bending.spec.mass_kg[..., None, :]).sum(axis=-1)
     return np.asarray(along / np.maximum(along + beside, 1e-300))
 
 

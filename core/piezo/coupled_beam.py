@@ -28,13 +28,16 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Carried:
-    """What carries layouts worked in one way over to another (`core.study.carried`): factors on the frequency and on the
-    coupling of every discrete mode (v,), on all capacitances, and on the inherent damping."""
+    """What carries layouts worked in one way over to another (`core.study.carried`): factors on the frequency, on the coupling and on
+    the inherent damping of every discrete mode (..., v), on every capacitance of a group and on what of it loses (..., G), and
+    what is added to the coupling after that, theta over omega (..., v, G). Of one layout, for all alike, or of each."""
 
     frequency: Array
     coupling: Array
-    capacitance: float
-    damping: float
+    damping: Array
+    capacitance: Array
+    lossy: Array
+    added: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -78,12 +81,14 @@ class CoupledBeam:
     def carried_over(self, c: Carried) -> CoupledBeam:
         """The same with factors on what was found. Shapes and masses stay as they are."""
         count = self.beam.mu_s2.shape[-1]
-        r = c.frequency[:count]
-        beam = BeamSolution(self.beam.bending, self.beam.mu_s2 / r**2, self.beam.unit / r[:, None])
-        root = np.sqrt(c.capacitance)
-        terminals = replace(self.terminals, capacitance=self.terminals.capacitance * c.capacitance)
+        r = c.frequency[..., :count]
+        beam = BeamSolution(self.beam.bending, self.beam.mu_s2 / r**2, self.beam.unit / r[..., None])
+        root = np.sqrt(c.capacitance)[..., None]
+        mine = self.wiring.leads != 0.0
+        own = mine @ root + (1.0 - mine.any(axis=-1, keepdims=True))
+        terminals = replace(self.terminals, capacitance=self.terminals.capacitance * root * transposed(root))
         return replace(
-            self, beam=beam, terminals=terminals, blocked_f=self.blocked_f * c.capacitance, theta_rows=self.theta_rows * root,
+            self, beam=beam, terminals=terminals, blocked_f=self.blocked_f * own * transposed(own), theta_rows=self.theta_rows * own,
             group_theta_rows=self.group_theta_rows * root, carried=c,
         )  # fmt: skip
 
@@ -133,8 +138,21 @@ class CoupledBeam:
         """(..., v, P) theta_k/omega_k of every discrete mode."""
         found = self.beam.unit @ transposed(self.port_rows)
         if self.carried is not None:
-            found[..., : len(self.group_ids)] *= self.carried.coupling[: found.shape[-2], None]
+            groups, count = len(self.group_ids), found.shape[-2]
+            found[..., :groups] *= self.carried.coupling[..., :count, None]
+            if self.carried.added is not None:
+                found[..., :groups] += self.carried.added[..., :count, :]
         return found
+
+    @cached_property
+    def _answer(self) -> Array:
+        """(..., P, P) static answer of the part to what is on the ports; what carries couplings over adds to it as well."""
+        found = self.port_rows @ transposed(self.port_rows)
+        if self.carried is None:
+            return found
+        before, after = self.beam.unit @ transposed(self.port_rows), self._port_projection
+        before = before * self.carried.frequency[..., : before.shape[-2], None]
+        return np.asarray(found + transposed(after) @ after - transposed(before) @ before)
 
     @property
     def _group_projection(self) -> Array:
@@ -143,9 +161,9 @@ class CoupledBeam:
 
     @cached_property
     def theta(self) -> Array:
-        """(..., N, J) coupling of each plate, N/V in modal units."""
+        """(..., N, J) coupling of each plate, N/V in modal units; without what `Carried` adds to that of a group."""
         found = self.omega_rad_s[..., None] * (self.units @ transposed(self.theta_rows))
-        return found if self.carried is None else found * self.carried.coupling[: self.n_kept, None]
+        return found if self.carried is None else found * self.carried.coupling[..., : self.n_kept, None]
 
     @cached_property
     def group_theta(self) -> Array:
@@ -161,8 +179,7 @@ class CoupledBeam:
     def port_corrected_f(self) -> Array:
         """(..., P, P) `group_corrected_f`, and the compliance of the truncated modes at the places, m/N."""
         scaled = self._port_projection[..., : self.n_kept, :]
-        rest = self.port_rows @ transposed(self.port_rows) - transposed(scaled) @ scaled
-        return self._on_ports(self.group_blocked_f) + rest
+        return self._on_ports(self.group_blocked_f) + self._answer - transposed(scaled) @ scaled
 
     def port_loss_f(self) -> Array:
         """(..., P, P) `group_loss_f`; nothing at the places."""
@@ -190,7 +207,8 @@ class CoupledBeam:
     @cached_property
     def group_free_f(self) -> Array:
         """(..., G, G) static free capacitance of the groups."""
-        return self.group_blocked_f + self.group_theta_rows @ transposed(self.group_theta_rows)
+        groups = len(self.group_ids)
+        return self.group_blocked_f + self._answer[..., :groups, :groups]
 
     @cached_property
     def group_unbonded_f(self) -> Array:
@@ -260,6 +278,8 @@ class CoupledBeam:
         """(..., G, G) true blocked capacitance times tan delta, F: omega times it is a conductance."""
         root = np.sqrt(np.maximum(self.ceramics.coefficients.tan_delta, 0.0))
         combine = self.terminals.combine * root[..., None]
+        if self.carried is not None:
+            combine = combine * np.sqrt(self.carried.lossy / self.carried.capacitance)[..., None, :]
         return transposed(combine) @ self.blocked_f @ combine
 
     @cached_property
@@ -322,7 +342,7 @@ class CoupledBeam:
     def zeta0(self) -> Array:
         """(..., N) inherent damping ratio of each mode."""
         if self.damping.from_loss_factors:
-            factor = 0.5 if self.carried is None else 0.5 * self.carried.damping
+            factor = 0.5 if self.carried is None else 0.5 * self.carried.damping[..., : self.n_kept]
             return factor * loss_factors(self.sections, self._energy_density, len(self.ceramics))
         given = np.asarray(self.damping.ratios, dtype=float)
         ratios = given[np.minimum(np.arange(self.n_kept), len(given) - 1)]

@@ -3,7 +3,8 @@
 Sections that warp and curve across cost ten times the time of sections free across, and what they change is nearly the same
 in all samples of a tolerance study. So the layout as drawn is solved both ways; the ratio of its frequencies, couplings,
 capacitances and inherent damping, mode by mode, carries every sample over. As drawn all four are those of the prediction, and a
-sample differs from that as it does with free sections. Not for maps and searches: from place to place the ratio itself changes.
+sample differs from that as it does with free sections. From place to place the ratio itself changes: of a map it is found at many
+of them (`core.study.placement.carrying`).
 
 A part whose modes asked for curve across (C1 ...), or whose patches twist it, has modes that free sections do not know: it is
 solved in full.
@@ -18,7 +19,7 @@ import numpy as np
 from msgspec.structs import replace as replaced
 from numpy.typing import NDArray
 
-from core.beam.mode_kinds import bending_share, mode_names
+from core.beam.mode_kinds import bending_share
 from core.beam.ritz import Accuracy
 from core.beam.varied import Variation
 from core.piezo.coupled_beam import Carried, CoupledBeam
@@ -37,8 +38,8 @@ HOW = (
     "among those asked twists or curves across."
 )
 """How a study near a layout is worked at those levels, in words."""
-STEPS = 3
-"""Of the couplings towards those as drawn: K^2 of one mode hangs a little on the others."""
+STEPS = 8
+"""Of couplings and capacitances towards those in full: those of one mode hang a little on the others."""
 
 def solve_many(
     project: Project, candidate: Candidate, modes: int, kept: int, variation: Variation, accuracy: Accuracy
@@ -88,36 +89,58 @@ def _factors(project: Project, candidate: Candidate, modes: int, kept: int) -> C
 def _found(start: _Start, modes: int, kept: int) -> Carried | None:
     project, candidate = start.project, start.candidate
     full, free = solve(project, candidate, kept), solve(free_sections(project), candidate, kept)
-    if full.n_twist:
+    bends, known = bending_modes(full, free.n_kept, modes)
+    if not known.all():
         return None
-    share = bending_share(full.beam.bending, full.beam.mode_vectors(full.n_kept))
-    bends = [i for i, name in enumerate(mode_names(share)) if name.startswith("B")]
-    if bends[:modes] != list(range(min(modes, len(bends)))) or len(bends) < min(modes, full.n_kept):
-        return None
-    bends = bends[: free.n_kept]
-    frequency = full.omega_rad_s[bends] / free.omega_rad_s[: len(bends)]
-    only = Carried(_to_all(frequency, free), np.ones(free.beam.mu_s2.shape[-1]), 1.0, 1.0)
-    groups = len(free.group_ids)
-    if not groups:
-        return replace(only, damping=_ratio(full, bends, free.carried_over(only)))
-    capacitance = float(np.mean(np.diagonal(full.group_free_f) / np.diagonal(free.group_free_f)))
-    both = replace(only, capacitance=capacitance)
-    wanted, coupling = full.k2[bends], np.ones(len(bends))
+    both = ratios(full, free, bends)
+    if not free.group_ids:
+        return both
+    wanted, factor = full.k2[bends], np.ones(len(bends))
+    at_rest = np.diagonal(full.group_free_f)
     for _ in range(STEPS):
-        found = free.carried_over(replace(both, coupling=_to_all(coupling, free))).k2[: len(bends)]
+        carried = free.carried_over(replace(both, coupling=to_all(factor, free)))
+        found = carried.k2[: len(bends)]
         strong = (wanted > WEAK) & (found > WEAK)
         ratio = np.divide(wanted, found, out=np.ones_like(found), where=strong)
-        coupling = coupling * np.sqrt(np.where(strong, ratio, 1.0))
-    carried = replace(both, coupling=_to_all(coupling, free))
-    return replace(carried, damping=_ratio(full, bends, free.carried_over(carried)))
+        factor = factor * np.sqrt(np.where(strong, ratio, 1.0))
+        both = replace(both, capacitance=both.capacitance * _over(at_rest, np.diagonal(carried.group_free_f)))
+    return replace(both, coupling=to_all(factor, free))
 
 
-def _to_all(factor: Array, beam: CoupledBeam) -> Array:
-    """(v,) of every discrete mode; those beyond as the last."""
+def bending_modes(full: CoupledBeam, count: int, modes: int) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """(..., n) which of the modes kept, at most `count` of them, are those that sections free across know, and (...) whether the first
+    `modes` are them and nothing else."""
+    share = bending_share(full.beam.bending, full.beam.mode_vectors(full.n_kept))
+    bends = share >= 0.5
+    if full.n_twist:
+        bends = np.zeros_like(bends)
+    known = bends[..., : min(modes, full.n_kept)].all(axis=-1)
+    fewest = bends.sum(axis=-1)[known].min(initial=count)
+    order = np.argsort(~bends, axis=-1, kind="stable")[..., : max(int(fewest), 1)]
+    return order, np.asarray(known)
+
+
+def ratios(full: CoupledBeam, free: CoupledBeam, bends: NDArray[np.intp]) -> Carried:
+    """Of frequencies, inherent damping and capacitances, of one layout or many: in full over with free sections."""
+    frequency = np.take_along_axis(full.omega_rad_s, bends, axis=-1) / free.omega_rad_s[..., : bends.shape[-1]]
+    damping = np.ones_like(frequency)
+    if (free.zeta0 > 0.0).all():
+        damping = np.take_along_axis(full.zeta0, bends, axis=-1) / free.zeta0[..., : bends.shape[-1]]
+    blocked, capacitance = (
+        _over(*(np.diagonal(getattr(b, name), axis1=-2, axis2=-1) for b in (full, free)))
+        for name in ("group_blocked_f", "group_free_f")
+    )
+    frequency = to_all(frequency, free)
+    return Carried(frequency, np.ones_like(frequency), to_all(damping, free), capacitance, blocked)
+
+
+def _over(above: Array, below: Array) -> Array:
+    """The ratio, 1 where there is nothing."""
+    return np.divide(above, below, out=np.ones_like(below), where=(above > 0.0) & (below > 0.0))
+
+
+def to_all(factor: Array, beam: CoupledBeam) -> Array:
+    """(..., v) of every discrete mode; those beyond as the last."""
     count = beam.beam.mu_s2.shape[-1]
-    return np.concatenate([factor[:count], np.full(max(count - len(factor), 0), factor[-1])])
-
-
-def _ratio(full: CoupledBeam, bends: list[int], free: CoupledBeam) -> float:
-    """Inherent damping of the first mode in full over that of free sections."""
-    return float(full.zeta0[bends[0]] / free.zeta0[0]) if free.zeta0[0] > 0.0 else 1.0
+    last = np.repeat(factor[..., -1:], max(count - factor.shape[-1], 0), axis=-1)
+    return np.concatenate([factor[..., :count], last], axis=-1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -96,19 +97,26 @@ def layouts(
     kept: int | None = None,
     accuracy: Accuracy = SURVEY,
     near: bool = False,
+    carry: Callable[[CoupledBeam], CoupledBeam] | None = None,
 ) -> Layouts:
     """Solve the candidate with its inputs varied, for questions about the first `modes` modes.
 
     variation : path of an input to (P,) values in SI; kept : modes the solution carries, None for as many as
     the prediction keeps, whose damping depends on them; accuracy : moments of the Ritz basis beyond the
-    modes; near : all lie close to the candidate as drawn (`core.study.carried`). KeyError for an unknown material or package.
+    modes; near : all lie close to the candidate as drawn (`core.study.carried`); carry : takes what is solved to another level. KeyError
+    for an unknown material or package.
     """
-    n_modes = max(modes_kept(project, bare(project)), modes + BEYOND) if kept is None else kept
+    n_modes = kept_for(project, modes) if kept is None else kept
     if near:
         beam = solve_many(project, candidate, modes, n_modes, variation, accuracy)
     else:
         beam = solve(project, candidate, n_modes, variation=variation, accuracy=accuracy)
-    return Layouts(project, candidate, variation, beam)
+    return Layouts(project, candidate, variation, beam if carry is None else carry(beam))
+
+
+def kept_for(project: Project, modes: int) -> int:
+    """Modes that a question about the first `modes` of them carries."""
+    return max(modes_kept(project, bare(project)), modes + BEYOND)
 
 
 def why_no_peaks(project: Project) -> str:

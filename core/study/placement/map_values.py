@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -14,7 +15,9 @@ from core.circuit.system import Connection
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
-from core.study.layouts import Layouts, layouts, placed
+from core.study.carried import free_sections
+from core.study.layouts import Layouts, kept_for, layouts, placed
+from core.study.placement.carrying import Carrier, Found, Told, carry, told
 from core.units import words
 
 Array = NDArray[np.float64]
@@ -39,6 +42,11 @@ QUANTITIES: dict[Quantity, tuple[str, str]] = {
 }
 """What a map may show: label and display unit (dB is taken as it is)."""
 
+CARRIED: tuple[Quantity, ...] = ("damping", "coupling", "peak change", "strain margin")
+"""What is carried over: all that hangs on frequencies, couplings, capacitances and damping of the modes, and static use."""
+IN_FULL = 30
+"""Cells worked out in full together: where further functions move, arrays are ten times as large."""
+NO_ROOM_M = 1e-9
 LARGEST_MARGIN = 100.0
 """Margins are cut here: a ceramic that a force does not reach has any margin."""
 
@@ -116,18 +124,75 @@ def cell_sizes(
     return x, length, width, size
 
 
-def map_chunk(project: Project, request: MapRequest, cells: NDArray[np.intp]) -> tuple[Array, Array]:
-    """Values and static use (P, 3) of some cells; pure, so any worker may run it."""
+def map_chunk(
+    project: Project, request: MapRequest, cells: NDArray[np.intp], carrier: Carrier | None = None
+) -> tuple[Array, Array]:
+    """Values and static use (P, 3) of some cells, in full or carried over where that can be trusted; pure, so any worker may run it."""
+    if carrier is None:
+        return _worked(project, request, cells, None)
+    along, _ = along_axes(project, request, cells)
+    said, good = carrier.read(along, cells % len(request.size_m))
+    values, use = np.zeros(len(cells)), np.zeros((len(cells), 3))
+    trusted, rest = np.flatnonzero(good), np.flatnonzero(~good)
+    if len(trusted):
+        values[trusted], use[trusted] = _worked(project, request, cells[trusted], said.at(trusted))
+    for k in range(0, len(rest), IN_FULL):
+        part = rest[k : k + IN_FULL]
+        values[part], use[part] = _worked(project, request, cells[part], None)
+    return values, use
+
+
+def node_chunk(
+    project: Project, request: MapRequest, along: Array, size: Array
+) -> Found:
+    """What carries cells over, at some nodes; pure."""
     candidate = project.candidate(request.candidate)
+    sizes = _sizes_at(project, request, along, size)
+    return told(project, candidate, request.patch, _varied(candidate, request, *sizes), request.modes)
+
+
+def along_axes(project: Project, request: MapRequest, cells: NDArray[np.intp]) -> tuple[Array, Array]:
+    """(P,) where cells lie along the axes of a map in between: the start over the room that the length leaves, or the length;
+    and the size."""
+    patch = project.candidate(request.candidate).patch(request.patch)
+    x, length, _, _ = cell_sizes(request, patch, cells)
+    size = np.asarray(request.size_m)[cells % len(request.size_m)]
+    if request.over == "length":
+        return length, size
+    return x / np.maximum(project.structure.span_m - length, NO_ROOM_M), size
+
+
+def _sizes_at(project: Project, request: MapRequest, along: Array, size: Array) -> tuple[Array, Array, Array, Array | None]:
+    """Start, length, width and thickness where `along_axes` says."""
+    patch = project.candidate(request.candidate).patch(request.patch)
+    over = request.over == "length"
+    length = along if over else size if request.axis == "length" else np.full(len(size), patch.length_m)
+    x = np.full(len(size), request.x_start_m[0]) if over else along * np.maximum(project.structure.span_m - length, NO_ROOM_M)
+    width = size if request.axis == "width" else np.full(len(size), patch.width_m)
+    return x, length, width, size if request.axis == "thickness" else None
+
+
+def _varied(
+    candidate: Candidate, request: MapRequest, x: Array, length: Array, width: Array, thickness: Array | None
+) -> dict[str, Array]:
     patch = candidate.patch(request.patch)
-    x, length, width, thickness = cell_sizes(request, patch, cells)
     # What is the same in every cell is left as it is: sections are then told once for all of them.
     long, wide = (None if (v == own).all() else v for v, own in ((length, patch.length_m), (width, patch.width_m)))
-    varied = placed(candidate, request.patch, x, long, wide, thickness)
-    found = layouts(project, candidate, varied, request.modes)
+    return placed(candidate, request.patch, x, long, wide, thickness)
+
+
+def _worked(project: Project, request: MapRequest, cells: NDArray[np.intp], said: Told | None) -> tuple[Array, Array]:
+    candidate = project.candidate(request.candidate)
+    varied = _varied(candidate, request, *cell_sizes(request, candidate.patch(request.patch), cells))
+    if said is None:
+        found = layouts(project, candidate, varied, request.modes)
+    else:
+        over = partial(carry, project=project, said=said)
+        kept = kept_for(project, request.modes)
+        found = layouts(free_sections(project), candidate, varied, request.modes, kept=kept, carry=over)
     use = np.zeros((len(cells), 3))
     if request.respect_limits or request.quantity == "strain margin":
-        use = found.static_use((request.patch,))
+        use = found.static_use((request.patch,)) * (1.0 if said is None else np.exp(said.use))
     values = _quantity(request, found, use)
     return values, use * (1.0, 1.0, float(holds_charge(candidate, request.patch)))
 

@@ -26,8 +26,10 @@ from core.project.placement.room import blocker_beside
 from core.project.plan import package_margins
 from core.study.executors import run_chunks
 from core.study.layouts import why_no_peaks
+from core.study.placement.map_nodes import carrier_for, spread
 from core.study.placement.map_values import (
     AXES,
+    IN_FULL,
     OVER,
     QUANTITIES,
     Axis,
@@ -43,9 +45,8 @@ from core.study.placement.map_values import (
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 BAND = 0.05
-CHUNK, CHUNK_OF_MORE = 300, 30
-"""Cells solved together: few calls for each, and the arrays still near the processor; where further functions move, these are ten
-times as large."""
+CHUNK = 300
+"""Cells solved together: few calls for each, and the arrays still near the processor."""
 
 
 @dataclass(frozen=True)
@@ -136,11 +137,12 @@ def placement_map(
     check_request(project, request)
     state = _start(project, request)
     free = np.flatnonzero(state.reason.ravel() < 0)
-    at_once = CHUNK_OF_MORE if project.structure.level in WARPING else CHUNK
+    carrier = carrier_for(project, request, free, executor, cancelled)
+    at_once = IN_FULL if project.structure.level in WARPING and carrier is None else CHUNK
     chunks = [free[part] for part in spread(len(free), at_once)]
     values, beyond = state.values.ravel().copy(), state.reason.ravel().copy()
     reasons = (*state.reasons, *(LIMIT_WORDS if request.respect_limits else ()), RUNS_AWAY)
-    jobs = [(map_chunk, (project, request, chunk)) for chunk in chunks]
+    jobs = [(map_chunk, (project, request, chunk, carrier)) for chunk in chunks]
     finished = 0
     for index, (found, use) in run_chunks(jobs, executor, cancelled):
         chunk = chunks[index]
@@ -152,13 +154,24 @@ def placement_map(
             on_partial(_finish(project, state, values, beyond, reasons, finished / len(free)))
     if cancelled is not None and cancelled():
         return None
+    sign = _sign(request)
+    exact: set[int] = set()
+    while carrier is not None and (best := _best_of(sign * values)) is not None and best not in exact:
+        top = np.argsort(np.where(np.isfinite(values), -sign * values, np.inf), kind="stable")[:IN_FULL]
+        top = top[np.isfinite(values[top])]
+        values[top] = map_chunk(project, request, top)[0]
+        exact.update(top.tolist())
     return _finish(project, state, values, beyond, reasons, 1.0)
 
 
-def spread(count: int, chunk: int) -> list[NDArray[np.intp]]:
-    """Indices 0..count-1 in chunks, each chunk strided over the whole range."""
-    n = max(1, -(-count // chunk))
-    return [np.arange(k, count, n, dtype=np.intp) for k in range(n) if k < count]
+def _sign(request: MapRequest) -> float:
+    """1 where more is better, -1 where less is."""
+    return -1.0 if request.quantity == "peak change" else 1.0
+
+
+def _best_of(score: Array) -> int | None:
+    """Index of the largest, None where there is none."""
+    return int(np.where(np.isfinite(score), score, -np.inf).argmax()) if np.isfinite(score).any() else None
 
 
 def check_request(project: Project, request: MapRequest) -> None:
@@ -234,12 +247,12 @@ def _finish(
 ) -> PlacementMap:
     grid = values.reshape(state.values.shape).copy()
     reason = beyond.reshape(grid.shape).copy()
-    sign = -1.0 if state.request.quantity == "peak change" else 1.0
+    sign = _sign(state.request)
     found = replace(state, values=grid, reason=reason, reasons=reasons, done=done)
-    if not np.isfinite(grid).any():
+    flat = _best_of(sign * grid)
+    if flat is None:
         return found
     score = np.where(np.isfinite(grid), sign * grid, -np.inf)
-    flat = int(score.argmax())
     columns = len(state.size_m)
     best = (flat // columns, flat % columns)
     top = float(score[best[0], best[1]])

@@ -24,7 +24,7 @@ def test_as_drawn_all_is_as_predicted(key):
     assert samples.beam.omega_rad_s[0, :3] / (2 * np.pi) == pytest.approx(f, rel=1e-6)
     assert samples.beam.k2[0, :3][told] == pytest.approx(k2[told], rel=3e-4)
     assert samples.beam.group_free_f[0, 0, 0] == pytest.approx(found.groups[0].free_capacitance_f, rel=1e-6)
-    assert samples.damping(3)[0][told] == pytest.approx(zeta[told], rel=1e-2)
+    assert samples.damping(3)[0][told] == pytest.approx(zeta[told], rel=2e-3)
 
 
 def test_a_sample_differs_as_it_does_in_full():
