@@ -19,6 +19,8 @@ MOST_ABSORBERS = 8
 MOST_LAYERS = 40
 MOST_PIECES = 20
 """Pieces of one layer."""
+MOST_STRIPS = 100
+"""Strips that one piece stands for."""
 MOST_CANDIDATES = 100
 MOST_ITEMS = 200
 """Holes, masses, springs, keep-outs, datums, loads, static forces; materials and packages."""

@@ -126,23 +126,28 @@ def mm(value_m: float) -> str:
     return units.show_with_unit(value_m, "mm", decimals)
 
 
+REMEMBERED = 8
+"""Calls, of each function."""
+
+
 def by_identity(function: Callable[..., T]) -> Callable[..., T]:
     """Memo of the last few calls of a pure function, arguments compared by identity.
 
     While a patch is dragged the structure stays the same object, and comparing or hashing all of
     it would cost more than the check. The arguments are kept, so an identity cannot be reused.
     """
-    kept: list[tuple[tuple[Any, ...], T]] = []
+    kept: tuple[tuple[tuple[Any, ...], T], ...] = ()
 
     def remembered(*arguments: Any) -> T:
-        for place, (known, result) in enumerate(kept):
+        nonlocal kept
+        seen = kept  # a whole one, whatever another thread remembers meanwhile
+        for place, (known, result) in enumerate(seen):
             if len(known) == len(arguments) and all(map(is_, known, arguments)):
                 if place:  # what stays while another moves must not be pushed out by it
-                    kept.insert(0, kept.pop(place))
+                    kept = (seen[place], *seen[:place], *seen[place + 1 :])
                 return result
         result = function(*arguments)
-        kept.insert(0, (arguments, result))
-        del kept[8:]
+        kept = ((arguments, result), *kept[: REMEMBERED - 1])
         return result
 
     remembered.__doc__ = function.__doc__

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 from msgspec.structs import replace
 
+from core.project.bonded import with_read
 from core.project.candidate import Candidate, Circuit, Group, Member, Tuning
 from core.project.material import Material
 from core.project.model import Project, View
@@ -132,8 +133,9 @@ def delete_candidate(project: Project, candidate_id: str) -> Project:
     # what was measured on it must not come to a later candidate of the same letter
     measurements = tuple(m for m in project.measurements if m.candidate != candidate_id)
     return replace(
-        project, candidates=left, active=active, origins=origins, tolerances=tolerances, measurements=measurements
-    )
+        project, candidates=left, active=active, origins=origins, tolerances=tolerances, measurements=measurements,
+        bonded=with_read(project.bonded, candidate_id, ()),
+    )  # fmt: skip
 
 
 def next_letter(project: Project) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from core.project.ceilings import MOST_PIECES
+from core.project.ceilings import MOST_STRIPS
 from core.project.ranges import (
     ACROSS,
     DENSITY,
@@ -64,7 +64,7 @@ FIELDS: dict[str, Field] = {
     "layers.thickness_m": Field("Thickness", Range("mm", 0.0, 1.0)),
     "pieces.material": Field("Material"),
     "pieces.width_m": Field("Width", Range("mm", 0.0, 50.0)),
-    "pieces.count": Field("Number of strips", Range("1", 1.0, MOST_PIECES)),
+    "pieces.count": Field("Number of strips", Range("1", 1.0, MOST_STRIPS)),
     "pieces.start_m": Field("Start", LENGTH),
     "pieces.end_m": Field("End", LENGTH),
     "root.kind": Field("Support"),

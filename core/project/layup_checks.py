@@ -13,7 +13,6 @@ from core.project.structure import Layer, Piece, Structure
 THICKNESS = FIELDS["layers.thickness_m"].range
 THINNEST_M = 1e-6
 """Least thickness of the whole part."""
-MOST_PIECES = 100
 _TINY_M = 1e-9
 
 
@@ -82,12 +81,10 @@ def _pieces(found: Found, structure: Structure, path: str, layer: Layer, names: 
                 piece.width_m,
                 FIELDS["pieces.width_m"].range,
             )
-        if not 1 <= piece.count <= MOST_PIECES:
-            tell(
-                found,
-                f"{here}.count",
-                f"{what} has {piece.count} strips of {piece.material}; 1 to {MOST_PIECES} are allowed.",
-            )
+        allowed = FIELDS["pieces.count"].range
+        if not allowed.holds(piece.count):
+            told = f"{what} has {piece.count} strips of {piece.material}; it must be {allowed.words()}."
+            tell(found, f"{here}.count", told)
         _range(found, structure, here, what, piece)
 
 

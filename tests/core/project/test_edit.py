@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.project import edit, library
+from core.project.bonded import BondedPart
 from core.project.model import Origin
 from core.project.problems import find_problems
 from core.project.served import served_mode
@@ -52,6 +53,9 @@ def test_duplicate_rename_delete():
     assert edit.delete_candidate(LAB, "C").active == "A"
     with pytest.raises(ValueError, match="last candidate"):
         edit.delete_candidate(replace(LAB, candidates=LAB.candidates[:1]), "A")
+    bonded = (BondedPart("1", "C", "G1"), BondedPart("1", "A", "G1"))
+    left = edit.delete_candidate(replace(LAB, bonded=bonded), "C")
+    assert left.bonded == bonded[1:]  # the next one called C is another layout
     for call in (edit.set_active, edit.duplicate_candidate, edit.delete_candidate):
         with pytest.raises(KeyError):
             call(LAB, "Z")

@@ -11,6 +11,8 @@ import pytest
 from core.predict.remarks.problems import find_problems
 from core.project import library
 from core.project.candidate import Group, Instrument, Member, Tuning
+from core.project.edit import with_structure
+from core.project.labels import range_of
 from core.project.service import Impact, Release, RootAcceleration, StaticForce, TipForce
 from core.project.structure import (
     CutOut,
@@ -321,3 +323,12 @@ def test_unchanged_parts_give_the_same_answer_when_remembered():
     moved = patched(patch(x_start_m=0.26))
     assert find_problems(moved) == find_problems(moved) != ()
     assert find_problems(patched(PATCH)) == ()
+
+
+@pytest.mark.parametrize(("strips", "fits"), [(1, True), (100, True), (101, False), (0, False)])
+def test_a_piece_may_stand_for_as_many_strips_as_its_input_says(strips, fits):
+    layer = Layer("core", 2e-3, (Piece("Aluminium alloy", 1e-5, strips), Piece("Aluminium alloy")))
+    project = with_structure(library.blank_project(), layers=(layer,))
+    told = [p.message for p in find_problems(project) if p.path.endswith(".count")]
+    assert bool(told) is not fits and range_of("pieces.count").holds(strips) is fits
+    assert not told or "it must be from 1 to 100" in told[0]
