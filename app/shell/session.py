@@ -36,9 +36,9 @@ if TYPE_CHECKING:
 
 REST_MS = 150
 """A hand that has not moved for so long rests."""
-LIMITS_EVERY_S = 1 / 15
-"""While a hand moves, what the loads do to the patches is worked out no more often: it is a third of all that a frame
-could tell, and nobody reads numbers that fly by faster."""
+LIMITS_EVERY_S, LIMITS_EVERY = 1 / 15, 3
+"""While a hand moves, what the loads do to the patches is worked out no more often, and in no more than one frame of so
+many: it is a third of all that a frame could tell, and nobody reads numbers that fly by faster."""
 STEPS_KEPT = 1000
 """Steps that can be undone; a window open for days would else keep every one, some 15 kB each."""
 
@@ -99,7 +99,7 @@ class Session(QObject):
         self._predict_seconds = 0.0
         self._limits: tuple[Limit, ...] = ()
         self._limited: Prediction | None = None
-        self._limited_at = 0.0
+        self._limited_at, self._frames_since = 0.0, 0
         self._strips = StripKeeper(self)
         self._strips.changed.connect(self.strip_changed)
         self._strips.aged.connect(self.strip_aged)
@@ -343,7 +343,8 @@ class Session(QObject):
         prediction: Prediction | None = self._prediction
         if is_new:
             prediction, self._problems = solved(shown, shown.active)
-        with_limits = not self.previewing or start - self._limited_at >= LIMITS_EVERY_S
+        self._frames_since += 1
+        with_limits = not self.previewing or (start - self._limited_at >= LIMITS_EVERY_S and self._frames_since >= LIMITS_EVERY)
         if prediction is not None:
             prediction, trouble = worked_out(prediction, whole=not self.previewing, with_limits=with_limits)
             self._problems += trouble
@@ -355,7 +356,7 @@ class Session(QObject):
             if with_limits:
                 self._take_limits(prediction)
                 # the first frame of a drag tells them whenever it comes
-                self._limited_at = start if self.previewing else 0.0
+                self._limited_at, self._frames_since = (start, 0) if self.previewing else (0.0, LIMITS_EVERY)
 
     def _take_limits(self, prediction: Prediction | None) -> None:
         self._limited, self._limits = prediction, () if prediction is None else prediction.limits

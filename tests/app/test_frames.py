@@ -145,6 +145,7 @@ def test_limits_follow_a_moving_hand_at_a_lower_rate_and_a_resting_one_at_once(o
     assert window.canvas.surface.view.marks == limit_marks(session.limits)
     assert window.results.limits.sentences() != rows
     monkeypatch.setattr("app.shell.session.LIMITS_EVERY_S", 0.0)
+    monkeypatch.setattr("app.shell.session.LIMITS_EVERY", 1)
     bench.mouse.move(bench.plan(0.25))
     QApplication.processEvents()
     assert session.limits is session.prediction.limits
