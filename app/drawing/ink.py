@@ -88,6 +88,7 @@ def strong_curve(
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 
+@lru_cache(maxsize=4096)  # a frame asks for some fifty, most of them those of the frame before
 def text_width(font: QFont, text: str) -> float:
     """Advance of `text` in the painter's units."""
     return QFontMetricsF(font).horizontalAdvance(text)
@@ -95,8 +96,7 @@ def text_width(font: QFont, text: str) -> float:
 
 def fitting(font: QFont, wordings: Sequence[str], room: float) -> str:
     """The first of `wordings`, longest first, that fits into `room`; else the last one."""
-    metrics = QFontMetricsF(font)
-    return next((text for text in wordings if metrics.horizontalAdvance(text) <= room), wordings[-1])
+    return next((text for text in wordings if text_width(font, text) <= room), wordings[-1])
 
 
 def hatch(

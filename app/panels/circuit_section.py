@@ -265,6 +265,8 @@ class CircuitSection(TunedSection):
             self.capacitance.tell("not predicted yet")
             self.show_findings(())
             return
+        if not rests and not self.session.tells_loads:
+            return  # a label that says something else asks for a layout of the panel: not in every frame of a drag
         blocked, free = (quantities.capacitance(c) for c in (result.blocked_capacitance_f, result.free_capacitance_f))
         self.capacitance.tell(f"{blocked}, free {free}")
         if not self.session.previewing:

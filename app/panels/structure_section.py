@@ -49,6 +49,7 @@ class StructureSection(InputSection):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, "Structure", parent)
         self._drawn: tuple[object, ...] | None = None
+        self._checked: tuple[object, ...] | None = None
         self.clampings: dict[str, ReadOut] = {}
         self.firm: dict[str, QWidget] = {}
         self.row("Project", TextField("Project name"), "name", title="Rename project")
@@ -205,6 +206,10 @@ class StructureSection(InputSection):
         """Mass and tip stiffness of the model beside what scale and weights said."""
         prediction = self.session.prediction
         structure = self.session.shown.structure
+        checked = None if prediction is None else (prediction.bare_mass_kg, prediction.tip_stiffness_n_m, structure)
+        if self._checked is not None and checked == self._checked:
+            return  # no frame of a drag changes them, and this is asked twice in each
+        self._checked = checked
         if prediction is None:
             self.mass.tell("not predicted yet")
             self.stiffness.tell("not predicted yet")

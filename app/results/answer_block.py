@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QHelpEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QToolTip, QWidget
 
+from app.drawing.ink import fitting, text_width
 from app.fields.link import Link
 from app.fields.plain import plain
 from app.results.answer_lines import AnswerLines, ModeLine, state_sign
@@ -189,14 +190,14 @@ class AnswerBlock(QWidget):
             met = {"met": True, "missed": False}.get(lines.state)
             text = f"{state_sign(met)} {lines.badge}" if lines.state != "waits" else lines.badge
             font = look.font(12, bold=True)
-            p.setFont(font)
-            badge = p.fontMetrics().horizontalAdvance(text) + 14.0
+            badge = text_width(font, text) + 14.0
             box = QRectF(self.width() - PAD - badge, top + 1, badge, 21)
             colour = self._colour(lines.state)
             p.setPen(Qt.PenStyle.NoPen)
             p.setBrush(look.faded(colour, 0.12))
             p.drawRoundedRect(box, 3, 3)
             p.setPen(colour)
+            p.setFont(font)
             p.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
         elif not self.ask.isHidden():
             badge = float(self.ask.width())
@@ -217,18 +218,14 @@ class AnswerBlock(QWidget):
         bold, plain = look.font(14, bold=True), look.font(12)
         left, right = PAD + 25.0, self.width() - float(PAD)
         wide = right - left
-        p.setFont(bold)
-        metrics = p.fontMetrics()
-        damping = metrics.horizontalAdvance(mode.damping) + 2.0
-        peak = metrics.horizontalAdvance(mode.peak or "−00 %") + 2.0
-        p.setFont(plain)
-        hertz = p.fontMetrics().horizontalAdvance(mode.frequency) + 2.0
-        p.setFont(look.font(11))
+        small = look.font(11)
+        damping = text_width(bold, mode.damping) + 2.0
+        peak = text_width(bold, mode.peak or "−00 %") + 2.0
+        hertz = text_width(plain, mode.frequency) + 2.0
         shorts = mode.short or ("",)
         gap = 8.0
         rest = wide - hertz - damping - peak - 3 * gap
-        short = next((s for s in shorts if p.fontMetrics().horizontalAdvance(s) + 2 <= rest), shorts[-1])
-        need = p.fontMetrics().horizontalAdvance(short) + 2.0
+        need = text_width(small, fitting(small, shorts, rest - 2.0)) + 2.0
         spare = max(rest - need, 0.0) / 3.0
         self._text(p, QRectF(left, top, hertz + spare, ROW), (mode.frequency,), plain, now.text)
         x = left + hertz + gap + spare
@@ -238,14 +235,13 @@ class AnswerBlock(QWidget):
         self._text(p, QRectF(x, top, peak + spare, ROW), (mode.peak,), bold, now.text)
         x += peak + gap
         short_colour = now.danger if mode.met is False else now.faint_text
-        self._text(p, QRectF(x, top, right - x, ROW), (short,), look.font(11), short_colour, right=True)
+        self._text(p, QRectF(x, top, right - x, ROW), (fitting(small, shorts, rest - 2.0),), small, short_colour, right=True)
 
     def _paint_settling(self, p: QPainter, lines: AnswerLines, top: float) -> None:
         now = look.current()
         font = look.font(11)
-        p.setFont(font)
         shorts = lines.settling_short or ("",)
-        need = p.fontMetrics().horizontalAdvance(shorts[0]) + 4.0
+        need = text_width(font, shorts[0]) + 4.0
         self._text(p, QRectF(PAD, top, self._inner() - need - 6, ROW), (lines.settling,), look.font(12, bold=True), now.text)
         colour = now.danger if lines.settling_met is False else now.faint_text
         self._text(p, QRectF(self.width() - PAD - need, top, need, ROW), shorts, font, colour, right=True)
@@ -272,8 +268,7 @@ class AnswerBlock(QWidget):
         p.drawText(disc, Qt.AlignmentFlag.AlignCenter, sign)
         left, right = PAD + 25.0, self.width() - float(PAD)
         bold = look.font(12, bold=True)
-        p.setFont(bold)
-        need = p.fontMetrics().horizontalAdvance(value) + 2.0 if value else 0.0
+        need = text_width(bold, value) + 2.0 if value else 0.0
         self._text(p, QRectF(left, top - 1, right - left - need - 6, 18), names, bold, name_colour)
         if value:
             self._text(p, QRectF(right - need, top - 1, need, 18), (value,), bold, name_colour, right=True)
@@ -293,12 +288,11 @@ class AnswerBlock(QWidget):
         """The longest of `wordings` that fits; the whole is told in the tool tip where even the last does not."""
         p.setFont(font)
         p.setPen(colour)
-        metrics = p.fontMetrics()
-        text = next((w for w in wordings if metrics.horizontalAdvance(w) <= box.width() + 0.5), None)
+        text = next((w for w in wordings if text_width(font, w) <= box.width() + 0.5), None)
         if text is None:
             self._told.append((box, wordings[0]))
             self._cut.append(wordings[-1])
-            text = metrics.elidedText(wordings[-1], Qt.TextElideMode.ElideRight, int(box.width()))
+            text = p.fontMetrics().elidedText(wordings[-1], Qt.TextElideMode.ElideRight, int(box.width()))
         elif text != wordings[0]:
             self._told.append((box, wordings[0]))
         p.drawText(box, _RIGHT if right else _LEFT, text)

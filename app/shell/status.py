@@ -48,6 +48,7 @@ class StatusLine(QStatusBar):
         session.undo_stack.cleanChanged.connect(self.show_file)
         session.path_changed.connect(self.show_file)
         session.prediction_changed.connect(self.show_time)
+        session.hand_rests.connect(self.show_time)
         document.said.connect(self.say)
         document.saver.began.connect(self.show_file)
         document.saver.ended.connect(self._on_save_ended)
@@ -99,6 +100,8 @@ class StatusLine(QStatusBar):
     def show_time(self) -> None:
         if self._session.stale:
             text = WAITING
+        elif not self._session.tells_loads:
+            return  # a frame of a moving hand: numbers that fly by cost it a painting of the bar
         else:
             text = f"recomputed in {1e3 * self._session.predict_seconds:.1f} ms"
         self._time.setText(f"{text}  ")
