@@ -11,7 +11,6 @@ least half of it stays on the span, so that it cannot be lost off the page.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
 
 from msgspec.structs import replace
 
@@ -19,6 +18,7 @@ from app.drawing import edits
 from app.drawing.patch_view import zone_ends
 from app.drawing.snapping import FREE, Feature, Snapper
 from app.shell.session import Session
+from core.frozen import dataclass
 from core.project.absorber_edits import find_absorber, with_absorber
 from core.project.candidate import Absorber
 from core.project.model import Project

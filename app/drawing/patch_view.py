@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Package, Patch

@@ -8,11 +8,12 @@ likely behind it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.frozen import dataclass
 from core.measured import damping
 from core.measured.envelope import Envelope, Line, decay_line, envelope
 from core.measured.halfpower import HalfPower, half_power

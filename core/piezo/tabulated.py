@@ -8,7 +8,7 @@ structure or the packages differ from layout to layout every section is worked o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -22,6 +22,7 @@ from core.beam.mesh import Mesh, at_points
 from core.beam.section import Covered, Section, base_section, section, section_on
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
+from core.frozen import dataclass
 from core.piezo.per_volt import Volts, volts_of
 from core.piezo.sheets import BondedStrips
 

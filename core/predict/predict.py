@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import dataclasses
+from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from core.circuit.connect import coupled_system, hold
 from core.circuit.spectrum import spectra
+from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing
@@ -52,7 +53,7 @@ def predict(
     bare_beam = bare(project, kept, temperature_c)
     modes = min(modes, len(beam.omega_rad_s))
     item = forcing(beam, active_load(project), project.view)
-    item = dataclasses.replace(item, served=_served(project, candidate_id))
+    item = replace(item, served=_served(project, candidate_id))
     system = coupled_system(beam, candidate, item.tuning_aim)
     return Parts(
         Solved(
@@ -108,7 +109,7 @@ def layout(project: Project, candidate: Candidate, n_modes: int, temperature_c: 
     return _layout(bonded, n_modes, project.at_c(temperature_c))
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclass(frozen=True)
 class _Bonded:
     """All that a layout's modes and charges follow from: `wired` a group's name, members and wiring, `masses` a tuned
     mass's name, place and mass. What hangs on the leads is not among it."""
@@ -162,7 +163,7 @@ def _alone(structure: Structure, materials: tuple[Material, ...], packages: tupl
 def _bare_side(project: Project, beam: CoupledBeam, served: int | None) -> Side | None:
     if project.view.before != "bare structure":
         return None
-    item = dataclasses.replace(forcing(beam, active_load(project), project.view), served=served)
+    item = replace(forcing(beam, active_load(project), project.view), served=served)
     return Side(coupled_system(beam, Candidate("", "")), item)
 
 

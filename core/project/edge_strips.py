@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from core.frozen import dataclass
 from core.project.plan import profile_at
 from core.project.structure import Piece, Structure
 

@@ -20,8 +20,10 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
+
+from core.frozen import dataclass
 
 Job = tuple[Callable[..., Any], tuple[Any, ...]]
 

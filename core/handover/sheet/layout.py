@@ -5,7 +5,9 @@ Two arrangements serve long thin and short wide parts; the one that shows the pl
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+
+from core.frozen import dataclass
 
 PAPERS_MM: dict[str, tuple[float, float]] = {
     "A4": (297.0, 210.0), "A3": (420.0, 297.0), "Letter": (279.4, 215.9),

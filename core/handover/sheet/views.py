@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from core.frozen import dataclass
 from core.handover.drawing.dimensions import Row, at_level, crossings, on_levels
 from core.handover.drawing.items import Dimension, Item, SheetError, Text, View
 from core.handover.drawing.lettering import text_width_mm

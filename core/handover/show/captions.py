@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from core.frozen import dataclass
 from core.handover.show.programme import Programme, octaves_up
 from core.predict.swing import Swing
 from core.units import words

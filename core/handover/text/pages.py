@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from core.frozen import dataclass
 from core.handover.drawing.items import Drawing, Item, Line, Polygon, SheetError, Text
 from core.handover.drawing.lettering import fit, wrap
 from core.handover.sheet.layout import Box

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from core.frozen import dataclass
 from core.predict.mode_result import ModeResult
 from core.project.candidate import Candidate
 from core.project.patch import Patch

@@ -6,8 +6,7 @@ other push.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from core.frozen import dataclass
 from core.piezo.ceramic import free_capacitance_f
 from core.project.candidate import Instrument
 from core.project.patch import Ceramic, Package, Patch

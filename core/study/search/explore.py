@@ -9,11 +9,12 @@ with sections free across (`core.study.carried`), the second at the level of the
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.frozen import dataclass
 from core.project.model import Project
 from core.project.placement.room import free_between
 from core.project.plan import package_margins
