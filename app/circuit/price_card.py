@@ -146,6 +146,7 @@ class PriceCard(QFrame):
         )  # fmt: skip
         self.slider.show_value(price.present, *limits, told)
         self.misses.show_lines(*(_miss(name, float(zeta[price.mode - 1])) for name, zeta in _sides(price)))
+        self.slider.setAccessibleName(price.label)
         self.setAccessibleName(f"Price of {inside(price.label)}")
         self.setAccessibleDescription(". ".join([f"{price.label} {told}", *self.sentences(), price.sentence]))
         self.setToolTip(price.sentence)

@@ -51,6 +51,7 @@ class Prices(QWidget):
         self._asked: tuple[GroupResult, Ranges] | None = None
         self._job = NewestJob(self)
         self._job.finished.connect(self._on_priced)
+        self._job.failed.connect(self._on_failed)
         session.closing.connect(self._job.close)
 
     # ---- showing -------------------------------------------------------------------------
@@ -89,6 +90,11 @@ class Prices(QWidget):
         if self._asked is None or self._result is not self._asked[0] or not isinstance(found, tuple):
             return
         self._show(*self._asked, found)
+        self.told.emit()
+
+    @Slot(int, object)
+    def _on_failed(self, _revision: int, _error: object) -> None:
+        self.about = "could not be worked out"
         self.told.emit()
 
     def _show(self, result: GroupResult, ranges: Ranges, every: tuple[Price, ...]) -> None:

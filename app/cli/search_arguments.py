@@ -67,7 +67,7 @@ def _goal(given: argparse.Namespace, mode: int) -> Goal:
         merged: dict[int, Target] = {}
         for text in given.target:
             number_of, sign, value = text.partition(":")
-            if not sign or not number_of.strip().isdigit():
+            if not sign or not (number_of.strip().isascii() and number_of.strip().isdigit()):
                 raise ArgumentTrouble(f'--target "{text}": write MODE:VALUE, for example 1:2% or 2:-10dB.')
             old, peak = merged.get(int(number_of), Target(int(number_of))), value.strip().lower().endswith("db")
             number = _plain("--target", value.strip()[:-2]) if peak else _quantity("--target", value, "%")

@@ -24,7 +24,7 @@ class ModeListField(NumberListField):
     def _read(self) -> tuple[int, ...]:
         parts = [part for part in _BETWEEN.split(self.text().strip()) if part]
         for part in parts:
-            if not part.isdigit():
+            if not (part.isascii() and part.isdigit()):
                 raise ValueError(f'"{part}" is not a mode. Type their numbers, for example 1, 2.')
         return tuple(sorted({int(part) for part in parts}))
 

@@ -56,7 +56,6 @@ OUTPUTS = (
 )
 ASKED = (("peak", "lower peak"), ("damping", "more damping"), ("settling", "quicker settling"))
 BEFORE = (("patch shorted", "patch shorted"), ("bare structure", "bare structure"))
-STATUSES = (("measured", "measured"), ("data sheet", "data sheet"), ("assumed", "assumed"))
 LOAD_KINDS = (
     ("force", "tip or point force"),
     ("root acceleration", "root acceleration"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import isfinite
 
+from app.results.answer_lines import limit_level
 from app.results.row_list import Level, Row
 from core.predict.absorber_result import AbsorberResult
 from core.predict.electrics.leads import SOURCE
@@ -20,12 +21,12 @@ _LEVELS: dict[str, Level] = {"note": "plain", "caution": "caution", "error": "da
 
 
 def limit_rows(limits: tuple[Limit, ...]) -> tuple[Row, ...]:
-    """Worst first, as the prediction orders them; below 1 is beyond the limit, below 1.5 is tight."""
+    """Worst first, as the prediction orders them."""
     return tuple(_limit_row(limit) for limit in limits)
 
 
 def _limit_row(limit: Limit) -> Row:
-    level: Level = "danger" if limit.margin < 1.0 else "caution" if limit.margin < 1.5 else "plain"
+    level = limit_level(limit)
     value = value_words(limit)
     place = "" if limit.x_m is None else f"at {words.millimetres(limit.x_m)}"
     reached = f"reached at {limit.load_at_limit}" if limit.load_at_limit and isfinite(limit.margin) else ""

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, 
 
 from app.fields.plain import PlainLabel
 from app.fields.scroll import scroll_of
+from app.shell.concern import predicted_from
 from app.studies.edits import at_cell
 from app.studies.live_study import LiveStudy
 from app.studies.map_form import MapForm
@@ -21,6 +22,7 @@ from app.studies.map_view import MapView
 from app.studies.progress import ProgressLine
 from app.studies.words import NOT_PREDICTED, band_text, cell_text, failed, map_table, mm
 from app.theme import look
+from core.project import edit
 from core.project.model import Project
 from core.study.placement.map_values import AXES, OVER, present_place
 
@@ -210,11 +212,12 @@ def _fixed(project: Project, patch_id: str, over: str, axis: str) -> object:
     candidate = project.candidate()
     free = {"length_m" if over == "length" else "x_start_m": 0.0} | ({f"{axis}_m": 0.0} if axis != "thickness" else {"package": ""})
     patches = tuple(replace(p, **free) if p.id == patch_id else p for p in candidate.patches)
-    rest = (project.structure, project.materials, project.service, project.view.output_x_m, candidate.groups)
-    if axis != "thickness":
-        return (patch_id, patches, project.packages, rest)
-    own = project.package(candidate.patch(patch_id).package)
-    return (patch_id, patches, replace(own, name="", ceramic_thickness_m=1.0), rest)
+    project = edit.with_candidate(project, replace(candidate, patches=patches, name="", note=""))
+    if axis == "thickness":
+        own = replace(project.package(candidate.patch(patch_id).package), name="", ceramic_thickness_m=1.0)
+        others = {p.package for p in candidate.patches if p.id != patch_id}
+        project = replace(project, packages=(own, *(p for p in project.packages if p.name in others)))
+    return patch_id, predicted_from(project)
 
 
 def _work(

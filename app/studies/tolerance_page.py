@@ -28,6 +28,7 @@ from core.project.candidate import Candidate
 from core.project.model import Project, Tolerance
 from core.study.tolerance.uncertain import uncertain_inputs
 from core.units import words
+from core.units.sentence import inside
 
 if TYPE_CHECKING:
     from app.shell.session import Session
@@ -67,7 +68,6 @@ class TolerancePage(LiveStudy):
         self._partial.connect(self._on_partial)
         self._job.finished.connect(self._on_finished)
         self._job.failed.connect(self._on_failed)
-        session.closing.connect(self.close_jobs)
 
     def _lay_out(self) -> None:
         body = QWidget(self)
@@ -136,7 +136,7 @@ class TolerancePage(LiveStudy):
         """One undo step an input."""
         project = self._session.project
         row = self.form.rows.get(path)
-        title = f"Tolerance of {row.label.text().lower()}" if row is not None else "Tolerance"
+        title = f"Tolerance of {inside(row.label.text())}" if row is not None else "Tolerance"
         self._session.apply(title, replace(project, tolerances={**project.tolerances, path: said}))
 
     def _say(self, text: str) -> None:

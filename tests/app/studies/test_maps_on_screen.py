@@ -7,11 +7,12 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
 
+from app.panels.edits import with_new_absorber
 from app.studies import map_form
 from app.studies.edits import at_cell
 from app.studies.page import MAP
 from app.studies.words import band_text, cell_text
-from core.project.edit import with_patch, with_structure, without_patch
+from core.project.edit import with_candidate, with_patch, with_structure, without_patch
 from core.project.structure import KeepOut
 from tests.levels import beam_example
 
@@ -57,6 +58,19 @@ def test_moving_the_patch_keeps_the_map(qtbot, page):
     press(qtbot, page, 12, 4)
     qtbot.wait(2 * 150)
     assert page.map.view.shown is found
+
+
+@pytest.mark.parametrize("changed", ["tuned mass", "parts"])
+def test_what_else_damps_makes_another_map(qtbot, page, changed):
+    """It stayed as it was, though every prediction of it had changed."""
+    found, session = drawn(qtbot, page), page.session
+    candidate = session.project.candidate()
+    other = with_candidate(session.project, replace(candidate, build=replace(candidate.build, series="E12")))
+    if changed == "tuned mass":
+        other, _ = with_new_absorber(session.project, session.prediction)
+    session.apply("Change", other)
+    qtbot.waitUntil(lambda: page.map.view.shown is not found and page.map.view.shown.done == 1.0, timeout=20000)
+    assert (abs(page.map.view.shown.values - found.values) > 1e-6 * found.values).any()
 
 
 def test_a_cell_that_is_not_allowed_is_told_and_not_taken(qtbot, page):
