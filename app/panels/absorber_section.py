@@ -1,4 +1,4 @@
-"""Tuned masses: place, mass, what they are tuned to, how far they may move; adding and removing them."""
+"""Tuned masses: place, mass, what they are tuned to, how far they may move; adding and deleting them."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class AbsorberSection(TunedSection):
         self.chooser = ChoiceField[str]("Tuned mass", parent=self.body)
         self.chooser.chosen.connect(session.select_absorber)
         self.add(self.chooser)
-        self._remove = self.button("Remove tuned mass", self.remove)
+        self._remove = self.button("Delete tuned mass", self.remove)
         self.add_buttons(self.button("Add tuned mass", self.add_absorber), self._remove)
         self.empty = QLabel("None. A mass on a spring and a damper, beside patches or instead of them.", self.body)
         self.empty.setWordWrap(True)
@@ -160,4 +160,4 @@ class AbsorberSection(TunedSection):
         project = self.session.project
         absorber = self.absorber(project)
         if absorber is not None:
-            self.session.apply("Remove tuned mass", without_absorber(project, project.active, absorber.id))
+            self.session.apply(f"Delete tuned mass {absorber.id}", without_absorber(project, project.active, absorber.id))

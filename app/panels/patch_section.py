@@ -40,7 +40,7 @@ class PatchSection(InputSection):
         self.add(self.chooser)
         self._of_patch = (
             self.button("&Duplicate", self.duplicate),
-            self.button("&Remove", self.remove),
+            self.button("De&lete", self.remove),
         )
         self.add_buttons(self.button("&Add", self.add_patch), *self._of_patch)
         self.pair = self.button("Pair on the other face", self.pair_up)
@@ -190,10 +190,9 @@ class PatchSection(InputSection):
     @Slot()
     def remove(self) -> None:
         """The selected patch away, from its group as well."""
-        if self.session.selected_patch is not None:
-            project = self.session.project
-            without = edit.without_patch(project, project.active, self.session.selected_patch)
-            self.session.apply("Remove patch", without)
+        patch, project = self.session.selected_patch, self.session.project
+        if patch is not None:
+            self.session.apply(f"Delete patch {patch}", edit.without_patch(project, project.active, patch))
 
 
 def _is_special(project: Project, patch: Patch | None) -> bool:

@@ -103,7 +103,7 @@ def edit_entries(window: MainWindow) -> list[Entry | None]:
         Entry("addTunedMass", "Add a tuned &mass", window.add_tuned_mass, None, "A mass on a spring and a damper"),
         Entry("deletePatch", "&Delete the selected patch", window.delete_patch, "Ctrl+Backspace"),
         None,
-        Entry("copyPicture", "Copy the drawing as a &picture", window.copy_picture, "Ctrl+Shift+C"),
+        Entry("copyPicture", "&Copy the drawing as a picture", window.copy_picture, "Ctrl+Shift+C"),
         Entry("copyTable", "Copy the results as a &table", window.copy_table, "Ctrl+Alt+C"),
     ]
 

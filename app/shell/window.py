@@ -24,7 +24,6 @@ from app.shell.session import Session
 from app.shell.settings import Scheme, Settings
 from app.shell.status import StatusLine
 from app.theme import look
-from core.project import edit
 
 if TYPE_CHECKING:
     from app.results.loop_window import LoopWindow
@@ -156,12 +155,7 @@ class MainWindow(QMainWindow):
     def add_patch(self) -> None:
         """One more patch on the active candidate, selected."""
         self.pages.show_drawing()
-        before = {patch.id for patch in self.session.project.candidate().patches}
-        project = edit.add_patch(self.session.project, self.session.project.active)
-        self.session.apply("Add patch", project)
-        for patch in self.session.project.candidate().patches:
-            if patch.id not in before:
-                self.session.select_patch(patch.id)
+        self.inputs.patch.add_patch()
 
     @Slot()
     def add_tuned_mass(self) -> None:
@@ -171,10 +165,7 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def delete_patch(self) -> None:
-        patch = self.session.selected_patch
-        if patch is not None:
-            project = self.session.project
-            self.session.apply(f"Delete {patch}", edit.without_patch(project, project.active, patch))
+        self.inputs.patch.remove()
 
     @Slot()
     def copy_picture(self) -> None:

@@ -131,7 +131,7 @@ def test_patches_are_added_duplicated_removed(qtbot, panel, session):
     assert [p.id for p in session.project.candidate().patches] == ["P1", "P2", "P3"]
     assert session.selected_patch == "P3"
     assert panel.patch.heading.text() == "Patch P3"
-    qtbot.mouseClick(panel.findChild(QWidget, "button Remove"), Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(panel.findChild(QWidget, "button Delete"), Qt.MouseButton.LeftButton)
     assert [p.id for p in session.project.candidate().patches] == ["P1", "P2"]
     assert all(member.patch != "P3" for g in session.project.candidate().groups for member in g.members)
 

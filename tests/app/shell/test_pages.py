@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
 from app.fields import TextField
+from app.shell import actions
 from app.shell.candidate_bar import CandidateButton
 from app.shell.page_row import PAGES
 from app.shell.status import HINT, HINT_AWAY
@@ -155,3 +156,10 @@ def test_the_candidates_stay_above_every_page(window, qtbot):
         press_page(qtbot, window, place)
         assert window.bar.isVisible()
         assert window.bar.findChild(QWidget, "candidateA").isVisible()
+
+
+@pytest.mark.parametrize("entries", [actions.edit_entries, actions.candidate_entries, actions.study_entries, actions.help_entries])
+def test_no_two_entries_of_a_menu_share_their_letter(window, entries):
+    texts = [entry.text for entry in entries(window) if entry is not None and "&" in entry.text]
+    letters = [text[text.index("&") + 1].lower() for text in texts]
+    assert len(letters) == len(set(letters)), texts
