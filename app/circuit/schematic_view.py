@@ -24,7 +24,7 @@ def style(now: look.Look) -> Style:
     """Colours of a look, by what is drawn."""
     inks: dict[Ink, QColor] = {
         "line": now.text, "ceramic": now.ceramic, "faint": now.faint_text, "frame": now.strong_line,
-        "value": now.accent, "part": QColor("#1B2733"),
+        "value": now.accent, "part": look.ON_CERAMIC,
     }  # fmt: skip
     return Style({ink: colour.name() for ink, colour in inks.items()}, now.panel.name(), look.font(12).family())
 

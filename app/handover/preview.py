@@ -93,6 +93,8 @@ class SheetPreview(QWidget):
             self._picture = self._render()
         with QPainter(self) as painter:
             painter.drawPixmap(0, 0, self._picture)
+            if self.hasFocus():
+                look.paint_focus(painter, self)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._forget()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent
+from PySide6.QtGui import QImage, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.drawing.ink import hatch
@@ -19,8 +19,6 @@ from core.study.placement.maps import PlacementMap
 _OVER_WORDS = {"start": "start of the ceramic, mm", "length": "ceramic length, mm"}
 LEFT, RIGHT, TOP, BOTTOM = 66.0, 96.0, 14.0, 44.0
 BAR = 14.0
-DARK_INK = QColor("#101A22")
-"""On the bright end of the scale, light look or dark."""
 
 
 class MapView(QWidget):
@@ -127,6 +125,8 @@ class MapView(QWidget):
             self._paint_marks(p)
             if self._image is not None:
                 self._paint_bar(p)
+            if self.hasFocus():
+                look.paint_focus(p, self)
 
     def _paint_field(self, p: QPainter) -> None:
         assert self._map is not None
@@ -154,8 +154,8 @@ class MapView(QWidget):
         assert self._map is not None
         if not self._map.band.any():
             return
-        hatch(p, self._runs(self._map.band), look.pen(DARK_INK, 1.0, self), 6.0)
-        p.setPen(look.pen(DARK_INK, 2.0, self))
+        hatch(p, self._runs(self._map.band), look.pen(look.ON_SCALE, 1.0, self), 6.0)
+        p.setPen(look.pen(look.ON_SCALE, 2.0, self))
         p.drawLines(self._outline(self._map.band))
 
     def _outline(self, cells: np.ndarray) -> list[QLineF]:
@@ -205,10 +205,10 @@ class MapView(QWidget):
         assert self._map is not None
         p.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self._cell is not None:
-            p.setPen(look.pen(QColor("white"), 3.0, self))
+            p.setPen(look.pen(look.AROUND_INK, 3.0, self))
             p.setBrush(Qt.BrushStyle.NoBrush)
             p.drawRect(self._cell_box(*self._cell))
-            p.setPen(look.pen(DARK_INK, 1.0, self))
+            p.setPen(look.pen(look.ON_SCALE, 1.0, self))
             p.drawRect(self._cell_box(*self._cell))
         if self._map.best is not None:
             i, j = self._map.best
@@ -219,8 +219,8 @@ class MapView(QWidget):
                 self._mark(p, point, "now", ring=False)
 
     def _mark(self, p: QPainter, at: QPointF, text: str, *, ring: bool) -> None:
-        p.setPen(look.pen(DARK_INK, 2.0, self))
-        p.setBrush(Qt.BrushStyle.NoBrush if ring else QColor("white"))
+        p.setPen(look.pen(look.ON_SCALE, 2.0, self))
+        p.setBrush(Qt.BrushStyle.NoBrush if ring else look.AROUND_INK)
         p.drawEllipse(at, 6.5 if ring else 5.0, 6.5 if ring else 5.0)
         p.setFont(look.font(11, bold=True))
         width = p.fontMetrics().horizontalAdvance(text) + 8
@@ -231,9 +231,9 @@ class MapView(QWidget):
             box.moveRight(at.x() - 9)
         box.moveTop(min(max(box.top(), self.plot().top() + 1), self.plot().bottom() - 17))
         p.setPen(Qt.PenStyle.NoPen)
-        p.setBrush(QColor(255, 255, 255, 225))
+        p.setBrush(look.faded(look.AROUND_INK, 0.88))
         p.drawRoundedRect(box, 3, 3)
-        p.setPen(DARK_INK)
+        p.setPen(look.ON_SCALE)
         p.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
 
     def _paint_bar(self, p: QPainter) -> None:

@@ -12,12 +12,17 @@ from functools import lru_cache
 from math import floor
 
 from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette, QPen
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QWidget
 
 from core.frozen import dataclass
 
 SMALLEST_TEXT_PX = 11
+
+ON_SCALE, AROUND_INK = QColor("#101A22"), QColor("#FFFFFF")
+"""Ink on the bright end of the scale of a map, and the rim that parts it from the dark end; light look or dark."""
+ON_CERAMIC = QColor("#1B2733")
+"""Letters on a ceramic of a schematic; light look or dark."""
 
 _MODES_LIGHT = ("#0072B2", "#C85600", "#008562", "#B4568C", "#8A6A00", "#2B7FA8", "#7A4B2A", "#4B5563")
 _MODES_DARK = ("#5AB4F0", "#F2894A", "#35C99C", "#E79CC8", "#E0C040", "#8FD3F5", "#D3A27F", "#C3CAD4")
@@ -255,6 +260,14 @@ def _made_pen(rgba: int, width: float, ratio: float | None, dash: tuple[float, .
         made.setCapStyle(Qt.PenCapStyle.FlatCap)
         made.setDashPattern(list(dash))
     return made
+
+
+def paint_focus(p: QPainter, widget: QWidget) -> None:
+    """The dotted ring of a widget that has the keyboard, at its edge."""
+    p.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    p.setBrush(Qt.BrushStyle.NoBrush)
+    p.setPen(pen(current().accent, 1.0, widget, (2.0, 2.0)))
+    p.drawRect(widget.rect().adjusted(1, 1, -2, -2))
 
 
 def font(size_px: int = 12, *, bold: bool = False) -> QFont:

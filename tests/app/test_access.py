@@ -78,3 +78,16 @@ def test_controls_are_named_reachable_and_legible(window, page):
         if widget.isEnabled() and not by_table and not widget.focusPolicy() & Qt.FocusPolicy.TabFocus:
             out_of_reach.append(said)
     assert nameless == [] and out_of_reach == [] and small == []
+
+
+@pytest.mark.parametrize(("page", "name"), [("hand over", "sheetPreview"), ("circuit", "schematic")])
+def test_what_is_painted_here_shows_that_it_has_the_keyboard(window, page, name):
+    PAGES[page](window)
+    painted = window.findChild(QWidget, name)
+    window.activateWindow()
+    window.bar.pages.button("drawing").setFocus()
+    QApplication.processEvents()
+    without = painted.grab().toImage()
+    painted.setFocus()
+    QApplication.processEvents()
+    assert painted.hasFocus() and painted.grab().toImage() != without

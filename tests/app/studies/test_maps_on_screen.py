@@ -82,6 +82,15 @@ def test_a_cell_that_is_not_allowed_is_told_and_not_taken(qtbot, page):
     assert 'lies over the keep-out "label"' in page.map.readout.text()
 
 
+def test_a_map_with_the_keyboard_shows_it(qtbot, page):
+    drawn(qtbot, page)
+    page.activateWindow()
+    page.map.form.low.setFocus()
+    without = page.map.view.grab().toImage()
+    page.map.view.setFocus()
+    assert page.map.view.hasFocus() and page.map.view.grab().toImage() != without
+
+
 def test_arrow_keys_walk_and_enter_moves(qtbot, page):
     found = drawn(qtbot, page)
     view = page.map.view
