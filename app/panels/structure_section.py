@@ -69,7 +69,7 @@ class StructureSection(InputSection):
                                    "structure.layers[0].thickness_m", origin=True, read=_thickness)
         self.material = self.row("Material", ChoiceField[str]("Material"), "structure.layers[0].pieces[0].material",
                                   origin=True, read=_material, write=edits.with_material_chosen)
-        self.lay_up = self._editor("&Lay-up", "stations", "Stations and lay-up", "structure.layers")
+        self.lay_up = self._editor("La&y-up", "stations", "Stations and lay-up", "structure.layers")
         self.materials = self._editor("&Materials", "materials", "Materials", "materials")
         self.attached = self._editor("Masses, c&ut-outs", "attachments", "Masses, springs, cut-outs")
         self.zones = self._editor("&Keep-outs, datums", "zones", "Keep-outs and datums", "structure.keep_outs")
