@@ -37,7 +37,7 @@ FORM_WIDTH = 320
 HINT = (
     "Say on the left what the layout is for and what may be used, then search. You get up to five clearly "
     "different layouts, each predicted exactly, with what keeps it from being better. The first look is taken with "
-    "sections free across, the rest at the level of the project (Structure, Sections)."
+    "sections free across, what is told is at the level of the project (Structure, Sections)."
 )
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,7 @@ from core.predict.predict import bare
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.study.carried import STEPS, bending_modes, free_sections, ratios, to_all
-from core.study.layouts import Layouts, kept_for
+from core.study.layouts import Layouts, kept_for, layouts
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -220,10 +220,13 @@ def joined(found: Sequence[Found], parts: Sequence[NDArray[np.intp]]) -> Found:
     return said, root, use
 
 
-def told(project: Project, candidate: Candidate, patch_id: str, varied: dict[str, Array], modes: int) -> Found:
-    """What the levels differ by in some layouts, with the roots of K^2 (P, N, G) and the static use (P, 3) in full; nan where a mode among those asked does more
-    than sections free across know."""
-    kept, rough = kept_for(project, modes), free_sections(project)
+def told(
+    project: Project, candidate: Candidate, patches: tuple[str, ...], varied: dict[str, Array], modes: int, kept: int | None = None
+) -> Found:
+    """What the levels differ by in some layouts, with the roots of K^2 (P, N, G) and the static use of the patches (P, 3) in full; nan
+    where a mode among those asked does more than sections free across know. `kept` modes, or as many as such a question carries."""
+    rough = free_sections(project)
+    kept = kept_for(project, modes) if kept is None else kept
     full = solve(project, candidate, kept, variation=varied, accuracy=SURVEY)
     free = solve(rough, candidate, kept, variation=varied, accuracy=SURVEY)
     bends, known = bending_modes(full, free.n_kept, modes)
@@ -239,7 +242,7 @@ def told(project: Project, candidate: Candidate, patch_id: str, varied: dict[str
         root[:, :count] += wanted - signed(found, rough)[:, :count]
         # that of the first mode, which what hangs on the leads is tuned to, sooner than that at rest
         ratio = replace(ratio, capacitance=ratio.capacitance * modal / found.modal_capacitance_f[:, 0])
-    used, rough_use = (Layouts(p, candidate, varied, b).static_use((patch_id,)) for p, b in ((project, full), (rough, free)))
+    used, rough_use = (Layouts(p, candidate, varied, b).static_use(patches) for p, b in ((project, full), (rough, free)))
     use = np.maximum(used, LEAST_USE) / np.maximum(rough_use, LEAST_USE)
     frequency, damping = np.log(ratio.frequency[:, :n]), np.log(ratio.damping[:, :n])
     out = Told(frequency, damping, np.log(ratio.capacitance), np.log(ratio.lossy), np.log(use), root)
@@ -247,6 +250,15 @@ def told(project: Project, candidate: Candidate, patch_id: str, varied: dict[str
     for array in (out.frequency, root):
         array[~known] = np.nan
     return out, every, used
+
+
+def carried_layouts(
+    project: Project, candidate: Candidate, varied: dict[str, Array], modes: int, said: Told, kept: int | None = None
+) -> Layouts:
+    """Layouts worked with free sections as they are at the level of the project; their static use is still to be taken times that told."""
+    kept = kept_for(project, modes) if kept is None else kept
+    over = partial(carry, project=project, said=said)
+    return layouts(free_sections(project), candidate, varied, modes, kept=kept, carry=over)
 
 
 def carry(beam: CoupledBeam, project: Project, said: Told) -> CoupledBeam:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -15,9 +14,8 @@ from core.circuit.system import Connection
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
-from core.study.carried import free_sections
-from core.study.layouts import Layouts, kept_for, layouts, placed
-from core.study.placement.carrying import Carrier, Found, Told, carry, told
+from core.study.layouts import Layouts, layouts, placed
+from core.study.placement.carrying import Carrier, Found, Told, carried_layouts, told
 from core.units import words
 
 Array = NDArray[np.float64]
@@ -148,7 +146,7 @@ def node_chunk(
     """What carries cells over, at some nodes; pure."""
     candidate = project.candidate(request.candidate)
     sizes = _sizes_at(project, request, along, size)
-    return told(project, candidate, request.patch, _varied(candidate, request, *sizes), request.modes)
+    return told(project, candidate, (request.patch,), _varied(candidate, request, *sizes), request.modes)
 
 
 def along_axes(project: Project, request: MapRequest, cells: NDArray[np.intp]) -> tuple[Array, Array]:
@@ -187,9 +185,7 @@ def _worked(project: Project, request: MapRequest, cells: NDArray[np.intp], said
     if said is None:
         found = layouts(project, candidate, varied, request.modes)
     else:
-        over = partial(carry, project=project, said=said)
-        kept = kept_for(project, request.modes)
-        found = layouts(free_sections(project), candidate, varied, request.modes, kept=kept, carry=over)
+        found = carried_layouts(project, candidate, varied, request.modes, said)
     use = np.zeros((len(cells), 3))
     if request.respect_limits or request.quantity == "strain margin":
         use = found.static_use((request.patch,)) * (1.0 if said is None else np.exp(said.use))

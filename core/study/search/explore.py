@@ -3,7 +3,8 @@
 `scipy.optimize.differential_evolution` on the batched engine (one call scores a whole generation),
 every layout it met remembered; the clearly different ones are then improved coordinate by
 coordinate, contact with whatever is in the way included, because that is where optima lie. The first part is told
-with sections free across (`core.study.carried`), the second at the level of the project.
+with sections free across (`core.study.carried`), the second as it is at the level of the project: in each window carried over by
+what the two differ by in its middle. In full are the layouts it begins and ends with.
 """
 
 from __future__ import annotations
@@ -18,9 +19,10 @@ from core.frozen import dataclass
 from core.project.model import Project
 from core.project.placement.room import free_between
 from core.project.plan import package_margins
-from core.study.carried import free_sections
+from core.study.carried import LEVELS, free_sections
+from core.study.placement.carrying import Told
 from core.study.search.goals import SearchRequest
-from core.study.search.scoring import BROKEN, evaluate, obstacles_of
+from core.study.search.scoring import BROKEN, evaluate, levels_apart, obstacles_of
 from core.study.search.templates import Template
 
 Array = NDArray[np.float64]
@@ -101,21 +103,14 @@ def explore(
     from scipy.optimize import differential_evolution  # slow to import, needed only here
 
     seen: list[tuple[Array, Array, Array]] = []
-    rough, closer = free_sections(project), 0
+    rough = free_sections(project)
 
     def score(v: Array) -> Array:
         found = evaluate(rough, request, template, v)
         seen.append((v, found.objective, found.shortfall))
         return found.objective
 
-    def look_closer(v: Array) -> Array:
-        nonlocal closer
-        closer += len(v)
-        return evaluate(project, request, template, v).objective
-
-    def zoomed(spots: list[Spot], zoom: Zoom, objective: Callable[[Array], Array]) -> list[Spot]:
-        return _zoom(template, spots, contacts, objective, zoom, project.structure.span_m)
-
+    scores = _Scores(project, request, template)
     low, high = np.array(template.low), np.array(template.high)
     free = high > low
     population, generations = effort.of(int(free.sum()))
@@ -153,14 +148,44 @@ def explore(
         )
     picked = _pick(template, seen, wanted, project.structure.span_m)
     if picked and rough is not project:
-        values = look_closer(np.array([s.vector for s in picked]))
+        values = scores.in_full(np.array([s.vector for s in picked]))
         picked = [replace(s, objective=float(o)) for s, o in zip(picked, values, strict=True)]
         picked.sort(key=lambda s: s.objective)
-    spots = zoomed(picked, WIDE if rough is project else CLOSER, look_closer)
+    spots = _zoom(template, picked, contacts, scores, WIDE if rough is project else CLOSER, project.structure.span_m)
     if spots:
-        short = evaluate(project, request, template, np.array([s.vector for s in spots])).shortfall
-        spots = [replace(s, shortfall=float(v)) for s, v in zip(spots, short, strict=True)]
-    return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen) + closer
+        last = evaluate(project, request, template, np.array([s.vector for s in spots]))
+        spots = [
+            replace(s, objective=float(o), shortfall=float(v))
+            for s, o, v in zip(spots, last.objective, last.shortfall, strict=True)
+        ]
+    return tuple(sorted(spots, key=lambda s: s.objective)), sum(len(s[0]) for s in seen) + scores.count
+
+
+class _Scores:
+    """Objectives at the level of the project: in full, or, near to layouts told of, carried over from free sections."""
+
+    def __init__(self, project: Project, request: SearchRequest, template: Template) -> None:
+        self.count = 0
+        self._of = project, request, template
+        self._level = project.structure.level
+        self._said: Told | None = None
+
+    def in_full(self, v: Array) -> Array:
+        """(n,) of layouts (n, d)."""
+        self.count += len(v)
+        return evaluate(*self._of, v).objective
+
+    def about(self, v: Array) -> bool:
+        """Layouts (n, d) near which is to be looked from now on; whether what is told of others no longer holds."""
+        if self._level in LEVELS:
+            self.count += len(v)
+            self._said = levels_apart(*self._of, v)
+        return self._level in LEVELS
+
+    def near(self, v: Array, owner: NDArray[np.intp]) -> Array:
+        """(n,) of layouts (n, d), each near to the one told of that it belongs to."""
+        self.count += len(v)
+        return evaluate(*self._of, v, None if self._said is None else self._said.at(owner)).objective
 
 
 def _first(template: Template, contacts: Array, population: int, seed: int) -> Array:
@@ -220,10 +245,10 @@ def _pick(
 
 
 def _zoom(
-    template: Template, picked: list[Spot], contacts: Array, score: Callable[[Array], Array], zoom: Zoom, span: float
+    template: Template, picked: list[Spot], contacts: Array, scores: _Scores, zoom: Zoom, span: float
 ) -> list[Spot]:
     """The spots, best first, improved one coordinate after the other in shrinking windows, side by side; none
-    comes near a better one. Their shortfall stays what it was."""
+    comes near a better one. Their shortfall stays what it was. Near means as carried over from the middle of a window."""
     if not picked:
         return []
     best, value = np.array([s.vector for s in picked]), np.array([s.objective for s in picked])
@@ -231,13 +256,16 @@ def _zoom(
     movable = np.flatnonzero(high > low).tolist()
     for reach in zoom.windows[1 if len(movable) == 1 else 0 :]:
         going = list(range(len(picked)))
+        if scores.about(best):
+            value = scores.near(best, np.arange(len(best)))
         for _ in range(zoom.rounds):
             before = value.copy()
             for k in movable:
                 is_start = not template.varies_length or k % 2 == 0
                 near = contacts if is_start else contacts[:0]
                 tries = [_along(best[i], k, reach * span, low, high, near, zoom.places) for i in going]
-                found = np.split(score(np.concatenate(tries)), np.cumsum([len(v) for v in tries])[:-1])
+                each_has = [len(v) for v in tries]
+                found = np.split(scores.near(np.concatenate(tries), np.repeat(going, each_has)), np.cumsum(each_has)[:-1])
                 for i, v, each in zip(going, tries, found, strict=True):
                     for other in best[:i]:
                         each = np.where(_distances(template, v, template, other, span) < APART, np.inf, each)

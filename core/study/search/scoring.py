@@ -16,6 +16,7 @@ from core.project.placement.many import depth_along, pair_depth
 from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings
 from core.project.plan import faces, package_margins
 from core.study.layouts import BEYOND, KEPT, Layouts, layouts, placed
+from core.study.placement.carrying import Told, carried_layouts, told
 from core.study.placement.map_values import holds_charge
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
 from core.study.search.templates import Template, modes_of, reach_m
@@ -39,30 +40,49 @@ class Scored:
     shortfall: Array
 
 
-def evaluate(project: Project, request: SearchRequest, template: Template, v: Array) -> Scored:
-    """Score vectors (S, d); those out of place are not solved."""
+def evaluate(project: Project, request: SearchRequest, template: Template, v: Array, said: Told | None = None) -> Scored:
+    """Score vectors (S, d); those out of place are not solved. In full, or with free sections and carried over by what is said of each."""
     out = out_of_place(project, request.limits, template, v)
     objective, short = BROKEN + 1.0 + out, np.full(len(v), np.inf)
     free = np.flatnonzero(out <= 0.0)
     if len(free):
-        objective[free], short[free] = solved_score(project, request, template, v[free])
+        own = None if said is None else said.at(free)
+        objective[free], short[free] = solved_score(project, request, template, v[free], own)
     return Scored(objective, short)
 
 
 def solved_score(
-    project: Project, request: SearchRequest, template: Template, v: Array
+    project: Project, request: SearchRequest, template: Template, v: Array, said: Told | None = None
 ) -> tuple[Array, Array]:
     """Objective and shortfall of layouts wherever they lie: keep-outs are not asked."""
     goal, limits = request.goal, request.limits
-    modes = modes_of(project, goal)
+    modes, varied = modes_of(project, goal), _varied(template, v)
+    if said is None:
+        found = layouts(project, template.candidate, varied, max(modes), kept=_kept(modes))
+    else:
+        found = carried_layouts(project, template.candidate, varied, max(modes), said, _kept(modes))
+    beyond = _beyond(limits, template, found, 1.0 if said is None else np.exp(said.use))
+    value, short = _goal_value(goal, found, modes)
+    return np.where(beyond > 0.0, BROKEN + beyond, value), np.where(beyond > 0.0, np.inf, short)
+
+
+def levels_apart(project: Project, request: SearchRequest, template: Template, v: Array) -> Told | None:
+    """What carries layouts near to these (S, d) over to the level of the project; None where nothing does."""
+    modes, every = modes_of(project, request.goal), tuple(p.id for p in template.patches)
+    said = told(project, template.candidate, every, _varied(template, v), max(modes), _kept(modes))[0]
+    return said if np.isfinite(said.flat()).all() else None
+
+
+def _kept(modes: tuple[int, ...]) -> int:
+    return max(KEPT, max(modes) + BEYOND)
+
+
+def _varied(template: Template, v: Array) -> dict[str, Array]:
     starts, lengths = template.starts(v), template.lengths(v)
     varied: dict[str, Array] = {}
     for i, p in enumerate(template.patches):
         varied |= placed(template.candidate, p.id, starts[:, i], lengths[:, i])
-    found = layouts(project, template.candidate, varied, max(modes), kept=max(KEPT, max(modes) + BEYOND))
-    beyond = _beyond(limits, template, found)
-    value, short = _goal_value(goal, found, modes)
-    return np.where(beyond > 0.0, BROKEN + beyond, value), np.where(beyond > 0.0, np.inf, short)
+    return varied
 
 
 def needs_peaks(goal: Goal) -> bool:
@@ -123,15 +143,15 @@ def reached_ratios(target: Target, zeta: Array, peak_db: Array | None) -> list[A
     return out
 
 
-def _beyond(limits: Limits, template: Template, found: Layouts) -> Array:
-    """(S,) how far mass, strain and part values are beyond their limits, 0 within."""
+def _beyond(limits: Limits, template: Template, found: Layouts, apart: Array | float) -> Array:
+    """(S,) how far mass, strain and part values are beyond their limits, 0 within; `apart` (S, 3) factors on static use."""
     beyond = np.zeros(len(found.beam.omega_rad_s))
     if limits.added_mass_kg is not None:
         beyond += np.maximum(found.beam.added_kg / limits.added_mass_kg - 1.0, 0.0)
     if limits.strain_margin > 0.0:
         charged = any(holds_charge(template.candidate, p.id) for p in template.patches)
         every = tuple(p.id for p in template.patches)
-        use = found.static_use(every)[:, : 3 if charged else 2].max(axis=1)
+        use = (found.static_use(every) * apart)[:, : 3 if charged else 2].max(axis=1)
         beyond += np.maximum(use * limits.strain_margin - 1.0, 0.0)
     if limits.largest_inductance_h is not None:
         for connection in found.system.connections:

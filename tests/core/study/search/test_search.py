@@ -12,13 +12,17 @@ from msgspec.structs import replace
 
 from core.circuit.preferred import nearest
 from core.predict.predict import predict
+from core.project import library
 from core.project.edit import with_candidate, with_structure
 from core.project.problems import find_problems
 from core.project.structure import KeepOut
+from core.study.carried import free_sections
 from core.study.placement.maps import default_request, placement_map
 from core.study.search.explore import APART
 from core.study.search.goals import Goal, Limits, SearchRequest, Target
+from core.study.search.scoring import evaluate, levels_apart
 from core.study.search.search import search
+from core.study.search.templates import templates
 from tests.core.scenes import lab
 from tests.levels import beam_example
 
@@ -262,3 +266,19 @@ def test_the_voltage_at_the_leads_is_a_limit_with_an_answer():
     assert refused.found == () and not refused.met
     assert "None of the best layouts keeps the leads below" in refused.verdict
     assert refused.gives == ("With the voltage at the leads left aside: then there is a layout.",)
+
+
+def test_near_a_layout_others_are_scored_as_in_full():
+    """At 'across': carried over from one layout, objectives of those close by are those of full ones, the nearer the better."""
+    project = with_structure(library.example("touring-ski"), level="across")
+    request = SearchRequest(Goal("weighted", weights=(1.0, 1.0)), Limits(names(project), ("series R-L",), patches=(2,)))
+    template = templates(project, request)[0]
+    middle = np.array([[0.12, 0.45]])
+    said = levels_apart(project, request, template, middle)
+    for far, near in ((0.0, 2e-3), (0.004, 4e-3), (0.02, 1.5e-2)):
+        v = middle + far * np.array([[1.0, 0.0], [0.0, -1.0], [-1.0, 1.0]])
+        full = evaluate(project, request, template, v).objective
+        carried = evaluate(project, request, template, v, said.at(np.zeros(3, dtype=int))).objective
+        assert carried == pytest.approx(full, rel=near)
+    free = evaluate(free_sections(project), request, template, middle).objective
+    assert abs(free / evaluate(project, request, template, middle).objective - 1.0)[0] > 0.02
