@@ -332,20 +332,19 @@ class Search:
             out[rows] = found[:, 0] <= found[:, 1:].min(axis=1)
         return out
 
-    def _pair(self, s: ComplexArray, x: Array) -> tuple[ComplexArray, ...]:
-        """(a, b) and their derivatives along s and the logarithms: each (P,) or (P, d), scaled alike."""
-        d, h, step = len(self.names), S_STEP * np.abs(s), LOG_STEP
+    def _pair(self, s: ComplexArray, x: Array) -> tuple[Any, ...]:
+        """Of a and of b the value, the first and second derivative along s, and by every logarithm (lists of d) the first,
+        the mixed with s and the second: each (P,), of one layout single numbers."""
+        d, h = len(self.names), S_STEP * np.abs(s)
         values = {n: v[..., None] for n, v in self.values_at(x + self._shifts).items()}
         v = np.empty((2, 2 * d + 1, self.count, 3), dtype=complex)
         z = np.broadcast_to(s[:, None] + h[:, None] * BESIDE, v.shape[1:])
         v[0], v[1] = self.system.connections[self.group].kind.immittance({**self._held, **values}, z)
-        before, here, after = v[..., 0], v[..., 1], v[..., 2]
-        along, up, down = (after - before) / (2 * h), here[:, 1 : d + 1], here[:, d + 1 :]
-        twice = (after[:, 0] - 2 * here[:, 0] + before[:, 0]) / h**2
-        by_x, by_x2 = (up - down) / (2 * step), (up - 2 * here[:, :1] + down) / step**2
-        mixed = (along[:, 1 : d + 1] - along[:, d + 1 :]) / (2 * step)
-        (a, b), (a1, b1), (a2, b2) = here[:, 0], along[:, 0], twice
-        return a, a1, a2, by_x[0], mixed[0], by_x2[0], b, b1, b2, by_x[1], mixed[1], by_x2[1]
+        if self.count == 1:
+            # plain numbers raise where those of arrays turn into nan
+            one = max(float(h[0]), 1e-150)
+            return tuple(e for side in v[:, :, 0].tolist() for e in _differences(side, one, d))
+        return tuple(e for side in np.moveaxis(v, -1, 2) for e in _differences(side, h, d))
 
     def _to_pole(self, s: ComplexArray, x: Array, omega: Array) -> ComplexArray:
         """Newton step of the pole alone."""
@@ -388,10 +387,8 @@ class Search:
 
     def _numbers(self, s: ComplexArray, x: Array, omega: Array) -> tuple[Any, ...]:
         """Y, Y', Y'' and `_pair`; of one layout as single numbers, which reckon several times as fast as arrays of one."""
-        found = (*self.source(s, omega), *self._pair(s, x))
-        if self.count > 1:
-            return found
-        return tuple(v[0] if v.ndim == 1 else list(v[:, 0]) for v in found)
+        met = self.source(s, omega)
+        return (*(met if self.count > 1 else (v[0] for v in met)), *self._pair(s, x))
 
     def _stacked(self, value: Any) -> Any:
         """(P,) again."""
@@ -441,6 +438,17 @@ class Search:
         if not finely:
             return x
         return simplex(value, x, 0.02 * width, 40, budget=budget, rows=rows, cost=cost, at_once=single)
+
+
+def _differences(rows: Any, h: Any, d: int) -> tuple[Any, ...]:
+    """Of something at (2 d + 1, 3) points, none of the logarithms moved, each up, each down, by `LOG_STEP`, and s before, here
+    and after by h: its value and derivatives in the order of `Search._pair`."""
+    along = [(after - before) / (2 * h) for before, _, after in rows]
+    (before, here, after), up, down = rows[0], range(1, d + 1), range(d + 1, 2 * d + 1)
+    by_x = [(rows[i][1] - rows[j][1]) / (2 * LOG_STEP) for i, j in zip(up, down, strict=True)]
+    mixed = [(along[i] - along[j]) / (2 * LOG_STEP) for i, j in zip(up, down, strict=True)]
+    by_x2 = [(rows[i][1] - 2 * here + rows[j][1]) / LOG_STEP**2 for i, j in zip(up, down, strict=True)]
+    return here, along[0], (after - 2 * here + before) / h**2, by_x, mixed, by_x2
 
 
 def _real_solution(left: Sequence[Any], right: Any) -> tuple[Any, Any]:
