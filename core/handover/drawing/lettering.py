@@ -57,7 +57,7 @@ def wrap(text: str, size_mm: float, width_mm: float, bold: bool = False) -> tupl
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line = ""
-        for word in _words(paragraph):
+        for word in words_of(paragraph):
             trial = f"{line} {word}" if line else word
             if text_width_mm(trial, size_mm, bold) <= width_mm:
                 line = trial
@@ -78,7 +78,7 @@ def wrap(text: str, size_mm: float, width_mm: float, bold: bool = False) -> tupl
 UNITS = ("%", "°C", "mm", "nF", "V", "h", "min", "K/min", "MΩ", "kHz")
 
 
-def _words(paragraph: str) -> list[str]:
+def words_of(paragraph: str) -> list[str]:
     """Words that stay together: a number keeps its unit, a question the line to write on."""
     words: list[str] = []
     for word in paragraph.split():

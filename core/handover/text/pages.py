@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import accumulate
 
 from core.frozen import dataclass
 from core.handover.drawing.items import Drawing, Item, Line, Polygon, SheetError, Text
-from core.handover.drawing.lettering import fit, wrap
+from core.handover.drawing.lettering import fit, text_width_mm, words_of, wrap
 from core.handover.sheet.layout import Box
 from core.handover.text.document import (
     Block,
@@ -236,7 +237,7 @@ def _figure(block: Figure, body: Box, size: float) -> Chunk:
 
 
 def _table(table: Table, body: Box, size: float) -> Iterator[Chunk]:
-    stops = _stops(table, body)
+    stops = _stops(table, body, size)
     head = (
         _row(table, table.heads, stops, body, 0.92 * size, bold=True, head=True) if any(table.heads) else None
     )
@@ -250,13 +251,20 @@ def _table(table: Table, body: Box, size: float) -> Iterator[Chunk]:
     yield _space(0.7 * size)
 
 
-def _stops(table: Table, body: Box) -> list[float]:
-    total, x = sum(table.shares), body.left
-    stops = [x]
-    for share in table.shares:
-        x += body.width * share / total
-        stops.append(x)
-    return stops
+def _stops(table: Table, body: Box, size: float) -> list[float]:
+    """Edges of the columns by their shares; one too narrow for its longest word takes from those with room to spare."""
+    wide = [body.width * share / sum(table.shares) for share in table.shares]
+    rows = [(table.heads, 0.92 * size, True), *((row, size, n in table.strong) for n, row in enumerate(table.rows))]
+    needed = [
+        max((text_width_mm(word, much, bold) for cells, much, bold in rows for word in words_of(cells[k])), default=0.0)
+        + size + 0.01
+        for k in range(len(wide))
+    ]  # fmt: skip
+    short = sum(max(need - has, 0.0) for need, has in zip(needed, wide, strict=True))
+    spare = sum(max(has - need, 0.0) for need, has in zip(needed, wide, strict=True))
+    if 0.0 < short <= spare:
+        wide = [max(need, has - (has - need) * short / spare) for need, has in zip(needed, wide, strict=True)]
+    return list(accumulate(wide, initial=body.left))
 
 
 def _row(

@@ -258,3 +258,20 @@ def test_two_groups_side_by_side_have_a_card():
     assert "P1 dot, P2 dot, P3 dot to +" in words(which.draw(order_of(project, which)))
     pair = with_patches(lab(), patch(lab(), face="both"))
     assert "CIRCUIT CARD" in words(which.draw(order_of(pair, which)))
+
+
+def test_no_word_of_a_columns_head_is_cut(made):
+    """"Package" stood there as "Packag" over "e"."""
+    order, which, pages = made
+    whole = set(words(pages).split())
+    heads = [head for block in which.write(order).blocks if isinstance(block, Table) for head in block.heads]
+    assert not [word for head in heads for word in head.split() if word not in whole]
+
+
+def test_a_candidate_without_a_name_of_its_own_is_called_by_its_letter_once():
+    project = library.blank_project()
+    project = edit.add_patch(project, project.active)
+    for key in ("process", "record", "circuit"):
+        which = kind(key)
+        told = words(which.draw(order_of(project, which)))
+        assert "A A" not in told
