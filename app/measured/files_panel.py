@@ -67,7 +67,7 @@ class FilesPanel(QWidget):
         for key, label, hint_text in (
             ("temperature_c", "Temperature", "reference"), ("sensor_kg", "Sensor's mass", ""), ("sensor_x_m", "Sensor at", "the tip"),
             ("resistance_ohm", "Input on the leads", "none"), ("cable_f", "Its cable", "none"),
-            ("capacitance_before_f", "Capacitance before", "not measured"), ("capacitance_f", "Bonded, at 1 kHz", "not measured"),
+            ("capacitance_before_f", "Capacitance before bonding", "not measured"), ("capacitance_f", "Capacitance after bonding", "not measured"),
         ):  # fmt: skip
             name = {"resistance_ohm": "instrument.resistance_ohm", "cable_f": "instrument.capacitance_f"}.get(key, f"measurements.{key}")
             field = quantity_for(name, label, optional=key != "sensor_kg", hint=hint_text)

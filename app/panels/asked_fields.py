@@ -14,6 +14,13 @@ _DECIBEL = re.compile(r"\s*db\s*$", re.IGNORECASE)
 _BETWEEN = re.compile(r"\s*(?:[,;]|\band\b|\s)\s*")
 
 
+def _cure(part: str) -> str:
+    """What to type for a name that is no number: modes are asked for by the number in their circle."""
+    if re.fullmatch(r"[Tt]\d+", part):
+        return "A mode that twists has no number: its K² and damping are told, but nothing is asked of it nor tuned to it."
+    return "Type the numbers in the circles, for example 1, 2."
+
+
 class ModeListField(NumberListField):
     """Modes by their numbers: "1, 2" or "1 and 2"; empty asks for nothing."""
 
@@ -25,7 +32,7 @@ class ModeListField(NumberListField):
         parts = [part for part in _BETWEEN.split(self.text().strip()) if part]
         for part in parts:
             if not (part.isascii() and part.isdigit()):
-                raise ValueError(f'"{part}" is not a mode. Type their numbers, for example 1, 2.')
+                raise ValueError(f'"{part}" is not a mode. {_cure(part)}')
         return tuple(sorted({int(part) for part in parts}))
 
     def _write_value(self) -> None:

@@ -199,7 +199,7 @@ class SideBySide(AwayPage):
 
     def _fill_reference(self) -> None:
         """One entry a candidate, keeping the chosen one."""
-        texts = [f"{c.id} {c.name}" for c in self._session.project.candidates]
+        texts = [c.called for c in self._session.project.candidates]
         if texts == [self.reference.itemText(i) for i in range(self.reference.count())]:
             return
         kept = max(self.reference.currentIndex(), 0)

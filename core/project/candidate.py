@@ -149,6 +149,11 @@ class Candidate(Record, frozen=True):
     """Closed where the circuit of a group is "loop": that group is driven."""
 
     @property
+    def called(self) -> str:
+        """Its letter and its name, the letter alone where it has no other name: "A at the clamp", "A"."""
+        return self.id if self.name in ("", self.id) else f"{self.id} {self.name}"
+
+    @property
     def loop_ends(self) -> tuple[int, int] | None:
         """Numbers of the groups that listen and are driven; None where there are no two for it. Driven is the one whose
         circuit is the loop, else the one named; the other named listens. Who is not named is the first that is left."""

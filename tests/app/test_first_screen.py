@@ -298,7 +298,9 @@ def test_what_is_no_mode_is_told_beside_the_field(make_window, qtbot):
     window = make_window("louvre-blade")
     row = window.inputs.asked.modes
     retype(qtbot, row.field, "first")
-    assert '"first" is not a mode' in row.problem()
+    assert '"first" is not a mode. Type the numbers in the circles' in row.problem()
+    retype(qtbot, row.field, "T1")
+    assert '"T1" is not a mode. A mode that twists has no number' in row.problem()
     assert window.session.project.service.asked.modes == (2,)
 
 

@@ -144,7 +144,7 @@ def _side_by_side(
     asked: Mapping[str, Answer],
 ) -> Table:  # fmt: skip
     found = [predictions[c.id] for c in shown]
-    heads = ("", *(f"{c.id} {c.name}{' (chosen)' if c is chosen else ''}".strip() for c in shown))
+    heads = ("", *(f"{c.called}{' (chosen)' if c is chosen else ''}" for c in shown))
     rows: list[tuple[str, ...]] = []
 
     def row(label: str, tell: Callable[[Prediction], str]) -> None:

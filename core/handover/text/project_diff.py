@@ -8,7 +8,6 @@ from core.handover.releases import difference, inputs
 from core.predict.predict import predict
 from core.predict.prediction import Prediction
 from core.predict.remarks.problems import UNSOLVED, blocks_prediction, problems_of
-from core.project.candidate import Candidate
 from core.project.model import Project
 from core.study.compare import Difference
 from core.units import words
@@ -28,7 +27,7 @@ def project_text(project: Project) -> str:
     parts = [f"{label}: {value}" for label, value in inputs(project)]
     for candidate in project.candidates:
         found = _predicted(project, candidate.id)
-        parts += [f"{_name(candidate)}, {label}: {value}" for label, value in _rows(found).items()]
+        parts += [f"{candidate.called}, {label}: {value}" for label, value in _rows(found).items()]
     return "\n".join(parts)
 
 
@@ -46,18 +45,14 @@ def _candidate(before: Project, after: Project, id: str) -> Iterator[str]:
     if old is None or new is None:
         there = new or old
         assert there is not None
-        yield f"Candidate {_name(there)} is {'new' if old is None else 'gone'}"
+        yield f"Candidate {there.called} is {'new' if old is None else 'gone'}"
         owner = after if old is None else before
         yield from (f"  {label}: {value}" for label, value in _rows(_predicted(owner, id)).items())
         return
-    yield f"Candidate {_name(new)}, predicted before and after"
+    yield f"Candidate {new.called}, predicted before and after"
     first, second = _rows(_predicted(before, id)), _rows(_predicted(after, id))
     labels = dict.fromkeys([*first, *second])
     yield from _columns([(each, first.get(each, "–"), second.get(each, "–")) for each in labels])
-
-
-def _name(candidate: Candidate) -> str:
-    return candidate.id if candidate.name in ("", candidate.id) else f"{candidate.id} {candidate.name}"
 
 
 def _predicted(project: Project, id: str) -> Prediction | str:

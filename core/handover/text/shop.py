@@ -58,7 +58,7 @@ def identity(project: Project, candidate: Candidate) -> tuple[tuple[str, str], .
     return (
         ("number", number_of(project, candidate)),
         ("revision", revision_index(project, candidate)),
-        ("candidate", f"{candidate.id} {candidate.name}".strip()),
+        ("candidate", candidate.called),
         ("model", fingerprint(project, candidate)),
         ("part", sheet.part_drawing or project.structure.name),
         ("date", sheet.date),

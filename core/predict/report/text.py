@@ -24,7 +24,7 @@ def prediction_text(project: Project, prediction: Prediction) -> str:
     """The prediction as lines: modes, poles, groups, limits, ring-down, remarks."""
     candidate = project.candidate(prediction.candidate)
     parts = [
-        [f"{project.name}, candidate {candidate.id} {candidate.name}".rstrip()],
+        [f"{project.name}, candidate {candidate.called}"],
         [f"Before: {prediction.before_label}. Circuits and all modes solved together."],
         [*prediction.unstable, *([prediction.stop.cure] if prediction.stop else [])],
         ["", "Modes", *_table(_MODE_HEADS, list(_mode_rows(prediction)))],
