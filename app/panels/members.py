@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
 from app.fields.plain import PlainLabel
@@ -77,9 +77,20 @@ class MemberList(QWidget):
         members = group.members if group else ()
         while len(self.lines) < len(members):
             line = MemberLine(self._session, self)
+            before = self.lines[-1].split if self.lines else _reached_before(self)
+            QWidget.setTabOrder(before, line.turn)
+            QWidget.setTabOrder(line.turn, line.split)
             self.lines.append(line)
             self._layout.addWidget(line)
         for number, line in enumerate(self.lines):
             line.setVisible(number < len(members))
             if group is not None and number < len(members):
                 line.show_member(group, members[number])
+
+
+def _reached_before(widget: QWidget) -> QWidget:
+    """What the Tab key reaches before a widget's place; the widget itself where there is nothing."""
+    before = widget.previousInFocusChain()
+    while before is not None and before is not widget and not before.focusPolicy() & Qt.FocusPolicy.TabFocus:
+        before = before.previousInFocusChain()
+    return before or widget

@@ -38,11 +38,12 @@ class PatchSection(InputSection):
         self.chooser = ChoiceField[str]("Patch", parent=self.body)
         self.chooser.chosen.connect(session.select_patch)
         self.add(self.chooser)
+        add = self.button("&Add", self.add_patch)  # made first: the Tab key goes as the buttons lie
         self._of_patch = (
             self.button("&Duplicate", self.duplicate),
             self.button("De&lete", self.remove),
         )
-        self.add_buttons(self.button("&Add", self.add_patch), *self._of_patch)
+        self.add_buttons(add, *self._of_patch)
         self.pair = self.button("Pair on the other face", self.pair_up)
         self.pair.setToolTip("A second one like it at the same place on the other face, wired for bending")
         self.add(self.pair)

@@ -178,11 +178,13 @@ class SearchForm(QWidget):
             self._package_box.removeWidget(old)
             old.deleteLater()
         self._names, self._packages = names, {}
+        before: QWidget = self.drop  # the last of the goal: the Tab key comes down from there
         for name, text in options:
             made = SwitchField(f"Package {name}", text, parent=self)
             only = len(project.packages) == 1 and name == project.packages[0].name
             made.set_value(chosen.get(name, name in used or only))
-            self._packages[name] = made
+            QWidget.setTabOrder(before, made)
+            before = self._packages[name] = made
             self._package_box.addWidget(made)
         lengths = [package.length_m for package in project.packages]
         if lengths:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible, QFontInfo
@@ -91,3 +93,32 @@ def test_what_is_painted_here_shows_that_it_has_the_keyboard(window, page, name)
     painted.setFocus()
     QApplication.processEvents()
     assert painted.hasFocus() and painted.grab().toImage() != without
+
+
+COLUMNS = {
+    "inputs": lambda window: window.inputs.widget(),
+    "search": lambda window: (window.pages.find_best(), window.pages.studies.search.form)[1],
+    "map": lambda window: (window.pages.show_map(), window.findChild(QWidget, "mapForm"))[1],
+    "tolerance": lambda window: (window.pages.show_tolerance(), window.pages.studies.tolerance.form)[1],
+    "measured": lambda window: (window.pages.show_measured(), window.findChild(QWidget, "filesPanel"))[1],
+    "sheet": lambda window: (window.pages.hand_over(), window.findChild(QWidget, "sheetForm"))[1],
+}
+
+
+@pytest.mark.parametrize("column", list(COLUMNS))
+def test_the_tab_key_goes_down_a_column_as_its_fields_lie(window, column):
+    """Fields made later than the column (a patch's lead, a package of the library) take their place too."""
+    form = COLUMNS[column](window)
+    QApplication.processEvents()
+    reached, widget = [], form.nextInFocusChain()
+    while widget is not form:
+        if form.isAncestorOf(widget) and widget.isVisible() and widget.focusPolicy() & Qt.FocusPolicy.TabFocus and not is_inner(widget):
+            reached.append(widget)
+        widget = widget.nextInFocusChain()
+    places = [(w.mapTo(form, w.rect().center()), w) for w in reached]
+    assert len(places) >= 4
+    up = [
+        f"{a.objectName()} -> {b.objectName()}" for (at, a), (to, b) in pairwise(places)
+        if to.y() < at.y() - 14 or (abs(to.y() - at.y()) < 5 and to.x() < at.x())
+    ]
+    assert up == []
