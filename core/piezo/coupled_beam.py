@@ -27,6 +27,10 @@ from core.project.structure import Damping
 Array = NDArray[np.float64]
 
 
+FEW_PLACES = 8
+"""Of so many at once the rows of a layout are remembered."""
+
+
 @dataclass(frozen=True, eq=False)
 class Carried:
     """What carries layouts worked in one way over to another (`core.study.carried`): factors on the frequency, on the coupling and on
@@ -352,7 +356,20 @@ class CoupledBeam:
         return np.broadcast_to(ratios, self.omega_rad_s.shape)
 
     def deflection_row(self, x: Array | float) -> Array:
-        return self.beam.row(x, 0)
+        """(..., *x.shape, n); of one layout a few places are remembered, for loads, output and static forces mostly share
+        theirs, and a hand at a circuit moves none."""
+        if self.omega_rad_s.ndim > 1 or np.ndim(x) > 1 or not 0 < np.size(x) <= FEW_PLACES:
+            return self.beam.row(x, 0)
+        wanted, rows = np.ravel(x).tolist(), self._deflection_rows
+        missing = [place for place in dict.fromkeys(wanted) if place not in rows]
+        if missing:
+            rows.update(zip(missing, self.beam.row(np.array(missing), 0), strict=True))
+        found = np.array([rows[place] for place in wanted])
+        return found if np.ndim(x) else found[0]
+
+    @cached_property
+    def _deflection_rows(self) -> dict[float, Array]:
+        return {}
 
     def slope_row(self, x: Array | float) -> Array:
         return self.beam.row(x, 1)
