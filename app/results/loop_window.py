@@ -15,6 +15,7 @@ from app.results.loop_curves import LoopCurves
 from app.results.loop_inputs import LoopInputs
 from app.results.loop_slider import GainSlider
 from app.results.loop_work import LoopWork
+from app.results.pace import Pace
 from app.results.row_list import Level
 from app.results.section import ResultSection, Sentences
 from app.results.stop_block import KEY, StopBlock
@@ -45,6 +46,7 @@ class LoopWindow(QDialog):
         self.session = session
         self.view: LoopView | None = None
         self._rests = False
+        self._pace = Pace()
         self._beyond: tuple[object, tuple[Level, str]] | None = None
         self._clips = LoopWork("clippingProgress", "Following the motion ...", session, self)
         body = QWidget(self)
@@ -167,11 +169,17 @@ class LoopWindow(QDialog):
         lost = frozenset(str(c.number) for c in view.changes if c.loses)
         asked = frozenset(str(c.number) for c in view.changes if c.controlled)
         self.table.show_rows(HEADS, view.rows if not stop else (), bad=lost, asked=asked)
+        session = self.session
+        if not session.previewing or self._rests or self._pace.turn(("margins",), busy=session.tells_loads):
+            self._show_margins(view, stop)
+        self.curves.show_view(view, self._waits)
+
+    def _show_margins(self, view: LoopView, stop: bool) -> None:
+        """In words, which are wrapped anew: not in every frame of a moving hand."""
         told: list[tuple[Level, str]] = [("plain", text) for text in (view.margin_lines if not stop else view.margin_lines[-1:])]
         if not stop:
             told.append(self._told_beyond(view))
         self.lines.show_lines(told)
-        self.curves.show_view(view, self._waits)
 
     def _told_beyond(self, view: LoopView) -> tuple[Level, str]:
         """Of the modes that nothing else counts; while a patch is moved, as it was."""
