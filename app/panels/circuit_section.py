@@ -24,7 +24,7 @@ from core.circuit.start import start_values
 from core.predict.group_result import GroupResult, PartValue
 from core.project import edit
 from core.project.candidate import Build, Candidate, Circuit, CircuitName, Group, Instrument, Tuning
-from core.project.loop_edits import close_loop, with_loop
+from core.project.loop_edits import close_loop, open_loop, with_loop
 from core.project.model import Project
 from core.project.ranges import Range
 from core.units import words as quantities
@@ -285,6 +285,9 @@ class CircuitSection(TunedSection):
         on its side of a limit begins there whatever it was."""
         place, kind, result = path.rpartition(".")[0], CIRCUITS[name], self.result()
         group = self.group(project)
+        before = None if group is None or group.circuit.kind != "loop" else group.before_loop
+        if before is not None and before.circuit.kind == name:
+            return open_loop(project)
         if name == "loop" and group is not None:
             wanted = with_loop(project, driven=group.id)
             if wanted.candidate().loop_ends is not None:

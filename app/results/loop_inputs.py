@@ -33,7 +33,7 @@ LAWS = (("velocity", "velocity feedback"), ("position", "position feedback"), ("
 CLOSED = "Closed: all that is predicted of candidate {} is predicted with the loop."
 OPEN = "Open: candidate {} is predicted without the loop. What stands here is what closing it would do."
 CLOSED_TIP = "The driven group's leads go to the amplifier; those of the group that listens to an input alone."
-OPENED_TIP = "The driven group's leads are shorted; the design of the loop stays."
+OPENED_TIP = "What hung on the leads before hangs on them again; leads that had nothing are shorted. The design of the loop stays."
 NEW_FILTER = LoopFilter(20.0, 0.15, 0.1)
 
 

@@ -19,6 +19,8 @@ from core.study.compare import ABSENT, Difference, input_differences
 _PARTS = ("structure", "materials", "packages", "service", "sheet")
 _NAMED = ("name", "id", "index")
 """Fields by which entries of a list are told apart."""
+_KEPT_ASIDE = ("before_loop",)
+"""Fields that nothing follows from until they are brought back."""
 
 
 def release(project: Project, reason: str, date: str, candidate_id: str | None = None) -> Project:
@@ -169,7 +171,8 @@ def _leaves(owner: Project | Released) -> Iterator[tuple[str, object]]:
 def _walk(path: str, value: Any) -> Iterator[tuple[str, object]]:
     if isinstance(value, msgspec.Struct):
         for name in value.__struct_fields__:
-            yield from _walk(f"{path}.{name}", getattr(value, name))
+            if name not in _KEPT_ASIDE:
+                yield from _walk(f"{path}.{name}", getattr(value, name))
     elif isinstance(value, tuple):
         for n, entry in enumerate(value):
             named = next((str(getattr(entry, k)) for k in _NAMED if hasattr(entry, k)), str(n + 1))

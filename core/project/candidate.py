@@ -78,8 +78,19 @@ class Member(Record, frozen=True):
     polarity: Literal[1, -1] = 1
 
 
+class Leads(Record, frozen=True):
+    """What hung on a group's leads before the loop took them."""
+
+    circuit: Circuit = Circuit()
+    listened: bool = True
+    """Whether an instrument's input hung on them."""
+
+
 class Group(Record, frozen=True):
-    """Patches wired together and what hangs on their leads."""
+    """Patches wired together and what hangs on their leads.
+
+    `before_loop` while the loop has them: what its opening brings back; None: nothing else was on them.
+    """
 
     id: str
     members: tuple[Member, ...]
@@ -88,6 +99,7 @@ class Group(Record, frozen=True):
     instrument: Instrument | None = None
     bleed_ohm: float | None = None
     """Resistor that stays across the leads, on the patches' side of the connector; None: none is fitted."""
+    before_loop: Leads | None = None
 
 
 class Absorber(Record, frozen=True):

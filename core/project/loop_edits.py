@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from core.project.candidate import USUAL_INPUT, Candidate, Circuit, CircuitName, Group
+from core.project.candidate import USUAL_INPUT, Candidate, Circuit, Group, Leads
 from core.project.edit import with_candidate
 from core.project.loop import LoopDesign
 from core.project.model import Project
@@ -22,7 +22,7 @@ def with_loop(project: Project, loop: LoopDesign | None = None, **changes: Any) 
             made = replace(made, **{other: ""})
     after, ends = replace(candidate, loop=made), candidate.loop_ends
     if (made.driven, made.sensing) != (candidate.loop.driven, candidate.loop.sensing) and candidate.loop_is_closed and ends:
-        opened = _with_circuit(after, candidate.groups[ends[1]].id, "shorted")
+        opened = _opened(after)
         if "driven" not in changes and made.sensing != candidate.groups[ends[1]].id:
             opened = replace(opened, loop=replace(made, driven=candidate.groups[ends[1]].id))
         wanted = opened.loop_ends
@@ -41,13 +41,11 @@ def close_loop(project: Project) -> Project:
 
 
 def open_loop(project: Project) -> Project:
-    """The loop no longer part of the active candidate: the leads it drove are shorted, its design stays."""
+    """The loop no longer part of the active candidate: what hung on the leads before hangs on them again, and leads
+    that had nothing else are shorted. Its design stays."""
     candidate = project.candidate()
-    for group in candidate.groups:
-        if group.circuit.kind == "loop":
-            named = replace(candidate.loop, driven=group.id)
-            candidate = _with_circuit(replace(candidate, loop=named), group.id, "shorted")
-    return with_candidate(project, candidate)
+    driven = next((group.id for group in candidate.groups if group.circuit.kind == "loop"), candidate.loop.driven)
+    return with_candidate(project, _opened(replace(candidate, loop=replace(candidate.loop, driven=driven))))
 
 
 def as_closed(candidate: Candidate) -> Candidate | None:
@@ -58,16 +56,30 @@ def as_closed(candidate: Candidate) -> Candidate | None:
 
 def _closed(candidate: Candidate, sensing: int, driven: int) -> Candidate:
     groups = list(candidate.groups)
-    listens = groups[sensing]
+    listens, drives = groups[sensing], groups[driven]
     if listens.circuit.kind != "open" or listens.instrument is None:
-        groups[sensing] = replace(listens, circuit=Circuit("open"), instrument=listens.instrument or USUAL_INPUT)
-    if groups[driven].circuit.kind != "loop":
-        groups[driven] = replace(groups[driven], circuit=Circuit("loop"))
+        groups[sensing] = replace(
+            listens, circuit=Circuit("open"), instrument=listens.instrument or USUAL_INPUT, before_loop=_leads(listens)
+        )
+    elif not candidate.loop_is_closed:
+        groups[sensing] = replace(listens, before_loop=None)
+    if drives.circuit.kind != "loop":
+        groups[driven] = replace(drives, circuit=Circuit("loop"), before_loop=_leads(drives))
     return replace(candidate, groups=tuple(groups))
 
 
-def _with_circuit(candidate: Candidate, group_id: str, kind: CircuitName) -> Candidate:
-    def changed(group: Group) -> Group:
-        return replace(group, circuit=Circuit(kind)) if group.id == group_id else group
+def _opened(candidate: Candidate) -> Candidate:
+    return replace(candidate, groups=tuple(map(_let_go, candidate.groups)))
 
-    return replace(candidate, groups=tuple(map(changed, candidate.groups)))
+
+def _leads(group: Group) -> Leads:
+    return Leads(group.circuit, group.instrument is not None)
+
+
+def _let_go(group: Group) -> Group:
+    """The group without the loop. What a hand put on leads that listened stays on them."""
+    driven, before = group.circuit.kind == "loop", group.before_loop
+    if before is not None and (driven or group.circuit.kind == "open"):
+        instrument = group.instrument if before.listened else None
+        return replace(group, circuit=before.circuit, instrument=instrument, before_loop=None)
+    return replace(group, circuit=Circuit("shorted") if driven else group.circuit, before_loop=None)

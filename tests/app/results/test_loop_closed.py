@@ -45,7 +45,7 @@ def test_the_button_closes_and_opens_the_loop_as_steps_that_can_be_undone(opened
     assert "Closed" in loop.inputs.state.lines[0][1] and loop.inputs.closing.text() == "&Open the loop"
     loop.inputs.closing.setFocus()
     QTest.keyClick(loop.inputs.closing, Qt.Key.Key_Space)
-    assert not session.project.candidate().loop_is_closed
+    assert session.project.candidate().groups == designed().candidate().groups
     session.undo_stack.undo()
     session.undo_stack.undo()
     assert session.project == designed()
@@ -69,6 +69,12 @@ def test_the_list_of_circuits_closes_it_and_leads_to_its_window(opened, qtbot):
     QApplication.processEvents()
     assert "listens, G1 is driven" in section.loop.button.accessibleName()
     window._loop.close()
+    session.select_patch("P1")
+    QApplication.processEvents()
+    index = [key for key, _ in field._options].index(designed().candidate().groups[0].circuit.kind)
+    field.setCurrentIndex(index)
+    field.activated.emit(index)
+    assert session.project.candidate().groups == designed().candidate().groups, "the values of before, not usual ones"
 
 
 def test_the_page_of_circuits_tells_margins_driven_leads_and_what_fails(opened, qtbot):

@@ -12,6 +12,7 @@ from core.handover.drawing.lettering import text_box
 from core.handover.drawing.strokes import strokes
 from core.handover.releases import (
     changes,
+    difference,
     follow_revisions,
     frozen_project,
     is_released,
@@ -25,6 +26,7 @@ from core.project import library, store
 from core.project.model import Project
 from core.project.sheet import Revision
 from tests.core.handover.sheet_scenes import lab, patch
+from tests.core.predict.loop.scene import closed, designed
 
 
 def unreleased() -> Project:
@@ -157,3 +159,9 @@ def test_the_words_on_the_cloud_keep_clear_of_the_guard(paper):
         for a, b in combinations(head, 2):
             x, y = text_box(a), text_box(b)
             assert x[2] <= y[0] or y[2] <= x[0] or x[3] <= y[1] or y[3] <= x[1], (a.text, b.text)
+
+
+def test_what_hung_on_leads_before_the_loop_is_told_once():
+    told = [entry.label for entry in difference(designed(), closed())]
+    assert "Circuit of group G1 in candidate A" in told and len(set(told)) == len(told)
+    assert not any("before" in label.lower() for label in told)

@@ -119,9 +119,40 @@ def test_the_loop_open_is_no_loop():
     first, second = predict(project), predict(bare)
     assert [m.zeta for m in first.modes] == pytest.approx([m.zeta for m in second.modes], rel=1e-12)
     assert first.response.after == pytest.approx(second.response.after, rel=1e-12)
-    opened = open_loop(closed())
-    shorted = with_group(bare, "A", replace(bare.candidate().groups[0], circuit=Circuit("shorted")))
-    assert predict(opened).response.after == pytest.approx(predict(shorted).response.after, rel=1e-12)
+    assert predict(open_loop(closed())).response.after == pytest.approx(first.response.after, rel=1e-12)
+
+
+def test_opening_the_loop_brings_back_what_hung_on_the_leads():
+    project = designed()
+    listens = replace(project.candidate().groups[1], circuit=Circuit("resistor", {"resistance_ohm": 4e4}), instrument=None)
+    shunted = with_group(project, "A", listens)
+    for before in (project, shunted):
+        taken = close_loop(before)
+        assert [group.circuit.kind for group in taken.candidate().groups] == ["loop", "open"]
+        assert open_loop(taken).candidate().groups == before.candidate().groups
+        assert loads(dumps(taken)) == taken
+    moved = with_loop(close_loop(shunted), driven="G2", sensing="G1")
+    assert [group.circuit.kind for group in moved.candidate().groups] == ["open", "loop"]
+    assert open_loop(moved).candidate().groups == shunted.candidate().groups
+
+
+def test_leads_that_had_nothing_before_the_loop_are_shorted():
+    project = closed()
+    groups = tuple(replace(group, before_loop=None) for group in project.candidate().groups)
+    of_before = replace(project, candidates=(replace(project.candidate(), groups=groups), *project.candidates[1:]))
+    opened = open_loop(of_before).candidate()
+    assert [group.circuit.kind for group in opened.groups] == ["shorted", "open"]
+    assert opened.groups[1].instrument == groups[1].instrument
+
+
+def test_what_a_hand_put_on_the_listening_leads_stays():
+    project = designed()
+    project = with_group(project, "A", replace(project.candidate().groups[1], circuit=Circuit("shorted"), instrument=None))
+    taken = close_loop(project)
+    by_hand = with_group(taken, "A", replace(taken.candidate().groups[1], circuit=Circuit("resistor", {"resistance_ohm": 4e4})))
+    opened = open_loop(by_hand).candidate().groups
+    assert opened[1].circuit.kind == "resistor" and opened[1].instrument is not None
+    assert opened[0] == project.candidate().groups[0] and opened[1].before_loop is None
 
 
 def test_a_gain_of_nothing_is_the_amplifiers_output_resistance():
@@ -229,7 +260,7 @@ def test_the_driven_choice_moves_a_closed_loop():
     kinds = [group.circuit.kind for group in project.candidate().groups]
     assert kinds == ["open", "loop"] and find_problems(project) == ()
     assert open_loop(project).candidate().loop.driven == "G2"
-    assert close_loop(open_loop(project)) == project
+    assert close_loop(open_loop(project)) == project and open_loop(project).candidate().groups == designed().candidate().groups
 
 
 def test_an_input_on_the_driven_leads_counts_in_poles_and_response_alike():
