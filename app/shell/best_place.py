@@ -18,6 +18,7 @@ def to_best_place(session: Session, patch_id: str, mode: int) -> str:
     if strip is None or strip.patch != patch_id:
         return ""
     if session.strip_is_old:
+        session.need_strip()
         return "Damping against position is still being worked out for this layout; ask again in a moment"
     found = best_place(session.project, patch_id, strip, mode)
     if found is None:

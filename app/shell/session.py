@@ -289,6 +289,14 @@ class Session(QObject):
         if wanted:
             self._follow_strip()
 
+    def see_strip(self, seen: bool) -> None:
+        """Whether the page is in sight that shows damping against position; hidden it is worked out when it comes back."""
+        self._strips.see(seen)
+
+    def need_strip(self) -> None:
+        """Damping against position is wanted although it is out of sight."""
+        self._strips.need()
+
     def close(self) -> None:
         """End background work and timers; nothing is told any more, also not while Qt tears down."""
         self.closing.emit()

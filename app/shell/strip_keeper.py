@@ -34,7 +34,7 @@ class StripKeeper(QObject):
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
         self.strip: PositionStrip | None = None
-        self.wanted = True
+        self.wanted, self._seen = True, True
         self._told: tuple[Project, str] | None = None
         self._key: object = None
         self._of: object = None
@@ -68,6 +68,16 @@ class StripKeeper(QObject):
             self.strip = None
             self.changed.emit()
 
+    def see(self, seen: bool) -> None:
+        """Whether anybody can see it: while another page hides it, one of before stays as it is, and is old."""
+        self._seen = seen
+        if seen:
+            self._request()
+
+    def need(self) -> None:
+        """Work it out though nobody sees it."""
+        self._request(hidden=True)
+
     def forget(self) -> None:
         """Drop the strip of a project that is no longer open, and the one in work."""
         self._pause.stop()
@@ -82,14 +92,19 @@ class StripKeeper(QObject):
         self._job.close()
 
     @Slot()
-    def _request(self) -> None:
-        """Ask for the strip unless the present one still holds."""
+    def _request(self, *, hidden: bool = False) -> None:
+        """Ask for the strip unless the present one still holds, or nobody sees it."""
         self._pause.stop()
         if not self.wanted or self._told is None:
             return
         project, patch_id = self._told
         key = depends_on(project, patch_id)
         if key != self._key:
+            if not (self._seen or hidden or self.strip is None):
+                self._job.cancel()
+                self._late.stop()
+                self._key = None
+                return
             self._key = key
             self._job.request(partial(_position_strip, project, patch_id))
             if not self._late.isActive():

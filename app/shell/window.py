@@ -147,9 +147,10 @@ class MainWindow(QMainWindow):
 
     @Slot(str)
     def _on_page(self, name: str) -> None:
-        """Mark in the row of pages which one is seen."""
+        """Mark in the row of pages which one is seen; only the drawing shows damping against position."""
         self.bar.pages.show_page("drawing" if name == "show" else name)  # the show is one of the drawing
         self._status.show_hint(on_drawing=name == "drawing")
+        self.session.see_strip(name == "drawing")
 
     @Slot()
     def add_patch(self) -> None:

@@ -146,6 +146,7 @@ def solve(
     wiring = wire(candidate, plates)
     terminals = eliminate(wiring, blocked)
     few = len(plates) > 0 or count is not None
+    may_stop()
     plain = unrestrained(spec, mesh, section, nominal.restraints, loose=few)
     theta_rows = plain.moment_rows(charges.moment, charges.strains)
     place_rows = point_rows(plain, places, 0, "right") if places.size else theta_rows[..., :0, :]
@@ -161,6 +162,7 @@ def solve(
             wanted_rows.append(point_rows(plain, np.array([spec.span_m]), 0, "left"))
         plain, start, rows = narrowed(plain, start, np.concatenate(wanted_rows, axis=-2))
         theta_rows, place_rows = np.split(rows, [len(plates), len(plates) + place_rows.shape[-2]], axis=-2)[:2]
+    may_stop()
     bending = restrained(plain)
     for f in range(terminals.stiffeners.shape[-1]):
         row = (terminals.stiffeners[..., f][..., None, :] @ theta_rows)[..., 0, :]

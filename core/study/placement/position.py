@@ -19,6 +19,7 @@ from core.project.patch import Patch
 from core.project.placement.many import judge
 from core.project.placement.room import blocker_beside, free_starts
 from core.project.use import Use
+from core.stopping import may_stop
 from core.study.layouts import Layouts, layouts, placed
 from core.study.placement.between import between
 
@@ -139,10 +140,12 @@ class _Curves:
         project, candidate, modes = self.project, self.candidate, self.modes
         found = layouts(project, candidate, placed(candidate, self.patch_id, x), modes, accuracy=PROMISED_TO_MANY)
         modes = min(modes, found.beam.n_kept)
+        may_stop()
         index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == self.patch_id), None)
         none = np.zeros((len(x), 0))
         k2 = np.zeros((len(x), modes)) if index is None else found.beam.group_k2[:, :modes, index]
         of_use = None if index is None else _of_use(project, found.beam, index, modes)
+        may_stop()
         strains = (_worst(found, self.patch_id, v) for v in (found.static.tension, found.static.compression))
         parts = (found.damping(modes), k2, none if of_use is None else of_use, np.stack(tuple(strains), axis=-1))
         self.widths = tuple(v.shape[-1] for v in parts)

@@ -163,3 +163,15 @@ def test_no_two_entries_of_a_menu_share_their_letter(window, entries):
     texts = [entry.text for entry in entries(window) if entry is not None and "&" in entry.text]
     letters = [text[text.index("&") + 1].lower() for text in texts]
     assert len(letters) == len(set(letters)), texts
+
+
+def test_only_the_drawing_has_damping_against_position_worked_out(window, qtbot):
+    qtbot.waitUntil(lambda: window.session.strip is not None, timeout=20_000)
+    place = [name for name, _ in PAGES].index("circuit") + 1
+    press_page(qtbot, window, place)
+    patch = window.session.project.candidate().patches[0]
+    window.session.apply("Shorten", edit.with_patch(window.session.project, window.session.project.active, replace(patch, length_m=0.9 * patch.length_m)))
+    qtbot.wait(50)
+    assert window.session.strip_is_old
+    press_page(qtbot, window, 1)
+    qtbot.waitUntil(lambda: not window.session.strip_is_old, timeout=20_000)

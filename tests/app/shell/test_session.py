@@ -256,6 +256,25 @@ def test_a_strip_of_before_is_told_as_such_and_no_best_place_is_read_off_it(sess
     assert session.strip is not before and not session.strip_is_late
 
 
+def test_a_strip_out_of_sight_is_worked_out_when_it_comes_back(session, qtbot, monkeypatch):
+    qtbot.waitUntil(lambda: session.strip is not None, timeout=20_000)
+    before, asked, real = session.strip, [], strip_keeper._position_strip
+    monkeypatch.setattr(strip_keeper, "_position_strip", lambda *told: asked.append(told) or real(*told))
+    session.see_strip(False)
+    patch = session.project.candidate().patches[0]
+    for length in (0.02, 0.03):
+        session.apply("Shorten", edit.with_patch(session.project, "A", replace(patch, length_m=length)))
+    qtbot.wait(200)
+    assert not asked and session.strip is before and session.strip_is_old
+    session.see_strip(True)
+    qtbot.waitUntil(lambda: not session.strip_is_old, timeout=20_000)
+    assert len(asked) == 1 and session.strip is not before
+    session.see_strip(False)
+    session.apply("Shorten", edit.with_patch(session.project, "A", replace(patch, length_m=0.02)))
+    assert "still being worked out" in to_best_place(session, patch.id, 1)  # and now it is
+    qtbot.waitUntil(lambda: not session.strip_is_old, timeout=20_000)
+
+
 def test_a_strip_of_the_project_closed_never_lies_under_the_one_opened(session, qtbot, slow_strip):
     qtbot.wait(300)  # the strip of the first project is in work
     session.replace(library.blank_project(), None)
