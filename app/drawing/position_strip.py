@@ -313,15 +313,13 @@ def paint_strip_nodes(painter: QPainter, rect: QRectF, view: DrawingView, scale:
 
 
 def paint_strip_marker(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:
-    """The line of the present start."""
+    """The line of the present start, its head inside the strip: over it stands what the strip is."""
     patch = view.selected
     if patch is None:
         return
     look, at = ink.look, scale.px(patch.x_a_m)
     painter.setPen(ink.pen(look.accent, 1.0))
-    painter.drawLine(QLineF(at, rect.top() - 4, at, rect.bottom()))
+    painter.drawLine(QLineF(at, rect.top(), at, rect.bottom()))
     painter.setBrush(look.accent)
-    painter.drawPolygon(
-        [QPointF(at - 6, rect.top() - 8), QPointF(at + 6, rect.top() - 8), QPointF(at, rect.top())]
-    )
+    painter.drawPolygon([QPointF(at - 6, rect.top()), QPointF(at + 6, rect.top()), QPointF(at, rect.top() + 8)])
     painter.setBrush(Qt.BrushStyle.NoBrush)
