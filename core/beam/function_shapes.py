@@ -152,8 +152,8 @@ def _strains(orders: tuple[int, ...], degree: int, places: bytes) -> Array:
 def pairs_of(
     orders: tuple[int, ...], degree: int
 ) -> tuple[list[tuple[Group, Group, NDArray[np.intp]]], NDArray[np.intp]]:
-    """Pairs of groups, each with where the strains of each two of its functions stand in one half of all; and (m, m) where
-    the energy of two unknowns stands in what the pairs come to, one after the other."""
+    """Pairs of groups, each with where the strains of each two of its functions stand in one half of all, two of one group
+    once; and (m, m) where the energy of two unknowns stands in what the pairs come to, one after the other."""
     groups, place = groups_of(orders, degree), in_half(sum(order + 1 for order in orders))
     table = table_of(orders, degree)
     pairs, order, start = [], np.zeros((table.size, table.size), dtype=np.intp), 0
@@ -161,10 +161,11 @@ def pairs_of(
         for b in groups:
             if b.functions.start > a.functions.start:
                 continue
-            strains = place[a.strains, b.strains].reshape(a.count, a.order + 1, b.count, b.order + 1)
-            pairs.append((a, b, np.swapaxes(strains, 1, 2).ravel()))
+            strains = np.swapaxes(place[a.strains, b.strains].reshape(a.count, a.order + 1, b.count, b.order + 1), 1, 2)
+            once = np.tri(a.count, dtype=bool) if a is b else np.ones((a.count, b.count), dtype=bool)
+            pairs.append((a, b, strains[once].ravel()))
             for i in range(a.functions.start, a.functions.stop):
-                for j in range(b.functions.start, b.functions.stop):
+                for j in range(b.functions.start, min(b.functions.stop, i + 1)):
                     left, right = table.own[i], table.own[j]
                     at = start + np.arange(len(left) * len(right)).reshape(len(left), len(right))
                     order[np.ix_(left, right)], order[np.ix_(right, left)] = at, at.T
