@@ -13,8 +13,10 @@ SHIFT = 1e-12
 """Of the squared length of vectors: well above the rounding of their products."""
 NEARLY = 0.1
 """Vectors of which so much is left beside those before them are orthonormal to a few roundings after one step."""
+FAIRLY = 1e-6
+"""Of energies: beside a basis of which so much is left they do no work to a thousand roundings."""
 LEFT = 1e-13
-"""The same of energies."""
+"""Energies of which no more is left add nothing."""
 NOTHING = 1e-9
 """A vector of which so little is left beside the others adds nothing."""
 TINY = 1e-300
@@ -71,24 +73,44 @@ def orthonormal_moves(loads: Array, moves: Array, first: int) -> Array:
 def _beside(loads: Array, moves: Array, g: Array, v: Array, least: float) -> tuple[Array, Array]:
     """Loads and moves (..., k, n) made to do no work along g and v, which are so already, and along each other; zero where no
     more than the share `least` of the energy is left."""
-    loads, moves = _unit(*_less(*_unit(loads, moves, 0.0), g, v), least)
+    loads, moves, left = _unit(*_less(*_unit(loads, moves, 0.0)[:2], g, v), least)
+    if left <= FAIRLY:
+        # Once more, for what rounding left of them where little was left.
+        loads, moves, left = _unit(*_less(loads, moves, g, v), least)
+    if loads.shape[-2] == 1:
+        return loads, moves
+    try:
+        return _apart_by(_symmetric(loads @ np.swapaxes(moves, -1, -2)), 0.0, loads, moves, np.ones((1, 1)))
+    except np.linalg.LinAlgError:  # some are nothing or all but depend on others
+        return _one_by_one(loads, moves, g, v, least)
+
+
+def _one_by_one(loads: Array, moves: Array, g: Array, v: Array, least: float) -> tuple[Array, Array]:
+    """The same of those that do no work along g and v."""
+    same = loads is moves
+    loads = loads.copy()
+    moves = loads if same else moves.copy()
     for i in range(1, loads.shape[-2]):
         own, before = np.s_[..., i : i + 1, :], np.s_[..., :i, :]
         for _ in range(2):
-            loads[own], moves[own] = _unit(*_less(loads[own], moves[own], loads[before], moves[before]), least)
-    # Once more, for what rounding left of them where little was left.
-    return _unit(*_less(loads, moves, g, v), least)
+            load = loads[own]
+            move = load if same else moves[own]
+            loads[own], moves[own], _ = _unit(*_less(load, move, loads[before], moves[before]), least)
+    return _unit(*_less(loads, moves, g, v), least)[:2]
 
 
 def _less(loads: Array, moves: Array, g: Array, v: Array) -> tuple[Array, Array]:
     share = loads @ np.swapaxes(v, -1, -2)
-    return loads - share @ g, moves - share @ v
+    taken = loads - share @ g
+    return taken, taken if loads is moves else moves - share @ v
 
 
-def _unit(loads: Array, moves: Array, least: float) -> tuple[Array, Array]:
+def _unit(loads: Array, moves: Array, least: float) -> tuple[Array, Array, float]:
+    """Of energy one, or zero where no more than `least` is there; and the least there is."""
     left = (loads * moves).sum(axis=-1, keepdims=True)
     scale = np.where(left > least, 1.0 / np.sqrt(np.maximum(left, max(least, TINY))), 0.0)
-    return loads * scale, moves * scale
+    found = loads * scale
+    return found, found if loads is moves else moves * scale, float(left.min(initial=1.0))
 
 
 def _apart(loads: Array, moves: Array) -> tuple[Array, Array]:
