@@ -91,8 +91,8 @@ def _further(
         return None
     held = held_unknowns(own.functions, spec, mesh, supports)
     orders, weight = tuple(f.order for f in own.functions), mesh.weight_m[..., None, :]
-    turned = None if own.turned is None else own.turned * weight
-    inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned)
+    turned, warp = (None, 0) if own.turned is None else (own.turned[..., own.warp, :] * mesh.weight_m, own.warp)
+    inertia = Inertia(own.beside * weight, own.own_mass * weight[..., None, :], turned, warp)
     doubtful = [i for i, f in enumerate(own.functions) if isinstance(f, Beside | Aslant)]
     stiffness = Stiffness(own.coupling, own.own)
     return further_of(mesh, orders, section.centreline_bending, stiffness, inertia, held, loose=loose, doubtful=doubtful)

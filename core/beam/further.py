@@ -32,11 +32,12 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True)
 class Inertia:
     """Of the functions' values, times the integration weight: beside (..., e, F, q) with the deflection, own (..., e, F,
-    F, q) with each other, turned (..., e, F, q) with the slope (None without)."""
+    F, q) with each other, turned (..., e, q) of the warping, which function that is, with the slope (None without)."""
 
     beside: Array
     own: Array
     turned: Array | None
+    warp: int = 0
 
     @cached_property
     def per_value(self) -> Array:
@@ -44,7 +45,9 @@ class Inertia:
         slope, per value of each."""
         parts = [self.own, self.beside[..., None, :]]
         if self.turned is not None:
-            parts.append(self.turned[..., None, :])
+            turned = np.zeros_like(parts[1])
+            turned[..., self.warp, 0, :] = self.turned
+            parts.append(turned)
         return np.ascontiguousarray(np.moveaxis(np.concatenate(parts, axis=-2), -1, -3))
 
     def on(self, values: Array) -> tuple[Array, Array, Array | None]:
@@ -190,7 +193,7 @@ class Further:
         own = self.weighed
         forces = own.beside[..., None, :, :, :] * deflection[..., None, :]
         if own.turned is not None:
-            forces += own.turned[..., None, :, :, :] * slope[..., None, :]
+            forces[..., own.warp, :] += own.turned[..., None, :, :] * slope
         if besides is not None:
             forces += besides
         if window is None:

@@ -80,6 +80,12 @@ class Mesh:
         """x at parameters s of every element, (..., e, len(s))."""
         return _points(self.bounds_m, self.arc, s)[0]
 
+    def parameters(self, x: Array, element: NDArray[np.intp]) -> Array:
+        """s of places x (..., e, q) in the elements (..., e) of one mesh."""
+        if self.arc is not None:
+            return self.parameter(x, np.broadcast_to(element[..., None], x.shape))
+        return np.asarray((x - self.bounds_m[element][..., None]) / self.length_m[element][..., None])
+
     def parameter(self, x: Array, element: NDArray[np.intp]) -> Array:
         """s of places x in the elements given, of any shape; (..., k) for many layouts."""
         start, h = _of(self.bounds_m, element), _of(self.length_m, element)

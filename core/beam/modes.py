@@ -115,15 +115,14 @@ def signs(bending: Bending, mu: Array, unit: Array, tip: Array) -> Array:
     """(v,) signs that make the tip deflection positive; its slope where the tip cannot move, its
     curvature where it can do neither. `tip` (v, 2) holds the first two; 1 for modes beyond the first."""
     span, count = bending.spec.span_m, min(len(unit), SIGNED_MODES)
-    arm = span - bending.mesh.x_m
-    loose = [np.sqrt(((arm**power * bending.per_moment) ** 2).sum()) for power in (1, 0)]
     # Of modes of unit mass: the tip of a high one moves about as far as that of a low one.
     omega = 1.0 / np.sqrt(np.maximum(mu[:count], 1e-300))
     value = size = np.zeros(count)
     for order in range(3):
         if order < 2:
             new = tip[:count, order]
-            if np.abs(new).max() < 1e-7 * loose[order]:
+            loose = bending.per_moment if order else bending.per_moment * (span - bending.mesh.x_m)
+            if np.abs(new).max() < 1e-7 * np.sqrt((loose * loose).sum()):
                 continue  # held: what is left is rounding
         else:
             new = unit[:count] @ point_rows(bending, np.array([span]), 2, "left")[0]

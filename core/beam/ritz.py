@@ -74,8 +74,7 @@ class Moments:
         how it moves besides, S applied to that with strains that are the bare structure's."""
         x = bending.mesh.x_m
         element = np.searchsorted(self.mesh.bounds_m[1:-1], bending.mesh.middle_m)
-        s = self.mesh.parameter(x, np.broadcast_to(element[..., None], x.shape))
-        table = legendre(s, self.coefficients.shape[1])
+        table = legendre(self.mesh.parameters(x, element), self.coefficients.shape[1])
         moment = table @ self.coefficients[element][..., :count]
         if self.strains is not None:
             q = self.strains.shape[1]

@@ -56,9 +56,7 @@ def _hung(candidate: Candidate, name: str, varied: Variation) -> Array:
 
 def _ends(plates: Plates, places_m: Array, count: int | None) -> Array:
     """(..., k) every x where a package ends or a tuned mass sits."""
-    ends = plates.ends_m()
-    lead = np.broadcast_shapes(ends.shape[:-1], places_m.shape[:-1], () if count is None else (count,))
-    return np.concatenate([np.broadcast_to(v, (*lead, v.shape[-1])) for v in (ends, places_m)], axis=-1)
+    return _beside(plates.ends_m(), places_m, () if count is None else (count,))
 
 
 def _widths(plates: Plates) -> tuple[float, ...]:
@@ -71,9 +69,11 @@ def _widths(plates: Plates) -> tuple[float, ...]:
     return tuple(sorted(widths))
 
 
-def _beside(one: Array, other: Array) -> Array:
-    """Two sets of places (..., k) as one; either may serve all layouts."""
-    lead = np.broadcast_shapes(one.shape[:-1], other.shape[:-1])
+def _beside(one: Array, other: Array, lead: tuple[int, ...] = ()) -> Array:
+    """Two sets of places (..., k) as one; either may serve all layouts, which are `lead` where neither tells."""
+    lead = np.broadcast_shapes(one.shape[:-1], other.shape[:-1], lead)
+    if not lead:
+        return np.concatenate([one, other])
     return np.concatenate([np.broadcast_to(v, (*lead, v.shape[-1])) for v in (one, other)], axis=-1)
 
 

@@ -430,11 +430,17 @@ def _lag_at(spec: BeamSpec, x: Array, make: _Make) -> Array:
 def _slope_held(spec: BeamSpec, x: Array) -> NDArray[np.bool_]:
     """Whether the section at x is an end held in rotation: a ceramic end there cannot slide."""
     held = np.zeros(x.shape, dtype=bool)
-    for i, r in enumerate(spec.restraints):
-        if r.order == 1 and r.x_m in (0.0, spec.span_m) and np.isinf(spec.stiffness[..., i]).all():
-            # Typed and snapped ends carry rounding; the mesh takes them as the end itself.
-            held |= np.abs(x - r.x_m) <= 1e-10 * spec.span_m
+    for end in _held_ends_m(spec):
+        # Typed and snapped ends carry rounding; the mesh takes them as the end itself.
+        held |= np.abs(x - end) <= 1e-10 * spec.span_m
     return held
+
+
+@lru_cache(maxsize=32)
+def _held_ends_m(spec: BeamSpec) -> tuple[float, ...]:
+    """Ends held in rotation."""
+    stiff = (np.isinf(spec.stiffness[..., i]).all() for i in range(len(spec.restraints)))
+    return tuple(r.x_m for r, s in zip(spec.restraints, stiff, strict=True) if s and r.order == 1 and r.x_m in (0.0, spec.span_m))
 
 
 def bonded_strips(plates: Plates) -> BondedStrips | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import field, replace
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -102,8 +103,7 @@ def told(
     element = np.searchsorted(base.bounds_m[1:-1], mesh.middle_m)
     steps = None
     if not spec.is_even:
-        s = base.parameter(mesh.x_m, np.broadcast_to(element[..., None], mesh.x_m.shape))
-        steps = np.ascontiguousarray(np.swapaxes(legendre(s, POINTS), -1, -2))
+        steps = np.ascontiguousarray(np.swapaxes(legendre(base.parameters(mesh.x_m, element), POINTS), -1, -2))
     on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
     groups = [(row, index, _told_of(table, spec, base, functions, bonded, row)) for row, index in _patterns(on)]
     first = groups[0][2]
@@ -171,8 +171,9 @@ def _patterns(on: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], tuple[NDAr
             ordered = np.sort(code)
             code = np.searchsorted(ordered[np.concatenate([[True], ordered[1:] != ordered[:-1]])], code)
     order = np.argsort(code, kind="stable")
-    ends = np.flatnonzero(np.diff(code[order])) + 1
-    return [(rows[each[0]], np.unravel_index(each, on.shape[:-1])) for each in np.split(order, ends)]
+    rising = code[order]
+    ends = [0, *(np.flatnonzero(rising[1:] != rising[:-1]) + 1).tolist(), len(order)]
+    return [(rows[order[a]], np.unravel_index(order[a:b], on.shape[:-1])) for a, b in pairwise(ends)]
 
 
 def _tell(
