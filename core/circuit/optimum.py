@@ -98,7 +98,8 @@ def optimise(
             names = [name for name in kind.tuned_in(n + 1) if name not in held and np.all(np.asarray(values[name]) > 0)]
             now = system.with_values(group, values)
             values |= _best(now, group, names, own, mode, alone, budget, first, finely=bool(turn) or turns == 1)
-        searched = bool((budget.left < left).any()) and turn + 1 >= SEARCH_TURNS
+        # a budget that is spent has been searched with before
+        searched = bool(((budget.left < left) | (budget.left <= 0)).any()) and turn + 1 >= SEARCH_TURNS
         if searched or all(np.allclose(values[n], before[n], rtol=STANDS) for n in kind.tuned):
             break
     if goal == "weighted" and any(weights):
