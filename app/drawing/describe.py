@@ -63,11 +63,13 @@ def strip_text(strip: StripView, x_m: float) -> str:
     if abs(float(strip.x_start_m[index]) - x_m) > 2.0 * _spacing(strip):
         return "the patch would end past the tip"
     lines = [f"starting here: {words.millimetres(float(strip.x_start_m[index]))}"]
-    if strip.of_use is not None:
+    if not np.isfinite(strip.zeta[index]).any():
+        pass  # hanging over the part's edge it is nothing that could be worked out
+    elif strip.of_use is not None:
         lines += use_text(strip, index)
     else:
         lines += [f"mode {column + 1}: {words.percent(zeta)}" for column, zeta in enumerate(strip.zeta[index].tolist())]
-    if strip.tension[index] or strip.compression[index]:
+    if strip.tension[index] > 0.0 or strip.compression[index] > 0.0:
         pull = words.value_of(float(strip.tension[index]), strip.allowed_pull, "1")
         push = words.value_of(float(strip.compression[index]), strip.allowed_push, "1")
         lines.append(f"static strain: pull {pull}, push {push}")

@@ -24,7 +24,8 @@ ROOM = 1.12
 
 def _reach(values: Array, allowable: float) -> float:
     """The strain at the edge of a half."""
-    most = float(np.nanmax(np.abs(values))) if len(values) else 0.0
+    good = values[np.isfinite(values)]
+    most = float(np.abs(good).max()) if len(good) else 0.0
     return ROOM * max(allowable, min(most, 3.0 * allowable), 1e-12)
 
 
@@ -57,7 +58,8 @@ def paint_strain_ground(
         x = scale.px_array(strip.x_start_m)
         for values, pull, dash in ((strip.tension, True, ()), (strip.compression, False, (4.0, 3.0))):
             painter.setPen(ink.pen(look.text, 1.5, dash))
-            painter.drawPolyline(polygon(x, strain_y(rect, strip, values, pull=pull)))
+            good = np.isfinite(values)
+            painter.drawPolyline(polygon(x[good], strain_y(rect, strip, values, pull=pull)[good]))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         painter.restore()
         _paint_allowables(painter, rect, strip, ink)
@@ -100,6 +102,8 @@ def paint_strain_marker(painter: QPainter, rect: QRectF, view: DrawingView, scal
         (strip.compression, strip.allowed_push, False, view.strain_now[1]),
     ):
         value = float(np.interp(patch.x_a_m, strip.x_start_m, values)) if now is None else now
+        if not np.isfinite(value):
+            continue
         y = min(max(float(strain_y(rect, strip, np.array(value), pull=pull)), rect.top()), rect.bottom())
         painter.setPen(ink.pen(look.text, 1.5))
         painter.setBrush(look.panel)

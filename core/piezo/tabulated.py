@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from core.beam.across import FurtherSection
 from core.beam.functions import Function, Odd
 from core.beam.gauss import legendre, rule
-from core.beam.mesh import Mesh, at_points
+from core.beam.mesh import Mesh, at_points, width_crossings
 from core.beam.section import Covered, Section, base_section, section, section_on
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
@@ -64,8 +64,13 @@ def _table(spec: BeamSpec, base: Mesh, key: tuple[Any, ...]) -> _Table:
 
 
 def is_one(spec: BeamSpec, functions: tuple[Function, ...], bonded: BondedStrips | None) -> bool:
-    """Whether structure, functions and packages are the same in every layout, and lie straight along the centreline."""
-    if spec.stacked or any(np.ndim(getattr(f, "side_m", 0.0)) for f in functions):
+    """Whether structure, functions and packages are the same in every layout, and lie straight along the centreline, and
+    sections are smooth along the part: where it comes to be as narrow as a ceramic, what lies beside it goes to nothing, and
+    a function of it with it."""
+    sides = [getattr(f, "side_m", 0.0) for f in functions]
+    if spec.stacked or any(np.ndim(side) for side in sides):
+        return False
+    if width_crossings(spec, tuple(2.0 * float(side) for side in sides if side)).size:
         return False
     if bonded is not None and bonded.strips.askew is not None:
         return False

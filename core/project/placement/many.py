@@ -25,11 +25,13 @@ FEW_SIZES = 8
 @dataclass(frozen=True)
 class Judged:
     """P places: `code` (P,) is -1 where the package lies free, else an index into `reasons`, which say
-    where it would lie ("over the keep-out ..."); `error` (P,) where the layout could not be predicted."""
+    where it would lie ("over the keep-out ..."); `error` (P,) where the layout could not be predicted, `off_part` (P,) where
+    the ceramic hangs over the part's edge, so that there is nothing to predict."""
 
     code: NDArray[np.intp]
     reasons: tuple[str, ...]
     error: Bools
+    off_part: Bools
 
     @property
     def allowed(self) -> Bools:
@@ -56,7 +58,7 @@ def judge(
     width = np.broadcast_to(patch.width_m if width_m is None else width_m, x.shape)
     package = project.package(patch.package)
     code = np.full(x.shape, -1, dtype=np.intp)
-    error = np.zeros(x.shape, dtype=bool)
+    error, off_part = np.zeros(x.shape, dtype=bool), np.zeros(x.shape, dtype=bool)
     reasons: list[str] = []
 
     def mark(where: Bools, words: str) -> None:
@@ -72,6 +74,8 @@ def judge(
         bare = whole if thing.solid or not whole.any() else lies_over(thing, patch, (0.0, 0.0), x, length, width)
         touched.append((thing, whole, bare))
         error |= bare
+        if thing.kind == "edge":
+            off_part |= bare
     for thing, _, bare in touched:
         mark(bare, thing.over)
     for thing, whole, _ in touched:
@@ -80,7 +84,7 @@ def judge(
         bare = (x > start + TINY_M) | (x + length < end - TINY_M)
         error |= bare
         mark(bare, "where it leaves a part without a lay-up in pieces")
-    return Judged(code, tuple(reasons), error)
+    return Judged(code, tuple(reasons), error, off_part)
 
 
 def lies_over(

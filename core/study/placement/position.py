@@ -39,7 +39,7 @@ JUMP = 1e-3
 class PositionStrip:
     """Curves over the start of one patch, P positions.
 
-    zeta, k2 : (P, modes); allowed : (P,); reasons : why a position is not allowed ('' where it
+    zeta, k2 : (P, modes), nan as the strains are where the ceramic would hang over the part's edge; allowed : (P,); reasons : why a position is not allowed ('' where it
     is); tension, compression : (P,) largest static strain of each sign under the service forces, both
     positive numbers; best_x_m : (modes,) allowed start of largest damping; held : (modes,) what forbids a
     place that would give more right beside it, '' where nothing does.
@@ -78,14 +78,19 @@ def damping_against_position(
     candidate = project.candidate(candidate_id)
     patch = candidate.patch(patch_id)
     curves = _Curves(project, candidate, patch_id, modes)
-    if x_start_m is None:
-        x = _starts(project, candidate, patch, n)
-        values = between(x, n // (PLACES_A_MODE * modes), _bends(project, candidate, patch), curves.at)
+    x = _starts(project, candidate, patch, n) if x_start_m is None else x_start_m
+    judged = judge(project, candidate, patch, x)
+    on_part = ~judged.off_part  # elsewhere the ceramic has no part under all of it, and no section
+    if not on_part.any():
+        found = curves.none()
+    elif x_start_m is None:
+        found = between(x[on_part], n // (PLACES_A_MODE * modes), _bends(project, candidate, patch), curves.at)
     else:
-        x, values = x_start_m, curves.at(x_start_m)
+        found = curves.at(x[on_part])
+    values = np.full((len(x), found.shape[-1]), np.nan)
+    values[on_part] = found
     zeta, k2, of_use, strain = curves.parted(values)
     modes = zeta.shape[-1]
-    judged = judge(project, candidate, patch, x)
     allowed = judged.allowed
     where = np.where(allowed[:, None], np.nan_to_num(zeta), -1.0)
     return PositionStrip(
@@ -150,6 +155,11 @@ class _Curves:
         parts = (found.damping(modes), k2, none if of_use is None else of_use, np.stack(tuple(strains), axis=-1))
         self.widths = tuple(v.shape[-1] for v in parts)
         return np.concatenate(parts, axis=-1)
+
+    def none(self) -> Array:
+        """(0, V) of no place."""
+        self.widths = (self.modes, self.modes, 0, 2)
+        return np.zeros((0, sum(self.widths)))
 
     def parted(self, values: Array) -> tuple[Array, Array, Array | None, Array]:
         """Damping, K^2, what the use asks for (None where the patch damps) and strains, of columns."""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 from msgspec.structs import replace
 
+from app.drawing.describe import strip_text
 from app.drawing.view_model import drawing_view
 from core.project.service import StaticForce
 from tests.app.drawing import stand_in
@@ -55,3 +57,17 @@ def test_a_strip_of_before_says_that_it_is_worked_out(qapp):
     old = [text for text, _ in written(dataclasses.replace(view, strip_is_old=True))]
     assert "Working it out ..." in old
     assert not any(text.startswith("best ") for text in old)
+
+
+def test_a_strip_that_is_nothing_where_the_patch_hangs_over_the_edge_is_painted(qapp):
+    made = stand_in.strip()
+    for values in (made.zeta, made.tension, made.compression):
+        values[40:] = np.nan
+    made.allowed[40:] = False
+    service = replace(stand_in.project().service, static_forces=(StaticForce("hung", 2.0),))
+    project = replace(stand_in.project(), service=service)
+    view = drawing_view(project, stand_in.prediction(), made, "P1", stale=False)
+    texts = [text for text, _ in written(view)]
+    assert any(text.startswith("best ") for text in texts)
+    assert not any("nan" in text for text in texts)
+    assert "nan" not in strip_text(view.strip, float(made.x_start_m[50]))

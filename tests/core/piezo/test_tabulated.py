@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.beam.orthonormal import orthonormal_moves
 from core.beam.ritz import Accuracy
 from core.piezo import layout
+from core.predict.predict import predict
 from core.project import library
-from core.project.edit import with_structure
+from core.project.edit import with_patch, with_structure
+from core.study.placement.position import damping_against_position
 
 
 @pytest.mark.parametrize(("key", "level"), [("touring-ski", "across"), ("touring-ski", "shear"), ("lab-beam", "across")])
@@ -58,3 +61,22 @@ def test_moves_are_orthonormal_whatever_depends_on_what():
     moves = orthonormal_moves(loads, np.linalg.solve(stiffness, loads.T).T, 6)
     found = moves @ stiffness @ moves.T
     assert found == pytest.approx(np.diag([1.0] * 6 + [0.0] * 2), abs=1e-6)
+
+
+def test_a_part_that_comes_to_be_as_narrow_as_the_ceramic_is_predicted_all_along():
+    """Beside the ceramic nothing is left where the part is as wide: sections there are no polynomials along the part."""
+    lab = library.example("lab-beam")
+    project = with_structure(lab, width_m=(0.04, 0.02), level="across")
+    patch = project.candidate().patches[0]
+    starts = np.array([0.12, 0.15, 0.154, 0.156, 0.158, 0.16, 0.164, 0.17, 0.174])
+    found = [
+        predict(with_patch(project, "A", replace(patch, x_start_m=x))).modes[0].f_short_hz for x in starts.tolist()
+    ]
+    slope = np.diff(found) / np.diff(starts)
+    assert (slope < 0.0).all() and slope.min() > 1.3 * slope.max()
+    strip = damping_against_position(project, "A", patch.id, n=60)
+    wide = 0.04 - 0.02 * (strip.x_start_m + patch.length_m) / 0.3  # where its end lies
+    assert np.isfinite(strip.zeta[wide > patch.width_m + 1e-4]).all()
+    assert np.isnan(strip.zeta[wide < patch.width_m - 1e-4]).all()
+    assert not strip.allowed[np.isnan(strip.tension)].any()
+    assert np.isfinite(strip.zeta[strip.allowed]).all()
