@@ -42,6 +42,8 @@ AGREE_F, AGREE_ROOT, AGREE_REST = 3e-4, 4e-3, 4e-3
 is several times closer to that through six."""
 MISSED = 0.25
 """Of these: how near what is found in the middle between nodes must be to what they foretell."""
+SETTLED = 2e-6
+"""Of roots of K^2 and of capacitances: a thousandth of what is promised of them."""
 FACED = 12
 """Places at which the sign of a mode is told."""
 LEAST_USE = 1e-9
@@ -234,15 +236,19 @@ def told(
     ratio = ratios(full, free, bends)
     n, groups = free.n_kept, len(free.group_ids)
     count = bends.shape[-1]
-    wanted = np.take_along_axis(signed(full, project), bends[..., None], axis=-2)
+    wanted = np.take_along_axis(signed(full, facing(full, project)), bends[..., None], axis=-2)
     modal = np.take_along_axis(full.modal_capacitance_f, bends[..., :1, None], axis=-2)[:, 0]
     facing_free = facing(free, rough)
     root = np.zeros((len(known), n, groups))
     for _ in range(STEPS):
         found = free.carried_over(with_added(ratio, free, root, facing_free))
-        root[:, :count] += wanted - signed(found, rough)[:, :count]
+        missing = wanted - signed(found, facing_free)[:, :count]
+        root[:, :count] += missing
         # that of the first mode, which what hangs on the leads is tuned to, sooner than that at rest
-        ratio = replace(ratio, capacitance=ratio.capacitance * modal / found.modal_capacitance_f[:, 0])
+        off = modal / found.modal_capacitance_f[:, 0]
+        ratio = replace(ratio, capacitance=ratio.capacitance * off)
+        if max(np.abs(missing[known]).max(initial=0.0), np.abs(off[known] - 1.0).max(initial=0.0)) < SETTLED:
+            break
     used, rough_use = (Layouts(p, candidate, varied, b).static_use(patches) for p, b in ((project, full), (rough, free)))
     use = np.maximum(used, LEAST_USE) / np.maximum(rough_use, LEAST_USE)
     frequency, damping = np.log(ratio.frequency[:, :n]), np.log(ratio.damping[:, :n])
@@ -277,9 +283,10 @@ def with_added(ratio: Carried, beam: CoupledBeam, root: Array, sign: Array) -> C
     return replace(ratio, added=added)
 
 
-def signed(beam: CoupledBeam, project: Project) -> Array:
-    """(P, N, G) root of K^2 of each group, others shorted, with the sign of the charge at a deflection like the bare structure's."""
-    return np.asarray(np.sqrt(beam.group_k2) * np.sign(beam.group_theta) * facing(beam, project)[..., None])
+def signed(beam: CoupledBeam, sign: Array) -> Array:
+    """(P, N, G) root of K^2 of each group, others shorted, with the sign of the charge at a deflection like the bare structure's; `sign`
+    (P, N) is that of `facing`."""
+    return np.asarray(np.sqrt(beam.group_k2) * np.sign(beam.group_theta) * sign[..., None])
 
 
 def facing(beam: CoupledBeam, project: Project) -> Array:
