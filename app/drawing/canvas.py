@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QPointF, Qt, Signal
 from PySide6.QtGui import (
-    QAccessible,
-    QAccessibleEvent,
     QGuiApplication,
     QPainter,
     QPixmap,
@@ -221,6 +219,10 @@ class SpanCanvas(QScrollArea):
     def _say(self) -> None:
         """Tell assistive tools what is selected; not during a drag, where it would cost frames."""
         self.surface.setAccessibleDescription(spoken(self.surface.view))
+        if not self.isVisible():
+            return
+        from PySide6.QtGui import QAccessible, QAccessibleEvent  # not before there is a picture
+
         event = QAccessibleEvent(self.surface, QAccessible.Event.DescriptionChanged)
         QAccessible.updateAccessibility(event)
 

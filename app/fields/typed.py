@@ -11,7 +11,7 @@ from typing import Generic, TypeVar
 
 from PySide6.QtCore import QEvent, QRect, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QLineEdit, QStyle, QStyleOptionFrame, QWidget
+from PySide6.QtWidgets import QLineEdit, QStyleOptionFrame, QWidget
 
 from app.fields.pending import leaves_undo
 from app.fields.plain import plain
@@ -209,7 +209,8 @@ class TypedField(QLineEdit, Generic[V]):
             return
         option = QStyleOptionFrame()
         self.initStyleOption(option)
-        inner = self.style().subElementRect(QStyle.SubElement.SE_LineEditContents, option, self)
+        frame = option.lineWidth  # what the style's rectangle of the contents is: asking it has Qt make hundreds of names
+        inner = option.rect.adjusted(frame, frame, -frame, -frame)
         width = self._unit_width()
         place = QRect(inner.right() - width, inner.top(), width - 3, inner.height())
         painter.setPen(look.current().faint_text)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import re
 from collections.abc import Sequence
-from html import escape
 
 from PySide6.QtCore import QMimeData, QStringListModel
 from PySide6.QtGui import QGuiApplication
@@ -20,6 +18,8 @@ def as_tsv(table: Table) -> str:
 
 
 def as_html(table: Table) -> str:
+    from html import escape  # with the first table copied, not with the window
+
     head, *body = table
     rows = ["<tr>" + "".join(f"<th>{escape(cell)}</th>" for cell in head) + "</tr>"]
     for row in body:
@@ -30,6 +30,8 @@ def as_html(table: Table) -> str:
 
 def as_csv(table: Table, *, decimal_comma: bool = False) -> str:
     """Cells parted by commas; with decimal commas in the numbers, parted by semicolons."""
+    import csv
+
     text = io.StringIO()
     rows = [[_NUMBER.sub(r"\1,\2", cell) for cell in row] for row in table] if decimal_comma else table
     csv.writer(text, delimiter=";" if decimal_comma else ",", lineterminator="\r\n").writerows(rows)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import stat
 from pathlib import Path
@@ -13,6 +12,8 @@ Obstacle = Literal["changed", "protected"]
 
 def hash_of(content: bytes) -> str:
     """SHA-256 of a content."""
+    import hashlib  # with the first file, not with the window
+
     return hashlib.sha256(content).hexdigest()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,6 @@ from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplicat
 from PySide6.QtWidgets import QLabel, QMainWindow, QVBoxLayout, QWidget
 
 from app.drawing.canvas import SpanCanvas
-from app.help.dialogs import HelpDialogs
 from app.panels.input_panel import InputPanel
 from app.results.answer_side import AnswerSide
 from app.shell.answer_watch import AnswerWatch
@@ -26,6 +26,7 @@ from app.shell.status import StatusLine
 from app.theme import look
 
 if TYPE_CHECKING:
+    from app.help.dialogs import HelpDialogs
     from app.results.loop_window import LoopWindow
 
 ROOMY = 1400
@@ -46,7 +47,6 @@ class MainWindow(QMainWindow):
         self.document = Document(session, settings, self)
         self._leaving = False
         self._loop: LoopWindow | None = None
-        self._help = HelpDialogs(self)
         self.answering = AnswerWatch(session, self)
         self.candidate_results = CandidateResults(session, self.answering, self)
         self.bar = CandidateBar(session, self.candidate_results, self)
@@ -244,6 +244,12 @@ class MainWindow(QMainWindow):
         """Without the frame of a window, or back to what it was, maximised where it was so."""
         state, whole = self.windowState(), Qt.WindowState.WindowFullScreen
         self.setWindowState(state | whole if full else state & ~whole)
+
+    @cached_property
+    def _help(self) -> HelpDialogs:
+        from app.help.dialogs import HelpDialogs  # when a person first asks
+
+        return HelpDialogs(self)
 
     @Slot()
     def show_help(self) -> None:

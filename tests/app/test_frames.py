@@ -212,7 +212,7 @@ def test_the_window_is_made_without_what_only_other_pages_need():
     program = (
         "import sys; import numpy; there = set(sys.modules); import app.shell.start as start; start.make_application(); window = start.make_window();"
         "late = ('pyqtgraph', 'scipy', 'shapely', 'ezdxf', 'pint', 'numpy.ma.', 'app.sidebyside.page', 'app.studies.page',"
-        " 'app.handover', 'app.outline');"
+        " 'app.handover', 'app.outline', 'app.help');"
         "bad = [m for m in sys.modules if m.startswith(late) and m not in there]; print(bad); import os; os._exit(len(bad) > 0)"
     )
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
