@@ -104,7 +104,7 @@ def _found(start: _Start, modes: int, kept: int) -> Carried | None:
         strong = (wanted > WEAK) & (found > WEAK)
         ratio = np.divide(wanted, found, out=np.ones_like(found), where=strong)
         factor = factor * np.sqrt(np.where(strong, ratio, 1.0))
-        both = replace(both, capacitance=both.capacitance * _over(at_rest, np.diagonal(carried.group_free_f)))
+        both = replace(both, capacitance=both.capacitance * over(at_rest, np.diagonal(carried.group_free_f)))
     return replace(both, coupling=to_all(factor, free))
 
 
@@ -128,14 +128,14 @@ def ratios(full: CoupledBeam, free: CoupledBeam, bends: NDArray[np.intp]) -> Car
     if (free.zeta0 > 0.0).all():
         damping = np.take_along_axis(full.zeta0, bends, axis=-1) / free.zeta0[..., : bends.shape[-1]]
     blocked, capacitance = (
-        _over(*(np.diagonal(getattr(b, name), axis1=-2, axis2=-1) for b in (full, free)))
+        over(*(np.diagonal(getattr(b, name), axis1=-2, axis2=-1) for b in (full, free)))
         for name in ("group_blocked_f", "group_free_f")
     )
     frequency = to_all(frequency, free)
     return Carried(frequency, np.ones_like(frequency), to_all(damping, free), capacitance, blocked)
 
 
-def _over(above: Array, below: Array) -> Array:
+def over(above: Array, below: Array) -> Array:
     """The ratio, 1 where there is nothing."""
     return np.divide(above, below, out=np.ones_like(below), where=(above > 0.0) & (below > 0.0))
 

@@ -24,7 +24,7 @@ from core.piezo.layout import solve
 from core.predict.predict import bare
 from core.project.candidate import Candidate
 from core.project.model import Project
-from core.study.carried import STEPS, bending_modes, free_sections, ratios, to_all
+from core.study.carried import STEPS, bending_modes, free_sections, over, ratios, to_all
 from core.study.layouts import Layouts, kept_for, layouts
 
 Array = NDArray[np.float64]
@@ -44,6 +44,8 @@ MISSED = 0.25
 """Of these: how near what is found in the middle between nodes must be to what they foretell."""
 SETTLED = 2e-6
 """Of roots of K^2 and of capacitances: a thousandth of what is promised of them."""
+LEAST_ROOT = 1e-6
+"""Of K^2: below it nothing couples."""
 FACED = 12
 """Places at which the sign of a mode is told."""
 LEAST_USE = 1e-9
@@ -184,7 +186,8 @@ class Gathered:
         at, (n, groups) = self.at, self.root.shape[2:]
         asked = np.where(np.arange(n) < modes, 1.0, np.inf)  # of those beyond nothing is shown
         use = np.where(np.nanmax(self.use, axis=(0, 1)) > least_use, AGREE_REST, np.inf)
-        root = AGREE_ROOT * np.nanmax(np.abs(self.root), axis=(0, 1)) * asked[:, None]
+        largest = np.maximum(np.nanmax(np.abs(self.root), axis=(0, 1)), LEAST_ROOT)
+        root = AGREE_ROOT * largest * asked[:, None]
         agree = np.concatenate([AGREE_F * asked, AGREE_REST * asked, np.full(2 * groups, AGREE_REST), use, root.ravel()])
         rows = np.moveaxis(self.flat, 0, 1)
         near = min(NEAREST, len(at.size))
@@ -245,7 +248,7 @@ def told(
         missing = wanted - signed(found, facing_free)[:, :count]
         root[:, :count] += missing
         # that of the first mode, which what hangs on the leads is tuned to, sooner than that at rest
-        off = modal / found.modal_capacitance_f[:, 0]
+        off = over(modal, found.modal_capacitance_f[:, 0])
         ratio = replace(ratio, capacitance=ratio.capacitance * off)
         if max(np.abs(missing[known]).max(initial=0.0), np.abs(off[known] - 1.0).max(initial=0.0)) < SETTLED:
             break

@@ -9,8 +9,9 @@ import pytest
 from msgspec.structs import replace
 
 from core.project import library
-from core.project.candidate import Absorber, Circuit, Tuning
+from core.project.candidate import Absorber, Circuit, Group, Tuning
 from core.project.edit import with_candidate, with_structure
+from core.project.structure import Support
 from core.study.placement import map_values
 from core.study.placement.map_values import map_chunk
 from core.study.placement.maps import default_request, placement_map
@@ -77,6 +78,19 @@ def test_beside_a_tuned_mass_and_with_branches(monkeypatch):
     asked = default_request(project, candidate.patches[0].id, mode=1, shape=(36, 16))
     _, share, apart = compared(monkeypatch, project, asked, every=61)
     assert share < 0.3 and apart < 3e-3
+
+
+@pytest.mark.parametrize("what", ["a group without a patch", "a free part"])
+def test_what_couples_nothing_or_is_held_nowhere_is_carried_over_too(monkeypatch, what):
+    project = across("lab-beam")
+    candidate = project.candidate()
+    if what == "a free part":
+        project = with_structure(project, root=Support("free"))
+    else:
+        project = with_candidate(project, replace(candidate, groups=(*candidate.groups, Group("G9", (), Circuit("resistor", {"resistance_ohm": 1e4})))))
+    asked = default_request(project, candidate.patches[0].id, mode=1, shape=(36, 16))
+    _, share, apart = compared(monkeypatch, project, asked, every=61)
+    assert share < 0.3 and apart < 1.5e-3
 
 
 def test_modes_that_curve_across_are_worked_out_in_full(monkeypatch):
