@@ -9,20 +9,26 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 
-EVERY_S = 1 / 15
+EVERY_S, EVERY = 1 / 15, 4
+"""Each is drawn no more often, and in no more than one frame of so many, however slow frames are."""
+NEVER = (-1e9, -(10**9))
 
 
 class Pace:
     """Gives the views their turns; one never drawn comes first."""
 
     def __init__(self) -> None:
-        self._drawn_at: dict[str, float] = {}
+        self._frame = 0
+        self._drawn: dict[str, tuple[float, int]] = {}
 
     def turn(self, names: Sequence[str], *, busy: bool) -> str | None:
         """That of `names` which waits longest, once it has waited long enough; in a `busy` frame twice as long."""
-        now = time.perf_counter()
-        longest = min(names, key=lambda name: self._drawn_at.get(name, -1e9), default=None)
-        if longest is None or now - self._drawn_at.get(longest, -1e9) < EVERY_S * (2.0 if busy else 1.0):
+        now, self._frame = time.perf_counter(), self._frame + 1
+        name = min(names, key=lambda one: self._drawn.get(one, NEVER), default=None)
+        if name is None:
             return None
-        self._drawn_at[longest] = now
-        return longest
+        drawn_at, frame = self._drawn.get(name, NEVER)
+        if now - drawn_at < EVERY_S * (2.0 if busy else 1.0) or self._frame - frame < EVERY:
+            return None
+        self._drawn[name] = (now, self._frame)
+        return name

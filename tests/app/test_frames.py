@@ -158,6 +158,7 @@ def test_charts_take_turns_while_a_hand_moves_and_are_of_the_place_where_it_rest
     session, charts = window.session, {"response", "ring_down"}
     session._rest.setInterval(60_000)
     monkeypatch.setattr("app.results.pace.EVERY_S", 0.0)
+    monkeypatch.setattr("app.results.pace.EVERY", 1)
     bench = drag(window, 0.10)
     asked = [session.prediction.asked_for & charts]
     for place in (0.11, 0.12):
