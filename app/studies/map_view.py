@@ -21,6 +21,14 @@ LEFT, RIGHT, TOP, BOTTOM = 66.0, 96.0, 14.0, 44.0
 BAR = 14.0
 
 
+def scale_texts(low: float, high: float, unit: str) -> list[tuple[float, str]]:
+    """(share of the way up, text) beside a scale of colours; a text that stands there already is not said again."""
+    told: dict[str, float] = {}
+    for share in (0.0, 1.0, 0.5, 0.25, 0.75):  # the ends first
+        told.setdefault(value_text(low + share * (high - low), unit), share)
+    return sorted((share, text) for text, share in told.items())
+
+
 class MapView(QWidget):
     """Draws a `PlacementMap`; a click or Enter picks a cell, the arrow keys walk over the cells."""
 
@@ -250,12 +258,11 @@ class MapView(QWidget):
         p.drawRect(bar)
         p.setFont(look.font(11))
         p.setPen(now.text)
-        for share in (0.0, 0.25, 0.5, 0.75, 1.0):
-            value = low + share * (high - low)
+        for share, text in scale_texts(low, high, self._map.unit):
             y = bar.bottom() - share * bar.height()
             p.drawLine(QLineF(bar.right(), y, bar.right() + 3, y))
             place = QRectF(bar.right() + 6, y - 8, RIGHT - 34, 16)
-            p.drawText(place, Qt.AlignmentFlag.AlignVCenter, value_text(value, self._map.unit))
+            p.drawText(place, Qt.AlignmentFlag.AlignVCenter, text)
 
     # ---- hand and keys -------------------------------------------------------------------
 

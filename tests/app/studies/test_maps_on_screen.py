@@ -10,6 +10,7 @@ from PySide6.QtCore import QPoint, Qt
 from app.panels.edits import with_new_absorber
 from app.studies import map_form
 from app.studies.edits import at_cell
+from app.studies.map_view import scale_texts
 from app.studies.page import MAP
 from app.studies.words import band_text, cell_text
 from core.project.edit import with_candidate, with_patch, with_structure, without_patch
@@ -198,3 +199,13 @@ def test_thickness_against_length_keeps_the_start_and_a_click_sets_both(qtbot, p
     assert package.ceramic_thickness_m == pytest.approx(found.size_m[j], abs=1e-6)
     assert page.session.prediction.modes[0].zeta == pytest.approx(found.best_value, rel=0.02)
     assert "ceramic length" in band_text(found) and "ceramic thickness" in band_text(found)
+
+
+@pytest.mark.parametrize(("low", "high", "texts"), [
+    (0.004500, 0.004501, ["0.45 %"]), (0.0045, 0.00462, ["0.45 %", "0.46 %"]),
+    (0.004, 0.0148, ["0.40 %", "0.67 %", "0.94 %", "1.21 %", "1.48 %"]),
+])  # fmt: skip
+def test_no_number_stands_twice_beside_the_colours(low, high, texts):
+    told = scale_texts(low, high, "%")
+    assert [text for _, text in told] == texts
+    assert told[0][0] == 0.0 and (len(told) == 1 or told[-1][0] == 1.0)
