@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.triangular import inverse_lower
+
 Array = NDArray[np.float64]
 
 FEW = 4
@@ -57,4 +59,4 @@ def _whole(own: Array, next_: Array) -> Array:
 def inverse_root(blocks: Array) -> Array:
     """(..., b, b) W of symmetric positive blocks with W A W^T = 1. Small blocks with many loads are taken apart so in a
     fraction of the time of a solution, and what is eliminated by it leaves what is symmetric so."""
-    return np.asarray(np.linalg.inv(np.linalg.cholesky(blocks)))
+    return inverse_lower(np.asarray(np.linalg.cholesky(blocks), dtype=float))
