@@ -92,10 +92,8 @@ class DrivePanel(UsePanel):
 
     def show_group(self, group: GroupResult, *, faded: bool) -> None:
         driving = group.driving
-        told = beyond_told(driving)
-        level: Level = "danger" if driving.drive.amplitude_v > driving.field_v else "caution"
-        self.alarm.show_lines([(level, text) for text in told])
-        self.alarm.setVisible(bool(told))
+        if self.tells():
+            self._say(group)
         bad = frozenset(str(m.number) for m in driving.modes if driving.drive.amplitude_v > m.allowed_v)
         slow = frozenset({"slow"}) if driving.drive.amplitude_v > driving.field_v else frozenset()
         self.modes.show_rows(DRIVE_HEADS, drive_rows(driving), bad=bad | slow, asked=frozenset({"slow"}), faded=faded)
@@ -111,6 +109,14 @@ class DrivePanel(UsePanel):
         self._show_line(driving, faded)
         self._show_stops(driving, faded)
         self.heat.show_text(heat_told(driving))
+
+    def _say(self, group: GroupResult) -> None:
+        """What is told in sentences."""
+        driving = group.driving
+        told = beyond_told(driving)
+        level: Level = "danger" if driving.drive.amplitude_v > driving.field_v else "caution"
+        self.alarm.show_lines([(level, text) for text in told])
+        self.alarm.setVisible(bool(told))
         if not self.waits(self.bridge):
             self.bridge.show_lines([("plain", text) for text in bridge_told(bridge(driving, group.sensing))])
         self.cautions.show_lines([("caution", text) for text in cautions(driving)])

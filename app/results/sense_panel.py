@@ -79,9 +79,8 @@ class SensePanel(UsePanel):
         sensing = group.sensing
         for row in (self.feedback_f, self.feedback_ohm):
             row.setVisible(sensing.reads_charge)
-        blind = blind_told(sensing)
-        self.alarm.show_lines([("caution", blind)] if blind else [])
-        self.alarm.setVisible(bool(blind))
+        if self.tells():
+            self._say(sensing)
         project = self.session.predicted_for or self.session.shown
         mode = served_mode(project, project.candidate(), self.session.selected_patch)
         self.modes.show_rows(
@@ -96,6 +95,12 @@ class SensePanel(UsePanel):
         self._what_modes.set_about(f"group {group.id}, motion of {at}, on {input_told(sensing)}")
         self._show_screen(sensing, faded)
         self._show_response(sensing, at, faded)
+
+    def _say(self, sensing: Sensing) -> None:
+        """What is told in sentences."""
+        blind = blind_told(sensing)
+        self.alarm.show_lines([("caution", blind)] if blind else [])
+        self.alarm.setVisible(bool(blind))
         told = [sign_told(sensing), corner_told(sensing), reciprocity_told(sensing)]
         if sensing.input_is_assumed:
             told.append("Enter the input under Circuit, Instrument.")

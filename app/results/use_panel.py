@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from app.panels.bound import BoundRow
 from app.results.clipboard import copy_table
+from app.results.pace import Pace
 from app.results.section import ResultSection, Sentences
 from app.theme import look
 
@@ -40,6 +41,7 @@ class UsePanel(QScrollArea):
         self._sections: list[ResultSection] = []
         self._rows: list[BoundRow] = []
         self._rests = False
+        self._pace = Pace()
         self._column = QVBoxLayout(self.body)
         self._column.setContentsMargins(12, 0, 8, 12)
         self._column.setSpacing(4)
@@ -91,6 +93,11 @@ class UsePanel(QScrollArea):
     def waits(self, shown: QWidget) -> bool:
         """What nobody sees waits until the hand rests."""
         return self.session.previewing and not self._rests and shown.visibleRegion().isEmpty()
+
+    def tells(self) -> bool:
+        """Whether sentences are said anew, which wraps them and lays the panel out: not in every frame of a drag."""
+        session = self.session
+        return not session.previewing or self._rests or self._pace.turn(("words",), busy=session.tells_loads) is not None
 
     @property
     def is_current(self) -> bool:
