@@ -147,7 +147,7 @@ FIELDS: dict[str, Field] = {
     "bond.rigid": Field("Rigid bond"),
     # patches and circuits
     "patches.package": Field("Package"),
-    "patches.x_start_m": Field("Ceramic starts at", Range("mm")),
+    "patches.x_start_m": Field("Ceramic starts at", EITHER_SIDE),
     "patches.length_m": Field("Ceramic length", PLAN),
     "patches.width_m": Field("Ceramic width", PLAN),
     "patches.face": Field("Face"),

@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton
 
-from app.fields import ChoiceField, TextField
+from app.fields import ChoiceField, QuantityField, TextField
 from app.panels.stations_dialog import StationsDialog
 from app.results.results_panel import ResultsPanel
 from core.predict.electrics.electrode import LEAST_USE
@@ -144,3 +144,14 @@ def test_a_name_longer_than_its_field_is_read_from_its_beginning(panel, session,
     qtbot.keyClick(field, Qt.Key.Key_Tab)
     assert session.project.name.startswith("Forebody of a ski, torsion")
     assert field.cursorPosition() == 0
+
+
+def test_a_start_beyond_all_measure_is_refused_in_the_field(panel, session, qtbot):
+    before = session.project
+    field = panel.findChild(QuantityField, "field Starts at")
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "1e308")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert "is 1e308 mm; the most allowed is 100000 mm" in field.error()
+    assert session.project is before
