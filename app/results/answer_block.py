@@ -42,6 +42,7 @@ class AnswerBlock(QWidget):
         self._lines: AnswerLines | None = None
         self._doubt: tuple[str, tuple[str, ...]] = ("", ())
         self._faded = False
+        self._placed: tuple[object, ...] = ()
         self._told: list[tuple[QRectF, str]] = []
         self._cut: list[str] = []
         self.more = self._link("limitsLink", "Go to the limits", self.limits_wanted)
@@ -314,13 +315,19 @@ class AnswerBlock(QWidget):
 
     def _place_links(self) -> None:
         lines = self._lines
-        self.more.setText("" if lines is None or lines.limit is None or not lines.limit.more else f"{lines.limit.more} ›")
+        more = "" if lines is None or lines.limit is None or not lines.limit.more else f"{lines.limit.more} ›"
+        doubts, asks = bool(self._doubt[0]), self._asks and lines is not None and not lines.badge
+        places = (more, self.settle.text(), lines is None or lines.limit is None, doubts, asks, self._rows(), self.width())
+        if places == self._placed:
+            return  # nearly every frame of a drag changes only numbers
+        self._placed = places
+        self.more.setText(more)
         top = PAD // 2 + TITLE + ABOUT + 3 + self._rows() + RULE
-        for link, here in ((self.more, lines is not None and lines.limit is not None), (self.settle, bool(self._doubt[0]))):
+        for link, here in ((self.more, lines is not None and lines.limit is not None), (self.settle, doubts)):
             link.setVisible(here and bool(link.text()))
             self._put(link, top + 15)
             top += PAIR if here else 0
-        self.ask.setVisible(self._asks and lines is not None and not lines.badge)
+        self.ask.setVisible(asks)
         self._put(self.ask, PAD // 2 + 4)
 
     def _put(self, link: QPushButton, top: int) -> None:
