@@ -131,7 +131,7 @@ def test_no_field_of_the_papers_changes(window, project):
     dialog = window.findChild(QWidget, "papers")
     assert turn_over_everything(dialog) > 10
     assert dialog.project() == project
-    dialog.reject()
+    window.pages.show_page("drawing")
 
 
 def test_no_field_of_an_import_changes(window, project):
