@@ -36,17 +36,32 @@ def damping_of(system: CoupledSystem, mode: int) -> Array:
     """(P,) damping ratio of one mode (from 0) of many layouts, as `mode_damping` has it to some 1e-6, without what only other modes need."""
     for index in system.absent_for(mode):
         system = system.opened(index)
+    count = mode + 1
+    omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))[:, mode]
+    out = np.full(system.lead, np.nan)
+
+    def by_roots(layouts: NDArray[np.intp]) -> None:
+        equation = secular_of(system.at(layouts)) if len(layouts) else None
+        if equation is not None:
+            out[layouts] = _by_roots(equation, count)[:, mode]
+
+    def by_matrices(layouts: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Those that have a state too fast for the matrix; of the others it tells, also that nothing swings."""
+        if not len(layouts):
+            return layouts
+        found, fast = _at_loss(system.at(layouts), omega[layouts], count, ROUGHLY)
+        out[layouts] = found[:, mode]
+        return layouts[fast]
+
     if system.lead[0] >= FEW:
-        return _of_all(system, mode + 1)[:, mode]
-    omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
-    out = _at_loss(system, omega[:, mode], mode + 1, ROUGHLY)[:, mode]
-    lost = np.flatnonzero(np.isnan(out))
-    equation = secular_of(system.at(lost)) if len(lost) else None
-    if equation is not None:  # a state too fast for the matrix is none too fast for its roots
-        out[lost] = _by_roots(equation, mode + 1)[:, mode]
+        by_roots(np.arange(system.lead[0]))
+        lost = by_matrices(np.flatnonzero(np.isnan(out)))
+    else:
+        lost = by_matrices(np.arange(system.lead[0]))
+        by_roots(lost)  # a state too fast for the matrix is none too fast for its roots
         lost = lost[np.isnan(out[lost])]
     for one in lost:
-        out[one] = mode_damping(system.one(int(one)), mode + 1)[mode]
+        out[one] = mode_damping(system.one(int(one)), count)[mode]
     if is_active(system):
         out[runs_away(system)] = np.nan
     return out
@@ -104,8 +119,8 @@ def _by_matrices(system: CoupledSystem, modes: int) -> Array:
     nan where a state is too fast."""
     omega = np.broadcast_to(system.omega_rad_s, (*system.lead, system.n_modes))
     if not (system.is_lossy and live_ports(system)):
-        return _at_loss(system, omega[:, 0], modes)
-    each = _at_loss(system, omega[:, :modes].T, modes)
+        return _at_loss(system, omega[:, 0], modes)[0]
+    each, _ = _at_loss(system, omega[:, :modes].T, modes)
     return np.diagonal(each, axis1=0, axis2=2).copy()
 
 
@@ -124,8 +139,9 @@ def middle_of_poles(system: CoupledSystem, mode: NDArray[np.intp]) -> NDArray[np
     return np.where(count > 0, np.where(mine, values, 0.0).sum(axis=-1) / np.maximum(count, 1), np.nan)
 
 
-def _at_loss(system: CoupledSystem, reference: Array, modes: int, fastest: float = FAST) -> Array:
-    """(..., P, modes) with the loss at one frequency (..., P) of each layout."""
+def _at_loss(system: CoupledSystem, reference: Array, modes: int, fastest: float = FAST) -> tuple[Array, NDArray[np.bool_]]:
+    """(..., P, modes) with the loss at one frequency (..., P) of each layout, nan where nothing oscillates, and (..., P) where
+    a state is too fast for that."""
     n = system.n_modes
     matrices = full_matrices(system, reference)[0]
     fast = fast_ones(matrices, system, fastest)
@@ -137,4 +153,4 @@ def _at_loss(system: CoupledSystem, reference: Array, modes: int, fastest: float
     ratio = -values.real / np.maximum(np.abs(values), 1e-300)
     out = _least(ratio, values, share, per_mode.argmax(axis=-2), modes)
     out[fast] = np.nan
-    return out
+    return out, fast

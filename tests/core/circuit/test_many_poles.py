@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from core.circuit.damping import FEW, mode_damping
+from core.circuit import damping
+from core.circuit.damping import FEW, damping_of, mode_damping
 from core.circuit.secular import roots, secular_of
 from core.circuit.system import CoupledSystem
 from tests.core.circuit.scenes import connection
@@ -52,3 +53,17 @@ def test_the_secular_equation_settles_what_it_is_asked(name):
     """It is the quick way: nearly all layouts without a circuit damped beyond swinging must be had by it."""
     equation = secular_of(many(KINDS[name], 0.02))
     assert roots(equation).settled.mean() > 0.9
+
+
+@pytest.mark.parametrize("count", [3, COUNT])
+def test_a_fast_state_sends_no_layout_to_be_solved_by_itself(monkeypatch, count):
+    """A search asks thousands of times for one mode's damping; where roots do not settle, all layouts go through their matrices
+    together."""
+    system = many(KINDS["resistor and R-L"], 0.02).at(np.arange(count))
+    system.connections[0].values["resistance_ohm"] = np.full(count, 1e-7)
+    alone = [mode_damping(system.one(i), 2)[1] for i in range(count)]
+    solved = []
+    monkeypatch.setattr(damping, "secular_of", lambda _: None)
+    monkeypatch.setattr(damping, "mode_damping", lambda *asked: solved.append(asked))
+    np.testing.assert_allclose(damping_of(system, 1), alone, rtol=1e-6)
+    assert not solved
