@@ -60,7 +60,9 @@ def _value(path: str, present: Any, typed: str) -> Any:
     if typed.casefold() in ("", "none", "null"):
         return None
     if isinstance(present, int):
-        return int(typed) if typed.lstrip("+-").isdigit() else typed
+        if typed.lstrip("+-").isdigit():
+            return int(typed)
+        raise SettingError(f"{path}: {shortened(typed, 60)} is not a whole number, as this value needs it: {present}, for example.")
     if isinstance(present, float) or present is None:
         return _number(path, typed) if present is not None or _unit_of(path) != "1" else typed
     try:

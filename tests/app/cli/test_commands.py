@@ -183,6 +183,7 @@ def test_the_datum_at_the_tip_follows_a_span_that_is_set(beam, tmp_path, here):
         ("structure.width_m=wide", "does not start with a number"),
         ("structure.width_m=3 kg", "a length was expected"),
         ("structure.root.kind=glued", "must be one of 'clamped', 'pinned', 'guided', 'free', 'elastic', not 'glued'"),
+        ("view.modes_shown=2.5", "view.modes_shown: 2.5 is not a whole number"),
         ("span", "write PATH=VALUE"),
         ("candidates[A].patches[P7].x_start_m=0.1", "the project has no such value"),
     ],
