@@ -289,7 +289,8 @@ def _fit(model: _Model, moved: tuple[Unknown, ...]) -> tuple[Array, Array]:
 
     # from 1 to 2 rather than from 0: steps of differences are relative, and a rigid root stands at the end
     start = 1.0 + np.clip((np.array([u.nominal for u in moved]) - low) / size, 1e-2, 1.0 - 1e-2)
-    out = least_squares(of, start, bounds=(1.0, 2.0), diff_step=1e-5, xtol=1e-9, ftol=1e-9, max_nfev=60)
+    # a millionth of what is left over is a thousandth of a standard deviation: nothing measured tells more
+    out = least_squares(of, start, bounds=(1.0, 2.0), diff_step=1e-5, xtol=1e-6, ftol=1e-6, max_nfev=60)
     freedom = len(model.values) - len(moved)
     enlarged = max(2.0 * out.cost / freedom, 1.0) if freedom > 0 else 1.0
     covariance = np.linalg.pinv(out.jac.T @ out.jac, rcond=1e-12) * enlarged
