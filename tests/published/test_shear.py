@@ -156,7 +156,7 @@ def timoshenko(span, h, b, e, nu, rho):
         end = (vectors * np.exp(values * span)) @ np.linalg.inv(vectors)
         return float(np.linalg.det(end[2:, 2:].real))
 
-    grid = np.linspace(10.0, 3e5, 30000)
+    grid = np.linspace(10.0, 3e5, 3000)
     sign = np.array([determinant(w) for w in grid])
     roots = []
     for i in np.flatnonzero(sign[1:] * sign[:-1] < 0)[:3]:
