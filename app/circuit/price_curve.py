@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, floor, log10
 
 import numpy as np
@@ -13,7 +14,6 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.drawing.ink import Align, Ink, hatch, rect_path, strong_curve
 from app.results.ticks import linear_ticks
 from app.theme import look
-from core.frozen import dataclass
 from core.units import words
 
 Array = NDArray[np.float64]

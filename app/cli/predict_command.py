@@ -8,12 +8,12 @@ import io
 import json
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from glob import glob
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.words import plain
-from core.frozen import dataclass
 
 if TYPE_CHECKING:
     from core.predict.prediction import Prediction

@@ -8,12 +8,12 @@ below which the drawing scrolls.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 from PySide6.QtCore import QRectF
 
 from app.drawing.axis import XScale
-from core.frozen import dataclass
 
 LEFT = 78.0
 RIGHT = 46.0

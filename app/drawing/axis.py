@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, floor, log10
 
 import numpy as np
@@ -10,7 +11,6 @@ from PySide6.QtCore import QLineF, QRectF
 from PySide6.QtGui import QPainter
 
 from app.drawing.ink import Align, Ink
-from core.frozen import dataclass
 
 
 @dataclass(frozen=True)

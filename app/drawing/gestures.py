@@ -11,6 +11,7 @@ least half of it stays on the span, so that it cannot be lost off the page.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from dataclasses import dataclass
 
 from msgspec.structs import replace
 
@@ -18,7 +19,6 @@ from app.drawing import edits
 from app.drawing.patch_view import zone_ends
 from app.drawing.snapping import FREE, Feature, Snapper
 from app.shell.session import Session
-from core.frozen import dataclass
 from core.project.absorber_edits import find_absorber, with_absorber
 from core.project.candidate import Absorber
 from core.project.model import Project

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 from PySide6.QtCore import QPointF, QRectF
@@ -13,7 +14,6 @@ from app.drawing.patch_view import PatchView, zone_ends
 from app.drawing.plan import ceramic_rect, on_face, y_scale, zone_path
 from app.drawing.side import absorber_tops, section_polygon, z_scale
 from app.drawing.view_model import DrawingView
-from core.frozen import dataclass
 
 END_PX = 6.0
 ZONE_END_PX = 4.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF
@@ -10,7 +11,6 @@ from PySide6.QtGui import QFont, QPainter
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, text_width
-from core.frozen import dataclass
 from core.predict.loads.limit_words import share_words
 from core.units.words import millimetres
 

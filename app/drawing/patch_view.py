@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Package, Patch

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import copysign, degrees, hypot
 
 import numpy as np
@@ -19,7 +20,6 @@ from app.drawing.supports import paint_support
 from app.drawing.view_model import DrawingView
 from app.theme import look as looks
 from core.beam.distinct import distinct
-from core.frozen import dataclass
 from core.project.structure import DatumFeature, KeepOut, PointMass
 
 _FACTORS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)

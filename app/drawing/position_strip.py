@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
@@ -11,7 +13,6 @@ from app.drawing.ink import Align, Ink, fitting, hatch, polygon, rect_path, text
 from app.drawing.use_strip import paint_use, use_titles
 from app.drawing.view_model import FLAT, Array, DrawingView, StripView
 from app.theme import look as looks
-from core.frozen import dataclass
 from core.units import words
 
 TITLES = ("Damping each mode would get with {} starting at x", "Damping with {} starting at x", "Damping with {} at x")

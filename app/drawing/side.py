@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPolygonF
@@ -17,7 +19,6 @@ from app.drawing.structure_view import StructureView
 from app.drawing.supports import paint_ground_spring, paint_support
 from app.drawing.use_arrow import paint_use_arrow
 from app.drawing.view_model import Array, DrawingView
-from core.frozen import dataclass
 from core.project.structure import PointMass
 
 _FACTORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from app.drawing.patch_view import zone_ends
-from core.frozen import dataclass
 from core.project.structure import Structure
 
 REACH_PX = 6.0

@@ -6,13 +6,13 @@ few). What is wrong is said elsewhere; here the nearest thing that can be drawn 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
-from core.frozen import dataclass
 from core.project.edge_strips import edge_strips
 from core.project.record import Profile
 from core.project.structure import (

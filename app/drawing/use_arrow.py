@@ -3,6 +3,7 @@ the patch listens."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,6 @@ from PySide6.QtGui import QPainter
 from app.drawing.axis import XScale
 from app.drawing.ink import Ink, polygon
 from app.drawing.labels import TALL, Labels, label_width
-from core.frozen import dataclass
 from core.units import words
 
 if TYPE_CHECKING:

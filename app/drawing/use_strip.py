@@ -3,6 +3,8 @@ patch starting at x. Both are one curve in two units, so a dip is a blind spot b
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF
 from PySide6.QtGui import QPainter
@@ -11,7 +13,6 @@ from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, polygon
 from app.drawing.view_model import Array, DrawingView, StripView
 from app.results.ticks import log_ticks
-from core.frozen import dataclass
 from core.project.use import Use
 from core.units import words
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,6 @@ from app.drawing.patch_view import PatchView, patch_views
 from app.drawing.refine import refined
 from app.drawing.structure_view import StructureView, structure_view
 from app.drawing.use_arrow import UseArrow, use_arrow
-from core.frozen import dataclass
 from core.predict.asked import asked_modes, damping_needed
 from core.predict.asked_text import needed_text
 from core.predict.loads.limit_words import STROKE

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
@@ -12,7 +13,6 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersisten
 from app.fields.plain import plain
 from app.theme import look
 from core import units
-from core.frozen import dataclass
 from core.project.ceilings import MOST_STATIONS
 from core.project.ranges import PLAIN, Range
 

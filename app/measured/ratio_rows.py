@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QHelpEvent, QPainter
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
@@ -9,7 +11,6 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from app.fields.plain import plain
 from app.measured.text_table import paint_badge
 from app.theme import look
-from core.frozen import dataclass
 from core.measured.evaluate import Compared
 from core.measured.report_text import compared_label, compared_value
 from core.units import words

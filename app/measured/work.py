@@ -5,9 +5,8 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 
-from core.frozen import dataclass
 from core.measured.evaluate import Entry, Evaluation, evaluate
 from core.measured.kept import measurement_of, open_kept, read_capacitances
 from core.measured.overlay import Overlay, overlay_of

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import threading
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from PySide6.QtGui import QImage
 
 from app.outline.state import ImportState, Outcome
 from app.outline.tracing import load_picture
-from core.frozen import dataclass
 from core.outline.apart import read_apart
 from core.outline.drawing import OutlineError
 from core.outline.readers import PICTURES

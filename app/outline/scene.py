@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,6 @@ from PySide6.QtGui import QImage, QPolygonF
 from app.drawing.ink import polygon
 from app.outline.state import OUTLINE, ImportState, Outcome
 from app.outline.tracing import Tracing
-from core.frozen import dataclass
 from core.outline.drawing import UNITS
 from core.outline.frame import Frame
 from core.outline.model_plan import corners

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from shapely.geometry import Point, Polygon
 
-from core.frozen import dataclass
 from core.outline import apply, frame, rings, shape, zones
 from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, in_words, size_of, unit_doubt
 from core.outline.frame import Frame

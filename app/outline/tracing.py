@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 from PySide6.QtGui import QImage, QImageReader
 
-from core.frozen import dataclass
 from core.outline.drawing import OutlineDrawing, OutlineError, Trace
 from core.outline.readers import check_file
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,6 @@ from app.fields.within_screen import resize_within
 from app.panels.draft import DraftDialog
 from app.panels.library_edits import free_name
 from app.panels.paths import replaced_at, steps, value_at
-from core.frozen import dataclass
 from core.project.model import Project
 from core.project.record import Record
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QWidget
@@ -9,7 +10,6 @@ from PySide6.QtWidgets import QWidget
 from app.fields import Column, column_for
 from app.panels import words
 from app.panels.table_dialog import Records, TableDialog
-from core.frozen import dataclass
 from core.project.structure import DatumFeature, KeepOut
 
 if TYPE_CHECKING:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import isnan, log10
 from typing import TYPE_CHECKING, Literal
 
 from app.drawing.limit_marks import short_name
-from core.frozen import dataclass
 from core.predict.asked import Answer, Verdict, asked_modes
 from core.predict.asked_text import asked_text, modes_text, reached_text, short_text, wanted_text
 from core.predict.loads.limit_words import share_words, value_words

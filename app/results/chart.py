@@ -7,6 +7,7 @@ double click shows all again. Everything but the curves is painted again only wh
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,6 @@ from app.fields.wheel import zooms
 from app.results.chart_area import Area, Range
 from app.results.ticks import linear_ticks, log_ticks
 from app.theme import look
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 WIDEST_LABEL = "\N{MINUS SIGN}200 mm"

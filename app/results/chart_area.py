@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF
 
 from app.results.ticks import Tick
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 TickMaker = Callable[..., list[Tick]]

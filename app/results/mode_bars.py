@@ -6,6 +6,7 @@ written under them; it may grow while a hand drags, but shrinks only when the dr
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isnan
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
@@ -14,7 +15,6 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
 from app.theme import look
-from core.frozen import dataclass
 from core.predict.mode_result import ModeResult, TorsionMode, names_told
 from core.predict.report.torsion_text import reach
 from core.units import words

@@ -5,6 +5,8 @@ In a chart of the whole band two curves that differ by a quarter at their peaks 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QLineF, QRectF, QSize, Qt
@@ -13,7 +15,6 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.drawing.ink import Ink, polygon, strong_curve
 from app.theme import look
-from core.frozen import dataclass
 from core.predict.asked import peak_wanted
 from core.predict.mode_result import ModeResult
 from core.predict.prediction import Prediction

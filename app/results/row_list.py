@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from PySide6.QtCore import QEvent, QRectF, QSize, Qt
@@ -10,7 +11,6 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.fields.plain import plain
 from app.theme import look
-from core.frozen import dataclass
 
 LINE = 19
 Level = Literal["plain", "caution", "danger"]

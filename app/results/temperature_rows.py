@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from math import isnan
 from typing import TYPE_CHECKING
 
-from core.frozen import dataclass
 from core.study.temperature.temperature import constant_words
 from core.units import words
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,6 @@ from app.fields.pending import commit_typing
 from app.results.stop_block import KEY
 from app.results.use_choice import USES, choose
 from app.shell.page_row import PAGES
-from core.frozen import dataclass
 
 if TYPE_CHECKING:
     from app.shell.window import MainWindow

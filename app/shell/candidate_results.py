@@ -7,12 +7,12 @@ rests, and only those whose inputs changed.
 from __future__ import annotations
 
 import logging
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from app.shell.concern import predicted_from
-from core.frozen import dataclass
 
 if TYPE_CHECKING:
     from app.shell.answer_watch import AnswerWatch

@@ -13,6 +13,7 @@ import logging
 import threading
 import time
 import uuid
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -22,7 +23,6 @@ from app.shell.disk import file_hash
 from app.shell.jobs import NewestJob
 from app.shell.session import Session
 from app.shell.settings import home
-from core.frozen import dataclass
 from core.project import files, store
 from core.project.model import Project
 

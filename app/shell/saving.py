@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections import deque
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any, cast
@@ -21,7 +22,6 @@ from app.shell import errors
 from app.shell.disk import Obstacle, file_hash, hash_of, obstacle
 from app.shell.jobs import NewestJob
 from app.shell.session import Session
-from core.frozen import dataclass
 from core.project import files, store
 from core.project.model import Project
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isfinite
 
 import numpy as np
@@ -11,7 +12,6 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPolygon
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.theme import look
-from core.frozen import dataclass
 from core.handover.show.animation import Plate
 from core.handover.show.captions import settles
 from core.predict.decay import Decay

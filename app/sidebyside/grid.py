@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import isnan
 
 from PySide6.QtCore import QLineF, QRectF, QSize, Qt
@@ -12,7 +13,6 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.sidebyside.mini_drawing import paint_mini, summary
 from app.sidebyside.rows import Cell, Row
 from app.theme import look
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.structure import Structure
 

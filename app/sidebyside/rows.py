@@ -6,11 +6,10 @@ No row adds the others up: there is no overall score.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import inf, isfinite
 from typing import TYPE_CHECKING, Literal
 
-from core.frozen import dataclass
 from core.handover.text.parts_page import parts_told
 from core.predict.asked import Answer, Verdict
 from core.predict.asked_text import reached_text, short_text, state_text, wanted_text

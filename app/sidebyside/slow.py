@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import logging
 import threading
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
 
 from app.shell.jobs import NewestJob
-from core.frozen import dataclass
 from core.project.model import Project
 
 if TYPE_CHECKING:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from core.frozen import dataclass
 from core.project.model import Project
 
 if TYPE_CHECKING:

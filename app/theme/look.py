@@ -8,14 +8,13 @@ darkened or lightened for contrast, and always come with a number and a dash as 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from math import floor
 
 from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QWidget
-
-from core.frozen import dataclass
 
 SMALLEST_TEXT_PX = 11
 

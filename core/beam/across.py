@@ -8,7 +8,7 @@ Y'' f. Strips (`core.beam.strip_law`) add over y by Gauss points; no axial force
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
 
@@ -22,7 +22,6 @@ from core.beam.mesh import Mesh
 from core.beam.restraint import Restraint
 from core.beam.spec import BeamSpec
 from core.beam.strip_law import BEND, BOW, E0, SLIDE, TWIST, WARP, StripLaw
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -18,7 +18,7 @@ set of supports. Vectors are (..., k, n).
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -34,7 +34,6 @@ from core.beam.point_roll import point_inertia
 from core.beam.restraint import Primary, Restraint
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -16,12 +16,11 @@ Where Q_xy and e_y' are zero every layer is free across by itself (the level 'pl
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 Number = float | Array

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import groupby
 
@@ -10,7 +11,6 @@ from numpy.typing import NDArray
 
 from core.beam.gauss import rule
 from core.beam.halves import in_half
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -8,12 +8,11 @@ deflection of the centreline. `TERMS` says what strips do by which of the arrays
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

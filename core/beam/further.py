@@ -13,6 +13,7 @@ functions stay what they are: a sliver would cost the blocks their digits.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -24,7 +25,6 @@ from core.beam.loose import Loose
 from core.beam.mesh import Mesh
 from core.beam.narrowed import Narrowed
 from core.beam.orthonormal import orthonormal_moves
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,6 @@ from core.beam.gauss import Rule
 from core.beam.halves import half_of
 from core.beam.loose import Loose
 from core.beam.mesh import Mesh
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

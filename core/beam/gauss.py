@@ -7,13 +7,12 @@ of the elements add up to is a running sum. The transposed integral takes loads 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial.legendre import leggauss
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

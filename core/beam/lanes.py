@@ -8,6 +8,7 @@ lane, every layer is of one material; lanes of a segment do not cross.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 
 from core.beam.distinct import distinct
 from core.beam.outline import NetWidth
-from core.frozen import dataclass
 from core.project.edge_strips import PAIR
 from core.project.structure import Layer, Structure
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -9,7 +10,6 @@ from numpy.typing import NDArray
 
 from core.beam.chain import inverse_root, solve_chain
 from core.beam.function_shapes import Table
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -12,6 +12,7 @@ no length does no harm.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -20,7 +21,6 @@ from numpy.typing import NDArray
 from core.beam.distinct import distinct
 from core.beam.gauss import Rule, rule
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

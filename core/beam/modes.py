@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -13,7 +14,6 @@ from numpy.typing import NDArray
 from core.beam.bending import Bending
 from core.beam.motion import Loads
 from core.beam.ritz import Accuracy, modes_in, trial_space
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.gauss import flattened
 from core.beam.mesh import Mesh
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.gauss import flattened
-from core.frozen import dataclass
 
 if TYPE_CHECKING:
     from core.beam.further import Further

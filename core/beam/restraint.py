@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.project.structure import Structure, Support
 
 Array = NDArray[np.float64]

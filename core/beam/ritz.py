@@ -10,6 +10,7 @@ product of two small ones. Nothing remembers an earlier layout, so dragging ends
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -23,7 +24,6 @@ from core.beam.mesh import Mesh, base_mesh, mesh_on
 from core.beam.orthonormal import beside, orthonormal
 from core.beam.section_further import with_base_functions
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

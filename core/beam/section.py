@@ -12,6 +12,7 @@ package are cut anew for each.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -22,7 +23,6 @@ from core.beam.askew import Askew
 from core.beam.free_strip import ACROSS, ALONG, FREE, MIXED, FreeStrips
 from core.beam.mesh import Mesh
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -7,6 +7,7 @@ is remembered for the last few structures, because a drag asks for the same one 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -19,7 +20,6 @@ from core.beam.lanes import crossings_m, lanes_of
 from core.beam.outline import NetWidth, net_width
 from core.beam.profile import Linear
 from core.beam.restraint import Restraint, restraints
-from core.frozen import dataclass
 from core.project.material import Material
 from core.project.record import Constant
 from core.project.structure import Layer, Level, Piece, Structure

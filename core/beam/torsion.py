@@ -9,6 +9,7 @@ with the inertia given, else are taken as spread evenly over the width; tuned ma
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -23,7 +24,6 @@ from core.beam.point_roll import point_inertia
 from core.beam.section import base_section
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

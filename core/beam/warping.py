@@ -12,11 +12,12 @@ bending of their own.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.gauss import rule
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

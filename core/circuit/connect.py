@@ -9,7 +9,7 @@ those.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from msgspec.structs import replace as with_
@@ -25,7 +25,6 @@ from core.circuit.preferred import chosen
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.together import Wanted, tuned
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.project.candidate import Build, Candidate, Group, Tuning
 

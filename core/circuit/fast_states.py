@@ -7,13 +7,13 @@ A state faster than `FAST` times the highest mode is eliminated (quasi-static Sc
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.states import assembled, full_size
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -26,7 +26,7 @@ Values, ports and targets may be arrays over layouts (a leading axis) in place o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from math import inf
 from typing import Literal, TypeVar
@@ -36,7 +36,6 @@ from numpy.typing import NDArray
 
 from core.beam.varied import Number
 from core.circuit.network import Network
-from core.frozen import dataclass
 
 Values = Mapping[str, Number]
 N = TypeVar("N", bound=Number)

@@ -11,12 +11,11 @@ capacitor a compliance, an inductor a mass.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 ComplexArray = NDArray[np.complex128]
 

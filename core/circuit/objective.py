@@ -7,7 +7,7 @@ than that circuit's own immittance.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +21,6 @@ from core.circuit.damping import damping_of, mode_damping
 from core.circuit.kind import CircuitKind
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Functional, answers
-from core.frozen import dataclass
 
 if TYPE_CHECKING:
     from core.circuit.optimum import Search

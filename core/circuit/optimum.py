@@ -12,7 +12,7 @@ Nothing depends on how many layouts are asked at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from typing import Any
@@ -27,7 +27,6 @@ from core.circuit.objective import Aim, Objective, objective_of
 from core.circuit.simplex import Budget, simplex
 from core.circuit.source import Source
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

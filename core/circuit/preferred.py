@@ -8,6 +8,7 @@ make is the same set of values for all three.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -15,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 Side = Literal["nearest", "up", "down"]

@@ -20,11 +20,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Literal
 
 from core.circuit.network import COMMON, LEAD, Network, Part
 from core.circuit.preferred import TOLERANCE, Pair, best, nearest
-from core.frozen import dataclass
 from core.project.candidate import Build
 
 Built = Literal["resistor", "capacitor", "coil", "amplifier"]

@@ -14,14 +14,13 @@ mode a pole belongs to.
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.states import live_ports
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -4,11 +4,11 @@ budget of rounds that does not depend on how fast a machine is."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.stopping import may_stop
 
 Array = NDArray[np.float64]

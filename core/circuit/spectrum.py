@@ -8,6 +8,7 @@ conductance is omega_n C tan(delta) of the mode looked at, C the true blocked ca
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 from core.circuit.fast_states import StateSpace, state_matrices, state_space
 from core.circuit.states import full_size, loss_slope
 from core.circuit.system import CoupledSystem, by_mode
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -10,6 +10,8 @@ zero. (de Marneffe & Preumont 2008, Smart Mater. Struct. 17, 035015, for one gro
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,7 +20,6 @@ from core.circuit.at_rest import stored_f
 from core.circuit.connect import beside_f
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.project.candidate import Candidate, Group
 

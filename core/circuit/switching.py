@@ -12,6 +12,7 @@ so the damping is another one: both are told.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from math import log, pi
 
 import numpy as np
@@ -20,7 +21,6 @@ from numpy.typing import NDArray
 from core.circuit.fast_states import state_space
 from core.circuit.switched import kappa
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -11,7 +11,7 @@ Signs: `q'' + 2 zeta omega q' + omega^2 q + theta V = f`, `C V' = theta^T q' - I
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, TypeVar
 
@@ -21,7 +21,6 @@ from numpy.typing import NDArray
 from core.beam.varied import Number
 from core.circuit import open as open_leads
 from core.circuit.kind import CircuitKind, Port
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

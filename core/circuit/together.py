@@ -9,7 +9,7 @@ as one of them alone. Circuits on one mode take turns until they stand.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,6 @@ from core.circuit.optimum import STANDS, STEPS, Search, is_of_damping, optimise,
 from core.circuit.simplex import Budget
 from core.circuit.source import SeveralSources, repeated
 from core.circuit.system import Connection, CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -11,12 +11,13 @@ dielectric counts as C (1 - j tan delta) at every frequency.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.kind import Port
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

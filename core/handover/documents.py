@@ -6,10 +6,9 @@ A new document is one file and one entry here.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Drawing, SheetError
 from core.handover.mirrored import mirrored_guard, mirrored_order
 from core.handover.netlist import netlist

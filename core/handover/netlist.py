@@ -19,7 +19,7 @@ not in it. The header says all this to whoever opens the file.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
@@ -30,7 +30,6 @@ from core.circuit.board import voltages
 from core.circuit.loop_amplifier import OUTPUT
 from core.circuit.network import COMMON, LEAD, leads_of
 from core.circuit.realise import Component
-from core.frozen import dataclass
 from core.handover.drawing.items import SheetError
 from core.predict.electrics.board import components, networks
 from core.predict.electrics.safety import DEFERS

@@ -10,12 +10,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
+from dataclasses import dataclass
 from math import isfinite, pi
 
 from core.circuit.realise import Component
 from core.circuit.registry import CIRCUITS
 from core.circuit.switched import INVERSION, inductor_h, quality_of
-from core.frozen import dataclass
 from core.predict.electrics.board import NOT_BOUGHT, QUIESCENT_A, ComponentLoad
 from core.predict.prediction import Prediction
 from core.project.candidate import Build, Candidate, Group

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.record import Array, MeasuredError
 from core.units import words
 

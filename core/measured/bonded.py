@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Literal
 
-from core.frozen import dataclass
 from core.measured.evaluate import MOST_MODES
 from core.measured.predicted import LEAST_K2
 from core.predict.prediction import Prediction

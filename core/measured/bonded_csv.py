@@ -10,9 +10,9 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
-from core.frozen import dataclass
 from core.measured.bonded import PRESS_WORDS, judge_part
 from core.measured.numbers import utf8_of
 from core.project.bonded import BondedMode, BondedPart, Press, open_hz

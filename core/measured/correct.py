@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.measured.evaluate import Compared, Evaluation, Inherent
 from core.measured.predicted import modes_of, prediction_in
 from core.measured.record import Array, MeasuredError

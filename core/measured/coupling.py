@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.poles import Complex, Poles, fit_poles, response_shapes
 from core.measured.record import Array, Block, MeasuredError
 from core.measured.runs import Run, few_runs, means

@@ -7,10 +7,11 @@ amplitude: that is a finding, told with the swing at which it bends.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.measured.damping import DISAGREEMENT, ratio_of_decrement
 from core.measured.record import Array
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from core.frozen import dataclass
 from core.measured.coupling import Coupling, Sweep, couplings, read_sweep
 from core.measured.modes import Identified, identify_decay, identify_response
 from core.measured.predicted import (

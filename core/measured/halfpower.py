@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.damping import ratio_of_half_power
 from core.measured.record import Array
 

@@ -8,12 +8,11 @@ likely behind it.
 from __future__ import annotations
 
 import math
-from dataclasses import field
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.measured import damping
 from core.measured.envelope import Envelope, Line, decay_line, envelope
 from core.measured.halfpower import HalfPower, half_power

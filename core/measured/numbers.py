@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import warnings
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.record import Array, MeasuredError
 from core.project import ceilings
 from core.project.measurement import Told

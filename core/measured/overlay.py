@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.predicted import in_state
 from core.measured.record import Array, Block
 from core.measured.runs import Run

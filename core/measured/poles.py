@@ -10,11 +10,11 @@ outside a band is a straight line in it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.measured.record import Array
 
 Complex = NDArray[np.complex128]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from msgspec.structs import replace
 
 from core.circuit.instrument import added_damping
-from core.frozen import dataclass
 from core.predict.poles import told_pole
 from core.predict.predict import predict
 from core.predict.prediction import Prediction

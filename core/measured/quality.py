@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from core.circuit.instrument import added_damping, tau_adding, tau_of_most
-from core.frozen import dataclass
 from core.measured import damping
 from core.measured.modes import Identified, ModeFound
 from core.measured.record import Array, Block, Channel, Recording

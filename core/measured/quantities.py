@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
-from core.frozen import dataclass
 from core.units.table import SPELLINGS, UNITS, squeeze
 
 _SI = {

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
 from typing import cast
 
-from core.frozen import dataclass
 from core.measured.record import MeasuredError, Recording
 from core.project import ceilings
 from core.project.measurement import Told

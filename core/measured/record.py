@@ -6,14 +6,13 @@ person can confirm it or say otherwise (`Told`); reading again with what was tol
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.project.measurement import ChannelRole as Role
 
 Array = NDArray[np.float64]

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache, partial
 from typing import Literal
 
 import numpy as np
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.piezo.layout import solve
 from core.project.candidate import Candidate
 from core.project.model import Origin, Project

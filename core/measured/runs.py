@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.modes import Identified
 from core.measured.quality import Doubt
 from core.project.measurement import Leads

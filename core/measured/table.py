@@ -7,11 +7,11 @@ column in s or ms, or only an interval in the header. What had to be guessed is 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.axis import even_axis
 from core.measured.numbers import DELIMITER_WORDS, Table, read_table
 from core.measured.quantities import FileUnit, unit_in, unit_of

@@ -7,11 +7,10 @@ record of a shaker, cut into parts.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.measured.damping import DISAGREEMENT
 from core.measured.modes import Identified, identify_response
 from core.measured.quality import Doubt

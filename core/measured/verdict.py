@@ -9,6 +9,7 @@ and the capacitance tells a debonded end (it rises: free ceramic holds more char
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
@@ -16,7 +17,6 @@ import numpy as np
 from msgspec.structs import replace
 
 from core.circuit.instrument import tau_adding
-from core.frozen import dataclass
 from core.measured.coupling import Coupling
 from core.measured.predicted import LEAST_K2, modes_of, prediction_in, with_sensor
 from core.measured.quality import Doubt

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.outline.width import WidthCurve
 
 Array = NDArray[np.float64]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -11,7 +12,6 @@ import shapely
 from numpy.typing import NDArray
 
 from core import units
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,6 @@ from ezdxf import bbox, recover
 from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
-from core.frozen import dataclass
 from core.outline.chords import chords
 from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, guessed_unit, trace_of
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -11,7 +11,6 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from core.frozen import dataclass
 from core.outline.difference import REACH_M
 from core.outline.drawing import Array, OutlineError
 from core.outline.ends import slant

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import cast
 
-from core.frozen import dataclass
 from core.outline.drawing import OutlineDrawing, OutlineError, checked
 
 LARGEST_BYTES = 20_000_000

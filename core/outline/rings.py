@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -10,7 +11,6 @@ from shapely.geometry import LinearRing, LineString, Polygon
 from shapely.ops import polygonize_full, unary_union
 from shapely.validation import explain_validity
 
-from core.frozen import dataclass
 from core.outline.crossings import crossings
 from core.outline.drawing import UNITS, Array, OutlineDrawing, OutlineError, Trace, in_words
 from core.outline.gaps import Gap, find_gaps

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from shapely.geometry import LinearRing, Polygon
 
-from core.frozen import dataclass
 from core.outline.difference import Difference, difference
 from core.outline.doubts import doubts
 from core.outline.drawing import OutlineError

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 SAME_M = 1e-8

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,6 @@ from core.beam.free_strip import ACROSS, ALONG, MIXED, MODULI, SHEAR
 from core.beam.mesh import segments_at
 from core.beam.section import Section, layers_at, section
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from core.beam.free_strip import plane_stress
 from core.beam.spec import warming
 from core.beam.varied import Number, Variation, number
-from core.frozen import dataclass
 from core.project.patch import Ceramic, Package, Patch
 from core.project.structure import Level
 

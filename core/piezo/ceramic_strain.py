@@ -9,11 +9,12 @@ along is pushed across, and the worse of both counts. At the level 'plain' nothi
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.section import Section
-from core.frozen import dataclass
 from core.piezo.charge import PerVolt
 from core.piezo.package import BondedStrips
 

@@ -5,7 +5,7 @@ Arrays of many layouts have a leading axis; what speaks of one place x serves on
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -16,7 +16,6 @@ from core.beam.mesh import Mesh
 from core.beam.modes import BeamSolution
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 from core.piezo.charge import PerVolt
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +13,6 @@ from core.beam.mesh import Mesh
 from core.beam.modes import BeamSolution
 from core.beam.section import Layers, Section, at_layouts, field_term, in_segments, layers_at
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 from core.piezo.sheets import BondedStrips
 
 Array = NDArray[np.float64]

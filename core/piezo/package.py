@@ -6,7 +6,7 @@ plain numbers. A pair on both faces counts as two plates, top first.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from core.beam.askew import Askew
 from core.beam.spec import WARPING, BeamSpec, moduli, warming
 from core.beam.varied import Number, Variation, number, size_of
-from core.frozen import dataclass
 from core.piezo.bond import BondStack, bare_sections, shear_lag_m, soft_sheet_m_pa
 from core.piezo.ceramic import Coefficients, coefficients
 from core.piezo.lags_along import LagsAlong

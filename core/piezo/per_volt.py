@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -9,7 +10,6 @@ from numpy.typing import NDArray
 
 from core.beam.across import over_width
 from core.beam.section import Section, at_layouts
-from core.frozen import dataclass
 from core.piezo.sheets import BondedStrips
 
 Array = NDArray[np.float64]

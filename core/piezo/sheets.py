@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +17,6 @@ from core.beam.free_strip import MODULI
 from core.beam.functions import Aslant, Function
 from core.beam.section import Strips
 from core.beam.varied import Number
-from core.frozen import dataclass
 from core.piezo.ceramic import Coefficients
 
 Array = NDArray[np.float64]

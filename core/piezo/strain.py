@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.piezo.ceramic_strain import ceramic_strains
 from core.piezo.coupled_beam import CoupledBeam
 

@@ -8,7 +8,7 @@ structure or the packages differ from layout to layout every section is worked o
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
@@ -23,7 +23,6 @@ from core.beam.mesh import Mesh, at_points, width_crossings
 from core.beam.section import Covered, Section, base_section, section, section_on
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
-from core.frozen import dataclass
 from core.piezo.per_volt import Volts, volts_of
 from core.piezo.sheets import BondedStrips
 

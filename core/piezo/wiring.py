@@ -6,12 +6,12 @@ nodes of series groups, which carry no charge (N^T Q = 0) and therefore stiffen 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.piezo.package import Plates
 from core.project.candidate import Candidate
 

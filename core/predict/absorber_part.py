@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from core.circuit import tuned_mass
 from core.circuit.connect import mass_ratios
-from core.frozen import dataclass
 from core.predict.group_result import PowerMeaning, VoltageMeaning
 from core.predict.solved import Solved
 from core.project.candidate import Absorber

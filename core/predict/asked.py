@@ -6,11 +6,11 @@ and the decision record.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import inf, isfinite, isnan, log, pi
 
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.predict.forcing import active_load
 from core.predict.mode_result import ModeResult
 from core.predict.predict import predict

@@ -5,13 +5,13 @@ Elements end at every jump, so x repeats there with the values of both sides.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.section import Section, section
-from core.frozen import dataclass
 from core.piezo.ceramic_strain import CeramicStrain, ceramic_strains
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.objective import Aim
 from core.circuit.transfer import Functional
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.predict.loads.random_load import spectrum_rms_m_s2
 from core.project.model import Project, View

@@ -7,12 +7,11 @@ before and after. They depend on the model alone, so a curve does not jump while
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

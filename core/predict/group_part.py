@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +13,6 @@ from core.circuit.preferred import SAME
 from core.circuit.switched import INVERSION
 from core.circuit.switching import Switching, simulate
 from core.circuit.system import Connection
-from core.frozen import dataclass
 from core.predict.electrics import switching_words
 from core.predict.electrics.impedance import OverFrequency, over_frequency
 from core.predict.electrics.price import Price, Ranges, prices

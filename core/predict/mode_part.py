@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from core.beam.mode_kinds import bending_share, mode_names
-from core.frozen import dataclass
 from core.predict.fields import strain_nodes
 from core.predict.mode_result import Pole
 from core.predict.poles import mode_dampings, mode_poles

@@ -6,12 +6,12 @@ same functions of the same solved layout: what a part says does not depend on wh
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.predict.absorber_part import HungMass
 from core.predict.electrics.clipping import ClipSign, clip_sign
 from core.predict.electrics.leads import Leads

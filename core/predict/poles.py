@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import log, nan
 
 import numpy as np
 
 from core.circuit.spectrum import LEAST_MECHANICAL, Spectrum, is_active, spectra
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.predict.mode_result import Pole
 from core.units import words
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -10,7 +10,6 @@ import numpy as np
 
 from core.circuit.connect import coupled_system, hold
 from core.circuit.spectrum import spectra
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing

@@ -6,12 +6,12 @@ window, the command line and the hand-over documents read it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.predict.absorber_result import AbsorberResult
 from core.predict.group_result import GroupResult, PlateResult
 from core.predict.mode_result import AtService, ModeResult, Pole, TorsionMode

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.spectrum import Spectrum
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import Forced, forced
-from core.frozen import dataclass
 from core.predict.forcing import Forcing
 from core.predict.grid import clusters, find_peaks, mode_windows, response_grid
 from core.predict.loads.random_load import density, is_random

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -12,7 +13,6 @@ from numpy.typing import NDArray
 
 from core.circuit.spectrum import Spectrum, spectrum_at
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.predict.electrics.leads import Leads, lead_voltages
 from core.predict.fields import Fields, fields, shapes

@@ -6,10 +6,11 @@ settles when the ring-down says.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.predict.decay import Decay
 from core.predict.forcing import electric_residual

@@ -14,13 +14,11 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
-
-from core.frozen import dataclass
 
 IDLE_S = 30.0
 """How long the process waits for another file."""

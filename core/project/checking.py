@@ -8,11 +8,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from operator import is_
 from typing import Any, TypeVar
 
 from core import units
-from core.frozen import dataclass
 from core.project.files import shortened
 from core.project.ranges import Range
 from core.project.record import Constant, Profile

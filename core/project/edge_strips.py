@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.project.plan import profile_at
 from core.project.structure import Piece, Structure
 

@@ -8,9 +8,8 @@ its path without the brackets: "candidates[A].patches[P1].x_start_m" by "patches
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from core.frozen import dataclass
 from core.project.ceilings import MOST_STRIPS
 from core.project.ranges import (
     ACROSS,

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.project.at_path import replaced_at, value_at
 from core.project.candidate import Candidate
 from core.project.checking import by_identity

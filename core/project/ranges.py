@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from core import units
-from core.frozen import dataclass
 
 
 @dataclass(frozen=True)

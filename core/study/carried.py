@@ -12,7 +12,7 @@ solved in full.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 from core.beam.mode_kinds import bending_share
 from core.beam.ritz import Accuracy
 from core.beam.varied import Variation
-from core.frozen import dataclass
 from core.piezo.coupled_beam import Carried, CoupledBeam
 from core.piezo.layout import solve
 from core.project.candidate import Candidate

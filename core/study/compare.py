@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import msgspec
 
 from core import units
 from core.circuit.registry import CIRCUITS
-from core.frozen import dataclass
 from core.project.candidate import Absorber, Candidate, Circuit, Group, Tuning
 from core.project.labels import field_of, label_of
 from core.project.loop import LoopDesign

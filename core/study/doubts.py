@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.predict.asked import asked_modes, under_asked
 from core.predict.predict import held_circuits, predict
 from core.predict.prediction import Prediction

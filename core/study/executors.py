@@ -20,10 +20,8 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any, Literal
-
-from core.frozen import dataclass
 
 Job = tuple[Callable[..., Any], tuple[Any, ...]]
 

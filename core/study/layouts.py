@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -15,7 +16,6 @@ from core.circuit.damping import mode_damping, runs_away
 from core.circuit.objective import Aim
 from core.circuit.peaks import peak_heights
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
 from core.piezo.strain import StaticStrain, static_strain, static_use

@@ -7,7 +7,7 @@ Temperatures are the exception: the project stores degrees Celsius, so "degC" is
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ its current charges the driven group.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import inf
 
 import numpy as np
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 from core.circuit.loop.loop import Loop
 from core.circuit.loop.wait import GoesOn, Stopped
 from core.circuit.states import full_matrices, live_ports, state_slices
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 

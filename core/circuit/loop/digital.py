@@ -7,11 +7,12 @@ processor adds what it needs to compute: whole samples of delay stand beside the
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.loop.law import Control, PositionFeedback, polynomials
-from core.frozen import dataclass
 from core.units import words
 
 Array = NDArray[np.float64]

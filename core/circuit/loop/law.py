@@ -16,13 +16,11 @@ shows (`pade_order`); margins take it exactly.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from math import factorial, inf
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

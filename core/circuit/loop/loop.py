@@ -6,7 +6,7 @@ resistance: I = (V - u)/R. Off means u = 0: the driven group is then all but sho
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,7 +18,6 @@ from core.circuit.loop.plant import Plant, plant_of
 from core.circuit.loop_amplifier import OUTPUT
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import Connection, CoupledSystem
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -9,7 +9,7 @@ crossing with the largest -Re L, at rest included. That counts the delay exactly
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import copysign, inf
 
@@ -22,7 +22,6 @@ from core.circuit.loop.loop import Loop
 from core.circuit.loop.plant import Plant
 from core.circuit.spectrum import spectrum_at
 from core.circuit.states import full_matrices
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

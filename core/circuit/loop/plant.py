@@ -6,6 +6,7 @@ response is then there already (`plant_of`).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -16,7 +17,6 @@ from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.states import live_ports
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import LEAST_ZETA
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

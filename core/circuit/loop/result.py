@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from core.circuit.loop.loop import Loop
-from core.frozen import dataclass
 
 BEYOND_BAND = 2.0
 """Spillover is told for modes up to so many times the highest controlled frequency."""

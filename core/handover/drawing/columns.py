@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Item, SheetError, Text
 from core.handover.drawing.lettering import wrap
 from core.handover.sheet.clouds import Earlier, around_lines

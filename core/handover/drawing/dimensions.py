@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Dimension, Point
 from core.handover.drawing.lettering import text_width_mm
 from core.handover.drawing.strokes import ARROW_MM, OUTSIDE_ARROW_MM

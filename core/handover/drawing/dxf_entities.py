@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from math import cos, radians, sin
 from typing import TYPE_CHECKING, Any, get_args
 
-from core.frozen import dataclass
 from core.handover.drawing.items import (
     DASH_MM,
     LINE_WIDTH_MM,

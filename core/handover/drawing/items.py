@@ -8,9 +8,8 @@ An item that stands for something of the part (a dimension) also carries its val
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from core.frozen import dataclass
 
 Point = tuple[float, float]
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from core.frozen import dataclass
 from core.handover.drawing.items import (
     DASH_MM,
     LINE_WIDTH_MM,

@@ -6,10 +6,10 @@ amplifier lies along the upper lead.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 from core.circuit.network import Part
-from core.frozen import dataclass
 from core.handover.schematic.picture import TEXT
 from core.handover.schematic.sheet import Laid, Sheet
 from core.handover.schematic.symbols import BOX_HIGH, BOX_WIDE, SMALL_HIGH, SMALL_WIDE

@@ -5,9 +5,8 @@ Units of the drawing: a part with its leads is three long. x to the right, y DOW
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from core.frozen import dataclass
 
 Point = tuple[float, float]
 Ink = Literal["line", "ceramic", "faint", "frame", "value", "part"]

@@ -7,13 +7,12 @@ and paper writes it in its own typeface. Here y goes up, as the library has it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import cos, isnan, radians, sin
 from typing import Any
 
 from core.circuit.network import What
-from core.frozen import dataclass
 from core.handover.schematic.library import Drawing, elements, segments
 from core.handover.schematic.picture import TEXT, Disc, Ink, Label, Point, Schematic, Stroke
 from core.handover.schematic.symbols import Amplifier, Piezo

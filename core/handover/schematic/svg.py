@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from core.frozen import dataclass
 from core.handover.drawing.lettering import printable
 from core.handover.schematic.picture import TEXT, Ink, Point, Schematic, Stroke
 

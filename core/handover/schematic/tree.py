@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection
+from dataclasses import dataclass
 
 from core.circuit.network import COMMON, LEAD, Part, What
-from core.frozen import dataclass
 
 
 @dataclass(frozen=True)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Dimension, Item, Point, Polyline, Text
 from core.handover.drawing.lettering import text_box
 from core.handover.drawing.strokes import strokes

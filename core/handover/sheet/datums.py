@@ -7,7 +7,8 @@ axis, the centreline between the two touchable edges, or the axis with where it 
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.edges import measured_across
 from core.project.model import Project

@@ -7,9 +7,8 @@ prediction; dimensions are those of the model.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from core.frozen import dataclass
 from core.handover.drawing.columns import set_in_box, set_in_columns
 from core.handover.drawing.items import Drawing, Item, Line, Polygon, SheetError, Text
 from core.handover.drawing.lettering import fit, text_width_mm

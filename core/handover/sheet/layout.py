@@ -5,9 +5,7 @@ Two arrangements serve long thin and short wide parts; the one that shows the pl
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from core.frozen import dataclass
+from dataclasses import dataclass, replace
 
 PAPERS_MM: dict[str, tuple[float, float]] = {
     "A4": (297.0, 210.0), "A3": (420.0, 297.0), "Letter": (279.4, 215.9),

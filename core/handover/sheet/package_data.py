@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
-from core.frozen import dataclass
 from core.handover.drawing.items import SheetError
 from core.piezo.ceramic import coefficients
 from core.project.patch import Package

@@ -7,12 +7,12 @@ when looking from root to tip; nothing is rounded here.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.handover.drawing.items import SheetError
 from core.handover.sheet.datums import Datums, choose_datums
 from core.handover.sheet.edges import edges_m

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.handover.drawing.dimensions import Row, at_level, crossings, on_levels
 from core.handover.drawing.items import Dimension, Item, SheetError, Text, View
 from core.handover.drawing.lettering import text_width_mm

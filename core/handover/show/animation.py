@@ -5,12 +5,12 @@ The motion is keyframes of SVG, so a page whose scripts are blocked plays too; t
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from html import escape
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.handover.show.captions import Caption
 from core.handover.show.programme import Programme, magnification
 from core.predict.decay import Decay

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.handover.show.programme import Programme, octaves_up
 from core.predict.swing import Swing
 from core.units import words

@@ -5,10 +5,10 @@ Times of the part ("part's time") run from the moment it is let go; what a perso
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, inf, isfinite, log2
 from typing import Literal
 
-from core.frozen import dataclass
 from core.predict.swing import Swing
 
 Order = Literal["in turn", "together"]

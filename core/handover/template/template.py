@@ -7,8 +7,8 @@ reprint. The template locates, the written dimensions govern.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from core.frozen import dataclass
 from core.handover.drawing.clip import clipped, moved
 from core.handover.drawing.items import Drawing, Item, Point, Polygon, SheetError, Text
 from core.handover.drawing.lettering import text_box

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Literal
 
-from core.frozen import dataclass
 from core.handover.drawing.clip import runs
 from core.handover.drawing.items import Arrow, Item, Line, Polygon, Polyline, Text
 from core.handover.drawing.lettering import fit, text_width_mm

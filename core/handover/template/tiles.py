@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from math import ceil
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Item, Line, SheetError, Text
 from core.handover.sheet.layout import Box
 

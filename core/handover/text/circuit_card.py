@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from core.circuit.at_rest import stored_f
-from core.frozen import dataclass
 from core.handover.schematic.figure import schematic_figure
 from core.handover.schematic.schematic import schematic
 from core.handover.sheet.identity import title_of

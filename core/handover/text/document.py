@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Item
 from core.handover.sheet.layout import Box
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
-from core.frozen import dataclass
 from core.handover.drawing.items import Drawing, Item, Line, Polygon, SheetError, Text
 from core.handover.drawing.lettering import fit, text_width_mm, words_of, wrap
 from core.handover.sheet.layout import Box

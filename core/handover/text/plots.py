@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.handover.drawing.clip import runs
 from core.handover.drawing.items import Item, Line, Point, Polygon, Polyline, Text
 from core.handover.drawing.lettering import fit, text_width_mm

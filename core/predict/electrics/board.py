@@ -8,7 +8,7 @@ what happens once. Currents into the inputs of amplifiers count as nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,6 @@ from core.circuit.network import LEAD, Network, Part, leads_of
 from core.circuit.realise import Component, is_simulated, realised
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import LEAST_ZETA
-from core.frozen import dataclass
 from core.predict.forcing import forcing, load_words
 from core.predict.loads.heat import lead_heat_v, ramp_of
 from core.predict.loads.loading import SIGMAS, load_sentence

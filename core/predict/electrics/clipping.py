@@ -6,12 +6,12 @@ Everything told of the circuit is linear and holds up to the load at which the f
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, isfinite, pi
 
 from msgspec.structs import replace
 
 from core.circuit.realise import is_simulated
-from core.frozen import dataclass
 from core.predict.electrics.board import HEADROOM_V, Simulated, networks
 from core.predict.electrics.stop import Holds
 from core.predict.solved import Solved

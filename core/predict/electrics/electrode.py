@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.predict.mode_result import ModeResult
 from core.project.candidate import Candidate
 from core.project.patch import Patch

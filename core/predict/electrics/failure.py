@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
 from math import inf, nan
 from typing import Literal
 
@@ -26,7 +27,6 @@ from core.circuit.network import COMMON, LEAD, Network, Part
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
 from core.circuit.system import Connection
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
 from core.predict.electrics.leads import leads_of, standing_voltages, volts_up_to

@@ -6,14 +6,13 @@ patches (cable, input), the group's own circuit and its capacitor off. As capaci
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.source import Source
 from core.circuit.transfer import LEAST_ZETA, forced
-from core.frozen import dataclass
 from core.predict.forcing import amplitude
 from core.predict.solved import Solved
 from core.units import words

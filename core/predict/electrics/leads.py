@@ -12,7 +12,7 @@ parts may be touched (as quoted publicly, from memory: check the standard that a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import ceil, floor, log10, sqrt
 
 import numpy as np
@@ -23,7 +23,6 @@ from core.circuit.at_rest import stored_f
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.predict.forcing import forcing
 from core.predict.loads.heat import lead_heat_v, plate_charges_c, ramp_of

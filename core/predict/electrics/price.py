@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from msgspec.structs import replace
@@ -19,7 +20,6 @@ from core.circuit.connect import coupled_system, hold
 from core.circuit.damping import mode_damping
 from core.circuit.kind import CircuitKind, Parameter
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.predict.solved import Solved
 from core.project.candidate import Candidate, Tuning
 from core.units import words

@@ -7,13 +7,12 @@ and a negative capacitance in series with the leads does not bear it: at rest th
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import isfinite, log
 
 from core.circuit.instrument import bleed_s
 from core.circuit.spectrum import spectra
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.predict.electrics.leads import TOUCHED_DC_V, LeadVoltage, volts_up_to
 from core.predict.poles import growths_of, mode_damping
 from core.predict.solved import Solved

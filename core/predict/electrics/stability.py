@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from core.circuit import negative_capacitance, stability
 from core.circuit.stability import Setting
-from core.frozen import dataclass
 from core.piezo.layout import solve
 from core.predict.solved import Solved
 from core.units import words

@@ -9,6 +9,7 @@ least.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from math import exp
 
 from msgspec.structs import replace
@@ -19,7 +20,6 @@ from core.circuit.loop.closed import control_of
 from core.circuit.loop.margins import law_decays
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import spectra
-from core.frozen import dataclass
 from core.predict.electrics.stability import stability_region
 from core.predict.group_part import si_unit
 from core.predict.loop.design import LAW_GROWS

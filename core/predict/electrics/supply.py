@@ -3,8 +3,9 @@ stand beside each other."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from core.circuit.registry import CIRCUITS
-from core.frozen import dataclass
 from core.predict.solved import Solved
 from core.units import words
 

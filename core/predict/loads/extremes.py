@@ -7,10 +7,10 @@ counts, until the envelope (the sum of the sizes of all terms) cannot exceed wha
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -8,13 +8,14 @@ own states, everything mechanical at rest. A negative capacitance makes the volt
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.at_rest import volts_at_rest
 from core.circuit.states import live_ports
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.project.service import Service

@@ -11,13 +11,13 @@ with the circuits. Strain is that of the ceramic on the section free across, alo
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.at_rest import held_ports, volts_at_rest
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.piezo.ceramic_strain import ALONG
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate

@@ -7,13 +7,13 @@ What happens once (release, impact, shock, step): the extremes of the ringing, s
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.transfer import Forced, forced, inner_states
-from core.frozen import dataclass
 from core.predict.fields import Fields
 from core.predict.forcing import Forcing, amplitude, load_words, place
 from core.predict.group_result import PowerMeaning, VoltageMeaning

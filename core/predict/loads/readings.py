@@ -9,11 +9,11 @@ free across, along and across: of bending, and of what the patches' own voltages
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.piezo.ceramic_strain import ROWS
 from core.piezo.package import CeramicPlate
 from core.predict.fields import SAMPLES, Fields

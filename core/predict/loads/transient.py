@@ -10,6 +10,7 @@ constant. The dielectric's conductance is that of the mode which holds most of t
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -20,7 +21,6 @@ from core.circuit.fast_states import StateSpace, state_space
 from core.circuit.spectrum import drifts, eigen_at, is_active
 from core.circuit.states import live_ports, state_slices
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.predict.forcing import Forcing
 from core.project.service import BaseShock, BaseStep, Impact, Load, Release
 

@@ -7,12 +7,11 @@ it stays below 1 no phase can make a mode grow (small gain).
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from core.circuit.connect import coupled_system, hold
-from core.frozen import dataclass
 from core.predict.loop.design import LoopView
 from core.predict.predict import layout
 from core.project.loop_edits import as_closed

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import floor, isinf, log10
 
@@ -20,7 +21,6 @@ from core.circuit.loop.result import ModeChange, changes
 from core.circuit.loop.tuning import closed_form_position, closed_form_velocity, optimum
 from core.circuit.loop.wait import GoesOn
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.predict.poles import Growth, growths
 from core.predict.solved import Solved
 from core.project.loop import LoopDesign, LoopFilter

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from math import inf, log
 from typing import Any
 
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.predict.electrics.stop import Holds
 from core.predict.loop.design import LAW_GROWS, LoopView, rounded_down
 from core.predict.poles import Growth

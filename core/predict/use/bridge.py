@@ -8,9 +8,8 @@ Over temperature the patch's capacitance goes with its permittivity while the re
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from core.frozen import dataclass
 from core.predict.use.drive import Driving
 from core.predict.use.sense import Sensing
 

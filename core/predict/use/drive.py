@@ -6,13 +6,13 @@ follows w = d V - a F (`core.predict.use.transducer`): from the free stroke d V 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.predict.forcing import Forcing, forcing
 from core.predict.grid import response_grid
 from core.predict.loads.readings import Readings, plate_readings

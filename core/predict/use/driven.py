@@ -6,10 +6,10 @@ with what was entered. One form for the screen, the papers and what a terminal p
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import log
 from typing import TYPE_CHECKING
 
-from core.frozen import dataclass
 from core.predict.electrics.leads import TOUCHED_DC_V, Leads, LeadVoltage
 from core.predict.electrics.safety import USUAL_BLEED_OHM
 from core.units import words

@@ -6,7 +6,8 @@ other push.
 
 from __future__ import annotations
 
-from core.frozen import dataclass
+from dataclasses import dataclass
+
 from core.piezo.ceramic import free_capacitance_f
 from core.project.candidate import Instrument
 from core.project.patch import Ceramic, Package, Patch

@@ -7,7 +7,7 @@ engine's own motion (`core.predict.loads.transient`); a load that goes on is dra
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import forced
-from core.frozen import dataclass
 from core.predict.forcing import Forcing, amplitude, forcing, load_words
 from core.predict.loads.transient import driven_mode, free_motion, held_bend, is_transient, let_go, transient
 from core.predict.use.sense import Sensing

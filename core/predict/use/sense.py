@@ -7,6 +7,7 @@ in the poling direction of a patch wired plus, motion up.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -17,7 +18,6 @@ from core.circuit import instrument
 from core.circuit.connect import coupled_system, hold
 from core.circuit.system import CoupledSystem
 from core.circuit.transfer import forced
-from core.frozen import dataclass
 from core.predict.forcing import Forcing, forcing
 from core.predict.grid import response_grid
 from core.predict.loads.readings import plate_readings

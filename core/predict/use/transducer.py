@@ -12,13 +12,13 @@ All arrays may have leading axes of layouts.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.transfer import LEAST_ZETA
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 
 Array = NDArray[np.float64]

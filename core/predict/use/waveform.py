@@ -8,13 +8,13 @@ frequency response. What the truncated modes add is static.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.transfer import LEAST_ZETA
-from core.frozen import dataclass
 from core.predict.use.drive import Driving
 from core.project.use import Drive
 

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.checking import by_identity, mm
 from core.project.patch import Package, Patch

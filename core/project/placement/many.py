@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.checking import by_identity, mm
 from core.project.patch import Package, Patch

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.checking import by_identity
 from core.project.model import Project

@@ -8,15 +8,13 @@ over something now, how far it can go before it does, and where it is clear agai
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.frozen import dataclass
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]

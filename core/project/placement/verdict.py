@@ -8,12 +8,12 @@ several ask about the same move: answers are remembered.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from core import units
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.checking import by_identity, mm
 from core.project.patch import Package, Patch

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from msgspec.structs import replace
 
-from core.frozen import dataclass
 from core.predict.predict import predict
 from core.project import edit
 from core.project.model import Project

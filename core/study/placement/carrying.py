@@ -11,14 +11,13 @@ structure's mode is; of every group the ratio of capacitances; of the patch the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.ritz import SURVEY
-from core.frozen import dataclass
 from core.piezo.coupled_beam import Carried, CoupledBeam, transposed
 from core.piezo.layout import solve
 from core.predict.predict import bare

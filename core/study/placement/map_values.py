@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -10,7 +11,6 @@ from numpy.typing import NDArray
 from core.circuit.at_rest import stored_f
 from core.circuit.registry import CIRCUITS
 from core.circuit.system import Connection
-from core.frozen import dataclass
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch

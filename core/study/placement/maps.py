@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from msgspec.structs import replace as replaced
@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from core import units
 from core.beam.spec import WARPING
-from core.frozen import dataclass
 from core.predict.electrics.electrode import LEAST_USE
 from core.project.model import Project
 from core.project.placement.many import judge

@@ -6,12 +6,12 @@ only the room is told.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import floor, log10
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.predict.predict import held_circuits
 from core.project.candidate import Candidate
 from core.project.model import Project

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.beam.mesh import width_crossings
 from core.beam.ritz import PROMISED_TO_MANY
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import side_margin_m
 from core.predict.predict import bare

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core import units
-from core.frozen import dataclass
 from core.project.model import Project
 from core.project.placement.many import lies_over
 from core.project.plan import package_margins

@@ -10,12 +10,11 @@ what the two differ by in its middle. In full are the layouts it begins and ends
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.project.model import Project
 from core.project.placement.room import free_between
 from core.project.plan import package_margins

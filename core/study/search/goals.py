@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
-from core.frozen import dataclass
 from core.project.candidate import Candidate, CircuitName
 from core.project.record import Face
 

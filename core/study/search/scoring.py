@@ -6,11 +6,12 @@ Objectives are made for a minimiser: a layout within the limits has its goal's v
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.kind import is_inductance
-from core.frozen import dataclass
 from core.project.model import Project
 from core.project.placement.many import depth_along, pair_depth
 from core.project.placement.obstacles import TOUCHING_M, Obstacle, package_boxes, surroundings

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations_with_replacement, product
 
 import numpy as np
@@ -9,7 +10,6 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from core.circuit.registry import CIRCUITS
-from core.frozen import dataclass
 from core.predict.forcing import active_load
 from core.predict.predict import bare
 from core.project.candidate import Candidate, Circuit, CircuitName, Group, Member, Tuning

@@ -6,6 +6,7 @@ follow their linear coefficients; everything is solved anew at each temperature.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -16,7 +17,6 @@ from core.circuit.kind import is_inductance
 from core.circuit.registry import CIRCUITS
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
-from core.frozen import dataclass
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
 from core.predict.forcing import active_load, forcing

@@ -7,13 +7,13 @@ sample is more than the tolerances explain.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.study.tolerance.tolerance import Band, ToleranceResult, band_of
 
 Array = NDArray[np.float64]

@@ -9,10 +9,11 @@ does that detunes a resonant shunt. A Latin hypercube keeps the inputs independe
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from core.frozen import dataclass
 from core.study.tolerance.uncertain import Uncertain
 from core.units import words
 

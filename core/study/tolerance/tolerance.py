@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.peaks import sizes
-from core.frozen import dataclass
 from core.piezo.layout import solve
 from core.predict.forcing import active_load
 from core.predict.grid import response_grid

@@ -9,6 +9,7 @@ deviations of a normal one, as the study says.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 
 from core.beam.spec import beam_spec
 from core.circuit.registry import CIRCUITS
-from core.frozen import dataclass
 from core.piezo.bond import bare_sections
 from core.project.at_path import value_at
 from core.project.candidate import Candidate
