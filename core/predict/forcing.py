@@ -57,6 +57,8 @@ class Forcing:
     Static alone leaves 5e-4 between the highest kept modes."""
     output_held: bool = False
     """Whether the output point cannot move: its response is exactly nothing, and nothing is tuned to it."""
+    load_held: bool = False
+    """Whether the load acts where nothing can move: it does exactly nothing, and nothing is tuned to it."""
     served: int | None = None
     """Index of the mode the circuits serve; a load that lasts lets go of this one where it drives it."""
 
@@ -71,8 +73,8 @@ class Forcing:
 
     @property
     def tuning_aim(self) -> Aim | None:
-        """What an optimum may look at: nothing where the output cannot move."""
-        return None if self.output_held else self.aim
+        """What an optimum may look at: nothing where the output cannot move or the load moves nothing."""
+        return None if self.output_held or self.load_held else self.aim
 
 
 def active_load(project: Project) -> Load:
@@ -97,9 +99,13 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
     rigid = beam.rigid_deflection(np.array([at, out_x]))
     if isinstance(load, BaseLoad):
         rows[..., 0, :], rigid[..., 0] = beam.base_row(), 0.0
-    held = _is_held(beam, rows[..., 1, :], rigid[..., 1])
-    if held:  # what is left of the row is rounding, and a curve of it would be read as a result
+    held = point_is_held(beam, rows[..., 1, :], rigid[..., 1])
+    stuck = not isinstance(load, BaseLoad) and point_is_held(beam, rows[..., 0, :], rigid[..., 0])
+    # what is left of such a row is rounding, and a curve of it, or a bend that moves it, would be read as a result
+    if held:
         rows[..., 1, :] = 0.0
+    if stuck:
+        rows[..., 0, :] = 0.0
     modal = rows @ np.swapaxes(beam.units, -1, -2)
     electric = electric_residual(beam, rows, modal)
     omega = beam.omega_rad_s
@@ -115,14 +121,15 @@ def forcing(beam: CoupledBeam, load: Load, view: View) -> Forcing:
     kind = "base" if isinstance(load, BaseLoad) else "force"
     beyond = rows @ np.swapaxes(beam.beam.unit[..., beam.n_kept :, :], -1, -2)
     second = (beyond[..., 0, :] * beyond[..., 1, :] * beam.beam.mu_s2[..., beam.n_kept :]).sum(axis=-1)
-    return Forcing(load, row, output_row, aim, at, out_x, kind, second if second.ndim else float(second), held)
+    return Forcing(load, row, output_row, aim, at, out_x, kind, second if second.ndim else float(second), held, stuck)
 
 
 HELD = 1e-12
 """Compliance at a point, over that of a cantilever of the span, below which the point cannot move."""
 
 
-def _is_held(beam: CoupledBeam, row: Array, rigid: Array) -> bool:
+def point_is_held(beam: CoupledBeam, row: Array, rigid: Array) -> bool:
+    """Whether a point with that row (..., n) and rigid motion cannot move, in every layout."""
     if np.abs(rigid).max(initial=0.0) > 1e-9:
         return False
     scale = beam.spec.span_m**3 / max(float(np.max(beam.section.bending)), 1e-300)

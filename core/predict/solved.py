@@ -182,7 +182,8 @@ class Solved:
 
     @property
     def _no_peaks(self) -> bool:
-        return bool(self.unstable) or (self._patch_output is None and self.side.forcing.output_held)
+        forcing = self.side.forcing
+        return bool(self.unstable) or forcing.load_held or (self._patch_output is None and forcing.output_held)
 
     def peak_change_with(self, system: CoupledSystem) -> tuple[float | None, ...]:
         """Change of every mode's peak at the output shown, dB, were the system that one; with the circuits both."""

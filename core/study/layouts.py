@@ -125,6 +125,8 @@ def why_no_peaks(project: Project) -> str:
     if beam.n_rigid:
         return "This part is free to move as a rigid body, and the response peaks of many layouts do not count that."
     item = forcing(beam, active_load(project), project.view)
+    if item.load_held:
+        return f"The load acts at {place(item.load_x_m, project.structure.span_m)}, which cannot move: it does nothing. Let it act elsewhere."
     if item.output_held:
         return f"The output, {place(item.output_x_m, project.structure.span_m)}, cannot move: it has no response. Choose another output point."
     return ""

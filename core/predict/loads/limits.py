@@ -22,7 +22,7 @@ from core.piezo.ceramic_strain import ALONG
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
 from core.predict.fields import Fields
-from core.predict.forcing import load_words, place
+from core.predict.forcing import load_words, place, point_is_held
 from core.predict.loads.heat import plate_heat_v, ramp_of
 from core.predict.loads.limit_words import STROKE
 from core.predict.loads.loading import Vibration
@@ -84,18 +84,36 @@ class OpenBend:
 
 def open_bends(beam: CoupledBeam, service: Service) -> tuple[OpenBend, ...]:
     """Of the service's static forces, one at a time."""
-    if not service.static_forces or not _is_held(beam):
+    forces, vectors = _bent(beam, service)
+    if not forces:
         return ()
-    vectors = _bent(beam, service)
     leads = vectors @ beam.group_theta_rows.T / np.maximum(np.diag(beam.group_free_f), 1e-300)
     plates = open_voltages(beam, vectors)
-    return tuple(OpenBend(_words_of(beam, f), leads[i], plates[i]) for i, f in enumerate(service.static_forces))
+    return tuple(OpenBend(_words_of(beam, f), leads[i], plates[i]) for i, f in enumerate(forces))
 
 
-def _bent(beam: CoupledBeam, service: Service) -> Array:
-    """(k, n) displacement vectors under the static forces."""
-    at = [_at(beam, force) for force in service.static_forces]
-    return np.asarray(beam.deflection_row(np.array(at)) * np.array([[f.force_n] for f in service.static_forces]))
+def idle_forces(beam: CoupledBeam, service: Service) -> tuple[StaticForce, ...]:
+    """Static forces on a part that is held, at points that cannot move: they bend nothing."""
+    rows = _rows(beam, service)
+    return tuple(f for f, row in zip(service.static_forces, rows, strict=False) if _is_idle(beam, row))
+
+
+def _bent(beam: CoupledBeam, service: Service) -> tuple[tuple[StaticForce, ...], Array]:
+    """The static forces that bend a part that is held, and the displacement vectors (k, n) under each."""
+    rows = _rows(beam, service)
+    bending = [(f, f.force_n * row) for f, row in zip(service.static_forces, rows, strict=False) if not _is_idle(beam, row)]
+    return tuple(f for f, _ in bending), np.array([vector for _, vector in bending])
+
+
+def _rows(beam: CoupledBeam, service: Service) -> Array:
+    """(k, n) deflection where the static forces act; none on a part that nothing holds."""
+    if not service.static_forces or not _is_held(beam):
+        return np.zeros((0, 0))
+    return np.asarray(beam.deflection_row(np.array([_at(beam, force) for force in service.static_forces])))
+
+
+def _is_idle(beam: CoupledBeam, row: Array) -> bool:
+    return point_is_held(beam, row, np.zeros(1))
 
 
 def _at(beam: CoupledBeam, force: StaticForce) -> float:
@@ -111,9 +129,9 @@ def static_bends(over_x: Fields, service: Service, system: CoupledSystem) -> tup
     """The service's static forces applied to the beam one at a time; leads that hold their charge stiffen it (behind a
     negative capacitance in line they make it softer), any circuit that conducts has let the charge go."""
     beam = over_x.beam
-    if not service.static_forces or not _is_held(beam):
+    forces, vectors = _bent(beam, service)
+    if not forces:
         return ()
-    vectors = _bent(beam, service)
     voltages = open_voltages(beam, vectors)
     lead = volts_at_rest(system, vectors @ beam.port_rows.T)
     vectors = vectors - lead @ beam.port_rows
@@ -121,7 +139,7 @@ def static_bends(over_x: Fields, service: Service, system: CoupledSystem) -> tup
     stretches = lead[:, : len(beam.group_ids)] @ beam.terminals.combine.T
     return tuple(
         StaticBend(f, vectors[i], curvatures[i], voltages[i], stretches[i], _words_of(beam, f))
-        for i, f in enumerate(service.static_forces)
+        for i, f in enumerate(forces)
     )
 
 

@@ -13,6 +13,7 @@ from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.coupling import coupling_single
 from core.predict.electrics.clipping import clip_sign
 from core.predict.forcing import active_load, place
+from core.predict.loads.limits import idle_forces
 from core.predict.prediction import Remark
 from core.predict.remarks.mass_validity import mass_remarks
 from core.predict.remarks.patch_validity import open_leads, patch_remarks, placement_remarks, touch_remarks
@@ -56,6 +57,7 @@ def remarks(solved: Solved) -> tuple[Remark, ...]:
         *_rotation(solved),
         *_temperature(solved),
         *_output(solved),
+        *_load(solved),
         *_scales(solved),
         *_support(solved),
         *_steep(solved.project.structure, solved.beam.spec),
@@ -302,10 +304,9 @@ def _no_coupling(solved: Solved, group: Group, g: int) -> Iterator[Remark]:
 def _rotation(solved: Solved) -> Iterator[Remark]:
     beam = solved.beam
     items = [(b.words, b.vector) for b in solved.bends]
-    load = active_load(solved.project)
-    if isinstance(load, Release) and beam.n_rigid == 0:
-        row = beam.deflection_row(beam.spec.span_m if load.x_m is None else load.x_m)
-        items.append((load.name, row * (load.deflection_m / max(float(row @ row), 1e-300))))
+    load, row = active_load(solved.project), solved.side.forcing.load_row
+    if isinstance(load, Release) and beam.n_rigid == 0 and not solved.side.forcing.load_held:
+        items.append((load.name, row * (load.deflection_m / float(row @ row))))
     if not items:
         return
     slopes = beam.slope_row(beam.spec.span_m * np.array([0.0, 0.5, 1.0]))
@@ -363,6 +364,20 @@ def _output(solved: Solved) -> Iterator[Remark]:
             "another output point.",
             "caution",
             item.output_x_m,
+        )
+
+
+def _load(solved: Solved) -> Iterator[Remark]:
+    item, span = solved.side.forcing, solved.beam.spec.span_m
+    idle = [(f"static force {f.name}", span if f.x_m is None else f.x_m) for f in idle_forces(solved.beam, solved.project.service)]
+    if item.load_held:
+        idle.append((f"load {item.load.name}", item.load_x_m))
+    for what, x_m in idle:
+        yield Remark(
+            "held load",
+            f"The {what} acts at {place(x_m, span)}, which cannot move: it does nothing. Let it act elsewhere.",
+            "caution",
+            x_m,
         )
 
 

@@ -1,5 +1,6 @@
 """No number without its truth: nodes, held outputs, meters, shares, poles, and what JSON hands to a script."""
 
+import json
 import math
 
 import numpy as np
@@ -64,6 +65,20 @@ def test_an_output_that_cannot_move_is_said_and_nothing_is_tuned_to_it(tip):
     moved = predict(held(lab(load=load, circuit=aimed, output_x_m=0.15), tip))
     assert not any(r.code == "held output" for r in moved.remarks)
     assert moved.modes[0].peak_change_db < 0
+
+
+@pytest.mark.parametrize("tip", ["pinned", "clamped"])
+@pytest.mark.parametrize("load", [FORCE, KNOCK, PLUCK], ids=lambda load: load.name)
+def test_a_load_that_can_move_nothing_does_nothing_and_says_so(load, tip):
+    project = held(lab(load=replace(load, x_m=None), output_x_m=0.15), tip)
+    found = predict(project).whole()
+    codes = {r.code: r.text for r in found.remarks}
+    assert "acts at the tip, which cannot move" in codes["held load"] and "large rotation" not in codes
+    of_load = [limit.value for limit in found.limits if load.name in limit.load]
+    assert not np.any(of_load) and not any("at the tip" in limit.load for limit in found.limits)
+    assert np.abs(found.response.after).max() == 0.0
+    assert all(mode.peak_change_db is None for mode in found.modes)
+    json.dumps(prediction_json(project, found), allow_nan=False)
 
 
 def test_a_meter_beside_a_mode_is_told():
