@@ -161,6 +161,8 @@ class Surface(QWidget):
         selected = view.selected
         key = (
             view.structure,
+            view.unit,
+            view.use,
             None if strip is None else strip.zeta,
             None if strip is None else strip.of_use,
             None if strip is None else strip.target_mode,

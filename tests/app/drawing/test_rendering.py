@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
@@ -9,7 +11,7 @@ from PySide6.QtCore import QBuffer, QRectF
 from PySide6.QtGui import QGuiApplication, QImage, QPainter
 
 from app.drawing.ink import Ink
-from app.drawing.surface import arrangement_of, paint_drawing
+from app.drawing.surface import Surface, arrangement_of, paint_drawing
 from app.drawing.view_model import drawing_view
 from app.theme import look as looks
 from core.project.structure import CutOut, KeepOut, Layer
@@ -38,6 +40,30 @@ def paint(view, ratio=1.0, width=640, height=700) -> QImage:
     with QPainter(image) as painter:
         paint_drawing(painter, view, page, Ink(looks.current(), ratio))
     return image
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"use": "sense"}, {"use": "drive"}, {"unit": "in"}, {"strip": None}, {"strip": None, "use": "sense"}, {"stale": True},
+     {"strip_is_old": True}, {"is_tuned": False}],
+    ids=str,
+)  # fmt: skip
+def test_what_stays_while_a_patch_moves_follows_every_other_change(qapp, change):
+    """It is a picture kept: of a drawing that changed, it must be that of a drawing shown afresh."""
+    first = dataclasses.replace(drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1"), strip=None)
+    if change.keys() & {"strip", "strip_is_old"}:
+        first = drawing_view(stand_in.project(), stand_in.prediction(), stand_in.strip(), "P1")
+    then = dataclasses.replace(first, **change)
+    shown = [first]
+    kept, fresh = Surface(lambda: shown[-1], None), Surface(lambda: then, None)
+    for surface in (kept, fresh):
+        surface.resize(640, 700)
+    before = pixels(kept.grab().toImage())
+    shown.append(then)
+    kept.invalidate()
+    after = pixels(kept.grab().toImage())
+    assert np.array_equal(after, pixels(fresh.grab().toImage()))
+    assert not np.array_equal(after, before)
 
 
 @pytest.mark.parametrize("ratio", [1.0, 1.5, 2.0])

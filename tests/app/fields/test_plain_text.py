@@ -151,7 +151,6 @@ def test_the_papers(window, project, qtbot):
     check(dialog)
     dialog.show_changes()
     check(dialog)
-    dialog.reject()
 
 
 def test_the_comparison(window, project):
