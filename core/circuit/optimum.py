@@ -212,30 +212,16 @@ class Search:
 
     @np.errstate(all="ignore")
     def by_conditions(self, mode: int) -> tuple[Array, Array, NDArray[np.bool_]]:
-        """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled. Where what hangs on a
-        layout moves the mode further than the first order tells, the steps begin anew at the poles there are."""
-        s, x, settled = self._stepped(mode, *self.begun(mode))
-        lost = np.flatnonzero(~settled & (self.k2 > 0.0))
-        if len(lost) and not self._at_poles:
-            part = self.at(lost)
-            s[lost], x[lost], settled[lost] = part._stepped(mode, *part.begun(mode, at_poles=True))
-        return np.where(settled[:, None], x, 0.0), -s.real / np.abs(s), settled
-
-    def _stepped(self, mode: int, s: ComplexArray, x: Array) -> tuple[ComplexArray, Array, NDArray[np.bool_]]:
-        settled = np.zeros(self.count, dtype=bool)
+        """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled."""
+        s, x = self.begun(mode)
         for _ in range(STEPS):
             move_s, move_x = self.step(s, x, mode)
             s, x = s + move_s, x + move_x
             settled = self.has_settled(move_s, move_x, mode)
             if settled.all():
                 break
-        return s, x, settled & self.is_sound(s, x, mode)
-
-    @property
-    def _at_poles(self) -> bool:
-        """Whether other branches or a negative capacitance have moved the mode, so that its poles are asked for at once."""
-        kind = self.system.connections[self.group].kind
-        return kind.branches > 1 or kind.active
+        settled &= self.is_sound(s, x, mode)
+        return np.where(settled[:, None], x, 0.0), -s.real / np.abs(s), settled
 
     def _omega(self, mode: Mode) -> Array:
         return np.asarray(self.system.omega_rad_s[self._every, mode])
@@ -244,12 +230,14 @@ class Search:
         """How far a step may move the pole."""
         return np.asarray(np.maximum(0.5 * np.sqrt(np.maximum(self.k2, 0.0)), 1e-6) * self._omega(mode))
 
-    def begun(self, mode: Mode, *, at_poles: bool = False) -> tuple[ComplexArray, Array]:
-        """Where the steps start: the pole (P,), amid those that the mode has where `at_poles`, and the logarithms (P, d)."""
+    def begun(self, mode: Mode) -> tuple[ComplexArray, Array]:
+        """Where the steps start: the pole (P,) and the logarithms (P, d)."""
         omega, k = self._omega(mode), np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
         x, reach = np.zeros((self.count, len(self.names))), self._reach(mode)
-        if at_poles or self._at_poles:
+        kind = self.system.connections[self.group].kind
+        if kind.branches > 1 or kind.active:
+            # other branches or a negative capacitance have moved the mode: where its poles are now
             s = middle_of_poles(self.system, np.broadcast_to(mode, self.count))
         else:
             s = self.source.pole_among_others(omega, self.system.zeta[self._every, mode], (self._every, mode))

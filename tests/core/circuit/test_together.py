@@ -3,16 +3,13 @@
 import numpy as np
 import pytest
 
-from core.circuit.connect import target_of
 from core.circuit.damping import mode_damping
 from core.circuit.kind import Target
-from core.circuit.optimum import Search, optimise
+from core.circuit.optimum import optimise
 from core.circuit.registry import CIRCUITS
 from core.circuit.secular import _trace
 from core.circuit.system import Connection, CoupledSystem
 from core.circuit.together import Wanted, tuned
-from core.predict.predict import predict
-from tests.benchmarks.large_scenes import with_groups, with_tuned_mass
 
 W = np.array([1.0, 2.7, 5.1])
 THETA = np.array([[0.10, 0.02, 0.04], [0.06, 0.22, -0.05], [-0.10, 0.08, 0.30]])
@@ -72,23 +69,3 @@ def test_a_pole_hit_exactly_is_a_root_and_no_fault():
     """Of three ports the matrix is singular there."""
     almost = np.diag([1.0, 2.0, 0.0]).astype(complex)[None]
     assert np.abs(1.0 / _trace(almost, np.eye(3, dtype=complex)[None])[0]) < 1e-14
-
-
-def test_a_mass_that_moves_its_mode_far_is_tuned_by_conditions(monkeypatch):
-    """A third of the modal mass: the first order of its pull does not lead to the optimum, the poles there are do; the
-    values are those of a search, which takes ten times as long."""
-    monkeypatch.setattr(Search, "by_simplex", lambda *_, **__: pytest.fail("searched for"))
-    found = predict(with_tuned_mass())
-    assert found.absorbers[0].mass_ratios[1] > 0.3
-    assert found.modes[1].zeta == pytest.approx(0.270052, rel=1e-4)  # as `Search.by_simplex` ends, mass and patch in turn
-
-
-def test_two_circuits_on_one_mode_are_both_at_their_best_in_the_end():
-    """Each takes its turn until none moves: tuned once more beside the other as it is, neither changes."""
-    found = predict(with_groups()).solved
-    for index in (0, 5):  # both on mode 1
-        again = optimise(found.system, index, target_of(found.beam, index, 0, 0.0), modes=(0,), goal="damping")
-        values = found.system.connections[index].values
-        assert [again[n] for n in ("inductance_h", "resistance_ohm")] == pytest.approx(
-            [values[n] for n in ("inductance_h", "resistance_ohm")], rel=1e-3
-        )
