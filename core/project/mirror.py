@@ -15,7 +15,7 @@ _EXITS = {"left": "right", "right": "left"}
 def mirrored(project: Project) -> Project:
     """The project of the mirrored part: structure and every candidate with y and turns reversed.
 
-    The beam model does not see the difference; drawings, datums across and what a package may lie on do.
+    It resonates and couples as the part as drawn does, so masses off the centreline change sides with the patches.
     """
     return replace(
         project,
@@ -35,6 +35,7 @@ def _structure(structure: Structure) -> Structure:
         cut_outs=tuple(replace(cut, y_m=-cut.y_m + 0.0) for cut in structure.cut_outs),
         datums=tuple(replace(datum, y_m=-datum.y_m + 0.0) for datum in structure.datums),
         keep_outs=zones,
+        masses=tuple(replace(mass, y_m=-mass.y_m + 0.0) for mass in structure.masses),
         outline=None if outline is None else _outline(outline),
     )
 
