@@ -23,7 +23,7 @@ from app.drawing.menu import canvas_menu
 from app.drawing.surface import arrangement_of, paint_drawing
 from app.drawing.tool_row import HEIGHT, ToolRow
 from app.drawing.tracking import follow, mac, on_grid
-from app.drawing.view_model import Array, DrawingView, ModeView, drawing_view, twist_views
+from app.drawing.view_model import LATER, Array, DrawingView, ModeView, drawing_view, twist_views
 from app.shell.session import Session
 from app.theme import look as looks
 from core.project.record import Face
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from core.predict.prediction import Prediction
 
 PICTURE_RATIO = 2.0
-LATER = "told when the hand rests"
 TALL_ENOUGH = 760
 """Below this height the row of tools gives way; the menu of the right button has them too."""
 

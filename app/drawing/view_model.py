@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-
+LATER = "told when the hand rests"
+"""What stands beside a mode that twists while its frequency is of the last rest."""
 FLAT = 1e-4
 """Relative differences of damping below this are rounding, not an effect of the place."""
 

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 LEAST_DOUBT = 0.01
 """An assumption that moves the answer by less of it than this is none to speak of."""
+DOUBT_OLD = ("assumed",)
+"""What is said of a doubt while its numbers are worked out for the layout shown."""
 
 
 class AnswerSide(QWidget):
@@ -188,10 +190,12 @@ class AnswerSide(QWidget):
     def _show_doubt(self) -> None:
         found = self.doubts.doubts
         if found and found[0].effect > LEAST_DOUBT * abs(found[0].nominal):
-            self.block.show_doubt(*doubt_lines(found[0]), "type it ›")
+            headline, details = doubt_lines(found[0])
+            self.block.show_doubt(headline, DOUBT_OLD if self.doubts.is_old else details, "type it ›")
         else:
             self.block.show_doubt("", ())
-        self.results.rank_assumed({doubt.path: doubt.effect for doubt in found})
+        if not self.doubts.is_old:
+            self.results.rank_assumed({doubt.path: doubt.effect for doubt in found})
 
     @Slot()
     def _settle(self) -> None:

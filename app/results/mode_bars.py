@@ -13,6 +13,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QHelpEvent, QPainter, QPixmap, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from app.drawing.view_model import LATER
 from app.fields.plain import plain
 from app.theme import look
 from core.predict.mode_result import ModeResult, TorsionMode, names_told
@@ -58,9 +59,12 @@ class ModeBars(QWidget):
     def show_modes(
         self, modes: tuple[ModeResult, ...], twists: tuple[TorsionMode, ...] | None = (), *, stale: bool, dragging: bool
     ) -> None:
-        """Draw these modes, and under them those that twist among them (None: those known, for they cost a solution of their own);
+        """Draw these modes, and under them those that twist among them (None: not yet, for they cost a solution of their own);
         `stale` greys them, `dragging` keeps the scale from shrinking, and the names from being worked out anew."""
-        told = self._twists if twists is None else tuple((one.name, f"{words.frequency(one.f_hz)}, {reach(one)}") for one in twists)
+        if twists is None:
+            told = tuple((name, LATER) for name, _ in self._twists)
+        else:
+            told = tuple((one.name, f"{words.frequency(one.f_hz)}, {reach(one)}") for one in twists)
         if (len(modes), len(told)) != (len(self._modes), len(self._twists)):
             self._modes, self._twists = modes, told
             self.updateGeometry()

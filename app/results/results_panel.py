@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from app.fields.scroll import settle
 from app.results import facts, temperature_rows
@@ -303,7 +303,8 @@ class ResultsPanel(QScrollArea):
         self._alarm.setVisible(bool(lines))
 
     def _show_bars(self, p: Prediction, stale: bool, dragging: bool) -> None:
-        self.bars.show_modes(p.modes, None if dragging else twists_among(p), stale=stale, dragging=dragging)
+        wait = dragging and p.torsion_is_apart and "torsion" not in p.asked_for
+        self.bars.show_modes(p.modes, None if wait else twists_among(p), stale=stale, dragging=dragging)
         project = self._session.predicted_for
         if project is not None:
             service = project.service
@@ -356,10 +357,14 @@ class ResultsPanel(QScrollArea):
         p, stale = self._session.prediction, self._session.stale
         self._show_offers()
         if p is not None:
+            _ = p.torsion
+            self._show_bars(p, stale, True)
             self._show_loads(p, stale, True)
             self._show_summaries(p)
             self._show_sentences(p)
-            self._show_curves(p, stale, True)
+            # a preview from keys or a dialog is no drag: nothing swims under a hand, and what changed much must fit
+            held = QApplication.mouseButtons() != Qt.MouseButton.NoButton
+            self._show_curves(p, stale, held)
 
     def _show_sentences(self, p: Prediction) -> None:
         # errors stand in the banner at the top

@@ -70,6 +70,8 @@ class Session(QObject):
     strip_changed = Signal()
     strip_aged = Signal()
     path_changed = Signal()
+    replaced = Signal()
+    """Another project is opened: what is known of the one before concerns nobody."""
     tolerance_changed = Signal()
     said = Signal(str)
     """A short word for the status bar."""
@@ -270,6 +272,7 @@ class Session(QObject):
         self._selected = None
         self._prediction, self._predicted_for = None, None
         self._take_limits(None)
+        self.replaced.emit()
         self._set_committed(usable(project))
         self.path_changed.emit()
         self.strip_changed.emit()
