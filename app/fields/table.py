@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
-from PySide6.QtCore import QAbstractItemModel, QModelIndex, Qt, Signal, Slot
+from PySide6.QtCore import QAbstractItemModel, QModelIndex, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -35,7 +36,7 @@ def _table(model: QAbstractItemModel) -> TableModel:
 
 
 class _Delegate(QStyledItemDelegate):
-    """Line edits for numbers and texts, a list for choices."""
+    """Line edits for numbers and texts, a list that opens at once for choices."""
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         column = _table(index.model()).columns[index.column()]
@@ -43,7 +44,14 @@ class _Delegate(QStyledItemDelegate):
             return super().createEditor(parent, option, index)
         box = CalmList(parent)
         box.addItems([text for _, text in column.choices])
+        box.activated.connect(partial(self._take, box))
+        QTimer.singleShot(0, box, box.showPopup)
         return box
+
+    def _take(self, box: CalmList, _index: int) -> None:
+        """What is chosen is taken at once: a list that has closed looks done, and nobody leaves the cell to make it so."""
+        self.commitData.emit(box)
+        self.closeEditor.emit(box, QAbstractItemDelegate.EndEditHint.NoHint)
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
         if isinstance(editor, CalmList):

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
 from app.fields import Column, NumberTable
 from app.fields.block import read_block, write_block
+from app.fields.wheel import CalmList
 from core.project.ranges import Range
 
 COLUMNS = (
@@ -173,3 +174,23 @@ def test_a_refused_paste_is_forgotten_at_the_next_change(table, next_step):
     else:
         table.model.remove_rows([1])
     assert table.errors() == [] and not table._errors.problem()
+
+
+def test_a_list_in_a_cell_opens_at_once_and_takes_what_is_chosen(qtbot):
+    """It took a second click to open, and what was chosen was not taken before another cell was clicked."""
+    choices = (("a", "Aluminium"), ("s", "Steel"), ("w", "Wood"))
+    table = NumberTable("Pieces", (Column("material", "Material", "choice", default="a", choices=choices), COLUMNS[0]))
+    qtbot.addWidget(table)
+    table.set_rows([{"material": "a", "x": 0.0}])
+    with qtbot.waitExposed(table):
+        table.show()
+    index = table.model.index(0, 0)
+    table.view.setCurrentIndex(index)
+    table.view.edit(index)
+    qtbot.waitUntil(lambda: QApplication.activePopupWidget() is not None)
+    box = table.view.viewport().findChild(CalmList)
+    with qtbot.waitSignal(table.edited):
+        QTest.keyClicks(box.view(), "w")
+        QTest.keyClick(box.view(), Qt.Key.Key_Return)
+    assert table.rows()[0]["material"] == "w"
+    qtbot.waitUntil(lambda: QApplication.activePopupWidget() is None)
