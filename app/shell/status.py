@@ -19,6 +19,8 @@ WAITING = "waiting for a layout that can be predicted"
 HINT = "Drag the patch, or use ← → (1 mm), Shift for 10 mm, Alt for 0.1 mm"
 HINTS = (HINT, "Drag the patch, or use ← → (Shift, Alt)", "Drag, or use ← →", "")
 """From the longest wording to none, for the room there is."""
+HINTS_EMPTY = ("Ctrl+Shift+N adds a patch; then drag it, or use ← →", "Ctrl+Shift+N adds a patch", "")
+"""The same where no patch lies on the part."""
 HINT_AWAY = "Esc goes back to the drawing"
 
 
@@ -32,7 +34,7 @@ class StatusLine(QStatusBar):
         self._file, self._hint, self._time = (PlainLabel("", self) for _ in range(3))
         self._file.setObjectName("fileState")
         self._time.setObjectName("predictTime")
-        self._on_drawing = True
+        self._on_drawing, self._is_empty = True, False
         self._hint.setText(HINT)
         for label in (self._file, self._hint):  # what has no room must not widen the window
             label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
@@ -47,6 +49,7 @@ class StatusLine(QStatusBar):
         self._fade.timeout.connect(self.show_file)
         session.undo_stack.cleanChanged.connect(self.show_file)
         session.path_changed.connect(self.show_file)
+        session.project_changed.connect(self._follow_patches)
         session.prediction_changed.connect(self.show_time)
         session.hand_rests.connect(self.show_time)
         document.said.connect(self.say)
@@ -54,8 +57,16 @@ class StatusLine(QStatusBar):
         document.saver.ended.connect(self._on_save_ended)
         document.recovery.kept_changed.connect(self.show_file)
         session.said.connect(self.say)
+        self._follow_patches()
         self.show_file()
         self.show_time()
+
+    @Slot()
+    def _follow_patches(self) -> None:
+        is_empty = not self._session.project.candidate().patches
+        if is_empty != self._is_empty:
+            self._is_empty = is_empty
+            self._fit_hint()
 
     def show_hint(self, *, on_drawing: bool) -> None:
         """The keys that help on the page that is shown."""
@@ -69,7 +80,7 @@ class StatusLine(QStatusBar):
     def _fit_hint(self) -> None:
         metrics = self._hint.fontMetrics()
         room = (self.width() - self._time.width()) * 5 // 7 - 12
-        fitting = (hint for hint in HINTS if metrics.horizontalAdvance(hint) <= room)
+        fitting = (hint for hint in (HINTS_EMPTY if self._is_empty else HINTS) if metrics.horizontalAdvance(hint) <= room)
         self._hint.setText(next(fitting, "") if self._on_drawing else HINT_AWAY)
 
     @Slot(str)

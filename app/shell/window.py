@@ -73,12 +73,14 @@ class MainWindow(QMainWindow):
         self._show_title()
         self.session.want_strip(settings.strip_shown)
         self._restyle()
+        self._begin()
 
     # ---- building ------------------------------------------------------------------------
 
     def _connect(self) -> None:
         self.session.undo_stack.cleanChanged.connect(self._show_title)
         self.session.path_changed.connect(self._show_title)
+        self.session.replaced.connect(self._begin)
         self.session.project_changed.connect(self._show_title)
         self.bar.pages.wanted.connect(self.pages.show_page)
         self.pages.turned.connect(self._on_page)
@@ -99,6 +101,12 @@ class MainWindow(QMainWindow):
     def _show_title(self) -> None:
         self.setWindowTitle(f"{self.document.name}[*] \N{EN DASH} Quietspan")
         self.setWindowModified(self.document.edited)
+
+    @Slot()
+    def _begin(self) -> None:
+        """The keyboard is on the drawing, as its hint says: on the first link a space bar would keep a placement."""
+        if self.pages.seen == "drawing":
+            self.canvas.setFocus()
 
     @Slot()
     def _restyle(self) -> None:

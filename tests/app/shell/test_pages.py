@@ -13,7 +13,7 @@ from app.fields import TextField
 from app.shell import actions
 from app.shell.candidate_bar import CandidateButton
 from app.shell.page_row import PAGES
-from app.shell.status import HINT, HINT_AWAY
+from app.shell.status import HINT, HINT_AWAY, HINTS_EMPTY
 from core.predict.asked import answer
 from core.project import edit, store
 from core.project.service import Asked
@@ -56,6 +56,27 @@ def test_escape_goes_back_and_the_hint_goes_with_the_page(window, qtbot):
         qtbot.keyClick(page, Qt.Key.Key_Escape)
         assert page_shown(window) == "drawing"
         assert window._status._hint.text() == HINT
+
+
+def test_the_keyboard_begins_on_the_drawing(window, qtbot):
+    """It was on the link that keeps a placement, where a space bar made a candidate and no arrow moved the patch."""
+    assert window.focusWidget() is window.canvas.surface
+    start = window.session.project.candidate().patches[0].x_start_m
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Right)
+    qtbot.waitUntil(lambda: not window.session.previewing)
+    assert window.session.project.candidate().patches[0].x_start_m == pytest.approx(start + 1e-3)
+    window.session.undo_stack.setClean()
+    window.bar.setFocus()
+    window.document.new()
+    assert window.focusWidget() is window.canvas.surface
+
+
+def test_without_a_patch_the_hint_says_how_to_add_one(window, qtbot):
+    window.document.new()
+    assert window._status._hint.text() == HINTS_EMPTY[0]
+    qtbot.keyClick(window, Qt.Key.Key_N, CTRL | Qt.KeyboardModifier.ShiftModifier)
+    assert window.session.project.candidate().patches
+    assert window._status._hint.text() == HINT
 
 
 def test_a_page_is_left_as_it_was(window, qtbot):
