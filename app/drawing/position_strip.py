@@ -201,7 +201,7 @@ def _paint_needed(
             painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
         where = f" on mode {', '.join(map(str, modes))}" if len(lines) > 1 else ""
         text = f"{told}{where}"
-        reach = "" if _is_reached(strip, modes, percent) else ": no place reaches it"
+        reach = "" if _is_reached(strip, modes, percent) else f": no place reaches it{_together(strip, modes, percent)}"
         arrow = " \N{UPWARDS ARROW}" if above else ""
         text = fitting(font, (f"{text}{reach}{arrow}", text), rect.width() - 12)
         wide = text_width(font, text) + 6
@@ -227,6 +227,13 @@ def _hides_a_best(
             if box.adjusted(-9, -9, 9, 9).contains(at):
                 return True
     return False
+
+
+def _together(strip: StripView, modes: list[int], percent: float) -> str:
+    """What is added where some mode gets that damping somewhere, but never all of them at one place."""
+    if not any(_is_reached(strip, [mode], percent) for mode in modes):
+        return ""
+    return " on both modes" if len(modes) == 2 else " on all modes"
 
 
 def _is_reached(strip: StripView, modes: list[int], percent: float) -> bool:

@@ -93,7 +93,8 @@ class FormRow(QWidget, Generic[F_co]):
             mark.setParent(self)
             grid.addWidget(mark, 0, 2)
         grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Inherent damping") + 4)
-        grid.setColumnMinimumWidth(2, side)
+        # Qt leaves out the space before a column that holds nothing, and the fields would not line up.
+        grid.setColumnMinimumWidth(2, side if mark is not None else side + grid.horizontalSpacing())
         grid.setColumnStretch(0, 2)
         grid.setColumnStretch(1, 3)
         if hasattr(field, "error_changed"):

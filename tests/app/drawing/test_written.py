@@ -71,3 +71,21 @@ def test_a_strip_that_is_nothing_where_the_patch_hangs_over_the_edge_is_painted(
     assert any(text.startswith("best ") for text in texts)
     assert not any("nan" in text for text in texts)
     assert "nan" not in strip_text(view.strip, float(made.x_start_m[50]))
+
+
+def test_a_target_that_modes_reach_at_different_places_only_is_no_target_out_of_reach(qapp):
+    """Its line said "no place reaches it" right beside the curve of the mode that did."""
+    view = view_of(stand_in.project())
+    strip = view.strip
+    zeta, half = np.full_like(strip.zeta, 0.003), len(strip.zeta) // 2
+    zeta[:half, 0], zeta[half:, 1] = 0.008, 0.008
+    needed = ((1, 0.005, "−40 % needs 0.50 %"), (2, 0.005, "−40 % needs 0.50 %"))
+
+    def told(**changes):
+        shown = dataclasses.replace(view, strip=dataclasses.replace(strip, needed=needed, **changes))
+        return next(text for text, _ in written(shown) if "needs" in text)
+
+    everywhere = np.ones_like(strip.allowed)
+    assert told(zeta=zeta, allowed=everywhere) == "−40 % needs 0.50 %: no place reaches it on both modes"
+    assert told(zeta=np.full_like(zeta, 0.004), allowed=everywhere) == "−40 % needs 0.50 %: no place reaches it"
+    assert told(zeta=np.full_like(zeta, 0.006), allowed=everywhere) == "−40 % needs 0.50 %"

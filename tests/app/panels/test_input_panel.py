@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QWidget
+from PySide6.QtWidgets import QAbstractButton, QLineEdit, QWidget
 
+from app.fields.row import FormRow
 from app.panels.paths import replaced_at, value_at
 
 START = "candidates[A].patches[P1].x_start_m"
@@ -219,3 +220,11 @@ def test_a_margin_in_the_clamp_is_a_caution_beside_the_start(panel, session):
     assert "reaches 4.0 mm past the support" in panel._row_of(START).problem()
     session.undo_stack.undo()
     assert panel._row_of(START).problem() == ""
+
+
+def test_fields_line_up_with_a_mark_beside_them_and_without(panel):
+    """Rows without a mark stood three pixels further to the right."""
+    rows = [row for row in panel.findChildren(FormRow) if row.isVisible() and isinstance(row.field, QLineEdit)]
+    assert {row.mark is None for row in rows} == {True, False}
+    edges = {(row.field.mapTo(panel, QPoint(0, 0)).x(), row.field.width()) for row in rows}
+    assert len(edges) == 1
