@@ -11,8 +11,8 @@ from core.measured.poles import Complex, Poles, fit_poles, response_shapes
 from core.measured.record import Array, Block, MeasuredError
 from core.measured.runs import Run, few_runs, means
 from core.measured.where import NEAR
+from core.predict.use.metered import METER_HZ
 
-METER_HZ = (1000.0, 120.0)
 STANDS_OUT = 4.0
 
 
@@ -173,7 +173,7 @@ def _clear_of(hertz: Array, modes_hz: list[float]) -> float:
     clear = np.ones(len(hertz), dtype=bool)
     for f in modes_hz:
         clear &= np.abs(hertz / f - 1.0) > 0.1
-    for f in METER_HZ:
+    for f in reversed(METER_HZ):
         if hertz[0] <= f <= hertz[-1] and all(abs(f / m - 1.0) > 0.1 for m in modes_hz):
             return f
     return float(hertz[np.flatnonzero(clear)[-1]]) if clear.any() else float(hertz[-1])

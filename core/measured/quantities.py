@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from core.units.constants import STANDARD_GRAVITY_M_S2 as _G
 from core.units.table import SPELLINGS, UNITS, squeeze
 
 _SI = {
@@ -13,8 +14,8 @@ _SI = {
     "receptance": "m/N", "mobility": "m/(N s)", "accelerance": "m/(s2 N)",
 }  # fmt: skip
 """SI unit of each kind of quantity that records hold."""
-_OTHER = {"S": ("S", 1.0), "mS": ("S", 1e-3), "uS": ("S", 1e-6), "g": ("m/s2", 9.80665), "G": ("m/s2", 9.80665),
-          "mg": ("m/s2", 9.80665e-3), "strain": ("strain", 1.0)}  # fmt: skip
+_OTHER = {"S": ("S", 1.0), "mS": ("S", 1e-3), "uS": ("S", 1e-6), "g": ("m/s2", _G), "G": ("m/s2", _G),
+          "mg": ("m/s2", 1e-3 * _G), "strain": ("strain", 1.0)}  # fmt: skip
 _IN_BRACKETS = re.compile(r"[(\[{<]\s*([^)\]}>]{1,14}?)\s*[)\]}>]")
 _PARTED = re.compile(r"[\s_/:]+")
 

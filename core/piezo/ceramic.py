@@ -10,11 +10,9 @@ from core.beam.spec import warming
 from core.beam.varied import Number, Variation, number
 from core.project.patch import Ceramic, Package, Patch
 from core.project.structure import Level
+from core.units.constants import VACUUM_PERMITTIVITY_F_M
 
 N = TypeVar("N", bound=Number)
-
-VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12
-"""CODATA 2018."""
 
 
 def free_capacitance_f(patch: Patch, package: Package) -> float:

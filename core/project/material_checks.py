@@ -21,9 +21,9 @@ from core.project.ranges import (
     STRAIN,
     TEMPERATURE,
 )
+from core.units.constants import VACUUM_PERMITTIVITY_F_M
 from core.units.words import celsius
 
-EPSILON_0_F_M = 8.8541878128e-12
 BOND_THICKNESS = FIELDS["bond.thickness_m"].range
 SHEAR_MODULUS = FIELDS["bond.shear_modulus_pa"].range
 
@@ -241,7 +241,7 @@ def coupling_squared(
     d32, s22 = (b if a is None else a for a, b in ((d32_c_n, d31_c_n), (s22e_1_pa, s11e_1_pa)))
     ratio = s11e_1_pa / s22
     mixed = d31_c_n**2 + ratio * (2.0 * poisson_ratio * d31_c_n * d32 + d32**2)
-    scale = 1.0 / (s11e_1_pa * eps33t_relative * EPSILON_0_F_M)
+    scale = 1.0 / (s11e_1_pa * eps33t_relative * VACUUM_PERMITTIVITY_F_M)
     return d31_c_n**2 * scale, mixed * scale / (1.0 - ratio * poisson_ratio**2)
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.units.constants import STANDARD_GRAVITY_M_S2
+
 
 @dataclass(frozen=True)
 class Dimension:
@@ -107,7 +109,7 @@ _OTHERS: tuple[tuple[str, str, float, float, str], ...] = (
     ("mm2", "area", 1, 1e6, "mm²"), ("m2", "area", 1, 1, "m²"), ("cm2", "area", 1, 1e4, "cm²"),
     ("kg", "mass", 1, 1, "kg"), ("g", "mass", 1, 1e3, "g"), ("mg", "mass", 1, 1e6, "mg"),
     ("t", "mass", 1e3, 1, "t"), ("lb", "mass", 45359237, 1e8, "lb"), ("oz", "mass", 45359237, 16e8, "oz"),
-    ("lbf", "force", 4.4482216152605, 1, "lbf"), ("kgf", "force", 9.80665, 1, "kgf"),
+    ("lbf", "force", 4.4482216152605, 1, "lbf"), ("kgf", "force", STANDARD_GRAVITY_M_S2, 1, "kgf"),
     ("N/m", "stiffness", 1, 1, "N/m"), ("kN/m", "stiffness", 1e3, 1, "kN/m"),
     ("MN/m", "stiffness", 1e6, 1, "MN/m"), ("N/mm", "stiffness", 1e3, 1, "N/mm"),
     ("N/um", "stiffness", 1e6, 1, "N/µm"),
@@ -132,7 +134,7 @@ _OTHERS: tuple[tuple[str, str, float, float, str], ...] = (
     ("m/s", "velocity", 1, 1, "m/s"), ("mm/s", "velocity", 1, 1e3, "mm/s"),
     ("um/s", "velocity", 1, 1e6, "µm/s"), ("km/h", "velocity", 1, 3.6, "km/h"),
     ("m/s2", "acceleration", 1, 1, "m/s²"), ("mm/s2", "acceleration", 1, 1e3, "mm/s²"),
-    ("gn", "acceleration", 9.80665, 1, "gₙ"),
+    ("gn", "acceleration", STANDARD_GRAVITY_M_S2, 1, "gₙ"),
     ("m2/s3", "acceleration density", 1, 1, "(m/s²)²/Hz"),
     ("gn2/Hz", "acceleration density", 96.1703842225, 1, "gₙ²/Hz"),
     ("N s", "impulse", 1, 1, "N s"), ("mN s", "impulse", 1, 1e3, "mN s"),

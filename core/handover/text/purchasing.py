@@ -26,11 +26,12 @@ from core.handover.text.shop import (
     subjects,
 )
 from core.measured.bonded import LEAST_INSULATION_OHM
-from core.piezo.ceramic import VACUUM_PERMITTIVITY_F_M, free_capacitance_f
+from core.piezo.ceramic import free_capacitance_f
 from core.predict.prediction import Remark
 from core.project.model import Project
 from core.project.record import Constant
 from core.units import words
+from core.units.constants import VACUUM_PERMITTIVITY_F_M
 
 LEAD_SHARE = 0.64
 """Mass share of lead in Pb(Zr,Ti)O3: 207.2 of 326 g/mol, between the zirconate and the titanate."""

@@ -12,7 +12,7 @@ from core.predict.group_result import Metered
 Array = NDArray[np.float64]
 
 METER_HZ = (120.0, 1000.0)
-"""Test frequencies of everyday meters."""
+"""Test frequencies of everyday meters, ascending: the highest is what data sheets state capacitance at."""
 BENT = 0.05
 """A reading off the static free and the blocked value by more than this lies beside a mode."""
 

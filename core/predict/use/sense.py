@@ -27,11 +27,11 @@ from core.predict.use.transducer import Transducer
 from core.project.candidate import USUAL_INPUT, Candidate, Circuit, Instrument
 from core.project.model import View
 from core.project.service import TipForce
+from core.units.constants import STANDARD_GRAVITY_M_S2
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-STANDARD_GRAVITY_M_S2 = 9.80665
 OPEN_LOOP = 1e6
 """Gain of a charge amplifier without its feedback: what an ordinary operational amplifier has, from memory. Its input
 then is its feedback capacitor so many times, and its cable's does not count beside it."""

@@ -8,9 +8,9 @@ import msgspec
 import pytest
 
 from core.project import library
-from core.project.material_checks import EPSILON_0_F_M
 from core.project.problems import find_problems
 from core.project.record import Constant
+from core.units.constants import VACUUM_PERMITTIVITY_F_M
 
 
 def constants(value, path=""):
@@ -52,7 +52,7 @@ def test_ceramics_have_the_coupling_of_their_type(name, k31, e31):
     """k31 after Jaffe, Cook & Jaffe 1971, e31 = d31/s11E after Erturk & Inman 2011, both from memory."""
     ceramic = next(p.ceramic for p in library.packages() if p.ceramic.name == name)
     d31, s11 = ceramic.d31_c_n.value, ceramic.s11e_1_pa.value
-    found = math.sqrt(d31**2 / (s11 * ceramic.eps33t_relative.value * EPSILON_0_F_M))
+    found = math.sqrt(d31**2 / (s11 * ceramic.eps33t_relative.value * VACUUM_PERMITTIVITY_F_M))
     assert found == pytest.approx(k31, rel=0.03)
     assert d31 / s11 == pytest.approx(e31, rel=0.01)
 
