@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -43,6 +42,7 @@ def run_measure(given: argparse.Namespace, load: Load) -> int:
     from core.measured.report_text import evaluation_json, evaluation_text
     from core.project.candidate import Instrument
     from core.project.measurement import Bench
+    from core.units.as_json import json_text
 
     project, candidate = load(Path(given.project), given) if given.project else (None, None)
     instrument = None if given.input is None else Instrument(resistance_ohm=given.input)
@@ -52,7 +52,7 @@ def run_measure(given: argparse.Namespace, load: Load) -> int:
         entries, project, candidate, bench=bench, capacitance_f=given.capacitance, capacitance_before_f=given.before
     )
     if given.json:
-        print(json.dumps({**evaluation_json(found), "understood": told}, indent=2, ensure_ascii=False))
+        print(json_text({**evaluation_json(found), "understood": told}))
     else:
         for name, lines in told.items():
             for line in lines:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import csv
 import io
-import json
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -59,7 +58,9 @@ def run_predict(given: argparse.Namespace, load: Load) -> int:
         _write_table(Path(given.csv), rows)
     elif given.json and (len(files) > 1 or not rows[0].trouble):
         reports = [_json(row, with_prices=given.prices) for row in rows]
-        print(json.dumps(reports if len(files) > 1 else reports[0], indent=2, ensure_ascii=False))
+        from core.units.as_json import json_text
+
+        print(json_text(reports if len(files) > 1 else reports[0]))
     elif not given.json:
         told = [_text(row, name=len(files) > 1) for row in rows if not row.trouble]
         print("\n\n".join(told), end="\n" if told else "")

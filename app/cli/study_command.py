@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import csv
 import io
-import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -161,7 +160,6 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
         )
         if found.at_edge:
             text += f"\nThe best lies at the edge: {'; '.join(found.at_edge)}"
-    values = [[v if v == v else None for v in row] for row in found.values.tolist()]
     report = {
         "format": "quietspan map",
         "version": 1,
@@ -171,7 +169,7 @@ def _map(given: argparse.Namespace, project: Project, candidate: str, executor: 
         "quantity": found.label,
         "x_start_m": x,
         f"{given.over}_m": size,
-        "values": values,
+        "values": found.values,
         "best": best,
     }
     return text, report, table
@@ -243,9 +241,10 @@ def _tell(share: float, what: str) -> None:
 
 def _write(path: Path, report: dict[str, Any], table: list[list[str]]) -> None:
     from core.project.files import write_atomically
+    from core.units.as_json import json_text
 
     if path.suffix.lower() == ".json":
-        text = json.dumps(report, indent=2, ensure_ascii=False) + "\n"
+        text = json_text(report) + "\n"
     else:
         lines = io.StringIO()
         csv.writer(lines).writerows(table)

@@ -9,6 +9,7 @@ from core.measured.modes import ModeFound, Way
 from core.measured.transfer import coherence_at_modes, coherence_text, response_text, shaken_text
 from core.project.measurement import Kept, KeptMode
 from core.units import words
+from core.units.as_json import json_ready
 
 
 def evaluation_text(found: Evaluation) -> str:
@@ -104,13 +105,13 @@ def kept_of(found: Evaluation) -> Kept:
 
 
 def evaluation_json(found: Evaluation) -> dict[str, Any]:
-    """Plain values, SI, ready for JSON."""
+    """Plain values, SI, ready for JSON; null for what does not exist."""
 
     def way(w: Way | None) -> dict[str, Any] | None:
         return None if w is None else {"f_hz": w.f_hz, "u_f_hz": w.u_f_hz, "zeta": w.zeta, "u_zeta": w.u_zeta, "doubt": w.doubt}
 
     verdict = found.verdict
-    return {
+    told = {
         "verdict": None
         if verdict is None
         else {
@@ -160,3 +161,4 @@ def evaluation_json(found: Evaluation) -> dict[str, Any]:
         ],
         "troubles": list(found.troubles),
     }  # fmt: skip
+    return json_ready(told)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from core.circuit.switching import Switching
@@ -23,6 +22,7 @@ from core.predict.report.torsion_text import reach
 from core.predict.use.driven import DrivenLeads
 from core.predict.use.report import drive_json, sense_json
 from core.project.model import Project
+from core.units.as_json import json_ready
 
 JSON_VERSION = 1
 
@@ -37,7 +37,7 @@ def prediction_json(project: Project, prediction: Prediction, *, with_prices: bo
     """
     candidate = project.candidate(prediction.candidate)
     response, ring = prediction.response, prediction.ring_down
-    return {
+    told = {
         "format": "quietspan prediction",
         "version": JSON_VERSION,
         "project": project.name,
@@ -49,7 +49,7 @@ def prediction_json(project: Project, prediction: Prediction, *, with_prices: bo
         "clips": _clips(prediction.clips),
         "modes": [_mode(m, bool(prediction.unstable)) for m in prediction.modes],
         "service_swing": [
-            {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": _number(s.zeta), "peak_change_db": _number(s.peak_change_db)}
+            {"mode": s.mode, "zeta_inherent": s.zeta_inherent, "zeta": s.zeta, "peak_change_db": s.peak_change_db}
             for s in prediction.at_service
         ],
         "groups": [
@@ -70,24 +70,24 @@ def prediction_json(project: Project, prediction: Prediction, *, with_prices: bo
         "response": {
             "label": response.label,
             "unit": response.unit,
-            "peak_before": _number(response.peak_before),
-            "peak_after": _number(response.peak_after),
-            "mean_square_change_db": _number(response.mean_square_change_db),
-            "frequency_hz": [float(f) for f in response.frequency_hz],
+            "peak_before": response.peak_before,
+            "peak_after": response.peak_after,
+            "mean_square_change_db": response.mean_square_change_db,
+            "frequency_hz": response.frequency_hz,
             "before": _curve(response.before),
             "after": _curve(response.after),
         },
         "ring_down": {
             "settle_to": ring.settle_to,
-            "settle_before_s": _number(ring.settle_before_s),
-            "settle_after_s": _number(ring.settle_after_s),
-            "half_life_before_s": _number(ring.half_life_before_s),
-            "half_life_after_s": _number(ring.half_life_after_s),
+            "settle_before_s": ring.settle_before_s,
+            "settle_after_s": ring.settle_after_s,
+            "half_life_before_s": ring.half_life_before_s,
+            "half_life_after_s": ring.half_life_after_s,
         },
         "total_mass_kg": prediction.total_mass_kg,
         "bare_mass_kg": prediction.bare_mass_kg,
         "added_mass_kg": prediction.added_mass_kg,
-        "tip_stiffness_n_m": _number(prediction.tip_stiffness_n_m),
+        "tip_stiffness_n_m": prediction.tip_stiffness_n_m,
         "torsion_hz": list(prediction.torsion_hz),
         "torsion": [_torsion(t) for t in prediction.torsion],
         "remarks": [
@@ -95,10 +95,11 @@ def prediction_json(project: Project, prediction: Prediction, *, with_prices: bo
         ],
         "assumed_inputs": list(prediction.assumed_inputs),
     }
+    return json_ready(told)
 
 
-def _curve(values: ComplexArray) -> dict[str, list[float | None]]:
-    return {"real": [_number(v) for v in values.real], "imag": [_number(v) for v in values.imag]}
+def _curve(values: ComplexArray) -> dict[str, Array]:
+    return {"real": values.real, "imag": values.imag}
 
 
 def _torsion(one: TorsionMode) -> dict[str, Any]:
@@ -106,11 +107,11 @@ def _torsion(one: TorsionMode) -> dict[str, Any]:
         "name": one.name,
         "f_hz": one.f_hz,
         "k2": one.k2,
-        "zeta": _number(one.zeta),
+        "zeta": one.zeta,
         "k2_note": "" if one.is_reached else reach(one),
-        "edge_x_m": one.x_m.tolist(),
-        "edge_deflection": one.edge.tolist(),
-        "other_edge_deflection": one.other_edge.tolist(),
+        "edge_x_m": one.x_m,
+        "edge_deflection": one.edge,
+        "other_edge_deflection": one.other_edge,
     }
 
 
@@ -120,17 +121,13 @@ def _plate(one: PlateResult) -> dict[str, Any]:
         "face": one.face,
         "blocked_capacitance_f": one.blocked_capacitance_f,
         "free_capacitance_f": one.free_capacitance_f,
-        "strain_lowest": _number(one.strain[0]),
-        "strain_highest": _number(one.strain[1]),
-        "voltage_lowest_v": _number(one.voltage_v[0]),
-        "voltage_highest_v": _number(one.voltage_v[1]),
-        "bond_shear_pa": _number(one.bond_shear_pa),
+        "strain_lowest": one.strain[0],
+        "strain_highest": one.strain[1],
+        "voltage_lowest_v": one.voltage_v[0],
+        "voltage_highest_v": one.voltage_v[1],
+        "bond_shear_pa": one.bond_shear_pa,
         "bond_length_m": list(one.bond_length_m),
     }
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value)
 
 
 def _mode(m: ModeResult, unstable: bool) -> dict[str, Any]:
@@ -146,12 +143,12 @@ def _mode(m: ModeResult, unstable: bool) -> dict[str, Any]:
         "package_energy_share": m.package_share,
         "layer_energy_shares": dict(m.layer_shares),
         "electric_energy_share": m.electric_share,
-        "electrode_use": _number(m.electrode_use),
+        "electrode_use": m.electrode_use,
         "zeta_inherent": m.zeta_inherent,
-        "zeta_before": _number(m.zeta_before),
-        "zeta": _number(m.zeta),
+        "zeta_before": m.zeta_before,
+        "zeta": m.zeta,
         "poles": [_pole(p, unstable) for p in m.poles],
-        "peak_change_db": _number(m.peak_change_db),
+        "peak_change_db": m.peak_change_db,
         "strain_nodes_m": list(m.strain_nodes_m),
     }
 
@@ -181,17 +178,17 @@ def _group(g: GroupResult) -> dict[str, Any]:
             {"frequency_hz": m.frequency_hz, "capacitance_f": m.capacitance_f, "near_mode": m.near_mode}
             for m in g.metered
         ],
-        "open_v_per_n": _number(g.open_v_per_n),
-        "tip_m_per_v": _number(g.tip_m_per_v),
-        "blocked_n_per_v": _number(g.blocked_n_per_v),
+        "open_v_per_n": g.open_v_per_n,
+        "tip_m_per_v": g.tip_m_per_v,
+        "blocked_n_per_v": g.blocked_n_per_v,
         "sense": sense_json(g.sensing),
         "drive": drive_json(g.driving),
-        "voltage_peak_v": _number(g.voltage_peak_v),
+        "voltage_peak_v": g.voltage_peak_v,
         "voltage_is": g.voltage_meaning,
-        "current_peak_a": _number(g.current_peak_a),
-        "power_w": _number(g.power_w),
+        "current_peak_a": g.current_peak_a,
+        "power_w": g.power_w,
         "power_is": g.power_meaning,
-        "energy_j": _number(g.energy_j),
+        "energy_j": g.energy_j,
         "safety": _safety(g.safety),
         "remarks": list(g.remarks),
     }
@@ -202,17 +199,17 @@ def _over_frequency(g: GroupResult, frequency_hz: Array) -> dict[str, Any]:
     found = g.over_frequency(frequency_hz)
     return {
         "patches_ohm": _curve(found.patches_ohm),
-        "capacitance_f": [_number(v) for v in found.capacitance_f],
+        "capacitance_f": found.capacitance_f,
         "circuit_ohm": _curve(found.circuit_ohm),
-        "voltage_v": [_number(v) for v in found.voltage_v],
+        "voltage_v": found.voltage_v,
     }
 
 
 def _price(p: Price) -> dict[str, Any]:
     return {
         "name": p.name, "mode": p.mode, "present": p.present, "tuned": p.tuned, "missed_by": p.missed,
-        "damping_low": [_number(v) for v in p.low], "damping_high": [_number(v) for v in p.high],
-        "cost": _number(p.cost),
+        "damping_low": p.low, "damping_high": p.high,
+        "cost": p.cost,
     }  # fmt: skip
 
 
@@ -221,7 +218,7 @@ def _stability(region: StabilityRegion) -> dict[str, Any]:
         "holds": "above" if region.holds_above else "below",
         "nearest_f": region.nearest_f,
         "at": [
-            {"temperature_c": at.temperature_c, "limit_f": _number(at.setting.limit_f), "margin": _number(at.setting.room)}
+            {"temperature_c": at.temperature_c, "limit_f": at.setting.limit_f, "margin": at.setting.room}
             for at in region.travel
         ],
     }
@@ -230,10 +227,10 @@ def _stability(region: StabilityRegion) -> dict[str, Any]:
 def _switched(found: Switching) -> dict[str, Any]:
     return {
         "mode": found.mode + 1,
-        "damping_equivalent": _number(found.equivalent),
-        "damping_steady": _number(found.steady),
-        "damping_decay": _number(found.decay),
-        "extremes_in_a_period": _number(found.extremes_seen),
+        "damping_equivalent": found.equivalent,
+        "damping_steady": found.steady,
+        "damping_decay": found.decay,
+        "extremes_in_a_period": found.extremes_seen,
     }
 
 
@@ -247,13 +244,13 @@ def _tuned_mass(a: AbsorberResult) -> dict[str, Any]:
         "stiffness_n_m": a.stiffness_n_m,
         "damper_n_s_m": a.damper_n_s_m,
         "mass_ratios": list(a.mass_ratios),
-        "stroke_m": _number(a.stroke_m),
+        "stroke_m": a.stroke_m,
         "stroke_is": a.size_meaning,
         "allowed_stroke_m": a.allowed_stroke_m,
-        "force_n": _number(a.force_n),
-        "power_w": _number(a.power_w),
+        "force_n": a.force_n,
+        "power_w": a.power_w,
         "power_is": a.power_meaning,
-        "energy_j": _number(a.energy_j),
+        "energy_j": a.energy_j,
         "remarks": list(a.remarks),
     }
 
@@ -279,16 +276,16 @@ def _clips(sign: ClipSign | None) -> dict[str, Any] | None:
 def _safety(one: GroupSafety) -> dict[str, Any]:
     bleed = one.bleed
     return {
-        "open_v": _number(one.volts),
+        "open_v": one.volts,
         "cause": one.largest.cause if one.largest else None,
-        "charge_c": _number(one.charge_c),
-        "energy_j": _number(one.energy_j),
+        "charge_c": one.charge_c,
+        "energy_j": one.energy_j,
         "touch": one.touch,
         "bleed_ohm": bleed.ohm,
         "bleed_is": "fitted" if bleed.fitted else "proposed",
-        "bleed_to_touch_s": _number(bleed.to_touch_s),
-        "bleed_to_1_v_s": _number(bleed.to_nothing_s),
-        "bleed_takes_damping": _number(bleed.cost),
+        "bleed_to_touch_s": bleed.to_touch_s,
+        "bleed_to_1_v_s": bleed.to_nothing_s,
+        "bleed_takes_damping": bleed.cost,
     }
 
 
@@ -297,9 +294,9 @@ def _failure(one: Failure) -> dict[str, Any]:
         "what": one.what,
         "name": one.name,
         "mode": one.mode,
-        "zeta": _number(one.damping),
-        "frequency_hz": _number(one.frequency_hz),
-        "volts": _number(one.volts),
+        "zeta": one.damping,
+        "frequency_hz": one.frequency_hz,
+        "volts": one.volts,
         "cause": one.cause,
         "safe": one.is_safe,
         "verdict": one.verdict,
@@ -331,12 +328,12 @@ def _loop(prediction: Prediction) -> dict[str, Any] | None:
         "driven": groups[loop.driven].id,
         "law": loop.design.law,
         "times": loop.design.times,
-        "highest_times": _number(loop.highest),
+        "highest_times": loop.highest,
         "grows_first_mode": None if limit is None else limit.mode,
-        "grows_first_hz": None if limit is None else _number(limit.frequency_hz),
-        "gain_margin_db": _number(loop.margins.gain_db) if loop.law_decays else None,
-        "phase_margin_rad": _number(loop.margins.phase_rad),
-        "delay_margin_s": _number(loop.margins.delay_s),
+        "grows_first_hz": None if limit is None else limit.frequency_hz,
+        "gain_margin_db": loop.margins.gain_db if loop.law_decays else None,
+        "phase_margin_rad": loop.margins.phase_rad,
+        "delay_margin_s": loop.margins.delay_s,
         "law_decays": loop.law_decays,
         "told": [list(row) for row in loop_rows(loop)],
     }
@@ -345,7 +342,7 @@ def _loop(prediction: Prediction) -> dict[str, Any] | None:
 def _leads(one: LeadVoltage) -> dict[str, Any]:
     return {
         "where": one.where,
-        "volts": _number(one.volts),
+        "volts": one.volts,
         "steady": one.steady,
         "open": one.is_open,
         "cause": one.cause,
@@ -356,10 +353,10 @@ def _limit(item: Limit) -> dict[str, Any]:
     return {
         "name": item.name,
         "patch": item.patch,
-        "value": _number(item.value),
-        "allowable": _number(item.allowable),
+        "value": item.value,
+        "allowable": item.allowable,
         "unit": item.unit,
-        "margin": _number(item.margin),
+        "margin": item.margin,
         "x_m": item.x_m,
         "load": item.load,
         "load_at_limit": item.load_at_limit,

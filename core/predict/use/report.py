@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from core.predict.use.drive import Driving
 from core.predict.use.sense import Sensing
 from core.predict.use.text import cautions
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value)
 
 
 def sense_json(s: Sensing) -> dict[str, Any]:
@@ -24,20 +19,20 @@ def sense_json(s: Sensing) -> dict[str, Any]:
         "reads": "charge" if s.reads_charge else "voltage",
         "feedback_f": s.solved.project.sense.feedback_f if s.reads_charge else None,
         "feedback_ohm": s.solved.project.sense.feedback_ohm if s.reads_charge else None,
-        "corner_hz": _number(s.corner_hz),
-        "slow_v_per_n": _number(s.slow_v_per_n),
-        "slow_v_per_m": _number(s.slow_v_per_m),
-        "slow_c_per_n": _number(s.slow_c_per_n),
+        "corner_hz": s.corner_hz,
+        "slow_v_per_n": s.slow_v_per_n,
+        "slow_v_per_m": s.slow_v_per_m,
+        "slow_c_per_n": s.slow_c_per_n,
         "modes": [
             {
                 "number": m.number,
                 "frequency_hz": m.frequency_hz,
-                "v_per_m": _number(m.v_per_m),
-                "c_per_m": _number(m.c_per_m),
-                "v_per_g": _number(m.v_per_g),
-                "v_per_n": _number(m.v_per_n),
-                "v_per_strain": _number(m.v_per_strain),
-                "smallest_m": _number(m.smallest_m),
+                "v_per_m": m.v_per_m,
+                "c_per_m": m.c_per_m,
+                "v_per_g": m.v_per_g,
+                "v_per_n": m.v_per_n,
+                "v_per_strain": m.v_per_strain,
+                "smallest_m": m.smallest_m,
             }
             for m in s.modes
         ],
@@ -49,18 +44,18 @@ def drive_json(d: Driving) -> dict[str, Any]:
     low, high = d.field_limits_v
     return {
         "point_m": d.point_m,
-        "slow_m_per_v": _number(d.slow_m_per_v),
-        "held_n_per_v": [_number(float(one)) for one in d.n_per_v] if d.load_line is not None else None,
-        "lowest_v": _number(low),
-        "highest_v": _number(high),
+        "slow_m_per_v": d.slow_m_per_v,
+        "held_n_per_v": d.n_per_v if d.load_line is not None else None,
+        "lowest_v": low,
+        "highest_v": high,
         "amplitude_v": d.drive.amplitude_v,
         "modes": [
             {
                 "number": m.number,
                 "frequency_hz": m.frequency_hz,
-                "m_per_v": _number(m.m_per_v),
-                "current_a": _number(m.current_a),
-                "allowed_v": _number(m.allowed_v),
+                "m_per_v": m.m_per_v,
+                "current_a": m.current_a,
+                "allowed_v": m.allowed_v,
                 "stops": m.stops,
             }
             for m in d.modes

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Any
 
 from core.study.temperature.temperature import AtTemperature, TemperatureStudy, constant_words
 from core.units import words
+from core.units.as_json import json_ready
 
 
 def temperature_json(study: TemperatureStudy) -> list[dict[str, Any]]:
     """One entry a temperature, cold first; an unstable mode's damping is null."""
-    return [_point(p) for p in study.points]
+    return json_ready([_point(p) for p in study.points])
 
 
 def _point(p: AtTemperature) -> dict[str, Any]:
@@ -24,10 +24,10 @@ def _point(p: AtTemperature) -> dict[str, Any]:
                 "number": m.number,
                 "f_short_hz": m.f_short_hz,
                 "k2": m.k2,
-                "zeta_before": _number(m.zeta_before),
-                "zeta": _number(m.zeta),
-                "zeta_retrimmed": _number(m.zeta_retrimmed),
-                "peak_change_db": _number(m.peak_change_db),
+                "zeta_before": m.zeta_before,
+                "zeta": m.zeta,
+                "zeta_retrimmed": m.zeta_retrimmed,
+                "peak_change_db": m.peak_change_db,
             }
             for m in p.modes
         ],
@@ -44,10 +44,6 @@ def _point(p: AtTemperature) -> dict[str, Any]:
             for g in p.groups
         ],
     }
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value)
 
 
 def temperature_text(study: TemperatureStudy) -> str:

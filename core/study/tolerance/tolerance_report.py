@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
 from core.study.tolerance.ranking import Cause, told_causes
 from core.study.tolerance.tolerance import Band, ModeSpread, ToleranceResult
 from core.units import words
+from core.units.as_json import json_ready
 
 CAUSES_TOLD = 6
 SPREADS = {
@@ -19,7 +19,7 @@ SPREADS = {
 
 def tolerance_json(result: ToleranceResult) -> dict[str, Any]:
     """Bands and causes; nan (no pole counts) is null."""
-    return {
+    told = {
         "candidate": result.candidate,
         "samples": result.progress.done,
         "seed": result.seed,
@@ -37,6 +37,7 @@ def tolerance_json(result: ToleranceResult) -> dict[str, Any]:
         ],
         "modes": [_mode(m) for m in result.modes],
     }
+    return json_ready(told)
 
 
 def _mode(m: ModeSpread) -> dict[str, Any]:
@@ -54,10 +55,8 @@ def _mode(m: ModeSpread) -> dict[str, Any]:
     }
 
 
-def _band(b: Band | None) -> dict[str, float | None] | None:
-    if b is None:
-        return None
-    return {n: None if math.isnan(v) else v for n, v in (("p10", b.p10), ("p50", b.p50), ("p90", b.p90))}
+def _band(b: Band | None) -> dict[str, float] | None:
+    return None if b is None else {"p10": b.p10, "p50": b.p50, "p90": b.p90}
 
 
 def sample_table(result: ToleranceResult) -> list[list[str]]:
