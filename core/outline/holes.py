@@ -6,13 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LinearRing, Polygon
 
+from core.project.plan import ROUND_M, off_round
 from core.project.structure import CutOut
 
 Array = NDArray[np.float64]
 
-ROUND_M = 2e-5
-"""A ring whose corners lie within this of a circle (or this share of its size) is a round hole."""
-ROUND_SHARE = 2e-3
 LEAST_CORNERS = 8
 """A circle drawn with fewer corners than this is taken as the polygon it is."""
 
@@ -34,7 +32,7 @@ def _round(points: Array) -> CutOut | None:
     radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
     off = np.abs(np.hypot(p[:, 0] - a, p[:, 1] - b) - radius).max()
     chords = np.hypot(*(np.roll(p, -1, axis=0) - p).T)
-    if off > max(ROUND_M, ROUND_SHARE * radius) or chords.max() > 0.9 * radius:
+    if off > off_round(radius) or chords.max() > 0.9 * radius:
         return None
     return CutOut("hole", _tidy(middle[0] + a), _tidy(middle[1] + b), diameter_m=_tidy(2 * radius))
 

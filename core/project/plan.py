@@ -13,6 +13,8 @@ from core.project.structure import CutOut, DatumFeature, KeepOut, Structure
 Point = tuple[float, float]
 Polygon = tuple[Point, ...]
 _FAR_M = 1e3
+ROUND_M, ROUND_SHARE = 2e-5, 2e-3
+"""A ring whose corners lie within this of a circle, or this share of its radius, is a round hole."""
 
 
 def profile_at(profile: Profile, stations_m: tuple[float, ...], x_m: float) -> float:
@@ -27,6 +29,11 @@ def profile_at(profile: Profile, stations_m: tuple[float, ...], x_m: float) -> f
     a, b = stations_m[i - 1], stations_m[i]
     f = (x_m - a) / (b - a)
     return profile[i - 1] * (1.0 - f) + profile[i] * f
+
+
+def off_round(radius_m: float) -> float:
+    """How far, m, the corners of a drawn ring may lie off a circle that it is taken for."""
+    return max(ROUND_M, ROUND_SHARE * radius_m)
 
 
 def cut_reach(cut: CutOut) -> tuple[float, float]:

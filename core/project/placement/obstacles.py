@@ -21,7 +21,7 @@ from core.project.candidate import Candidate
 from core.project.checking import by_identity, mm
 from core.project.patch import Package, Patch
 from core.project.placement.shapes import Array, Boxes, Disc, End, Ring, Shape, sides
-from core.project.plan import cut_reach, datum_holes, faces, keep_out_outline, package_margins
+from core.project.plan import cut_reach, datum_holes, faces, keep_out_outline, off_round, package_margins
 from core.project.structure import CutOut, KeepOut, Outline, Structure
 
 Kind = Literal["root", "tip", "edge", "hole", "keep-out", "package"]
@@ -152,6 +152,8 @@ def _of_part(structure: Structure) -> tuple[Obstacle, ...]:
         edge, holes = _drawn(structure.outline, span)
     else:
         edge, holes = _of_stations(np.asarray(x), np.asarray(widths)), []
+    round_ones = [cut for cut in structure.cut_outs if _is_real(cut) and cut.kind == "hole"]
+    holes = [hole for hole in holes if not any(_is_round(hole.shape, cut) for cut in round_ones)]
     rings = [hole.shape for hole in holes]
     cuts = [_cut(cut) for cut in structure.cut_outs if _is_real(cut) and not _drawn_already(cut, rings)]
     return (*ends, edge, *holes, *cuts, *_datum_holes(structure))
@@ -217,6 +219,15 @@ def _cut(cut: CutOut) -> Obstacle:
 def _is_real(cut: CutOut) -> bool:
     numbers = (cut.x_m, cut.y_m, *cut_reach(cut))
     return _plain(*numbers) and min(numbers[2:]) > 0.0
+
+
+def _is_round(shape: Shape, cut: CutOut) -> bool:
+    """Whether an opening of the drawing is this round hole, which says where it is better than the corners of a polygon."""
+    if not isinstance(shape, Ring):
+        return False
+    radius = 0.5 * cut.diameter_m
+    off = np.hypot(shape.corners[:, 0] - cut.x_m, shape.corners[:, 1] - cut.y_m) - radius
+    return bool(np.abs(off).max() <= off_round(radius))
 
 
 def _drawn_already(cut: CutOut, rings: list[Shape]) -> bool:

@@ -10,9 +10,12 @@ from msgspec.structs import replace
 from core.predict.predict import predict
 from core.project import edit
 from core.project.model import Project
+from core.project.patch import Patch
 from core.project.placement.verdict import verdicts
 from core.study.placement.position import MARK_M, PositionStrip, damping_against_position
 
+TYPED_M = 1e-5
+"""What a start in contact is rounded to, away from what it meets."""
 FINER = 41
 """Places looked at between the two neighbours of the best one of the strip."""
 
@@ -38,7 +41,7 @@ class BestPlace:
 
 def best_place(project: Project, patch_id: str, strip: PositionStrip, mode: int) -> BestPlace | None:
     """The best allowed start of a patch of the active candidate for `mode`, to a tenth of a millimetre or
-    in exact contact; None where no place is allowed.
+    in contact to a hundredth; None where no place is allowed.
 
     `strip` is the one of this patch. KeyError for an unknown patch.
     """
@@ -58,12 +61,25 @@ def best_place(project: Project, patch_id: str, strip: PositionStrip, mode: int)
     index = _best(finer, mode)
     if index is None:
         return None
-    start = float(finer.x_start_m[index])
-    moved = edit.with_patch(project, candidate.id, replace(patch, x_start_m=start))
+    moved = _typed(project, patch, float(finer.x_start_m[index]))
+    start = moved.candidate().patch(patch_id).x_start_m
     zeta, now = _damping(moved, mode), _damping(project, mode)
     if not zeta > now and now > -np.inf:
         return BestPlace(project, patch.x_start_m, now, now, finer.held[mode - 1])
     return BestPlace(moved, start, zeta, now, finer.held[mode - 1])
+
+
+def _typed(project: Project, patch: Patch, start_m: float) -> Project:
+    """The patch at the start with no more decimals than a drawing has; contact allows for the rounding of one, 21.495005 mm
+    for 21.5."""
+
+    def at(x: float) -> Project:
+        return edit.with_patch(project, project.active, replace(patch, x_start_m=x))
+
+    near = round(start_m / TYPED_M)
+    tidy = sorted((round(n * TYPED_M, 5) for n in (near - 1, near, near + 1)), key=lambda x: abs(x - start_m))
+    places = (at(x) for x in tidy)
+    return next((one for one in places if not any(verdicts(one.structure, one.packages, one.candidate()))), at(start_m))
 
 
 def _best(strip: PositionStrip, mode: int) -> int | None:

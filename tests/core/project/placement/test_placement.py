@@ -380,3 +380,22 @@ def test_a_lead_of_a_turned_patch_runs_until_it_leaves_the_part(ends, angle, x, 
     while part.buffer(1e-6).covers(affinity.translate(slit, start[0] + far * math.cos(way), start[1] + far * math.sin(way))):
         far += step
     assert run.free_m == pytest.approx(far, abs=2.0 * step + 2e-5)
+
+
+def test_a_round_hole_of_a_drawing_is_met_where_it_is_round():
+    """Its polygon's middle named it "the hole at x = 14.9995 mm", and its corners let a patch start at 21.494 mm."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 77, endpoint=False) + 0.013
+    ring = tuple((float(0.1 + 2.5e-3 * np.cos(a)), float(2.5e-3 * np.sin(a))) for a in turn)
+    exterior = ((0.0, -0.015), (SPAN, -0.015), (SPAN, 0.015), (0.0, 0.015))
+    plain = with_part(lab(), cut_outs=(CutOut("hole", 0.1, diameter_m=0.005),))
+    drawn = with_part(plain, outline=Outline(exterior, (ring,), "drawn"))
+    patch, margin = plain.candidate().patches[0], package_margins(PACKAGE)[0]
+    places = [free_starts(part, part.candidate(), patch) for part in (plain, drawn)]
+    assert np.allclose(places[0], places[1], atol=1e-9)
+    assert any(abs(low - (0.1025 + margin)) < FLUSH_M for low, _ in places[0])
+    for x in (0.11, 0.101, 0.102):
+        over = [replace(part.candidate(), patches=(replace(patch, x_start_m=x),)) for part in (plain, drawn)]
+        told = [find_problems(with_candidate(part, one)) + find_cautions(with_candidate(part, one))
+                for part, one in zip((plain, drawn), over, strict=True)]  # fmt: skip
+        assert told[0] == told[1]
+    assert any("the hole at x = 100.0 mm" in problem.message for problem in told[0])

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from core.predict.predict import predict
 from core.project import edit, library
 from core.project.placement.verdict import verdicts
+from core.project.structure import CutOut
 from core.study.placement.best import best_place
 from core.study.placement.position import damping_against_position
 from tests.levels import beam_example
@@ -68,3 +69,15 @@ def test_the_strips_static_strain_is_the_predictions_at_every_place():
         predicted = predict(edit.with_candidate(project, moved), "A")
         static = max(limit.value for limit in predicted.limits if limit.name == "Tensile strain, static")
         assert strain == pytest.approx(static, rel=1e-6)
+
+
+def test_a_place_in_contact_with_a_hole_has_a_drawings_decimals():
+    """It was 0.046505005 m, told as 46.5 mm and drawn as 46.505: contact allows for the rounding of a drawing."""
+    lab = beam_example("lab-beam")
+    hole = CutOut("hole", 0.04, diameter_m=0.005)
+    project = replace(lab, active="A", structure=replace(lab.structure, cut_outs=(hole,)))
+    (patch,) = project.candidate().patches
+    project = edit.with_patch(project, "A", replace(patch, x_start_m=0.15))
+    found = best_place(project, patch.id, damping_against_position(project, "A", patch.id), 1)
+    assert found is not None and found.x_start_m == round(found.x_start_m, 5) == 0.0465
+    assert found.held == "the hole at x = 40.0 mm forbids starting nearer the root"
