@@ -307,6 +307,7 @@ class NumberTable(QWidget):
         at = self.current_row() + 1 if self.current_row() >= 0 else self.model.rowCount()
         self.model.insert_rows(at)
         self.select_row(at)
+        self.view.setFocus()  # what is typed next is the new row's
 
     @Slot()
     def _add_by_key(self) -> None:

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QStatusBar, QWidget
 
-from app.fields.plain import PlainLabel
+from app.fields.plain import PlainLabel, plain
 
 if TYPE_CHECKING:
     from app.shell.document import Document
@@ -85,13 +85,21 @@ class StatusLine(QStatusBar):
 
     @Slot(str)
     def say(self, text: str) -> None:
-        """A short word in place of the file's state, for a few seconds."""
+        """A short word in place of the file's state, for a few seconds; a longer one takes the room of the hint."""
         self._file.setText(f"  {text}")
+        self._hint.setVisible(self._file.fontMetrics().horizontalAdvance(self._file.text()) <= self._file_room())
+        self._file.setToolTip(plain(text))
         self._fade.start()
+
+    def _file_room(self) -> int:
+        """Pixels of the file's state while the hint stands beside it."""
+        return (self.width() - self._time.width()) * 2 // 7 - 12
 
     @Slot()
     def show_file(self) -> None:
         self._fade.stop()
+        self._hint.show()
+        self._file.setToolTip("")
         if self._document.saver.busy:
             text = "Saving …"
         elif self._document.edited:

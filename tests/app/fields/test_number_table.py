@@ -194,3 +194,17 @@ def test_a_list_in_a_cell_opens_at_once_and_takes_what_is_chosen(qtbot):
         QTest.keyClick(box.view(), Qt.Key.Key_Return)
     assert table.rows()[0]["material"] == "w"
     qtbot.waitUntil(lambda: QApplication.activePopupWidget() is None)
+
+
+def test_a_row_that_is_added_is_typed_into(qtbot, table):
+    """The keyboard stayed on the button: what was typed went nowhere."""
+    with qtbot.waitExposed(table):
+        table.show()
+    table.activateWindow()
+    qtbot.mouseClick(table.add_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: table.window().focusWidget() is table.view)
+    row = table.current_row()
+    for key in "200":
+        QTest.keyClicks(table.window().focusWidget(), key)
+    QTest.keyClick(table.window().focusWidget(), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: table.rows()[row]["x"] == pytest.approx(0.2))

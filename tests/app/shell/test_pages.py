@@ -7,7 +7,7 @@ import time
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 
 from app.fields import TextField
 from app.shell import actions
@@ -196,3 +196,16 @@ def test_only_the_drawing_has_damping_against_position_worked_out(window, qtbot)
     assert window.session.strip_is_old
     press_page(qtbot, window, 1)
     qtbot.waitUntil(lambda: not window.session.strip_is_old, timeout=20_000)
+
+
+def test_a_long_word_of_the_status_line_is_read_to_its_end(window, qtbot):
+    """"P1 starts at 21.5 mm, best for mode 1; the hole at x = 15.0 mm forbids s" was all that was seen."""
+    status = window._status
+    long = "P1 starts at 21.5 mm, best for mode 1; the hole at x = 15.0 mm forbids starting nearer the root"
+    for text in ("Copied", long):
+        status.say(text)
+        QApplication.processEvents()
+        assert status._file.width() >= status._file.fontMetrics().horizontalAdvance(f"  {text}")
+    assert not status._hint.isVisible()
+    status.show_file()
+    assert status._hint.isVisible()
