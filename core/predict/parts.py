@@ -25,7 +25,6 @@ from core.predict.mode_part import Mode, modes_of
 from core.predict.mode_result import AtService, Pole, TorsionMode
 from core.predict.poles import circuit_poles
 from core.predict.prediction import Limit, Remark, Response, RingDown, Shapes
-from core.predict.remarks import unstable
 from core.predict.remarks.validity import errors, remarks
 from core.predict.ringdown import ring_down
 from core.predict.solved import Solved
@@ -132,8 +131,8 @@ class Parts:
     @cached_property
     def ring_down(self) -> RingDown:
         solved = self.solved
-        ring = ring_down(solved.side, solved.before, solved.stretches, solved.project.service.settle_to)
-        return unstable.decay(ring) if solved.unstable else ring
+        moved = None if solved.unstable else solved.stretches
+        return ring_down(solved.side, solved.before, moved, solved.project.service.settle_to)
 
     @cached_property
     def limits(self) -> tuple[Limit, ...]:

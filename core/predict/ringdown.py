@@ -23,22 +23,25 @@ CYCLES_SHOWN = (12.0, 60.0)
 POINTS_A_CYCLE = 24
 
 
-def ring_down(side: Side, bare: Side | None, moved: tuple[Stretch, ...], settle_to: float) -> RingDown:
-    """Decay at the output before and after; `moved` is the motion with the circuits."""
-    after = output_decay(moved[-1].free, side.forcing)
+def ring_down(side: Side, bare: Side | None, moved: tuple[Stretch, ...] | None, settle_to: float) -> RingDown:
+    """Decay at the output before and after; `moved` is the motion with the circuits, None where a pole grows:
+    there is no curve after then, and it never settles."""
     reference = side if bare is None else bare
     before = output_decay(
         transient(shorted(reference.system), reference.forcing)[-1].free, reference.forcing
     )
     settle_before, half_before = settling_times(before, (settle_to, 0.5), _largest(before))
-    settle_after, half_after = settling_times(after, (settle_to, 0.5), _largest(after))
+    after = None if moved is None else output_decay(moved[-1].free, side.forcing)
+    settle_after = half_after = np.inf
+    if after is not None:
+        settle_after, half_after = settling_times(after, (settle_to, 0.5), _largest(after))
     load = side.forcing.load
     mode = 0 if is_transient(load) else driven_mode(side.system, side.forcing)
     step, count = _time_grid(side.system, mode, settle_after)
     return RingDown(
         time_s=step * np.arange(count, dtype=float),
         before=before.analytic(0.0, step, count).real,
-        after=after.analytic(0.0, step, count).real,
+        after=np.full(count, np.nan) if after is None else after.analytic(0.0, step, count).real,
         unit="m" if is_transient(load) else "of the start",
         settle_to=settle_to,
         settle_before_s=settle_before,

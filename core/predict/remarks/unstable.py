@@ -11,7 +11,7 @@ import numpy as np
 
 from core.predict.fields import Fields
 from core.predict.loads.loading import PlateState, Vibration, load_sentence
-from core.predict.prediction import Response, RingDown
+from core.predict.prediction import Response
 from core.predict.response import Side
 
 
@@ -22,13 +22,6 @@ def curves(response: Response) -> Response:
         after=np.full_like(response.after, np.nan),
         peak_after=np.inf,
         mean_square_change_db=np.inf,
-    )
-
-
-def decay(ring: RingDown) -> RingDown:
-    """Without a curve after; it never settles."""
-    return replace(
-        ring, after=np.full_like(ring.after, np.nan), settle_after_s=np.inf, half_life_after_s=np.inf
     )
 
 

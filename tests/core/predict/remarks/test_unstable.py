@@ -13,7 +13,8 @@ from core.predict.predict import predict
 from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
 from core.project.candidate import Circuit
-from tests.core.predict.scenes import KNOCK, PLUCK, SHAKE, driving_circuit, lab
+from core.project.service import BaseShock
+from tests.core.predict.scenes import BAND, KNOCK, PLUCK, SHAKE, driving_circuit, lab
 
 
 @pytest.fixture(params=[None, SHAKE, replace(SHAKE, random=True), PLUCK, KNOCK], ids=str)
@@ -50,6 +51,17 @@ def test_the_report_says_unstable_instead_of_a_negative_damping(found):
     assert told["stable"] is False and told["modes"][0]["zeta"] is None
     ratios = [pole["damping_ratio"] for mode in told["modes"] for pole in mode["poles"]]
     assert None in ratios and all(ratio is None or ratio >= 0 for ratio in ratios)
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("load", [KNOCK, BaseShock("shock", 500.0, 0.1, BAND)], ids=str)
+def test_what_doubles_thousands_of_times_within_a_pulse_is_told_and_not_worked_out(load):
+    """The motion would overflow by the end of the pulse; nothing that follows may be made of it."""
+    drifts = Circuit("negative C series R", values={"negative_capacitance_f": 1e-9, "resistance_ohm": 1.0})
+    found = predict(lab(load, circuit=drifts)).whole()
+    assert "drifts" in found.unstable[0] and found.ring_down.settle_after_s == math.inf
+    assert np.isnan(found.ring_down.after).all() and np.isfinite(found.ring_down.before).all()
+    assert len(found.ring_down.after) == len(found.ring_down.time_s)
 
 
 def test_torsion_has_no_damping_either_while_something_grows():
