@@ -86,6 +86,14 @@ def numbered(name: str, branch: int) -> str:
     return f"{what}_{branch}_{unit}"
 
 
+@cache
+def branch_of(name: str) -> int:
+    """The branch (from 1) of a value so named; 1 for one of one branch."""
+    what, _, _ = name.rpartition("_")
+    number = what.rpartition("_")[2]
+    return int(number) if number.isdigit() else 1
+
+
 def is_inductance(name: str) -> bool:
     """Whether a circuit's value is an inductance."""
     return name.startswith("inductance")

@@ -113,8 +113,8 @@ def _switched(prediction: Prediction, group: Group) -> Iterator[PartLine]:
     if not CIRCUITS[group.circuit.kind].worked_out:
         return
     values = {one.name: one.value for one in result.values}
-    number = min(group.circuit.tuning.mode if group.circuit.tuning else 1, len(prediction.modes))
-    frequency = prediction.modes[number - 1].f_short_hz
+    served = prediction.solved.serves[prediction.groups.index(result)]
+    frequency = prediction.modes[min(served, len(prediction.modes) - 1)].f_short_hz
     leads = prediction.leads.of(f"group {group.id}") if prediction.leads is not None else None
     worst = None if leads is None else leads.with_circuit
     volts, cause = (0.0, "") if worst is None else (worst.volts, worst.cause)
@@ -132,7 +132,7 @@ def _switched(prediction: Prediction, group: Group) -> Iterator[PartLine]:
         quality = words.significant(quality_of(inversion), 2)
         henry = inductor_h(2.0 * pi * frequency, result.free_capacitance_f)
         yield line("L", 1, f"coil, wound, this or less, quality {quality} or more ringing with the patches", (henry, "H", None), held)
-    told = f"detector of extremes and driver of the switch, mode {number} at {words.frequency(frequency)}, with its supply"
+    told = f"detector of extremes and driver of the switch, mode {served + 1} at {words.frequency(frequency)}, with its supply"
     yield line("D", 1, told, (None, "", None), ("", "", ""))
 
 

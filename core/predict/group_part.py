@@ -86,7 +86,7 @@ class Group:
     def remarks(self) -> tuple[str, ...]:
         solved = self.solved
         told = circuit_remarks(
-            solved.beam, solved.candidate.groups[self.index], self.index, self._connection, solved.candidate.build
+            solved.beam, solved.candidate.groups[self.index], self.index, self._connection, solved.candidate.build, solved.serves[self.index]
         )
         # what it costs to solve cold and hot, or in time, is spent where there is something to tell
         more = () if self.stability is None else (self.stability.sentence,)
@@ -97,9 +97,7 @@ class Group:
         kind, values = self._connection.kind, self._connection.numbers
         if not kind.worked_out or not self.solved.modes:
             return None
-        tuning = self.solved.candidate.groups[self.index].circuit.tuning
-        mode = 0 if tuning is None else min(tuning.mode, self.solved.system.n_modes) - 1
-        return simulate(self.solved.system, self.index, mode, values.get(INVERSION.name, 0.0))
+        return simulate(self.solved.system, self.index, self.solved.serves[self.index], values.get(INVERSION.name, 0.0))
 
     def over_frequency(self, frequency_hz: Array) -> OverFrequency:
         return over_frequency(self.solved, self.index, frequency_hz)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuit.serving import served_by
 from core.circuit.spectrum import Spectrum, spectrum_at
 from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
@@ -25,7 +26,7 @@ from core.predict.prediction import Response, Shapes
 from core.predict.remarks import unstable
 from core.predict.response import Sampled, Side, peak_changes_to, response, sample
 from core.predict.use.patch_output import at_patch, patch_words, without_before
-from core.project.candidate import Candidate
+from core.project.candidate import Candidate, Tuning
 from core.project.model import Project
 
 if TYPE_CHECKING:
@@ -103,6 +104,13 @@ class Solved:
         from core.piezo.twist import edges_along
 
         return edges_along(self.beam, self.beam.beam.mode_vectors(self.modes)[list(modes)])
+
+    @cached_property
+    def serves(self) -> tuple[int, ...]:
+        """The mode (from 0) that each group's circuit serves; where it has nothing to tune the one named for it, else the first."""
+        tunings = [group.circuit.tuning or Tuning() for group in self.candidate.groups]
+        found = [served_by(self.system, g, group.circuit.tuning, self.modes, self.spectra) for g, group in enumerate(self.candidate.groups)]
+        return tuple(min(t.mode, self.system.n_modes) - 1 if mode is None else mode for t, mode in zip(tunings, found, strict=True))
 
     def damping_of(self, mode: int) -> float:
         """Damping ratio with the circuits of any mode kept (from 0); nan where anything grows."""

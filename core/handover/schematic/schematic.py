@@ -8,18 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from math import pi
 
 from core.circuit import instrument
 from core.circuit.network import Network, Part
-from core.circuit.realise import Component, is_simulated, realised
-from core.circuit.registry import CIRCUITS
+from core.circuit.realise import Component
+from core.circuit.system import Connection
 from core.handover.schematic.layout import Plate, Shape, laid_out
 from core.handover.schematic.picture import Schematic
 from core.handover.schematic.tree import Parallel, Series, Simulated, tree_of
-from core.predict.group_result import GroupResult
+from core.predict.electrics.board import components
 from core.predict.prediction import Prediction
-from core.project.candidate import Build, Candidate, Group
+from core.project.candidate import Candidate, Group
 from core.project.model import Project
 from core.units import words
 
@@ -34,24 +33,23 @@ def schematic(
     Raises KeyError for a group that the candidate does not have.
     """
     candidate = project.candidate(prediction.candidate)
-    group = next((one for one in candidate.groups if one.id == group_id), None)
-    result = next((one for one in prediction.groups if one.id == group_id), None)
-    if group is None or result is None:
+    index = next((g for g, one in enumerate(candidate.groups) if one.id == group_id), None)
+    if index is None or index >= len(prediction.groups):
         raise KeyError(group_id)
-    network = (*instrument.beside(group), *_circuit(result))
-    build = candidate.build
-    served = group.circuit.tuning.mode if group.circuit.tuning else 1
-    omega = 2 * pi * prediction.modes[min(served, len(prediction.modes)) - 1].f_short_hz
-    simulated = _drawn_simulated(network, build)
+    group, result = candidate.groups[index], prediction.groups[index]
+    network = (*instrument.beside(group), *_circuit(prediction.solved.system.connections[index]))
+    built = components(prediction.solved, index)
+    by_amplifiers = frozenset(part.of for part in built if part.what == "amplifier")
+    simulated = _drawn_simulated(network, by_amplifiers)
     texts = {part.name: _value(part) for part in network}
     for part in network:
         if part.name in simulated:
-            texts |= _components(part, build, omega)
-        elif is_simulated(part, build):
+            texts |= _components(part.name, built)
+        elif part.name in by_amplifiers:
             texts[f"{part.name} how"] = "simulated"
     if with_swing and not prediction.unstable:
         texts |= dict(_swings(prediction, group_id))
-    texts["supply"] = f"±{words.plain(build.supply_v)} V"
+    texts["supply"] = f"±{words.plain(candidate.build.supply_v)} V"
     texts["volts"] = RUNS_AWAY if prediction.unstable else volts or words.voltage(result.voltage_peak_v)
     shape = Shape(tuple(_plates(candidate, group)), group.wiring == "series", tree_of(tuple(map(_bare, network)), simulated))
     if group.circuit.kind == "loop":
@@ -63,15 +61,14 @@ RUNS_AWAY = "volts run away"
 """Stands in place of a voltage where the circuit is unstable."""
 
 
-def _circuit(result: GroupResult) -> Network:
-    kind = CIRCUITS[result.circuit]
-    return (kind.drawn or kind.network)({value.name: value.value for value in result.values})
+def _circuit(connection: Connection) -> Network:
+    return (connection.kind.drawn or connection.kind.network)(connection.numbers)
 
 
-def _drawn_simulated(network: Network, build: Build) -> frozenset[str]:
+def _drawn_simulated(network: Network, by_amplifiers: frozenset[str]) -> frozenset[str]:
     """The parts drawn with their amplifiers: those with an end on the return and room above, which is a column of their own.
     One that floats takes two chains: it stands in the drawing itself, as one on a pile of others does."""
-    able = frozenset(part.name for part in network if is_simulated(part, build) and part.is_grounded)
+    able = frozenset(part.name for part in network if part.name in by_amplifiers and part.is_grounded)
     whole = tree_of(network, able)
     columns = whole.parts if isinstance(whole, Parallel) else (whole,)
     ends = [one.parts[-1] if isinstance(one, Series) and one.parts else one for one in columns]
@@ -86,17 +83,18 @@ def _swings(prediction: Prediction, group_id: str) -> Iterator[tuple[str, str]]:
             yield f"{part.of} {part.name.removeprefix(part.of)} volts", words.voltage(load.volts)
 
 
-def _components(part: Part, build: Build, omega_rad_s: float) -> dict[str, str]:
+def _components(simulated: str, built: tuple[Component, ...]) -> dict[str, str]:
     """Names and values of what simulates a part, by the place they have in it ("Cn R1", "Cn R1 value")."""
     found: dict[str, list[Component]] = {}
-    for one in realised((part,), build, omega_rad_s):
-        found.setdefault(one.name.removeprefix(part.name).rstrip("ab"), []).append(one)
+    for one in built:
+        if one.of == simulated:
+            found.setdefault(one.name.removeprefix(simulated).rstrip("ab"), []).append(one)
     texts = {}
     for place, own in found.items():
-        texts[f"{part.name} {place}"] = ", ".join(one.name for one in own)
+        texts[f"{simulated} {place}"] = ", ".join(one.name for one in own)
         if own[0].what != "amplifier":
             unit = "F" if own[0].what == "capacitor" else "ohm"
-            texts[f"{part.name} {place} value"] = ", ".join(words.engineering(one.value, unit) for one in own)
+            texts[f"{simulated} {place} value"] = ", ".join(words.engineering(one.value, unit) for one in own)
     return texts
 
 

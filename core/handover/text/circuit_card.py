@@ -106,7 +106,7 @@ def _group_blocks(
     if len({at.free_capacitance_f for _, at in one.at}) > 1:
         yield _over_temperature(one)
     yield Paragraph(_range(one))
-    mode = _served(prediction, one)
+    mode = _served(prediction, candidate.groups.index(one.group))
     if mode is not None:
         yield Heading(f"Group {one.group.id}: adjustment")
         yield adjustment(one.result, mode, one.group.circuit.tuning is not None)
@@ -154,11 +154,10 @@ def _range(one: Electrical) -> str:
     return f"Free capacitance {told}: {span}; with the spread of packages {spread}."
 
 
-def _served(prediction: Prediction, one: Electrical) -> ModeResult | None:
-    """The mode the group's circuit is tuned on, else the first."""
-    tuning = one.group.circuit.tuning
-    number = 1 if tuning is None else tuning.mode
-    return next((mode for mode in prediction.modes if mode.number == number), None)
+def _served(prediction: Prediction, group: int) -> ModeResult | None:
+    """The mode that the group's circuit serves; None where it is not among those shown."""
+    served = prediction.solved.serves[group]
+    return prediction.modes[served] if served < len(prediction.modes) else None
 
 
 def _values(one: Electrical) -> Table:

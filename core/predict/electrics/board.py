@@ -18,6 +18,7 @@ from core.circuit.at_rest import AT_REST
 from core.circuit.board import noise_v2_hz, voltages
 from core.circuit.connect import beside_f
 from core.circuit.damping import mode_damping
+from core.circuit.kind import branch_of
 from core.circuit.network import LEAD, Network, Part, leads_of
 from core.circuit.realise import Component, is_simulated, realised
 from core.circuit.system import CoupledSystem
@@ -127,15 +128,16 @@ def components(solved: Solved, port: int) -> tuple[Component, ...]:
 
 
 def served(solved: Solved, port: int, part: Part | None = None) -> int:
-    """Index of the mode a circuit, or the branch that a part is in, is tuned on, else of the first."""
-    groups, kind = solved.candidate.groups, solved.system.connections[port].kind
-    tuning = groups[port].circuit.tuning if port < len(groups) else None
-    if tuning is None:
+    """Index of the mode that a circuit, or the branch that a part is in, serves; of a tuned mass's the first."""
+    groups = solved.candidate.groups
+    if port >= len(groups):
         return 0
-    branches = max(sum(p.name.startswith("inductance") for p in kind.parameters), 1)
-    number = part.parameter.split("_")[1] if part is not None and part.parameter.count("_") > 1 else "1"
-    mode = tuning.modes(branches)[int(number) - 1 if number.isdigit() else 0]
-    return min(mode, solved.system.n_modes) - 1
+    tuning = groups[port].circuit.tuning
+    branch = 1 if part is None else branch_of(part.parameter)
+    if tuning is None or branch == 1:
+        return solved.serves[port]
+    kind = solved.system.connections[port].kind
+    return min(tuning.modes(kind.branches)[branch - 1], solved.system.n_modes) - 1
 
 
 def board(solved: Solved) -> Board:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.beam.varied import Number
 from core.circuit.connect import coupled_system, hold
 from core.circuit.damping import mode_damping
-from core.circuit.kind import CircuitKind, Parameter
+from core.circuit.kind import CircuitKind, Parameter, branch_of
 from core.circuit.system import CoupledSystem
 from core.predict.solved import Solved
 from core.project.candidate import Candidate, Tuning
@@ -118,7 +118,7 @@ def prices(
     if connection.kind.closed_form is None or connection.kind.worked_out or not solved.modes:
         return ()
     held = hold(solved.candidate, solved.system)
-    mode = _served(solved, index)
+    mode = min(solved.serves[index] + 1, solved.modes)
     tuned = _tuned(solved, index, mode) if with_tuned or group.circuit.tuning is not None else {}
     points = _points(connection.kind)
     curves = []
@@ -205,8 +205,7 @@ def _served_by(name: str, solved: Solved, index: int, mode: int) -> int:
     kind, tuning = solved.system.connections[index].kind, solved.candidate.groups[index].circuit.tuning
     if kind.branches == 1 or tuning is None:
         return mode
-    branch = next((n for n in range(1, kind.branches + 1) if f"_{n}_" in name), 1)
-    return min(tuning.modes(kind.branches)[branch - 1], solved.modes)
+    return min(tuning.modes(kind.branches)[branch_of(name) - 1], solved.modes)
 
 
 def _factors(missed: float, span: tuple[float, float], points: int) -> tuple[Array, tuple[int, int, int]]:
@@ -229,15 +228,6 @@ def _price(group: str, curve: _Curve, tuned: Number | None, found: Array) -> Pri
 
 def _unit(parameter: Parameter) -> str:
     return {"ohm": "ohm", "h": "H", "f": "F"}.get(parameter.name.rsplit("_", 1)[-1], "")
-
-
-def _served(solved: Solved, index: int) -> int:
-    """The mode (from 1) a group's circuit serves: its tuning's, or the one to which it adds most."""
-    tuning = solved.candidate.groups[index].circuit.tuning
-    if tuning is not None:
-        return min(tuning.mode, solved.modes)
-    zeta = np.array([s.damping_of(n) for n, s in enumerate(solved.spectra[: solved.modes])])
-    return int(np.nan_to_num(zeta - solved.system.zeta[: solved.modes]).argmax()) + 1
 
 
 def _tuned(solved: Solved, index: int, mode: int) -> dict[str, float]:

@@ -22,19 +22,19 @@ WORTH_TELLING = 0.02
 
 
 def circuit_remarks(
-    beam: CoupledBeam, group: Group, index: int, connection: Connection, build: Build
+    beam: CoupledBeam, group: Group, index: int, connection: Connection, build: Build, served: int
 ) -> tuple[str, ...]:
-    """What to know before building this circuit from such parts."""
+    """What to know before building this circuit, which serves a mode (from 0), from such parts."""
     return tuple(
         [
-            *_inductors(beam, group, connection, build),
-            *_instrument(beam, group, index, connection),
+            *_inductors(beam, connection, build, served),
+            *_instrument(beam, group, index, connection, served),
             *_edge(beam, group, index, connection),
         ]
     )
 
 
-def _inductors(beam: CoupledBeam, group: Group, connection: Connection, build: Build) -> Iterator[str]:
+def _inductors(beam: CoupledBeam, connection: Connection, build: Build, served: int) -> Iterator[str]:
     """What is no wound part, and what the winding of one that is takes of the loss wanted."""
     values = connection.numbers
     sizes = {name: value for name, value in values.items() if is_inductance(name)}
@@ -46,14 +46,14 @@ def _inductors(beam: CoupledBeam, group: Group, connection: Connection, build: B
             "parts list. Added capacitance (at the cost of K²), a higher mode or the plain resistor do without."
         )
     if len(sizes) == 1 and not simulated and not coil.winding_ohm(values) and len(beam.omega_rad_s):
-        yield from _winding(beam, group, connection, build)
+        yield from _winding(beam, connection, build, served)
 
 
-def _winding(beam: CoupledBeam, group: Group, connection: Connection, build: Build) -> Iterator[str]:
+def _winding(beam: CoupledBeam, connection: Connection, build: Build, served: int) -> Iterator[str]:
     """A coil's own resistance against what is wanted in line with it; beside it, (omega L)^2/R is the same."""
-    values, tuning = connection.numbers, group.circuit.tuning
+    values = connection.numbers
     inductance, wanted = values[INDUCTANCE.name], values.get("resistance_ohm", 0.0)
-    omega = float(beam.omega_rad_s[min(tuning.mode if tuning else 1, len(beam.omega_rad_s)) - 1])
+    omega = float(beam.omega_rad_s[served])
     if connection.kind.key.startswith("parallel"):
         wanted = (omega * inductance) ** 2 / wanted if wanted else 0.0
     winding = inductance / build.coil_time_s
@@ -66,20 +66,18 @@ def _winding(beam: CoupledBeam, group: Group, connection: Connection, build: Bui
         yield f"{told}, more than the {words.engineering(wanted, 'ohm')} wanted in line: a larger core, or a simulated one."
 
 
-def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connection) -> Iterator[str]:
+def _instrument(beam: CoupledBeam, group: Group, index: int, connection: Connection, served: int) -> Iterator[str]:
     hung = group.instrument
     if hung is None or len(beam.omega_rad_s) == 0:
         return
     cable = instrument.capacitance_f(hung)
-    tuning = group.circuit.tuning
-    mode = 0 if tuning is None else min(tuning.mode, len(beam.omega_rad_s)) - 1
-    target = target_of(beam, index, mode, cable)
+    target = target_of(beam, index, served, cable)
     if connection.kind.key == "open":
         tau = float(hung.resistance_ohm * target.capacitance_f * target.omega_rad_s)
         added = instrument.added_damping(float(target.k2), tau)
         yield (
             f"Not open: {hung.name} ({words.engineering(hung.resistance_ohm, 'ohm')}) is a shunt and adds "
-            f"{words.share(added)} of damping to mode {mode + 1}."
+            f"{words.share(added)} of damping to mode {served + 1}."
         )
     if cable > 0.01 * target.capacitance_f:
         lost = float(cable / target.capacitance_f)

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from core.circuit.connect import coupled_system, hold
 from core.circuit.kind import is_inductance
 from core.circuit.registry import CIRCUITS
+from core.circuit.serving import served_by
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
@@ -178,22 +179,8 @@ def _system(project: Project, beam: CoupledBeam, candidate: Candidate) -> Couple
 
 
 def _served(candidate: Candidate, system: CoupledSystem, modes: int) -> tuple[int | None, ...]:
-    """The mode (from 0) each circuit serves: its tuning's, or the one it damps most for its size."""
-    gain: np.ndarray | None = None
-    out: list[int | None] = []
-    for group in candidate.groups:
-        kind = CIRCUITS[group.circuit.kind]
-        if kind.closed_form is None:
-            out.append(None)
-        elif group.circuit.tuning is not None:
-            out.append(min(max(group.circuit.tuning.mode, 1), system.n_modes) - 1)
-        else:
-            if gain is None:
-                found = spectra(system, modes)
-                zeta = np.array([s.damping_of(n) for n, s in enumerate(found)])
-                gain = np.nan_to_num(zeta - system.zeta[:modes])
-            out.append(int(gain.argmax()))
-    return tuple(out)
+    """The mode (from 0) each circuit serves."""
+    return tuple(served_by(system, j, group.circuit.tuning, modes) for j, group in enumerate(candidate.groups))
 
 
 def _wanted(candidate: Candidate, served: tuple[int | None, ...]) -> Candidate:

@@ -24,9 +24,10 @@ from core.handover.schematic.schematic import RUNS_AWAY, schematic
 from core.handover.schematic.svg import Style, schematic_svg
 from core.handover.schematic.tree import Parallel, Series, tree_of
 from core.handover.sheet.layout import Box
+from core.predict.electrics.board import components
 from core.predict.predict import predict
 from core.project import library
-from core.project.candidate import Circuit, Instrument, Member
+from core.project.candidate import Build, Circuit, Instrument, Member, Tuning
 from core.project.model import Project
 from core.units import words
 
@@ -96,7 +97,7 @@ def test_what_amplifiers_simulate_is_drawn_with_the_parts_of_the_list(kind, part
     values = {value.name: value.value for value in prediction.groups[0].values}
     build = project.candidate().build
     ideal = next(one for one in CIRCUITS[kind].network(values) if one.name == part)
-    omega = 2 * pi * prediction.modes[0].f_short_hz
+    omega = 2 * pi * prediction.modes[prediction.solved.serves[0]].f_short_hz
     told = drawn(project).words
     for one in realised((ideal,), build, omega):
         assert one.name in told
@@ -225,3 +226,23 @@ def test_no_plotting_library_is_loaded_for_symbols(tmp_path):
     )
     paths = os.pathsep.join([str(tmp_path), *sys.path])
     subprocess.run([sys.executable, "-c", code], check=True, env={**os.environ, "PYTHONPATH": paths})
+
+
+def test_the_drawing_has_the_very_components_of_the_board():
+    """A gyrator's decades go with the mode that its own branch serves: here the second one's on mode 4."""
+    project = with_circuit("current-flowing 2")
+    candidate = project.candidate()
+    circuit = Circuit("current-flowing 2", tuning=Tuning(1, further=(4,)))
+    group = msgspec.structs.replace(candidate.groups[0], circuit=circuit)
+    changed = msgspec.structs.replace(candidate, groups=(group,), build=Build(largest_coil_h=0.0))
+    project = msgspec.structs.replace(project, candidates=(changed, *project.candidates[1:]))
+    told = [label.text for label in drawn(project).labels]
+    simulating = [part for part in components(predict(project).solved, 0) if part.of in ("L1", "L2") and part.what != "amplifier"]
+    assert len(simulating) == 10
+    for part in simulating:
+        value = words.engineering(part.value, "F" if part.what == "capacitor" else "ohm")
+        assert told[told.index(part.name) + 1] == value
+
+
+def test_a_switch_on_an_inductor_that_inverts_nothing_is_drawn():
+    assert drawn(with_circuit("switched inductor", inversion_ratio=0.0)).labels
