@@ -40,6 +40,10 @@ TELLS = 1.0
 """An unknown over its whole range must move some value by so many standard deviations."""
 SOFTEST = 0.5
 """EI/(k_r L) of the softest root looked for."""
+RIGID = 1e-5
+"""EI/(k_r L) of a root that nothing measured tells from a rigid one."""
+AT_END = 1e-3
+"""Share of what is looked at within which a value lies at its end."""
 
 
 @dataclass(frozen=True)
@@ -317,10 +321,12 @@ def _with(project: Project, moved: tuple[Unknown, ...], x: tuple[float, ...]) ->
 
 
 def _with_flexibility(project: Project, path: str, value: float) -> Project:
+    if value <= RIGID:
+        return with_root(project, Support("clamped"))
     root = project.structure.root
     unit = float(clamp_stiffness(project, "root", 1.0))
     k_t = root.k_t_n_m if root.kind == "elastic" and root.k_t_n_m > 0.0 else 1e7 * unit / project.structure.span_m**2
-    return with_root(project, Support("elastic", float(f"{k_t:.3g}"), unit / max(value, 1e-5)))
+    return with_root(project, Support("elastic", float(f"{k_t:.3g}"), unit / value))
 
 
 def _scaled_constant(project: Project, path: str, factor: float) -> Project:
@@ -372,7 +378,8 @@ def _marked(project: Project, u: Unknown, source: str, found: Found | None) -> P
     if u.kind == "root":
         origins = {p: o for p, o in project.origins.items() if p not in ("structure.root", "structure.root.kind")}
         tolerance = found.u_value / found.value if found is not None and found.value > 0.0 else None
-        origins[u.path] = Origin("measured", told, tolerance)
+        path = u.path if project.structure.root.kind == "elastic" else "structure.root.kind"
+        origins[path] = Origin("measured", told, tolerance)
         return replace(project, origins=origins)
     return with_origin(project, u.path, "measured", told)
 
@@ -381,18 +388,28 @@ def _told(before: Project, after: Project, u: Unknown, value: float, sigma: floa
     if u.kind == "root":
         root = before.structure.root
         was = "rigid" if root.kind != "elastic" else show_with_unit(root.k_r_nm_rad, "N m/rad", significant=3)
+        if after.structure.root.kind != "elastic":
+            return Found(u, value, sigma, was, "rigid, as far as can be told")
         k_r = after.structure.root.k_r_nm_rad
-        spread = k_r * min(sigma / max(value, 1e-5), 9.99)
-        return Found(u, value, sigma, was, f"{show_with_unit(k_r, 'N m/rad', significant=3)} ± {words.significant(spread, 2)}")
+        spread = k_r * min(sigma / value, 9.99)
+        now = _spread(u, value, show_with_unit(k_r, "N m/rad", significant=3), f"± {words.significant(spread, 2)}")
+        return Found(u, value, sigma, was, now)
     if u.kind == "damping":
         ratios = before.structure.damping.ratios, after.structure.damping.ratios
         return Found(u, value, sigma, *map(_ratios, ratios))
     if u.kind == "bond":
-        was_pa, now_pa = value_at(before, u.path), value_at(after, u.path)
-        return Found(u, value, sigma, words.engineering(was_pa, "Pa"), f"{words.engineering(now_pa, 'Pa')} times or over {words.significant(math.exp(min(sigma, 9.0)), 2)}")
+        was, now = (words.engineering(value_at(project, u.path), "Pa") for project in (before, after))
+        return Found(u, value, sigma, was, _spread(u, value, now, f"times or over {words.significant(math.exp(min(sigma, 9.0)), 2)}"))
     old, new = value_at(before, u.path).value, value_at(after, u.path).value
-    unit, spread = _UNITS[u.kind], abs(old * sigma)
-    return Found(u, value, sigma, _shown(old, unit), f"{_shown(new, unit)} ± {words.share(spread / abs(new)) if new else ''}")
+    unit = _UNITS[u.kind]
+    share = words.share(abs(old * sigma / new)) if new else ""
+    return Found(u, value, sigma, _shown(old, unit), _spread(u, value, _shown(new, unit), f"± {share}"))
+
+
+def _spread(u: Unknown, value: float, shown: str, uncertainty: str) -> str:
+    """What was found with its uncertainty; at an end of what is looked at there is none to speak of, and that is said."""
+    at_end = min(value - u.low, u.high - value) <= AT_END * (u.high - u.low)
+    return f"{shown}, the end of what is looked at" if at_end else f"{shown} {uncertainty}"
 
 
 _UNITS = {"modulus": "GPa", "density": "kg/m3", "d31": "pm/V", "permittivity": "1"}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace as with_fields
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
@@ -173,3 +175,28 @@ def test_damping_at_small_and_at_large_swing_are_both_kept_and_told():
     assert shorted[0].peak_change_db == pytest.approx(20 * np.log10(0.0064 / 0.0100), abs=0.1)
     assert shorted[1].peak_change_db == pytest.approx(0.0, abs=0.1)
     assert predict(LAB).at_service == ()
+
+
+def test_a_root_that_comes_out_rigid_is_left_rigid():
+    """It was made elastic with "12900000 N m/rad ± 0" where a lower K^2 or a heavier part was what was measured."""
+    values = tuple(
+        with_fields(v, compared=with_fields(v.compared, measured=v.compared.measured * 1.02))
+        for v in measured(LAB)
+        if v.compared.quantity == "frequency"
+    )
+    done = correct(LAB, values, chosen("root"))
+    (found,) = done.found
+    assert (found.before, found.after) == ("rigid", "rigid, as far as can be told")
+    assert done.project.structure.root == LAB.structure.root
+    assert done.project.origins["structure.root.kind"].status == "measured"
+
+
+def test_a_value_at_the_end_of_what_is_looked_at_is_told_as_that():
+    values = tuple(
+        with_fields(v, compared=with_fields(v.compared, measured=v.compared.measured * 0.2))
+        for v in measured(LAB)
+        if v.compared.quantity == "coupling"
+    )
+    done = correct(LAB, values, chosen("d31"))
+    (found,) = done.found
+    assert found.value == pytest.approx(0.6, abs=1e-3) and found.after.endswith(", the end of what is looked at")
