@@ -45,6 +45,10 @@ class Elided(QWidget):
         self.setFont(look.font(self._size_px, bold=self._bold))
         return QSize(self.fontMetrics().horizontalAdvance(self._text), self.fontMetrics().height() + 2)
 
+    def minimumSizeHint(self) -> QSize:
+        """Words give way along the line, never their height: a list nearly too long for its room cut their feet."""
+        return QSize(0, self.sizeHint().height())
+
     def paintEvent(self, event: QPaintEvent) -> None:
         with QPainter(self) as p:
             now = look.current()

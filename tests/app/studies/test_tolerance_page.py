@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QPushButton
+from PySide6.QtWidgets import QApplication, QPushButton
 
 from app.fields import QuantityField
 from app.shell import workers
@@ -208,3 +208,12 @@ def test_it_opens_on_the_mode_that_the_layout_serves(window, qtbot):
     assert page.bands.mode == 2
     assert page._causes_head.text() == "Where the spread of mode 2's damping comes from"
     assert "in mode 2" in page.verdict.text()
+
+
+@pytest.mark.parametrize("height", range(700, 1101, 50))
+def test_names_of_inputs_keep_their_feet_at_every_height(window, page, height):
+    """Where the rows nearly fitted they were squeezed, and a g or a y had no foot."""
+    window.resize(1440, height)
+    QApplication.processEvents()
+    for row in page.form.rows.values():
+        assert row.label.height() >= row.label.fontMetrics().height(), row.label.text()
