@@ -167,11 +167,11 @@ def _paint_chord(
 
 
 def _paint_told(painter: QPainter, rect: QRectF, mode: ModeView, ink: Ink) -> None:
-    """What is said of it, in its upper corner, where there is room."""
+    """What is said of it, in its upper corner, where there is room; in a low strip a curve would strike the words out."""
     font = ink.font(11)
     text = fitting(font, (mode.told, ""), 0.6 * rect.width())
     box = QRectF(rect.left() + 6, rect.top() + 1, text_width(font, text), 15)
-    painter.fillRect(box, looks.faded(ink.look.panel, 0.8))
+    painter.fillRect(box, ink.look.panel)
     painter.setFont(font)
     painter.setPen(ink.pen(ink.look.faint_text))
     painter.drawText(box, _LEFT, text)

@@ -8,8 +8,17 @@ a zoom is meant (`zooms`).
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QComboBox, QSlider, QTabBar, QTabWidget, QWidget
+from PySide6.QtGui import QPaintEvent, QWheelEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QSlider,
+    QStyle,
+    QStyleOptionComboBox,
+    QStylePainter,
+    QTabBar,
+    QTabWidget,
+    QWidget,
+)
 
 
 class CalmList(QComboBox):
@@ -21,6 +30,24 @@ class CalmList(QComboBox):
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()
+
+    def shown_text(self) -> str:
+        """What is chosen, as far as there is room for it."""
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        field = QStyle.SubControl.SC_ComboBoxEditField
+        room = self.style().subControlRect(QStyle.ComplexControl.CC_ComboBox, option, field, self).width() - 2
+        return self.fontMetrics().elidedText(option.currentText, Qt.TextElideMode.ElideRight, room)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """As Qt does, but with dots where it would cut a letter in two."""
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        option.currentText = self.shown_text()
+        painter = QStylePainter(self)
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
+        painter.end()
 
 
 class CalmSlider(QSlider):

@@ -1,16 +1,24 @@
 """Modes that twist, as strips among the others."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import QPointF
+from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtGui import QImage
 
+from app.drawing.axis import XScale
 from app.drawing.describe import hover_text, spoken
+from app.drawing.ink import Ink
+from app.drawing.mode_strip import paint_mode
 from app.drawing.surface import arrangement_of
 from app.drawing.view_model import drawing_view
+from app.theme import look
 from core.predict.predict import predict
 from core.project import library
 from core.project.edit import with_patch, with_structure, with_view
+from tests.app.drawing.written import Writing
 
 
 def seen(project):
@@ -103,3 +111,19 @@ def test_the_bars_name_what_modes_do_and_say_which_are_not_reached(qtbot):
     qtbot.addWidget(plain)
     plain.show_modes(found.modes, stale=False, dragging=False)
     assert bars.sizeHint().height() > plain.sizeHint().height()
+
+
+def test_in_a_low_strip_no_line_strikes_the_words_out(qapp, bracket):
+    twist = next(m for m in seen(bracket).modes if m.name == "T1")
+    still = dataclasses.replace(twist, edges=(0.0 * twist.edges[0], 0.0 * twist.edges[1]))
+    scale, pictures = XScale(80.0, 560.0, bracket.structure.span_m), []
+    for mode in (twist, still):
+        image = QImage(640, 40, QImage.Format.Format_RGB32)
+        image.fill(look.current().panel)
+        painter = Writing(image)
+        paint_mode(painter, QRectF(80, 4, 480, 25), mode, scale, Ink(look.current(), 1.0), stale=False)
+        painter.end()
+        box = next(box for text, box in painter.written if text == mode.told)
+        pictures.append(image.copy(box.toRect()))
+    assert pictures[0] == pictures[1]
+    assert pictures[0].width() > 100

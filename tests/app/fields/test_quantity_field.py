@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from app.fields import QuantityField
+from app.fields import ChoiceField, QuantityField
 from core.project.ranges import Range
 
 
@@ -121,3 +121,19 @@ def test_told_error_is_shown_until_taken_back(field):
 
 def test_accessible_name_has_label_and_unit(field):
     assert field.accessibleName() == "Span, mm"
+
+
+def test_a_list_too_narrow_for_its_choice_ends_it_with_dots(qtbot):
+    """"vortex lock-in nea" ended in half a word, as if that were its name."""
+    field = ChoiceField("Under", [("a", "vortex lock-in near mode 2"), ("b", "tip force")])
+    field.set_value("a")
+    qtbot.addWidget(field)
+    field.resize(110, 26)
+    assert field.shown_text().endswith("…") and field.shown_text() != field.currentText()
+    as_long = ChoiceField("Under", [("a", field.shown_text())])
+    as_long.set_value("a")
+    qtbot.addWidget(as_long)
+    as_long.resize(110, 26)
+    assert field.grab().toImage() == as_long.grab().toImage()
+    field.resize(400, 26)
+    assert field.shown_text() == "vortex lock-in near mode 2"
