@@ -104,7 +104,7 @@ def _beside(group: Group, at_rest: bool) -> float:
     """What stores beside another group's patches, F: its cable and capacitors, those in line too where they have had
     time."""
     hung = _hung(group)
-    return float(beside_f(group, hung.values)) + ((stored_f(hung) or 0.0) if at_rest else 0.0)
+    return float(beside_f(group, hung.values)) + float((stored_f(hung) or 0.0) if at_rest else 0.0)
 
 
 def _hung(group: Group) -> Connection:

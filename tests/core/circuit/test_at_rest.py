@@ -11,7 +11,10 @@ from core.circuit.transfer import forced
 from core.predict.loads.transient import held_bend, transient
 from core.predict.predict import predict
 from core.project.candidate import Circuit, Instrument
+from core.project.edit import with_candidate
 from core.project.service import StaticForce
+from core.study.layouts import layouts, placed
+from tests.core.predict.loop.scene import closed
 from tests.core.predict.scenes import FORCE, PLUCK, lab, lossless, side
 
 IN_LINE = {
@@ -40,6 +43,41 @@ def test_the_volts_at_rest_are_those_of_a_very_slow_force(kind):
     charge = (load.modal / item.system.omega_rad_s**2) @ item.system.theta + load.electric
     slow = forced(item.system, load, np.array([1e-3])).voltage[0]
     np.testing.assert_allclose(volts_at_rest(item.system, charge), slow.real, rtol=1e-5)
+
+
+@pytest.mark.parametrize("law", ["position", "velocity"])
+def test_what_a_closed_loop_reads_stands_and_its_amplifier_holds_the_driven_leads(law):
+    """The same way: position feedback has a gain at rest, velocity feedback none; the pick-up's own charge is not drained."""
+    project = lossless(closed(law=law))
+    candidate = project.candidate()
+    groups = tuple(replace(group, instrument=None, bleed_ohm=None) for group in candidate.groups)
+    item = side(with_candidate(project, replace(candidate, groups=groups)))
+    driven, sensing = next(c.leads for c in item.system.connections if len(c.leads) > 1)
+    load = item.forcing.aim.load
+    charge = (load.modal / item.system.omega_rad_s**2) @ item.system.theta + load.electric
+    found = volts_at_rest(item.system, charge)
+    slow = forced(item.system, load, np.array([1e-3])).voltage[0]
+    assert list(held_ports(item.system)) == [sensing] and abs(found[sensing]) > 0.0
+    assert (abs(found[driven]) > 1e-3 * abs(found[sensing])) == (law == "position")
+    np.testing.assert_allclose(found, slow.real, rtol=1e-5, atol=1e-6 * abs(found[sensing]))
+
+
+def test_a_wire_in_a_branch_conducts():
+    values = CIRCUITS["series-parallel 2"].complete({"resistance_1_ohm": 0.0, "resistance_2_ohm": 0.0})
+    assert stored_f(Connection(CIRCUITS["series-parallel 2"], values)) is None
+
+
+def test_many_layouts_stand_as_each_does():
+    """Behind a negative capacitance that differs, too."""
+    project, patch = lab(circuit=IN_LINE["negative C series R"]), lab().candidate().patches[0]
+    starts, sizes = np.array([0.01, 0.05, 0.12]), np.array([110e-9, 130e-9, 150e-9])
+    path = f"candidates[{project.active}].groups[G1].circuit.values.negative_capacitance_f"
+    varied = placed(project.candidate(), patch.id, starts) | {path: sizes}
+    many = layouts(project, project.candidate(), varied, 5)
+    charge = 1e-6 * np.arange(1.0, 7.0).reshape(3, 2, 1)
+    together = volts_at_rest(many.system, charge)
+    for k in range(3):
+        np.testing.assert_allclose(together[k], volts_at_rest(many.system.one(k), charge[k]), rtol=1e-12)
 
 
 def test_an_input_lets_all_charge_go():
