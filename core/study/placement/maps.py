@@ -224,7 +224,7 @@ def mode_words(weights: tuple[float, ...]) -> str:
 LIMIT_WORDS = (
     "static strain beyond the package's limit in tension",
     "static strain beyond the package's limit in compression",
-    "static bend drives the open leads beyond the package's field limit",
+    "static bend drives the leads beyond the package's field limit",
 )
 
 
