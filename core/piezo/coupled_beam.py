@@ -18,7 +18,7 @@ from core.beam.section import Section
 from core.beam.spec import BeamSpec
 from core.piezo.charge import PerVolt
 from core.piezo.coupling import coupling, coupling_single
-from core.piezo.energy import Density, EnergyShares, Sections, energy_density, energy_shares, loss_factors
+from core.piezo.energy import Density, EnergyShares, Sections, energy_density, loss_factors
 from core.piezo.package import CeramicPlate, Plates
 from core.piezo.wiring import Terminals, Wiring, eliminate
 from core.project.structure import Damping
@@ -293,7 +293,7 @@ class CoupledBeam:
     @cached_property
     def energy(self) -> EnergyShares:
         """Strain energy shares of the kept modes."""
-        return energy_shares(self.sections, self._energy_density, len(self.ceramics))
+        return EnergyShares(self.sections, self._energy_density, len(self.ceramics))
 
     @cached_property
     def ceramic_share(self) -> Array:
@@ -347,7 +347,7 @@ class CoupledBeam:
         """(..., N) inherent damping ratio of each mode."""
         if self.damping.from_loss_factors:
             factor = 0.5 if self.carried is None else 0.5 * self.carried.damping[..., : self.n_kept]
-            return factor * loss_factors(self.sections, self._energy_density, len(self.ceramics))
+            return factor * loss_factors(self.sections, self._energy_density)
         given = np.asarray(self.damping.ratios, dtype=float)
         ratios = given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
         if self.inherent is not None:

@@ -19,18 +19,6 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class EnergyShares:
-    """Shares of each mode's strain energy; all arrays end in the mode axis (N,)."""
-
-    layers: Array
-    """(..., n_layers, N)"""
-    ceramic: Array
-    """(..., J, N)"""
-    package: Array
-    """(..., J, N) ceramic, skins and bond together."""
-
-
-@dataclass(frozen=True)
 class Sections:
     """A layout, or many, at the points of a mesh; `base` is the mesh without packages, `active` (..., k, e) tells which sheets
     lie over which elements, None without a patch."""
@@ -121,6 +109,13 @@ class Density:
     sheared: Array | None
     part: Array
 
+    def whole(self, section: Section) -> Array:
+        """(..., N) what all layers and sheets hold by this density: their stiffnesses add up to the section's."""
+        found = np.einsum("...eq,...neq->...n", section.bending, self.bent)
+        if self.sheared is not None and section.further is not None and section.further.shear_layers is not None:
+            found = found + np.einsum("...elq,...neq->...n", section.further.shear_layers, self.sheared)
+        return np.asarray(found)
+
 
 def energy_density(beam: BeamSolution, omega: Array) -> Density:
     """Density of mass-normalised modes of these frequencies."""
@@ -136,34 +131,61 @@ def energy_density(beam: BeamSolution, omega: Array) -> Density:
     return Density(bent, bending.strains(vectors)[..., slot, :] ** 2 * scale, part)
 
 
-def energy_shares(at: Sections, density: Density, n_plates: int) -> EnergyShares:
-    """Shares from the density of `energy_density`."""
-    found, whole = _counted(at, density, n_plates)
-    if at.section.further is None:
-        return found
-    scale = density.part[..., None, :] / whole
-    return EnergyShares(found.layers * scale, found.ceramic * scale, found.package * scale)
+@dataclass(frozen=True, eq=False)
+class EnergyShares:
+    """Shares of each mode's strain energy, from the density of `energy_density`; all arrays end in the mode axis (N,). Each is
+    worked out when asked for: a frame shows what ceramics hold, and no layer."""
+
+    at: Sections
+    density: Density
+    n_plates: int
+
+    @cached_property
+    def layers(self) -> Array:
+        """(..., n_layers, N)"""
+        found = np.einsum("...elq,...neq->...ln", self.at.layer_bending, self.density.bent)
+        further = self.at.section.further
+        if self.density.sheared is not None and further is not None and further.shear_layers is not None:
+            found = found + np.einsum("...elq,...neq->...ln", further.shear_layers, self.density.sheared)
+        return np.asarray(found * self._scale)
+
+    @cached_property
+    def ceramic(self) -> Array:
+        """(..., J, N)"""
+        return self._of_plates(True)
+
+    @cached_property
+    def package(self) -> Array:
+        """(..., J, N) ceramic, skins and bond together."""
+        return self._of_plates(False)
+
+    @cached_property
+    def _sheets(self) -> Array | None:
+        """(..., k, N) of every bonded sheet; None without any."""
+        if self.at.bonded is None or self.at.section.covered is None:
+            return None
+        return _of_sheets(self.at, self.at.sheet_bending, self.density.bent)
+
+    @cached_property
+    def _scale(self) -> Array:
+        """(..., 1, N), 1 where no further functions move: see `Density`."""
+        if self.at.section.further is None:
+            return np.ones((1, 1))
+        return np.asarray(self.density.part / self.density.whole(self.at.section))[..., None, :]
+
+    def _of_plates(self, ceramic: bool) -> Array:
+        bent = self.density.bent
+        out = np.zeros((*bent.shape[:-3], self.n_plates, bent.shape[-3]))
+        if self._sheets is not None and self.at.bonded is not None:
+            for j in range(self.n_plates):
+                mine = self.at.bonded.plate == j
+                if ceramic:
+                    mine = mine & self.at.bonded.is_ceramic
+                out[..., j, :] = self._sheets[..., mine, :].sum(axis=-2)
+        return np.asarray(out * self._scale)
 
 
-def _counted(at: Sections, counted: Density, n_plates: int) -> tuple[EnergyShares, Array]:
-    """Shares, and their sum (..., 1, N)."""
-    density = counted.bent
-    layers = np.einsum("...elq,...neq->...ln", at.layer_bending, density)
-    further = at.section.further
-    if counted.sheared is not None and further is not None and further.shear_layers is not None:
-        layers = layers + np.einsum("...elq,...neq->...ln", further.shear_layers, counted.sheared)
-    ceramic, package = (np.zeros((*density.shape[:-3], n_plates, density.shape[-3])) for _ in range(2))
-    if at.bonded is not None and at.section.covered is not None:
-        share = _of_sheets(at, at.sheet_bending, density)
-        for j in range(n_plates):
-            mine = at.bonded.plate == j
-            package[..., j, :] = share[..., mine, :].sum(axis=-2)
-            ceramic[..., j, :] = share[..., mine & at.bonded.is_ceramic, :].sum(axis=-2)
-    whole = layers.sum(axis=-2, keepdims=True) + package.sum(axis=-2, keepdims=True)
-    return EnergyShares(layers, ceramic, package), whole
-
-
-def loss_factors(at: Sections, counted: Density, n_plates: int) -> Array:
+def loss_factors(at: Sections, counted: Density) -> Array:
     """(..., N) eta_n = sum eta_i U_i / U (Johnson & Kienholz 1982, AIAA J. 20, 1284)."""
     density = counted.bent
     eta = np.einsum("...elq,...neq->...n", at.layer_loss, density)
@@ -174,7 +196,7 @@ def loss_factors(at: Sections, counted: Density, n_plates: int) -> Array:
         eta = eta + _of_sheets(at, loss[..., None] * at.sheet_bending, density).sum(axis=-2)
     if at.section.further is None:
         return np.asarray(eta)
-    return np.asarray(eta * counted.part / _counted(at, counted, n_plates)[1][..., 0, :])
+    return np.asarray(eta * counted.part / counted.whole(at.section))
 
 
 def _of_sheets(at: Sections, bending: Array, density: Array) -> Array:
