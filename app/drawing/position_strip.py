@@ -205,7 +205,8 @@ def _paint_needed(
         arrow = " \N{UPWARDS ARROW}" if above else ""
         text = fitting(font, (f"{text}{reach}{arrow}", text), rect.width() - 12)
         wide = text_width(font, text) + 6
-        top = (rect.top() + 2 + 16 * row) if above else y + 1
+        below = y + 16 <= rect.bottom()  # under its line, over it at the foot of the strip
+        top = (rect.top() + 2 + 16 * row) if above else y + 1 if below else y - 16
         box = QRectF(rect.right() - wide - 4, top, wide, 15)
         if _hides_a_best(box, rect, shown, view, strip, scale):
             box.moveLeft(rect.left() + 4)

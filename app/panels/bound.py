@@ -171,6 +171,7 @@ class ReadOut(FormRow[PlainLabel]):
         self.told.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.told.setMinimumHeight(self.told.fontMetrics().height() + 6)
         super().__init__(label, self.told, path=path, parent=parent)
+        self.grid.addWidget(self.told, 0, 1, 1, 2)  # no mark stands beside it, and its words may need the room
 
     def tell(self, text: str) -> None:
         """Show a text."""

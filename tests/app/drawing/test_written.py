@@ -8,6 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from app.drawing.describe import strip_text
+from app.drawing.surface import arrangement_of
 from app.drawing.view_model import drawing_view
 from core.project.service import StaticForce
 from tests.app.drawing import stand_in
@@ -89,3 +90,16 @@ def test_a_target_that_modes_reach_at_different_places_only_is_no_target_out_of_
     assert told(zeta=zeta, allowed=everywhere) == "−40 % needs 0.50 %: no place reaches it on both modes"
     assert told(zeta=np.full_like(zeta, 0.004), allowed=everywhere) == "−40 % needs 0.50 %: no place reaches it"
     assert told(zeta=np.full_like(zeta, 0.006), allowed=everywhere) == "−40 % needs 0.50 %"
+
+
+def test_what_a_target_needs_is_said_within_the_strip_however_low_its_line_lies(qapp):
+    view = view_of(stand_in.project())
+    strip = view.strip
+    for high in (0.004, 0.02, 0.2):
+        zeta = np.full_like(strip.zeta, 0.003)
+        zeta[0, 0] = high
+        low = dataclasses.replace(strip, zeta=zeta, needed=((1, 0.0033, "−25 % needs 0.33 %"),), allowed=np.ones_like(strip.allowed))
+        shown = dataclasses.replace(view, strip=low)
+        box = next(box for text, box in written(shown) if "needs" in text)
+        rect = arrangement_of(shown, 640, 700).strip
+        assert rect.contains(box), (high, rect, box)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QAbstractButton
+from PySide6.QtWidgets import QAbstractButton, QApplication
 
 from app.panels import edits
 from core.circuit.preferred import nearest
@@ -181,3 +181,11 @@ def test_coils_and_amplifiers_are_asked_for_where_there_are_any(panel, session, 
     assert "winds to about" not in panel.circuit.findings.text()
     pick(panel.circuit.kind.field, "negative C parallel R")
     assert shown() == [False, False, True, True]
+
+
+def test_the_capacitance_is_read_to_its_end_in_the_narrowest_column(qtbot, panel, session):
+    """"96.01 nF, free 103.6 n" was what 300 pixels showed."""
+    panel.resize(312, 800)
+    QApplication.processEvents()
+    told = panel.circuit.capacitance.told
+    assert told.fontMetrics().horizontalAdvance("196.01 nF, free 203.6 nF") <= told.width()
