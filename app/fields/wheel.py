@@ -8,7 +8,7 @@ a zoom is meant (`zooms`).
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QPaintEvent, QWheelEvent
+from PySide6.QtGui import QPaintEvent, QPalette, QWheelEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QSlider,
@@ -32,18 +32,21 @@ class CalmList(QComboBox):
         event.ignore()
 
     def shown_text(self) -> str:
-        """What is chosen, as far as there is room for it."""
+        """What is chosen, or what to choose where nothing is, as far as there is room for it."""
         option = QStyleOptionComboBox()
         self.initStyleOption(option)
         field = QStyle.SubControl.SC_ComboBoxEditField
         room = self.style().subControlRect(QStyle.ComplexControl.CC_ComboBox, option, field, self).width() - 2
-        return self.fontMetrics().elidedText(option.currentText, Qt.TextElideMode.ElideRight, room)
+        text = option.currentText if self.currentIndex() >= 0 else self.placeholderText()
+        return self.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, room)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """As Qt does, but with dots where it would cut a letter in two."""
         option = QStyleOptionComboBox()
         self.initStyleOption(option)
         option.currentText = self.shown_text()
+        if self.currentIndex() < 0:
+            option.palette.setBrush(QPalette.ColorRole.ButtonText, self.palette().placeholderText())
         painter = QStylePainter(self)
         painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
         painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)

@@ -137,3 +137,14 @@ def test_a_list_too_narrow_for_its_choice_ends_it_with_dots(qtbot):
     assert field.grab().toImage() == as_long.grab().toImage()
     field.resize(400, 26)
     assert field.shown_text() == "vortex lock-in near mode 2"
+
+
+def test_a_list_in_which_nothing_is_chosen_says_what_it_is_for(qtbot):
+    field = ChoiceField("Kind of new load", [("a", "tip force")])
+    field.setPlaceholderText("Add a load case...")
+    qtbot.addWidget(field)
+    field.resize(200, 26)
+    assert field.shown_text() == "Add a load case..."
+    told = field.grab().toImage()
+    field.setPlaceholderText("")
+    assert field.grab().toImage() != told
