@@ -177,7 +177,7 @@ def _name_keep_out(
     name = zone.name if zone.face == "top" else f"{zone.name} ({_FACE_WORDS[zone.face]})"
     box = path.boundingRect()
     wide = label_width(name, ink)
-    left = min(max(box.center().x() - wide / 2, scale.left_px + 2), scale.right_px - wide - 2)
+    left = min(max(box.center().x() - wide / 2, scale.left_px + 2), scale.right_px + PAST_TIP - wide)
     below, above = box.bottom() + 3, box.top() - TALL - 3
     places = [(left, below)] if below + TALL <= rect.bottom() + 4 else []
     places += [(left, above)] if above >= rect.top() - 3 else []
@@ -185,6 +185,8 @@ def _name_keep_out(
     labels.write(painter, places, name, ink.look.text, ink)
 
 
+PAST_TIP = 40.0
+"""How far past the tip a name may reach, px; beside it, on the part, a patch may lie."""
 _FACE_WORDS = {"underside": "underside", "both": "both faces"}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -160,9 +161,12 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
     zs = z_scale(rect, view.structure, view.patches, scale)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     words_end = rect.top() + WORDS_TALL if view.marks else rect.top()
+    stacks = [
+        section_polygon(patch, "top", view.structure, scale, zs, "package").boundingRect() for patch in view.patches if "top" in patch.faces
+    ]
     for patch in view.patches:
         for face, sign in zip(patch.faces, patch.signs, strict=True):
-            _paint_section(painter, patch, face, sign, view, scale, zs, ink, words_end)
+            _paint_section(painter, patch, face, sign, view, scale, zs, ink, words_end, stacks)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     if view.marks:
         place = next((m.x_m for m in view.marks if m.x_m is not None), 0.0)
@@ -216,7 +220,9 @@ def _paint_section(
     zs: ZScale,
     ink: Ink,
     words_end: float,
+    stacks: Sequence[QRectF],
 ) -> None:
+    """A package on one face with its name; `stacks` are those on the top, and the worst limits in words end at `words_end`."""
     look, structure = ink.look, view.structure
     package = section_polygon(patch, face, structure, scale, zs, "package")
     ceramic = section_polygon(patch, face, structure, scale, zs, "ceramic")
@@ -232,9 +238,14 @@ def _paint_section(
     box = package.boundingRect()
     label = f"{patch.id} {'+' if sign > 0 else '−'}"
     left, top = box.left() + 2, box.top() - 15 if face == "top" else box.bottom() + 1
-    if face == "top" and top < words_end:  # the worst limits in words stand there
-        left, top = box.right() + 5, max(box.top() - 5, words_end)
-    _caption(painter, left, top, label, ink)
+    if face == "top" and top < words_end:  # beside the package, where no other lies
+        top, wide = max(box.top() - 5, words_end), text_width(ink.font(11), label) + 4
+        beside = (QRectF(x, top, wide, 14) for x in (box.right() + 5, box.left() - wide - 1))
+        free = [one for one in beside if not any(one.intersects(stack) for stack in stacks)]
+        if free:
+            _caption(painter, free[0].left(), top, label, ink)
+    else:
+        _caption(painter, left, top, label, ink)
     for collision in patch.collisions:
         if collision.face == face:
             left, right = scale.px(collision.x_start_m), scale.px(collision.x_end_m)

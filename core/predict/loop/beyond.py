@@ -19,6 +19,8 @@ from core.units import words
 
 MORE = 3
 """Times as many modes as are kept."""
+LEAST = 1e-3
+"""A loop gain below this is told as that."""
 
 
 @dataclass(frozen=True)
@@ -40,11 +42,11 @@ class Beyond:
     @property
     def told(self) -> str:
         which = f"Above the {self.kept} modes counted, to mode {self.counted} at {words.engineering(self.top_hz, 'Hz', 2)}"
-        most = f"the loop gain stays below {words.significant(self.gain, 2)}"
+        most = f"the loop gain stays below {words.significant(max(self.gain, LEAST), 2 if self.gain > LEAST else 1)}"
         if self.holds:
             return f"{which}: {most}, so none of them grows"
         at = f"mode {self.mode}, {words.engineering(self.frequency_hz, 'Hz')}"
-        return f"{which}: the loop gain reaches {words.significant(self.gain, 2)} at {at}. It may grow: lower the bandwidth"
+        return f"{which}: the loop gain reaches {words.significant(max(self.gain, LEAST), 2 if self.gain > LEAST else 1)} at {at}. It may grow: lower the bandwidth"
 
 
 def beyond(view: LoopView) -> Beyond:

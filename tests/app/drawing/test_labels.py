@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QImage, QPainter
@@ -9,8 +11,16 @@ from PySide6.QtGui import QImage, QPainter
 from app.drawing.axis import XScale
 from app.drawing.ink import Ink
 from app.drawing.labels import Labels
+from app.drawing.limit_marks import LimitMark
+from app.drawing.plan import package_rect, y_scale
+from app.drawing.side import section_polygon, z_scale
+from app.drawing.surface import arrangement_of
 from app.drawing.use_arrow import UseArrow, paint_use_arrow
+from app.drawing.view_model import drawing_view
 from app.theme import look
+from core.predict.predict import predict
+from core.project import edit, library
+from tests.app.drawing.written import written
 
 
 @pytest.fixture
@@ -32,3 +42,23 @@ def test_the_words_of_an_arrow_go_beside_a_name_that_stands_there(page):
     written = beside.taken[-1]
     assert not written.intersects(name)
     assert written.right() <= name.left() and written.top() == name.top()
+
+
+def test_names_of_patches_side_by_side_keep_off_each_other_beside_a_broken_limit(qapp):
+    """"P1 +" stood on the package of P2, and P2 over the first letter of "camera foot"."""
+    project = library.example("gantry-bracket")
+    project = edit.add_patch(edit.set_active(project, "A"), "A")
+    view = drawing_view(project, predict(project), None, "P2")
+    view = dataclasses.replace(view, marks=(LimitMark("P1", "P1 amplifier voltage 156 %", True, 0.05),))
+    for width in (560, 640, 800, 1200):
+        page = arrangement_of(view, width, 500)
+        zs = z_scale(page.side, view.structure, view.patches, page.scale)
+        stacks = [section_polygon(p, "top", view.structure, page.scale, zs, "package").boundingRect() for p in view.patches]
+        texts = written(view, width, 500)
+        names = [box for text, box in texts if text in ("P1 +", "P2 +")]
+        assert names
+        assert not any(name.intersects(stack) for name in names for stack in stacks)
+        ys = y_scale(page.plan, view.structure.widest_m, page.scale)
+        packages = [package_rect(patch, page.scale, ys) for patch in view.patches]
+        zone = next(box for text, box in texts if text.startswith("camera foot"))
+        assert not any(zone.intersects(package) for package in packages), width
