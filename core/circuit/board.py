@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 WIRE_S = 1e6
-"""Conductance of a wire."""
+"""Conductance of a wire: far above what hangs on any lead, and its rounding far below."""
 BOLTZMANN_J_K = 1.380649e-23
 ROOM_K = 293.15
 AMPLIFIER_NOISE_V = 15e-9
@@ -71,8 +71,10 @@ def _matrix(parts: Sequence[Component], s: ComplexArray) -> tuple[list[str], Com
 
 def admittance(part: Component, s: ComplexArray) -> ComplexArray:
     """Current over voltage of a component that is no amplifier, S."""
+    if part.value == 0.0 and part.what != "capacitor":
+        return np.full_like(s, WIRE_S)
     if part.what == "resistor":
-        return np.full_like(s, WIRE_S if part.value == 0.0 else 1.0 / part.value)
+        return np.full_like(s, 1.0 / part.value)
     return np.asarray(1.0 / (s * part.value) if part.what == "coil" else s * part.value)
 
 

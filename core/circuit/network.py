@@ -14,11 +14,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-ComplexArray = NDArray[np.complex128]
-
 What = Literal["resistor", "inductor", "capacitor", "negative capacitor", "switch"]
 COMMON = "0"
 LEAD = "lead"
@@ -39,17 +34,6 @@ class Part:
     def is_grounded(self) -> bool:
         """Whether one end lies on the common return."""
         return COMMON in self.ends
-
-    def conductance(self, s: ComplexArray) -> ComplexArray:
-        """Current over voltage at s [S]; infinite for a wire."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            if self.what == "switch":
-                raise ValueError(f"{self.name} is a switch: it has no conductance of its own.")
-            if self.what == "resistor":
-                return np.full_like(s, np.inf if self.value == 0.0 else 1.0 / self.value)
-            if self.what == "inductor":
-                return np.asarray(1.0 / (s * self.value))
-            return s * (self.value if self.what == "capacitor" else -self.value)
 
 
 Network = tuple[Part, ...]
@@ -73,20 +57,3 @@ def in_line(*parts: tuple[str, What, float, str]) -> Network:
     return tuple(
         Part(name, what, value, (nodes[i], nodes[i + 1]), key) for i, (name, what, value, key) in enumerate(kept)
     )
-
-
-def admittance(network: Network, leads: tuple[str, ...], s: ComplexArray) -> ComplexArray:
-    """(F, n, n) currents into the leads per voltage on them at s (F,), by nodal analysis; wires take a conductance
-    of 1e9 S."""
-    nodes = [*leads, *sorted({end for part in network for end in part.ends} - {COMMON, *leads})]
-    y = np.zeros((len(s), len(nodes), len(nodes)), dtype=complex)
-    for part in network:
-        flow = np.where(np.isinf(part.conductance(s)), 1e9, part.conductance(s))
-        at = [nodes.index(end) for end in part.ends if end != COMMON]
-        for i in at:
-            for j in at:
-                y[:, i, j] += flow if i == j else -flow
-    n = len(leads)
-    if len(nodes) == n:
-        return y
-    return np.asarray(y[:, :n, :n] - y[:, :n, n:] @ np.linalg.solve(y[:, n:, n:], y[:, n:, :n]))

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from core.circuit.network import Part, admittance, in_line, leads_of
+from core.circuit.network import Part, in_line, leads_of
 from core.circuit.registry import PORTS
+from tests.core.circuit.nodal import admittance
 
 
 @pytest.mark.parametrize("key", [key for key, kind in PORTS.items() if not kind.worked_out and key != "loop"])

@@ -7,10 +7,10 @@ import pytest
 
 from core.circuit.board import BOLTZMANN_J_K, ROOM_K, admittance, noise_v2_hz, voltages
 from core.circuit.network import Part
-from core.circuit.network import admittance as ideal_admittance
 from core.circuit.preferred import SERIES, nearest
 from core.circuit.realise import Component, realised
 from core.project.candidate import Build
+from tests.core.circuit.nodal import admittance as ideal_admittance
 from tests.core.handover.spice import needs_ngspice, run
 
 S = 2j * np.pi * np.geomspace(2.0, 2000.0, 25)
@@ -106,3 +106,8 @@ def _deck(parts):
     from core.handover.netlist import amplifier_lines, component_line
 
     return [*(component_line(part, "G1") for part in parts), *amplifier_lines()]
+
+
+def test_a_coil_of_nothing_is_a_wire():
+    parts = (Component("L", "coil", 0.0, ("lead", "m"), "L"), Component("R", "resistor", 1e3, ("m", "0"), "R"))
+    np.testing.assert_allclose(voltages(parts, ("lead",), S)[:, :, 0], np.broadcast_to([0.0, 1.0], (len(S), 2)), atol=1e-8)
