@@ -3,13 +3,16 @@
 The group C and the reference C_r each stand above an equal lower arm C_b = C; what is read is the difference of the
 two middles. Balanced it shows the motion alone, at half the open voltage. A reference off by a share e leaves
 V C C_b (e C)/((C + C_b)(C_r + C_b)), to first order V e/4, of the drive V, at every frequency alike: feed-through.
-Over temperature the patch's capacitance goes with its permittivity while the reference holds.
+Over temperature the group's capacitance goes with the permittivity of its ceramics while the reference holds.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from core.beam.spec import warming
+from core.piezo.ceramic import free_capacitance_f
+from core.predict.solved import Solved
 from core.predict.use.drive import Driving
 from core.predict.use.sense import Sensing
 
@@ -43,15 +46,10 @@ def bridge(driving: Driving, sensing: Sensing) -> Bridge:
     solved, drive = driving.solved, driving.drive
     capacitance = float(driving.transducer.free_f)
     reference = capacitance * (1.0 + drive.mismatch)
-    members = solved.candidate.groups[driving.index].members
-    per_kelvin = 0.0
-    if members:
-        patch = solved.candidate.patch(members[0].patch)
-        per_kelvin = solved.project.package(patch.package).ceramic.eps33t_relative.per_kelvin
     service = solved.project.service
 
     def left(temperature_c: float) -> float:
-        warm = capacitance * (1.0 + per_kelvin * (temperature_c - service.reference_c))
+        warm = capacitance + _grown_f(solved, driving.index, service.reference_c, temperature_c)
         return feed_through(drive.amplitude_v, warm, reference, capacitance)
 
     across = replace(sensing, leads_only=True) if sensing.reads_charge else sensing
@@ -63,3 +61,15 @@ def bridge(driving: Driving, sensing: Sensing) -> Bridge:
         left(service.hot_c),
         None if open_v_per_m is None else SHOWN * open_v_per_m,
     )
+
+
+def _grown_f(solved: Solved, group: int, from_c: float, to_c: float) -> float:
+    """How much a group's capacitance at one temperature is above that at another by the permittivity alone, to first order:
+    a ceramic stores so much more as it would by itself, whatever holds it."""
+    total = 0.0
+    for j, plate in enumerate(solved.beam.plates):
+        ceramic = plate.package.ceramic
+        to, was = (warming(ceramic.eps33t_relative, ceramic.reference_temperature_c, at) for at in (to_c, from_c))
+        own = free_capacitance_f(solved.candidate.patch(plate.patch), plate.package)
+        total += float(solved.beam.terminals.combine[j, group]) ** 2 * own * (to - was)
+    return total
