@@ -79,9 +79,10 @@ def _nearest(value: Array, steps: tuple[float, ...], side: Side) -> Array:
 
 def best(value: float, series: str, pairs: bool = False, side: Side = "nearest") -> Pair:
     """The part of the series, or where `pairs` is asked for the pair of parts, whose value comes nearest; a
-    pair only where it comes nearer than a single part by more than a thousandth."""
+    pair only where it comes nearer than a single part by more than a thousandth, or is the value itself, so that what
+    was chosen once is chosen again."""
     single = Pair(float(nearest(value, series, side)))
-    if not pairs or value <= 0.0 or not math.isfinite(value) or abs(single.total / value - 1.0) < 1e-3:
+    if not pairs or value <= 0.0 or not math.isfinite(value) or abs(single.total / value - 1.0) < SAME:
         return single
     decade = 10.0 ** math.floor(math.log10(value))
     sought = value / decade
@@ -89,6 +90,8 @@ def best(value: float, series: str, pairs: bool = False, side: Side = "nearest")
     fits = {"up": total >= sought * (1.0 - SAME), "down": total <= sought * (1.0 + SAME)}.get(side)
     miss = np.abs(np.log(total / sought))
     i = int(np.argmin(miss if fits is None else np.where(fits, miss, np.inf)))
+    if miss[i] > SAME and abs(single.total / value - 1.0) < 1e-3:
+        return single
     one, other = (float(f"{x[i] * decade:.3g}") for x in (first, second))
     return Pair(one, other, bool(adds[i]))
 
