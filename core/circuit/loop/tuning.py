@@ -20,6 +20,7 @@ from core.circuit.loop.loop import Loop
 from core.circuit.loop.margins import margins
 from core.circuit.loop.result import changes
 from core.circuit.loop.wait import GoesOn, Stopped
+from core.project.fields import FIELDS
 
 Array = NDArray[np.float64]
 
@@ -37,20 +38,27 @@ def stiffness_share(loop: Loop, mode: int) -> float:
 
 
 def closed_form_velocity(loop: Loop, mode: int, zeta: float) -> VelocityFeedback:
-    """The gain that brings a mode to a damping ratio, were it alone and nothing late."""
+    """The gain that brings a mode to a damping ratio, were it alone and nothing late; 0 where the loop does not reach it."""
     omega = float(loop.system.omega_rad_s[mode - 1])
     more = zeta - float(loop.system.zeta[mode - 1])
-    return VelocityFeedback(2 * more / (omega * stiffness_share(loop, mode) * loop.control.amplifier.gain))
+    return VelocityFeedback(_gain(loop, mode, 2 * more / omega, FIELDS["loop.velocity_gain_s"].range.high))
 
 
 def closed_form_position(loop: Loop, modes: tuple[int, ...], share: float = USUAL_SHARE) -> PositionFeedback:
-    """One filter a mode, each as if its mode were alone."""
+    """One filter a mode, each as if its mode were alone; its gain 0 where the loop does not reach the mode."""
     filters = []
     for mode in modes:
         f = float(loop.system.omega_rad_s[mode - 1]) / (2 * np.pi)
-        gain = share / (stiffness_share(loop, mode) * loop.control.amplifier.gain)
+        gain = _gain(loop, mode, share, FIELDS["loop.filters.gain"].range.high)
         filters.append(Filter(f / float(np.sqrt(1 - share)), float(np.sqrt(share)), gain))
     return PositionFeedback(tuple(filters))
+
+
+def _gain(loop: Loop, mode: int, wanted: float, most: float) -> float:
+    """The gain of the law that takes a share of a mode's stiffness (or that over its frequency); none where the mode is out
+    of the loop's reach, so that more than any law may have were needed: at a node of sensor or driver no gain moves it."""
+    each = stiffness_share(loop, mode) * loop.control.amplifier.gain
+    return wanted / each if abs(wanted) < most * abs(each) else 0.0
 
 
 def optimum(

@@ -5,6 +5,7 @@ import ctypes
 import io
 import shutil
 import subprocess
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -181,3 +182,18 @@ def test_a_filter_above_half_the_sampling_has_no_coefficients():
     (section,) = digital(Control(law, REAL, Timing(sampling_hz=90.0))).sections
     assert np.abs(np.roots([1.0, section.a1, section.a2])).max() < 1.0
 
+
+
+def test_a_mode_that_the_loop_does_not_reach_is_left_as_it_is():
+    """At a node of the sensor, or within rounding of one, no gain moves it; the other modes' filters stand as they did."""
+    start = beam(Control(PositionFeedback(()), REAL, SLOW))
+    for left in (0.0, 1e-12):
+        theta = start.system.theta.copy()
+        theta[1, start.sensing] *= left
+        blind = replace(start, system=replace(start.system, theta=theta))
+        assert closed_form_velocity(blind, 2, 0.05).gain_s == 0.0
+        first, second = closed_form_position(blind, (1, 2), 0.02).filters
+        assert second.gain == 0.0 and first.gain == pytest.approx(closed_form_position(start, (1,), 0.02).filters[0].gain, rel=1e-2)
+        loop = blind.with_control(Control(closed_form_position(blind, (1, 2), 0.02), REAL, SLOW))
+        told = changes(loop, (1, 2))
+        assert told[1].change == pytest.approx(0.0, abs=1e-3) and told[0].change > 0.01
