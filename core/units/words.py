@@ -30,19 +30,26 @@ MINUS = "\N{MINUS SIGN}"
 UNSTABLE = "unstable"
 NOT_LOADED = "not loaded"
 ALL_GONE = "never"
+LEAST_PLAIN, LARGEST_PLAIN = 1e-12, 1e15
+"""What is less or more stands in powers of ten."""
+LARGEST_DB = 6000.0
+"""More is more than a number holds."""
 
 
 # ---- plain numbers -----------------------------------------------------------------------------
 
 
 def significant(value: float, digits: int = 3) -> str:
-    """`value` with that many significant digits, never in powers of ten, with a true minus sign."""
+    """`value` with that many significant digits and a true minus sign; in powers of ten only where a page of zeros would stand
+    otherwise."""
     if isnan(value):
         return NO_VALUE
     if not isfinite(value):
         return "unbounded" if value > 0 else MINUS + "unbounded"
     if value == 0.0:
         return "0"
+    if not LEAST_PLAIN <= abs(value) < LARGEST_PLAIN:
+        return _in_powers(value, digits)
     decimals = max(digits - 1 - floor(log10(abs(value))), 0)
     rounded = round(value, decimals)
     if rounded and floor(log10(abs(rounded))) > floor(log10(abs(value))):
@@ -50,9 +57,14 @@ def significant(value: float, digits: int = 3) -> str:
     return minus(f"{value:.{decimals}f}")
 
 
+def _in_powers(value: float, digits: int) -> str:
+    mantissa, power = f"{value:.{digits - 1}e}".split("e")
+    return f"{minus(mantissa)}·{power_of_ten(1, int(power))}"
+
+
 def fixed(value: float, decimals: int = 1) -> str:
-    """`value` with that many decimals; what rounds to nothing has no sign."""
-    if not isfinite(value):
+    """`value` with that many decimals; what rounds to nothing has no sign, what no page holds is in powers of ten."""
+    if not isfinite(value) or abs(value) >= LARGEST_PLAIN:
         return significant(value)
     text = f"{value:.{decimals}f}"
     return minus(text.lstrip("-") if float(text) == 0.0 else text)
@@ -61,7 +73,7 @@ def fixed(value: float, decimals: int = 1) -> str:
 def signed(value: float, decimals: int = 1) -> str:
     """`fixed` with its sign shown, "+1.2"; what rounds to nothing has none."""
     text = fixed(value, decimals)
-    return f"+{text}" if value > 0 and float(text) != 0.0 else text
+    return f"+{text}" if value > 0 and text != fixed(0.0, decimals) else text
 
 
 def plain(value: float) -> str:
@@ -149,7 +161,7 @@ def share(ratio: float) -> str:
 def shift(ratio: float, decimals: int = 1) -> str:
     """A relative change with its sign: "−2.3 %"; nothing is "0 %"."""
     text = signed(100.0 * ratio, decimals)
-    return "0 %" if float(text.replace(MINUS, "-")) == 0.0 else f"{text} %"
+    return "0 %" if text == fixed(0.0, decimals) else f"{text} %"
 
 
 def zeta_change(before: float, after: float) -> str:
@@ -187,7 +199,7 @@ def decibel_and_percent(value: float | None) -> str:
 
 def amplitude_change(value_db: float) -> str:
     """A change of amplitude in per cent of what it was: "−24 %", "+3.1 %", "0 %"."""
-    percents = 100.0 * (10.0 ** (value_db / 20.0) - 1.0)
+    percents = 100.0 * (10.0 ** (min(value_db, LARGEST_DB) / 20.0) - 1.0)
     text = signed(percents, 0 if abs(percents) >= 9.95 else 1)
     return f"{'0' if text == '0.0' else text} %"
 

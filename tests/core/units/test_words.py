@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import inspect
 from math import inf, nan
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from core.units import words
 
@@ -127,3 +130,29 @@ def test_shares_in_whole_per_cent_add_up_to_their_sum():
 )
 def test_a_column_whose_head_names_the_unit_has_the_number_alone(text, number):
     assert words.unitless(text) == number
+
+
+ONE_NUMBER = [
+    f for name, f in inspect.getmembers(words, inspect.isfunction)
+    if f.__module__ == words.__name__ and not name.startswith("_")
+    and [p.annotation for p in inspect.signature(f).parameters.values() if p.default is p.empty] == ["float"]
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("tell", ONE_NUMBER, ids=lambda f: f.__name__)
+@given(value=st.floats())
+@example(value=1e300)
+@example(value=5e-324)
+@example(value=inf)
+@example(value=-inf)
+@example(value=nan)
+def test_any_number_at_all_is_told_on_less_than_a_line(tell, value):
+    assert 0 < len(tell(value)) <= 30
+
+
+def test_numbers_beyond_every_prefix_are_told_in_powers_of_ten():
+    assert words.significant(1.234e-30) == "1.23·10⁻³⁰"
+    assert words.significant(-5e20, 2) == "−5.0·10²⁰"
+    assert words.fixed(1e18, 2) == "1.00·10¹⁸"
+    assert words.shift(inf) == "+unbounded %" and words.signed(nan) == "–"
+    assert words.significant(0.000123) == "0.000123" and words.significant(1.5e9) == "1500000000"
