@@ -152,15 +152,14 @@ class ComparisonGrid(QWidget):
             text_box.setLeft(box.left() + bar_width(box.width(), self._texts_beside()) + 10)
             bar = QRectF(box.left(), box.top() + 8, text_box.left() - 10 - box.left(), 12)
             self._paint_bar(p, row, cell, bar)
+        lines = _lines(text_box, cell.text.count("\n") + 1, QFontMetricsF(font).height())
         p.setPen(now.faint_text)
-        _draw(p, text_box, _RIGHT, cell.difference)
-        text_box.setRight(text_box.right() - aside)
+        _draw(p, lines[-1], _RIGHT, cell.difference)  # beside the last line: a value of two takes all the width for its first
+        lines[-1].setRight(text_box.right() - aside)
         p.setFont(font)
         p.setPen(now.danger if "✕" in cell.text or cell.text == "unstable" else now.text)
-        if "\n" in cell.text:
-            p.drawText(text_box, _LEFT, cell.text)
-        else:
-            _draw(p, text_box, _LEFT, cell.text)
+        for line, text in zip(lines, cell.text.split("\n"), strict=True):
+            _draw(p, line, _LEFT, text)
 
     def _texts_beside(self) -> float:
         """Room that damping and difference need beside their bars, which are of one length for one scale."""
@@ -189,6 +188,12 @@ class ComparisonGrid(QWidget):
 def bar_width(box_px: float, texts_px: float) -> float:
     """The length of a damping bar: it gives way to what is written beside it, not the other way round."""
     return max(min(0.42 * box_px, box_px - texts_px - 10.0), 0.12 * box_px)
+
+
+def _lines(box: QRectF, count: int, tall: float) -> list[QRectF]:
+    """The boxes of lines over each other in the middle of `box`."""
+    top = box.center().y() - 0.5 * count * tall
+    return [QRectF(box.left(), top + n * tall, box.width(), tall) for n in range(count)]
 
 
 def _height(row: Row) -> int:

@@ -14,6 +14,7 @@ from PySide6.QtGui import QFontMetricsF, QGuiApplication
 from PySide6.QtWidgets import QPushButton, QScrollArea
 
 from app.results.clipboard import as_csv
+from app.sidebyside import grid
 from app.sidebyside.grid import LEAST_COLUMN, ComparisonGrid, bar_width
 from app.sidebyside.rows import SAME, comparison_rows
 from app.sidebyside.shapes import overlaid
@@ -225,13 +226,39 @@ def test_the_table_can_be_saved_with_decimal_commas(window, tmp_path):
 def test_the_damping_is_read_in_the_narrowest_column(window, qtbot):
     window.resize(960, 600)
     window.pages.compare()
-    grid = window.pages.comparison.findChild(ComparisonGrid)
-    qtbot.waitUntil(lambda: bool(grid._rows))
+    table = window.pages.comparison.findChild(ComparisonGrid)
+    qtbot.waitUntil(lambda: bool(table._rows))
     box = LEAST_COLUMN - 34.0
-    needed = grid._texts_beside()
+    needed = table._texts_beside()
     assert box - bar_width(box, needed) - 10.0 >= needed
     assert bar_width(box, needed) > 20.0
     bold, small = QFontMetricsF(look.font(12, bold=True)), QFontMetricsF(look.font(11))
-    for told in (r for r in grid._rows if r.mode is not None):
+    for told in (r for r in table._rows if r.mode is not None):
         for cell in told.cells:
             assert bold.horizontalAdvance(cell.text) + small.horizontalAdvance(cell.difference) <= needed
+
+
+def test_a_limit_is_read_to_its_unit_in_the_narrowest_column(window, qtbot, monkeypatch):
+    """"−0.00288 of 0.400 kV/m" was what the difference beside it left."""
+    window.resize(960, 600)
+    window.pages.compare()
+    page = window.pages.comparison
+    found = page.findChild(ComparisonGrid)
+    qtbot.waitUntil(lambda: bool(found._rows))
+    rows = [
+        replace(one, cells=tuple(replace(c, text="−0.00288 of 0.400 kV/mm\nmargin 139", difference="−98.2 %", best=True) for c in one.cells))
+        for one in found._rows
+        if one.note.startswith("value of allowable")
+    ]
+    assert rows
+    found.show_comparison(window.session.project.structure, found._columns, rows)
+    found.resize(found.sizeHint())
+    cut = []
+
+    def drawn(p, box, where, text):
+        if p.fontMetrics().horizontalAdvance(text) > box.width():
+            cut.append(text)
+
+    monkeypatch.setattr(grid, "_draw", drawn)
+    found.grab()
+    assert not any("kV/mm" in text or "margin" in text or "98.2" in text for text in cut), cut
