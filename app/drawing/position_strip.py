@@ -185,13 +185,15 @@ def _paint_scale(painter: QPainter, rect: QRectF, strip: StripView, ink: Ink, *,
 def _paint_needed(
     painter: QPainter, rect: QRectF, view: DrawingView, strip: StripView, scale: XScale, ink: Ink
 ) -> None:
-    """A dotted line at the damping that each target needs; one further up is told at the upper edge."""
+    """A dotted line at the damping that each target needs, its words under it or over it where they hide nothing; one
+    further up is told at the upper edge."""
     shown = damping_scale(strip, rect.height())
     font = ink.font(11)
     lines: dict[tuple[float, str], list[int]] = {}
     for mode, zeta, told in strip.needed:
         lines.setdefault((round(100.0 * zeta, 3), told), []).append(mode)
     row = 0
+    told_at: list[QRectF] = []
     for (percent, told), modes in lines.items():
         above = percent > shown.high
         y = rect.top() if above else float(shown.y(rect, percent))
@@ -205,11 +207,12 @@ def _paint_needed(
         arrow = " \N{UPWARDS ARROW}" if above else ""
         text = fitting(font, (f"{text}{reach}{arrow}", text), rect.width() - 12)
         wide = text_width(font, text) + 6
-        below = y + 16 <= rect.bottom()  # under its line, over it at the foot of the strip
-        top = (rect.top() + 2 + 16 * row) if above else y + 1 if below else y - 16
-        box = QRectF(rect.right() - wide - 4, top, wide, 15)
-        if _hides_a_best(box, rect, shown, view, strip, scale):
-            box.moveLeft(rect.left() + 4)
+        under, over = y + 1, y - 16
+        tops = [rect.top() + 2 + 16 * row] if above else [top for top in (under, over) if rect.top() <= top <= rect.bottom() - 15]
+        places = [QRectF(left, top, wide, 15) for left in (rect.right() - wide - 4, rect.left() + 4) for top in tops]
+        apart = [one for one in places if not any(one.intersects(other) for other in told_at)] or places
+        box = next((one for one in apart if not _hides_a_best(one, rect, shown, view, strip, scale)), apart[0])
+        told_at.append(box)
         row += above
         painter.fillRect(box, looks.faded(ink.look.panel, 0.85))
         painter.setFont(font)

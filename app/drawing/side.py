@@ -49,7 +49,10 @@ def z_scale(rect: QRectF, structure: StructureView, patches: tuple[PatchView, ..
     if wanted < 1.0:
         factor = wanted
     px_per_m = scale.px_per_m * factor
-    return ZScale(rect.center().y() + 0.5 * structure.thickest_m * px_per_m, px_per_m, factor)
+    half = 0.5 * total * px_per_m
+    # room over it for the worst limits in words, whether any are told or not: nothing jumps when one is
+    middle = max(rect.center().y(), min(rect.top() + WORDS_TALL + half, rect.bottom() - half))
+    return ZScale(middle + 0.5 * structure.thickest_m * px_per_m, px_per_m, factor)
 
 
 def paint_side_ground(painter: QPainter, rect: QRectF, view: DrawingView, scale: XScale, ink: Ink) -> None:

@@ -8,8 +8,11 @@ import numpy as np
 from msgspec.structs import replace
 
 from app.drawing.describe import strip_text
+from app.drawing.side import section_polygon, z_scale
 from app.drawing.surface import arrangement_of
 from app.drawing.view_model import drawing_view
+from core.predict.predict import predict
+from core.project import library
 from core.project.service import StaticForce
 from tests.app.drawing import stand_in
 from tests.app.drawing.written import painted, written
@@ -103,3 +106,30 @@ def test_what_a_target_needs_is_said_within_the_strip_however_low_its_line_lies(
         box = next(box for text, box in written(shown) if "needs" in text)
         rect = arrangement_of(shown, 640, 700).strip
         assert rect.contains(box), (high, rect, box)
+
+
+def test_what_two_targets_need_is_told_apart(qapp):
+    """In a low strip the words of one lay over those of the other, as their lines are ten pixels apart."""
+    view = view_of(stand_in.project())
+    strip = view.strip
+    zeta = np.full_like(strip.zeta, 0.0045)
+    zeta[0, :2] = 0.0095
+    needed = ((1, 0.0069, "−35 % needs 0.69 %"), (2, 0.0064, "−30 % needs 0.64 %"))
+    shown = dataclasses.replace(view, strip=dataclasses.replace(strip, zeta=zeta, needed=needed))
+    for height in (480, 560, 700, 900):
+        told = [box for text, box in written(shown, height=height) if "needs" in text]
+        assert len(told) == 2 and not told[0].intersects(told[1]), height
+        assert all(arrangement_of(shown, 640, height).strip.contains(box) for box in told)
+
+
+def test_the_worst_limits_in_words_lie_over_no_patch(qapp):
+    """In a low side view they hid the patch they speak of."""
+    project = library.example("half-board")
+    view = drawing_view(project, predict(project), None, "P1")
+    assert view.marks
+    for height in (500, 520, 600, 800):
+        page = arrangement_of(view, 480, height)
+        zs = z_scale(page.side, view.structure, view.patches, page.scale)
+        stack = section_polygon(view.patches[0], "top", view.structure, page.scale, zs, "package").boundingRect()
+        words = [box for text, box in written(view, 480, height) if view.marks[0].text == text]
+        assert words and not any(box.intersects(stack.adjusted(0, 2, 0, 0)) for box in words), height
