@@ -83,10 +83,10 @@ def paint_cross(painter: QPainter, at: QPointF, ink: Ink) -> None:
 
 def paint_side_words(
     painter: QPainter, rect: QRectF, marks: Sequence[LimitMark], face_top: float, scale: XScale, ink: Ink
-) -> None:
-    """The worst limits in words above the part, led to the worst place; moved back onto the page."""
+) -> QRectF:
+    """The worst limits in words above the part, led to the worst place; moved back onto the page. Returns where they stand."""
     if not marks:
-        return
+        return QRectF()
     look = ink.look
     shown = marks[:MOST]
     font = ink.font(11, bold=True)
@@ -105,7 +105,8 @@ def paint_side_words(
     painter.setPen(ink.pen(look.danger if shown[0].broken else look.caution))
     if place is not None:
         painter.drawLines([QLineF(at, face_top, at, top + 8.0), QLineF(at, top + 8.0, min(left, at + 6.0), top + 8.0)])
-    painter.fillRect(QRectF(left - 2, top, wide + 4, WORDS_TALL - 1.0), look.window)
+    plate = QRectF(left - 2, top, wide + 4, WORDS_TALL - 1.0)
+    painter.fillRect(plate, look.window)
     x = left
     painter.setFont(font)
     for text, mark in zip(texts, shown, strict=False):
@@ -116,6 +117,7 @@ def paint_side_words(
     painter.setFont(plain)
     painter.setPen(ink.pen(look.faint_text))
     painter.drawText(QRectF(x, top, text_width(plain, tail) + 2, 16), Align.AlignLeft | Align.AlignVCenter, tail)
+    return plate
 
 
 def _width(texts: list[str], tail: str, font: QFont, plain: QFont) -> float:

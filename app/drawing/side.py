@@ -171,9 +171,10 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
         for face, sign in zip(patch.faces, patch.signs, strict=True):
             _paint_section(painter, patch, face, sign, view, scale, zs, ink, words_end, stacks)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    plate = QRectF()
     if view.marks:
         place = next((m.x_m for m in view.marks if m.x_m is not None), 0.0)
-        paint_side_words(painter, rect, view.marks, zs.px(float(view.structure.top_at(place))), scale, ink)
+        plate = paint_side_words(painter, rect, view.marks, zs.px(float(view.structure.top_at(place))), scale, ink)
     if view.neutral_axis is not None:
         _paint_neutral_axis(painter, rect, view, scale, zs, ink)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -181,6 +182,7 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
     if view.arrow is not None:
         top = zs.px(float(view.structure.top_at(view.arrow.x_m)))
         labels = Labels()
+        labels.keep_off(plate)
         for mass in view.structure.masses:
             labels.keep_off(_mass_label(mass, view.structure, scale, zs, ink))
         paint_use_arrow(painter, rect, view.arrow, top, zs.px(0.0), scale, ink, labels)

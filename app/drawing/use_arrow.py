@@ -54,7 +54,7 @@ def paint_use_arrow(
     painter: QPainter, rect: QRectF, arrow: UseArrow, top: float, bottom: float, scale: XScale, ink: Ink, labels: Labels
 ) -> None:
     """Through the part between `top` and `bottom` on the page, a little beside the point, its words above,
-    on the root's side of what else is named there."""
+    on the root's side of what else is named there, or below where there is no room."""
     look = ink.look
     colour = look.danger if arrow.broken else look.accent
     x = scale.px(arrow.x_m)
@@ -71,5 +71,6 @@ def paint_use_arrow(
     wide = label_width(arrow.text, ink)
     left = x - 8.0 - wide if x + 8.0 + wide > scale.right_px else x + 8.0
     over = max(top - TALL - 3.0, rect.top())
-    places = [(left, over), *((box.left() - wide - 4.0, over) for box in labels.taken)]
+    beside = [box.left() - wide - 4.0 for box in labels.taken]
+    places = [(left, over), *((x, over) for x in beside if x >= scale.left_px), (left, min(bottom + 3.0, rect.bottom() - TALL))]
     labels.write(painter, places, arrow.text, colour, ink)

@@ -62,3 +62,17 @@ def test_names_of_patches_side_by_side_keep_off_each_other_beside_a_broken_limit
         packages = [package_rect(patch, page.scale, ys) for patch in view.patches]
         zone = next(box for text, box in texts if text.startswith("camera foot"))
         assert not any(zone.intersects(package) for package in packages), width
+
+
+@pytest.mark.parametrize("use", ["drive", "sense"])
+def test_the_words_of_an_arrow_keep_off_those_of_a_broken_limit(qapp, use):
+    """"±37.6 µm" stood on "at 24.1 mm, 1 more"."""
+    project = library.example("half-board")
+    project = edit.with_view(project, use=use)
+    view = drawing_view(project, predict(project), None, "P1")
+    assert view.arrow is not None and view.marks
+    for height in (420, 500, 600, 800):
+        texts = written(view, 480, height)
+        arrow = next(box for text, box in texts if text == view.arrow.text)
+        others = [box for text, box in texts if text in {m.text for m in view.marks} or text.startswith("at ")]
+        assert others and not any(arrow.intersects(box) for box in others), height
