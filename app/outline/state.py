@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from shapely.geometry import Point, Polygon
 
-from core.outline import apply, frame, rings, shape, zones
+from core.outline import apply, frame, rings, shape, sheet, zones
 from core.outline.drawing import UNITS, OutlineDrawing, OutlineError, in_words, size_of, unit_doubt
 from core.outline.frame import Frame
 from core.outline.rings import Parts
@@ -62,13 +62,15 @@ class ImportState:
     drawing: OutlineDrawing
     choices: Choices = field(init=False)
     _joined: dict[object, Parts | OutlineError] = field(init=False, default_factory=dict)
+    _likely: int = field(init=False, default=0)
+    """Which of the areas was taken for the part before a person chose."""
 
     def __post_init__(self) -> None:
         layers = self.drawing.layers
         self.choices = Choices(self.drawing.unit, tuple((info.name, NOTHING) for info in layers))
         roles = tuple((info.name, self._likely_role(info.name, i)) for i, info in enumerate(layers))
         self.choices = replace(self.choices, roles=roles)
-        self._start_frame()
+        self._start_part()
 
     def _likely_role(self, layer: str, place: int) -> str:
         """A layer named like a keep-out is one; of the others the largest that closes an area."""
@@ -102,14 +104,13 @@ class ImportState:
         outline_before = self.choices.layers(OUTLINE)
         self.choices = replace(self.choices, roles=roles)
         if self.choices.layers(OUTLINE) != outline_before:
-            self.choices = replace(self.choices, part=0)
-            self._start_frame()
+            self._start_part()
 
     def set_join(self, join_m: float) -> None:
         had = self.areas
         self.choices = replace(self.choices, join_m=join_m)
         if len(self.areas) != len(had):
-            self._start_frame()
+            self._start_part()
 
     def set_part(self, part: int) -> None:
         self.choices = replace(self.choices, part=part)
@@ -136,6 +137,13 @@ class ImportState:
             mirrored=earlier.mirrored,
             frame=_scaled(earlier.frame, ratio) or self.choices.frame,
         )
+
+    def _start_part(self) -> None:
+        """The likely part and its axis; looked for where the outline is another one, not in every frame of a drag."""
+        parts = self._join(self.choices.layers(OUTLINE))
+        self._likely = sheet.likely_part(parts) if isinstance(parts, Parts) else 0
+        self.choices = replace(self.choices, part=self._likely)
+        self._start_frame()
 
     def _start_frame(self) -> None:
         self.choices = replace(self.choices, frame=self._suggested())
@@ -242,10 +250,16 @@ class ImportState:
             made,
             after,
             found,
-            remarks=(*self.drawing.remarks, *parts.remarks, *self._left_out(area), *made.remarks),
+            remarks=(*self.drawing.remarks, *parts.remarks, *self._within_sheet(), *self._left_out(area), *made.remarks),
             changes=apply.changes(self.project, after),
             to_mend=self._to_mend(after),
         )
+
+    def _within_sheet(self) -> tuple[str, ...]:
+        part = self.choices.part
+        if part == 0 or part != self._likely:
+            return ()
+        return ("The rectangle around the part is taken for the frame of the sheet. Click another closed line if that is the part.",)
 
     def _left_out(self, area: Polygon) -> tuple[str, ...]:
         """A sentence on layers that are left out and hold closed lines within the part."""

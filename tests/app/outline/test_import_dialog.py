@@ -143,3 +143,25 @@ def test_only_the_keep_outs_of_a_layer_can_be_taken(open_import):
     assert after.stations_m == before.stations_m and after.outline is None
     assert len(after.keep_outs) == len(before.keep_outs) + 1
     assert dialog.session.undo_stack.undoText() == "Import keep-outs"
+
+
+def test_the_part_is_taken_and_not_the_frame_of_its_sheet(open_import, tmp_path):
+    """A frame of A3 round a ski of 160 mm was taken for the part, and the part for its hole."""
+    import ezdxf
+
+    drawing = ezdxf.new(units=4)
+    space = drawing.modelspace()
+    for low, high in (((0, 0), (420, 297)), ((10, 10), (410, 287)), ((230, 10), (410, 70))):
+        space.add_lwpolyline([low, (high[0], low[1]), high, (low[0], high[1])], close=True)
+    space.add_line((230, 40), (410, 40))
+    space.add_lwpolyline([(100, 150), (220, 150), (250, 155), (250, 175), (220, 180), (100, 180)], close=True)
+    space.add_circle((110, 165), 3)
+    drawing.saveas(tmp_path / "framed.dxf")
+    dialog = open_import(tmp_path / "framed.dxf")
+    assert dialog.outcome.shape.span_m == pytest.approx(0.15)
+    assert len(dialog.outcome.shape.cut_outs) == 1
+    assert any("the frame of the sheet" in remark for remark in dialog.outcome.remarks)
+    click_at = dialog.form.part
+    click_at.chosen.emit(0)
+    assert dialog.outcome.shape is None or dialog.outcome.shape.span_m > 0.35
+    assert not any("the frame of the sheet" in remark for remark in dialog.outcome.remarks)
