@@ -12,6 +12,7 @@ import codecs
 import os
 import re
 import stat
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -43,11 +44,17 @@ class ProjectFileError(ValueError):
 
 
 def dumps(project: Project) -> bytes:
-    """The project as the bytes of a file. ProjectFileError where a number is not finite."""
-    faults = tuple(_not_finite(msgspec.to_builtins(project), ""))
+    """The project as the bytes of a file. ProjectFileError where a number is not finite or a text is none."""
+    plain = msgspec.to_builtins(project)
+    faults = tuple(_misfits(plain, "", _not_finite))
     if faults:
         raise ProjectFileError("The project holds numbers that are not finite:", faults)
-    text = msgspec.json.format(msgspec.json.encode(project), indent=2).decode()
+    try:
+        written = msgspec.json.encode(project)
+    except UnicodeEncodeError:
+        faults = tuple(_misfits(plain, "", _half_a_letter))
+        raise ProjectFileError("The project holds texts with half of a character, which no file takes. Type them anew:", faults) from None
+    text = msgspec.json.format(written, indent=2).decode()
     return (_NUMBER_LIST.sub(_on_one_line, text) + "\n").encode()
 
 
@@ -56,14 +63,23 @@ def _on_one_line(match: re.Match[str]) -> str:
     return "[" + re.sub(r",\s+", ", ", match.group(1)) + "]"
 
 
-def _not_finite(value: Any, path: str) -> list[str]:
-    if isinstance(value, float):
-        return [] if value - value == 0.0 else [f"{path}: {value}"]
+def _misfits(value: Any, path: str, misfit: Callable[[Any], str]) -> list[str]:
+    """Path and fault of every value within for which `misfit` has words."""
     if isinstance(value, dict):
-        return [f for k, v in value.items() for f in _not_finite(v, f"{path}.{k}" if path else str(k))]
+        return [f for k, v in value.items() for f in _misfits(v, f"{path}.{k}" if path else str(k), misfit)]
     if isinstance(value, (list, tuple)):
-        return [f for i, v in enumerate(value) for f in _not_finite(v, f"{path}[{i}]")]
-    return []
+        return [f for i, v in enumerate(value) for f in _misfits(v, f"{path}[{i}]", misfit)]
+    words = misfit(value)
+    return [f"{path}: {words}"] if words else []
+
+
+def _not_finite(value: Any) -> str:
+    return str(value) if isinstance(value, float) and value - value != 0.0 else ""
+
+
+def _half_a_letter(value: Any) -> str:
+    shown = value.encode("utf-8", "replace").decode() if isinstance(value, str) else value
+    return f'"{files.shortened(shown, 60)}"' if shown != value else ""
 
 
 def loads(data: bytes) -> Project:

@@ -443,3 +443,10 @@ def test_examples_fit_the_schema(key):
 
 def test_loading_gives_a_project():
     assert isinstance(store.loads(store.dumps(EXAMPLE)), Project)
+
+
+def test_half_of_a_character_is_told_with_its_place():
+    """As a paste may bring; UTF-8 cannot hold it, and the project must not be lost by it."""
+    project = msgspec.structs.replace(library.example("lab-beam"), name="a\ud800b")
+    with pytest.raises(ProjectFileError, match=r'half of a character[\s\S]*name: "a\?b"'):
+        store.dumps(project)
