@@ -25,8 +25,9 @@ from app.shell.window import MainWindow
 from app.theme import look
 from core.predict.predict import predict
 from core.project import library
-from core.project.edit import with_candidate, with_view
+from core.project.edit import with_candidate, with_structure, with_view
 from core.project.model import Project
+from core.project.structure import Level
 from core.project.use import Use
 from tests.app.drawing.conftest import Bench
 from tests.benchmarks.ski_scene import moved
@@ -59,9 +60,9 @@ sys.exit(main([]))
 class Hand:
     """A patch of a shown window held by the mouse, and frames as it moves."""
 
-    def __init__(self, name: str, size: tuple[int, int], qtbot, use: Use = "damp") -> None:
+    def __init__(self, name: str, size: tuple[int, int], qtbot, use: Use = "damp", level: Level = "across") -> None:
         look.set_look(look.light())
-        self.project = with_view(library.example(name), use=use)
+        self.project = with_structure(with_view(library.example(name), use=use), level=level)
         self.session = Session(self.project)
         self.window = MainWindow(self.session, Settings())
         self.session.setParent(self.window)
@@ -97,18 +98,20 @@ class Hand:
 
 @pytest.mark.parametrize("size", [(1600, 1000), (1280, 800)], ids=str)
 @pytest.mark.parametrize("name", ["touring-ski", "lab-beam"])
-def test_mouse_move_to_painted_frame(benchmark, qtbot, name, size):
-    hand = Hand(name, size, qtbot)
+@pytest.mark.parametrize("level", ["across", "plain"])
+def test_mouse_move_to_painted_frame(benchmark, qtbot, name, size, level):
+    hand = Hand(name, size, qtbot, level=level)
     steps = iter(np.tile(np.r_[1:60, 60:1:-1], 50))
     benchmark.pedantic(hand.frame, setup=lambda: ((float(next(steps)),), {}), rounds=300, warmup_rounds=20)
     benchmark.extra_info["p95_ms"] = round(1e3 * float(np.percentile(benchmark.stats.stats.data, 95)), 2)
     hand.let_go()
 
 
-def test_what_a_frame_computes(benchmark, qtbot):
+@pytest.mark.parametrize("level", ["across", "plain"])
+def test_what_a_frame_computes(benchmark, qtbot, level):
     """`predict` of the ski as the window calls it, with the parts that every frame of 1600 x 1000 asks for; beside it what
     follows by turns, a few times a second."""
-    hand = Hand("touring-ski", (1600, 1000), qtbot)
+    hand = Hand("touring-ski", (1600, 1000), qtbot, level=level)
     for offset in range(1, 9):
         hand.frame(float(offset))
     parts = sorted(hand.session.prediction.asked_for - set(BY_TURNS))
