@@ -194,6 +194,7 @@ def _paint_needed(
         lines.setdefault((round(100.0 * zeta, 3), told), []).append(mode)
     row = 0
     told_at: list[QRectF] = []
+    highest = max((percent for percent, _ in lines if percent <= shown.high), default=0.0)
     for (percent, told), modes in lines.items():
         above = percent > shown.high
         y = rect.top() if above else float(shown.y(rect, percent))
@@ -207,8 +208,9 @@ def _paint_needed(
         arrow = " \N{UPWARDS ARROW}" if above else ""
         text = fitting(font, (f"{text}{reach}{arrow}", text), rect.width() - 12)
         wide = text_width(font, text) + 6
-        under, over = y + 1, y - 16
-        tops = [rect.top() + 2 + 16 * row] if above else [top for top in (under, over) if rect.top() <= top <= rect.bottom() - 15]
+        # of several lines the upper one has its words over it, where those of the next do not reach
+        beside = (y - 16, y + 1) if len(lines) > 1 and percent == highest else (y + 1, y - 16)
+        tops = [rect.top() + 2 + 16 * row] if above else [top for top in beside if rect.top() <= top <= rect.bottom() - 15]
         places = [QRectF(left, top, wide, 15) for left in (rect.right() - wide - 4, rect.left() + 4) for top in tops]
         apart = [one for one in places if not any(one.intersects(other) for other in told_at)] or places
         box = next((one for one in apart if not _hides_a_best(one, rect, shown, view, strip, scale)), apart[0])
