@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import QLineF, QPointF, QRectF
-from PySide6.QtGui import QColor, QPainter
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from app.drawing.axis import XScale
-from app.drawing.ink import Align, Ink, arrow, text_width
+from app.drawing.ink import Align, Ink, arrow, fitting, text_width
 from app.drawing.patch_view import PatchView
 from app.drawing.view_model import DrawingView
 from core.project.structure import DatumFeature
+from core.units.words import minus
 
 
 def length_text(length_m: float) -> str:
     """Millimetres with as many decimals as the value has, at least one, at most three."""
-    text = f"{1e3 * length_m:.3f}".rstrip("0")
+    text = minus(f"{round(1e3 * length_m, 3) + 0.0:.3f}").rstrip("0")
     return text + "0" if text.endswith(".") else text
 
 
@@ -32,10 +33,8 @@ def paint_dimensions(painter: QPainter, rect: QRectF, view: DrawingView, scale: 
     second = rect.top() + (8 if flat else 26)
     faulty = _faulty(view)
     if faulty is not None:
-        texts = dict.fromkeys(collision.text for collision in faulty.collisions)
-        text = f"{faulty.id}: {'; '.join(texts)}"
         colour = ink.look.caution if _only_cautions(faulty) else ink.look.danger
-        _note(painter, rect, second, scale.px(faulty.x_b_m) + 8, text, colour, ink)
+        _note(painter, rect, second, scale.px(faulty.x_b_m) + 8, _wordings(faulty), colour, ink)
     if patch is None or (flat and faulty is not None):
         return
     colour = ink.look.accent
@@ -56,6 +55,13 @@ def _faulty(view: DrawingView) -> PatchView | None:
         key=_only_cautions,
     )
     return next((patch for patch in colliding if patch.selected), colliding[0] if colliding else None)
+
+
+def _wordings(patch: PatchView) -> list[str]:
+    """What it collides with, from everything to the first thing alone."""
+    texts = list(dict.fromkeys(collision.text for collision in patch.collisions))
+    told = [f"{patch.id}: {'; '.join(texts[:n])}" + (f"; {len(texts) - n} more" if n < len(texts) else "") for n in range(1, len(texts) + 1)]
+    return [*reversed(told), f"{patch.id}: {texts[0]}"]
 
 
 def _only_cautions(patch: PatchView) -> bool:
@@ -124,9 +130,13 @@ def _number(
     painter.drawText(box, Align.AlignCenter, text)
 
 
-def _note(painter: QPainter, rect: QRectF, y: float, at: float, text: str, colour: QColor, ink: Ink) -> None:
-    """A fault in words from `at` on, moved back so that it stays on the page."""
+def _note(
+    painter: QPainter, rect: QRectF, y: float, at: float, wordings: list[str], colour: QColor, ink: Ink
+) -> None:
+    """A fault in the longest wording that fits from `at` on, moved back so that it stays on the page."""
     font = ink.font(12, bold=True)
+    room = rect.width() + 34
+    text = QFontMetricsF(font).elidedText(fitting(font, wordings, room), Qt.TextElideMode.ElideRight, room)
     wide = text_width(font, text) + 6
     left = max(rect.left(), min(at, rect.right() + 40 - wide))
     painter.setFont(font)

@@ -105,7 +105,8 @@ class FormRow(QWidget, Generic[F_co]):
         """What is wrong, in words; made when it is first told, for most rows never tell anything."""
         if self._errors is None:
             self._errors = ErrorLabel(self)
-            self.grid.addWidget(self._errors, 1, 0, 1, 3)
+            # not under the mark: a column that holds something has a space before it, and the field would give way
+            self.grid.addWidget(self._errors, 1, 0, 1, 2 if self.mark is None else 3)
         return self._errors
 
     def show_problem(self, text: str, *, caution: bool = False) -> None:

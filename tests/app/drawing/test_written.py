@@ -13,7 +13,7 @@ from app.drawing.side import section_polygon, z_scale
 from app.drawing.surface import arrangement_of
 from app.drawing.view_model import drawing_view
 from core.predict.predict import predict
-from core.project import library
+from core.project import edit, library
 from core.project.service import StaticForce
 from tests.app.drawing import stand_in
 from tests.app.drawing.written import painted, written
@@ -134,3 +134,16 @@ def test_the_worst_limits_in_words_lie_over_no_patch(qapp):
         stack = section_polygon(view.patches[0], "top", view.structure, page.scale, zs, "package").boundingRect()
         words = [box for text, box in written(view, 480, height) if view.marks[0].text == text]
         assert words and not any(box.intersects(stack.adjusted(0, 2, 0, 0)) for box in words), height
+
+
+def test_what_a_patch_collides_with_is_read_to_its_end(qapp):
+    """'over the hole "front ins' was cut by the edge of the drawing."""
+    project = library.example("half-board")
+    patch = replace(project.candidate().patches[0], x_start_m=-0.005, y_m=0.04)
+    view = drawing_view(edit.with_patch(project, project.active, patch), None, None, "P1", stale=True)
+    for width in (420, 500, 600, 900, 1400):
+        texts = written(view, width, 700)
+        text, box = next((text, box) for text, box in texts if text.startswith("P1: "))
+        assert box.right() <= width, width
+        assert text.count('"') in (0, 2) or text.endswith("…")
+        assert "−5.0" in {text for text, _ in texts}

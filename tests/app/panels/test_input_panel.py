@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QLineEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QWidget
 
 from app.fields.row import FormRow
+from app.panels.bound import ReadOut
 from app.panels.paths import replaced_at, value_at
 
 START = "candidates[A].patches[P1].x_start_m"
@@ -228,3 +229,14 @@ def test_fields_line_up_with_a_mark_beside_them_and_without(panel):
     assert {row.mark is None for row in rows} == {True, False}
     edges = {(row.field.mapTo(panel, QPoint(0, 0)).x(), row.field.width()) for row in rows}
     assert len(edges) == 1
+
+
+def test_a_field_stays_as_wide_while_something_is_wrong_with_it(panel, session, row_of, type_into):
+    row = row_of(START)
+    before = (row.field.x(), row.field.width())
+    type_into(row.field, "1e9")
+    QApplication.processEvents()
+    assert row.problem() and (row.field.x(), row.field.width()) == before
+    told = [one for one in panel.findChildren(ReadOut) if one.isVisible()]
+    fields = {r.field.mapTo(panel, QPoint(0, 0)).x() for r in panel.findChildren(FormRow) if r.isVisible() and isinstance(r.field, QLineEdit)}
+    assert told and {one.told.mapTo(panel, QPoint(0, 0)).x() for one in told} == fields
