@@ -104,7 +104,10 @@ def hatch(
 ) -> None:
     """Fill `area` with parallel lines at 45 degrees, real lines on every device."""
     # A short span makes whatever lies beyond it larger than any page; only the page is filled.
-    page = painter.combinedTransform().inverted()[0].mapRect(QRectF(painter.viewport()))
+    # Its viewport is in pixels of the device on a picture, in those of the layout on a widget: never less than the page.
+    ratio, seen = painter.device().devicePixelRatio(), painter.viewport()
+    whole = QRectF(ratio * seen.x(), ratio * seen.y(), ratio * seen.width(), ratio * seen.height())
+    page = painter.combinedTransform().inverted()[0].mapRect(whole)
     box = area.boundingRect().intersected(page)
     if box.width() <= 0 or box.height() <= 0:
         return

@@ -65,7 +65,7 @@ class MapPage(LiveStudy):
         column.setContentsMargins(14, 10, 10, 10)
         column.addWidget(self.form)
         about = QLabel(
-            "Hatched: within 5 % of the best. A click moves the selected patch there; arrow keys walk "
+            "Framed and hatched: within 5 % of the best. Grey: not allowed. A click moves the selected patch there; arrow keys walk "
             "over the cells and Enter moves it. Circuits follow their tuning; all other patches stay. The best cells are worked in "
             "full at the level of the project (Structure, Sections), the others carried over to it, to 0.5 % of the largest value.",
             side,
