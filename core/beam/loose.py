@@ -32,6 +32,8 @@ class Loose:
         inside[..., bubbles, bubbles] += np.maximum(held[..., :-1, inner], tied[..., None])
         beside, mine = self.element[..., ends, inner], loads[..., inner, :]
         root = inverse_root(inside)
+        if tied.any():
+            root = np.where(tied[..., None, None], 0.0, root)  # bubbles of a sliver would give to loads as springs of no meaning
         through, mine = beside @ np.swapaxes(root, -1, -2), root @ mine
         stiff = self.element[..., ends[:, None], ends] - through @ np.swapaxes(through, -1, -2)
         both = self._at_ends(stiff, loads[..., ends, :] - through @ mine, held[..., :b], b)
