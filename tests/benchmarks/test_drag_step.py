@@ -85,9 +85,10 @@ def _worst(values: np.ndarray, exact: np.ndarray) -> float:
     return float(np.abs(values[:MODES] / exact[:MODES] - 1).max())
 
 
-def test_position_strip(benchmark):
-    """120 positions, 5 modes."""
-    project = library.example("touring-ski")
+@pytest.mark.parametrize("level", ["plain", "section", "across"])
+def test_position_strip(benchmark, level):
+    """120 positions, 5 modes, as the window asks for it while something else than the patch's start changes."""
+    project = with_structure(library.example("touring-ski"), level=level)
     patch = project.candidate("A").patches[0]
     strip = benchmark(damping_against_position, project, "A", patch.id, 120, 5)
     assert strip.zeta.shape == (120, 5)

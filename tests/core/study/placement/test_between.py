@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from core.project import library
+from core.project.edit import with_structure
 from core.study.placement import position
 from core.study.placement.between import between
 from core.study.placement.position import damping_against_position
-from tests.levels import together
 
 X = np.linspace(0.0, 1.0, 120)
 
@@ -53,11 +53,10 @@ def test_a_place_without_a_value_is_worked_out_itself_and_spoils_no_other():
     np.testing.assert_allclose(found, curve(X)[0], atol=1e-3)
 
 
-@pytest.mark.parametrize("name", ["touring-ski", "lab-beam", "louvre-blade"])
-@pytest.mark.parametrize("level", ["across", "section"])
+@pytest.mark.parametrize("level", ["plain", "section", "across"])
+@pytest.mark.parametrize("name", ["touring-ski", "lab-beam", "louvre-blade", "half-board", "gantry-bracket"])
 def test_the_strip_is_that_of_every_place_by_itself(name, level, monkeypatch):
-    project = library.example(name)
-    project = together(project) if level == "section" else project
+    project = with_structure(library.example(name), level=level)
     candidate, worked_out, solved = project.candidate(), position.layouts, []
 
     def layouts(*args, **kwargs):
@@ -68,9 +67,10 @@ def test_the_strip_is_that_of_every_place_by_itself(name, level, monkeypatch):
     strip = damping_against_position(project, candidate.id, candidate.patches[0].id)
     assert sum(solved) <= 60 and len(strip.x_start_m) == 120
     exact = damping_against_position(project, candidate.id, candidate.patches[0].id, x_start_m=strip.x_start_m)
+    kinks = 3e-3 if name == "half-board" else 2e-3  # where another place of the ceramic becomes the worst
     for told, each, near in (
         (strip.zeta, exact.zeta, 2e-3), (strip.k2, exact.k2, 6e-3),
-        (strip.tension, exact.tension, 2e-3), (strip.compression, exact.compression, 2e-3),
+        (strip.tension, exact.tension, kinks), (strip.compression, exact.compression, kinks),
     ):  # fmt: skip
         assert (np.abs(told - each) <= near * np.abs(each).max(axis=0) + 1e-15).all()
     assert strip.held == exact.held
