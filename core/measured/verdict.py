@@ -287,9 +287,9 @@ class _Judge:
         """How many of how many like ceramics in parallel are off the leads, by the capacitance; None where it does not tell."""
         candidate = self.project.candidate(self.candidate_id)
         each = [
-            held / (2 if patch.face == "both" else 1)
+            held / patch.ceramics
             for held, patch in zip(_loose_capacitance(self.project, self.candidate_id), candidate.patches, strict=True)
-            for _ in range(2 if patch.face == "both" else 1)
+            for _ in range(patch.ceramics)
         ]
         count, capacitance = len(each), self.capacitance
         series = any(g.wiring == "series" for g in candidate.groups)
@@ -364,6 +364,6 @@ def _rms(values: list[float]) -> float:
 def _loose_capacitance(project: Project, candidate_id: str) -> list[float]:
     """Free capacitance of every ceramic of the candidate before it is bonded, F."""
     return [
-        free_capacitance_f(patch, project.package(patch.package)) * (2 if patch.face == "both" else 1)
+        free_capacitance_f(patch, project.package(patch.package)) * patch.ceramics
         for patch in project.candidate(candidate_id).patches
     ]

@@ -165,11 +165,6 @@ class Plates:
         return np.array(sorted(set(x.tolist()))) if x.ndim == 1 else x
 
 
-def side_margin_m(package: Package) -> float:
-    """How far skins and bond run past the ceramic at its long sides."""
-    return package.margin_m if package.side_margin_m is None else package.side_margin_m
-
-
 class _Row(NamedTuple):
     """What one plate puts into `Plates`, before stacking."""
 
@@ -284,7 +279,7 @@ def _make(
     )
     stack = BondStack((np.asarray(bond.thickness_m), bond_shear), (np.asarray(lower_skin.thickness_m), skin_shear))
     on_top, nowhere = np.array(faces, dtype=bool), np.zeros(len(every))
-    sides = np.array([side_margin_m(p) for p in own], dtype=float)
+    sides = np.array([p.beside_m for p in own], dtype=float)
     plates = Plates(
         patches=tuple(p.id for p in every),
         packages=own,

@@ -81,6 +81,11 @@ class Package(Record, frozen=True):
     lead_bend_radius_m: float = 0.005
     note: str = ""
 
+    @property
+    def beside_m(self) -> float:
+        """How far skins and bond run past the ceramic at its long sides."""
+        return self.margin_m if self.side_margin_m is None else self.side_margin_m
+
 
 class Patch(Record, frozen=True):
     """A package bonded to the structure.
@@ -103,6 +108,11 @@ class Patch(Record, frozen=True):
     y_m: float = 0.0
     angle_rad: float = 0.0
     lead_exit: Literal["towards root", "towards tip", "left", "right"] = "towards root"
+
+    @property
+    def ceramics(self) -> int:
+        """A pair is two."""
+        return 2 if self.face == "both" else 1
 
     @property
     def x_end_m(self) -> float:

@@ -84,8 +84,7 @@ def check_points(structure: Structure) -> list[float]:
 
 def package_margins(package: Package) -> tuple[float, float]:
     """How far the package runs past the ceramic at its ends and at its sides."""
-    side = package.margin_m if package.side_margin_m is None else package.side_margin_m
-    return package.margin_m, side
+    return package.margin_m, package.beside_m
 
 
 def package_outline(patch: Patch, package: Package) -> Polygon:

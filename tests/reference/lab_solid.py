@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from core.piezo.package import side_margin_m
 from core.project import library
 from tests.reference.elasticity_strip import EPS0, Isotropic
 from tests.reference.solid_strip import Box, SolidCeramic, SolidResult, solve_solid
@@ -32,7 +31,7 @@ def solve_lab_beam(along: tuple[float, float, float], across: tuple[float, float
     strip, glue = solid(layer.pieces[0].material), solid(patch.bond.material)
     foil, over = solid(package.lower_skin.material), solid(package.upper_skin.material)
     a, b, margin, half = patch.x_start_m, patch.x_end_m, package.margin_m, 0.5 * patch.width_m
-    whole = half + side_margin_m(package)
+    whole = half + package.beside_m
     t_over = package.upper_skin.thickness_m
     z = np.cumsum([
         0.0, layer.thickness_m, patch.bond.thickness_m, package.lower_skin.thickness_m, package.ceramic_thickness_m, t_over

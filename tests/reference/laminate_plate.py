@@ -31,7 +31,7 @@ from skfem import (
 )
 
 from core.beam.spec import beam_spec
-from core.piezo.package import plates_of, side_margin_m
+from core.piezo.package import plates_of
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Package, Patch
@@ -125,7 +125,7 @@ def _mesh(project: Project, candidate: Candidate, along: tuple, across: int) -> 
         xs |= {plate.x_a_eff_m, plate.x_b_eff_m}
         ends = (patch.x_start_m - package.margin_m, patch.x_end_m + package.margin_m)
         xs |= {x for x in ends if 0.0 < x < project.structure.span_m}
-        marks += [patch.width_m / 2, patch.width_m / 2 + side_margin_m(package)]
+        marks += [patch.width_m / 2, patch.width_m / 2 + package.beside_m]
     lines = graded(sorted({round(float(x), 9) for x in xs}), *along)
     half, edge = _half_width(project, lines), _edge_strip_m(project)
     inner = half - edge
@@ -249,7 +249,7 @@ class _Stack:
         return z
 
     def _package(self, project: Project, patch: Patch, package: Package, plate, top: np.ndarray) -> None:
-        margin, side = package.margin_m, side_margin_m(package)
+        margin, side = package.margin_m, package.beside_m
         middle, c, s = patch.x_start_m + 0.5 * patch.length_m, np.cos(patch.angle_rad), np.sin(patch.angle_rad)
         d, t = self.x - middle, self.across - patch.y_m
         x, y = middle + d * c + t * s, np.abs(t * c - d * s)  # in its own axes

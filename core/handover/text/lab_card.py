@@ -25,6 +25,7 @@ from core.predict.mode_result import ModeResult
 from core.predict.prediction import Prediction
 from core.predict.remarks.mass_validity import mass_words
 from core.predict.use.metered import METER_HZ, clearest
+from core.project.bonded import open_hz
 from core.project.model import Project
 from core.project.structure import Support
 from core.study.tolerance.pass_bands import PassBands, Reading
@@ -235,7 +236,7 @@ def _expected(prediction: Prediction, modes: tuple[ModeResult, ...], bands: Pass
             words.damping(mode.zeta_inherent), band_words(bands, Reading("zeta_short", n)),
         ))  # fmt: skip
         for group, k2 in zip(prediction.groups, mode.group_k2, strict=True):
-            f = mode.f_short_hz * math.sqrt(1.0 + k2)
+            f = open_hz(mode.f_short_hz, k2)
             rows.append((
                 "", f"open {group.id}" if several else "open",
                 words.frequency(f), band_words(bands, Reading("f_open_hz", n, group.id)), words.damping(mode.zeta_inherent), "",

@@ -21,6 +21,7 @@ from core.handover.text.shop import (
     CHECK_STATUS,
     WRITE,
     candidate_of,
+    ceramics_per_part,
     every_package,
     identity,
     subjects,
@@ -28,10 +29,10 @@ from core.handover.text.shop import (
 from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
 from core.predict.prediction import Remark
+from core.project.material_checks import coupling_squared
 from core.project.model import Project
 from core.project.record import Constant
 from core.units import words
-from core.units.constants import VACUUM_PERMITTIVITY_F_M
 
 LEAD_SHARE = 0.64
 """Mass share of lead in Pb(Zr,Ti)O3: 207.2 of 326 g/mol, between the zirconate and the titanate."""
@@ -83,15 +84,11 @@ def _kinds(placed: Sequence[Placed]) -> list[list[Placed]]:
     return list(found.values())
 
 
-def _per_part(group: Sequence[Placed]) -> int:
-    return sum(2 if p.patch.face == "both" else 1 for p in group)
-
-
 def _quantities(project: Project, kinds: Sequence[Sequence[Placed]]) -> Table:
     parts = project.sheet.parts
     rows = []
     for group in kinds:
-        each = _per_part(group)
+        each = ceramics_per_part(group)
         need = str(each * parts) if parts else WRITE
         order = str(each * parts + max(2, ceil(SPARE_SHARE * each * parts))) if parts else WRITE
         rows.append((group[0].article, ", ".join(p.id for p in group), str(each),
@@ -103,18 +100,15 @@ def _quantities(project: Project, kinds: Sequence[Sequence[Placed]]) -> Table:
 def _specification(placed: Placed) -> Table:
     patch, package = placed.patch, placed.package
     ceramic, margin = package.ceramic, package.margin_m
-    side = margin if package.side_margin_m is None else package.side_margin_m
     length, width = 1e3 * patch.length_m, 1e3 * patch.width_m
     thickness = package.ceramic_thickness_m + package.lower_skin.thickness_m + package.upper_skin.thickness_m
-    k31 = abs(ceramic.d31_c_n.value) / sqrt(
-        ceramic.s11e_1_pa.value * ceramic.eps33t_relative.value * VACUUM_PERMITTIVITY_F_M
-    )
+    k31 = sqrt(coupling_squared(ceramic.d31_c_n.value, ceramic.s11e_1_pa.value, ceramic.eps33t_relative.value, ceramic.poisson_ratio.value)[0])
     capacitance = free_capacitance_f(patch, package)
     rows = [
         ("Active material", ceramic.name, "", "maker's certificate"),
         ("Active length x width", f"{number(length)} x {number(width)} mm", "± 0.2 mm", "calliper"),
         ("Active thickness", f"{thin(package.ceramic_thickness_m)} mm", "± 10 %", "micrometer, before packing"),
-        ("Package length x width", f"{number(length + 2e3 * margin)} x {number(width + 2e3 * side)} mm",
+        ("Package length x width", f"{number(length + 2e3 * margin)} x {number(width + 2e3 * package.beside_m)} mm",
          "± 0.5 mm", "calliper"),
         ("Package thickness", f"{thin(thickness)} mm", "± 15 %", "micrometer, five places"),
         ("Skins, lower and upper", f"{package.lower_skin.material} {thin(package.lower_skin.thickness_m)}, "
@@ -175,7 +169,7 @@ def _substances(placed: Sequence[Placed]) -> Iterator[str]:
 def _ceramic_kg(placed: Placed) -> float:
     patch, package = placed.patch, placed.package
     volume = patch.length_m * patch.width_m * package.ceramic_thickness_m
-    return volume * package.ceramic.density_kg_m3.value * (2 if patch.face == "both" else 1)
+    return volume * package.ceramic.density_kg_m3.value * patch.ceramics
 
 
 def _storage(placed: Sequence[Placed]) -> tuple[str, ...]:

@@ -69,7 +69,7 @@ def identity(project: Project, candidate: Candidate) -> tuple[tuple[str, str], .
 
 def ceramics_per_part(placed: Sequence[Placed]) -> int:
     """Packages bonded to one part: a pair takes two."""
-    return sum(2 if p.patch.face == "both" else 1 for p in placed)
+    return sum(p.patch.ceramics for p in placed)
 
 
 def remark_texts(remarks: Sequence[Remark | str]) -> tuple[str, ...]:

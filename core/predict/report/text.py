@@ -12,6 +12,7 @@ from core.predict.loop.text import loop_rows
 from core.predict.mode_result import ModeResult, TorsionMode, names_told
 from core.predict.prediction import Limit, Prediction, twists_among
 from core.predict.report.torsion_text import torsion_line
+from core.project.bonded import open_hz
 from core.project.model import Project
 from core.units import words
 from core.units.sentence import inside
@@ -85,7 +86,7 @@ def _twist_cells(twist: TorsionMode, hertz: str) -> Sequence[str]:
     rest = len(_MODE_HEADS) - 3
     if twist.k2 is None or twist.zeta is None or not twist.is_reached:
         return hertz, *(words.NO_VALUE,) * rest
-    opened = words.unitless(words.frequency(twist.f_hz * math.sqrt(1.0 + twist.k2)))
+    opened = words.unitless(words.frequency(open_hz(twist.f_hz, twist.k2)))
     told = {"K² %": words.unitless(words.coupling(twist.k2)), "damping %": words.unitless(words.damping(twist.zeta))}
     return opened, *(told.get(head, words.NO_VALUE) for head in _MODE_HEADS[3:])
 

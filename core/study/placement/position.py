@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from core.beam.mesh import width_crossings
 from core.beam.ritz import PROMISED_TO_MANY, SURVEY, Accuracy
 from core.piezo.coupled_beam import CoupledBeam
-from core.piezo.package import side_margin_m
 from core.predict.predict import bare
 from core.predict.use.transducer import Transducer
 from core.project.candidate import Candidate
@@ -123,7 +122,7 @@ def _bends(project: Project, candidate: Candidate, patch: Patch) -> Array:
     jumps = (np.abs(after - before) > JUMP * np.maximum(np.abs(after), np.abs(before))).any(axis=0)
     fixed = [r.x_m for r in spec.restraints] + spec.mass_x_m.tolist() + [a.x_m for a in candidate.absorbers]
     fixed += [x for p in candidate.patches if p.id != patch.id for x in (p.x_start_m, p.x_start_m + p.length_m)]
-    beside = side_margin_m(project.package(patch.package))
+    beside = project.package(patch.package).beside_m
     wide = width_crossings(spec, (patch.width_m, patch.width_m + 2.0 * beside))
     places = np.concatenate([mesh.bounds_m[1:-1][jumps], fixed, wide])
     return np.concatenate([places, places - patch.length_m])
