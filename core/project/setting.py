@@ -15,16 +15,9 @@ from core.project.at_path import replaced_at, value_at
 from core.project.edit import with_span
 from core.project.faults import find_faults
 from core.project.files import shortened
+from core.project.labels import field_of
 from core.project.model import Project
 from core.project.record import Constant
-
-_UNITS = (
-    ("_n_m", "N/m"), ("_nm_rad", "N m/rad"), ("_kg_m3", "kg/m3"), ("_kg_m2", "kg m2"), ("_m_s2", "m/s2"),
-    ("_n_s", "N s"), ("_v_m", "V/m"), ("_c_n", "C/N"), ("_1_pa", "1/Pa"), ("_m", "m"), ("_rad", "rad"),
-    ("_pa", "Pa"), ("_kg", "kg"), ("_f", "F"), ("_ohm", "ohm"), ("_h", "H"), ("_n", "N"), ("_hz", "Hz"),
-    ("_s", "s"), ("_c", "degC"),
-)  # fmt: skip
-"""SI units by the end of a field's name; the longer ends stand first."""
 
 
 class SettingError(ValueError):
@@ -60,11 +53,12 @@ def _value(path: str, present: Any, typed: str) -> Any:
     if typed.casefold() in ("", "none", "null"):
         return None
     if isinstance(present, int):
-        if typed.lstrip("+-").isdigit():
+        try:
             return int(typed)
-        raise SettingError(f"{path}: {shortened(typed, 60)} is not a whole number, as this value needs it: {present}, for example.")
+        except ValueError:
+            raise SettingError(f"{path}: {shortened(typed, 60)} is not a whole number, as this value needs it: {present}, for example.") from None
     if isinstance(present, float) or present is None:
-        return _number(path, typed) if present is not None or _unit_of(path) != "1" else typed
+        return _number(path, typed) if present is not None or _unit_of(path) else typed
     try:
         return (
             msgspec.convert(json.loads(typed), type(present)) if isinstance(present, dict) else _listed(typed)
@@ -84,11 +78,15 @@ def _listed(typed: str) -> Any:
 
 def _number(path: str, typed: str) -> float:
     try:
-        return units.parse(typed, _unit_of(path))
+        return units.parse(typed, _unit_of(path) or "1")
     except units.QuantityError as fault:
         raise SettingError(f"{path}: {fault}") from None
 
 
 def _unit_of(path: str) -> str:
-    name = path.removesuffix(".value").rpartition(".")[2].partition("[")[0]
-    return next((unit for end, unit in _UNITS if name.endswith(end)), "1")
+    """The SI unit of a value, as its field has it; "" of a text and of what is in no table."""
+    last = path.rpartition(".")[2]
+    if last in ("tolerance", "per_kelvin"):
+        return {"tolerance": "1", "per_kelvin": "1/K"}[last]
+    found = field_of(path)
+    return units.si_of(found.unit) if found is not None and found.unit else ""

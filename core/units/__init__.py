@@ -8,9 +8,10 @@ from core.units.quantity import (
     show,
     show_scaled,
     show_with_unit,
+    si_of,
     symbol,
     to_display,
     to_si,
 )
 
-__all__ = ["QuantityError", "parse", "show", "show_scaled", "show_with_unit", "symbol", "to_display", "to_si"]
+__all__ = ["QuantityError", "parse", "show", "show_scaled", "show_with_unit", "si_of", "symbol", "to_display", "to_si"]

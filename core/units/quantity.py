@@ -48,6 +48,12 @@ def to_display(value_si: float, unit: str) -> float:
     return value_si * u.div / u.mul
 
 
+def si_of(unit: str) -> str:
+    """The unit without a factor of what is shown in `unit`: "m" of "mm", "degC" of itself."""
+    shown = _unit(unit)
+    return next(u.key for u in UNITS.values() if u.dimension == shown.dimension and u.mul == u.div == 1)
+
+
 def symbol(unit: str) -> str:
     """The unit as printed beside a number: "um" gives "µm", "1" gives nothing."""
     return _unit(unit).symbol

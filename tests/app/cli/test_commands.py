@@ -19,7 +19,7 @@ from app.cli import display
 from app.main import main
 from core.predict.predict import predict
 from core.project import library, store
-from core.project.setting import with_setting
+from core.project.setting import SettingError, with_setting
 from core.units import words
 from tests.levels import beam_example
 
@@ -205,10 +205,25 @@ def test_a_setting_that_cannot_be_done_is_told(beam, capsys, setting, words):
         ("view.modes_shown=7", lambda p: p.view.modes_shown, 7),
         ("structure.damping.from_loss_factors=yes", lambda p: p.structure.damping.from_loss_factors, True),
         ("service.cold_c=14 °F", lambda p: p.service.cold_c, -10.0),
+        ("drive.amplitude_v=0.06 kV", lambda p: p.drive.amplitude_v, 60.0),
+        ("drive.amplifier_v_s=2 V/us", lambda p: p.drive.amplifier_v_s, 2e6),
+        ("drive.area_m2=5 mm2", lambda p: p.drive.area_m2, 5e-6),
+        ("service.ramp_span_k=20 K", lambda p: p.service.ramp_span_k, 20.0),
+        ("service.ramp_rate_k_s=3 K/min", lambda p: p.service.ramp_rate_k_s, 0.05),
+        ("candidates[A].loop.amplifier_a=60 mA", lambda p: p.candidate("A").loop.amplifier_a, 0.06),
+        ("packages[0].ceramic.pyroelectric_c_m2_k=-300 uC/(m2 K)", lambda p: p.packages[0].ceramic.pyroelectric_c_m2_k.value, -3e-4),
+        ("materials[0].youngs_modulus_pa.per_kelvin=-0.03 %/K", lambda p: p.materials[0].youngs_modulus_pa.per_kelvin, -3e-4),
+        ("materials[0].youngs_modulus_pa.tolerance=5 %", lambda p: p.materials[0].youngs_modulus_pa.tolerance, 0.05),
     ],
 )
 def test_a_setting_reads_units_numbers_and_words(setting, read, value):
     assert read(with_setting(library.example("lab-beam"), setting)) == pytest.approx(value)
+
+
+@pytest.mark.parametrize("typed", ["+-3", "²", "3.5", "9" * 5000, "seven"])
+def test_what_is_no_whole_number_is_told(typed):
+    with pytest.raises(SettingError, match="not a whole number"):
+        with_setting(library.example("lab-beam"), f"view.modes_shown={typed}")
 
 
 # ---- what changed ---------------------------------------------------------------------------

@@ -83,3 +83,10 @@ def test_units_and_ranges_are_of_one_dimension():
         if field.unit:
             units.symbol(field.unit)  # a KeyError for a unit that nobody could type
             assert field.range.low < field.range.high, key
+
+
+def test_every_unit_shown_has_one_without_a_factor():
+    """In which a plain number counts that is set from outside."""
+    for field in FIELDS.values():
+        if field.unit:
+            assert units.to_si(1.5, units.si_of(field.unit)) == 1.5
