@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -16,7 +17,15 @@ hypothesis.settings.register_profile("exploring")
 hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
 
 
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory):
+    """Numbers of folders that nobody has used, under one folder of the run. `tmp_path` would look through all it made
+    before at every test, which for thousands that save nothing costs more than most of them."""
+    base = tmp_path_factory.mktemp("homes")
+    return (base / str(n) for n in itertools.count())
+
+
 @pytest.fixture(autouse=True)
-def own_settings(tmp_path, monkeypatch):
-    """Settings and recovery files of a test live in its own folder."""
-    monkeypatch.setenv("QUIETSPAN_HOME", str(tmp_path / "home"))
+def own_settings(homes, monkeypatch):
+    """Settings and recovery files of a test live in a folder of its own, made when something is kept."""
+    monkeypatch.setenv("QUIETSPAN_HOME", str(next(homes)))

@@ -190,9 +190,9 @@ def test_any_type_of_a_load_is_answered_with_those_there_are(given):
     "spoil",
     [
         lambda c: c["structure"].update(stations_m=["x"] * 3_900_000),
-        lambda c: c["structure"].update(stations_m=[1.5] * 3_900_000 + ["x"]),
+        lambda c: c["structure"].update(stations_m=[1.5] * 800_000 + ["x"]),
         lambda c: c.update(candidates=[{}] * 4_900_000),
-        lambda c: c.update({f"k{i}": 3 for i in range(1_300_000)}),
+        lambda c: c.update({f"k{i}": 3 for i in range(260_000)}),
         lambda c: c["structure"].update(layers=[[]] * 240_000),
         lambda c: c.update({"x" * 1_000_000: 1}),
         lambda c: c["view"].update(output="x" * 1_000_000),
@@ -207,7 +207,7 @@ def test_a_large_file_of_the_wrong_kind_is_refused_at_once_and_in_few_words(spoi
     data = json.dumps(content).encode()
     started = time.process_time()  # of this process: what else the machine does must not count
     told = words_of(data)
-    assert time.process_time() - started < 2.0
+    assert time.process_time() - started < 0.5
     assert len(told) < 1500
 
 
