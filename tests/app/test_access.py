@@ -64,8 +64,9 @@ def visible_widgets(window: QWidget) -> list[QWidget]:
 
 
 @pytest.mark.parametrize("page", list(PAGES))
-def test_controls_are_named_reachable_and_legible(window, page):
-    PAGES[page](window)
+def test_controls_are_named_reachable_and_legible(same_window, page):
+    window = same_window
+    PAGES[page](same_window)
     QApplication.processEvents()
     nameless, out_of_reach, small = [], [], []
     for widget in visible_widgets(window):
@@ -83,8 +84,9 @@ def test_controls_are_named_reachable_and_legible(window, page):
 
 
 @pytest.mark.parametrize(("page", "name"), [("hand over", "sheetPreview"), ("circuit", "schematic")])
-def test_what_is_painted_here_shows_that_it_has_the_keyboard(window, page, name):
-    PAGES[page](window)
+def test_what_is_painted_here_shows_that_it_has_the_keyboard(same_window, page, name):
+    window = same_window
+    PAGES[page](same_window)
     painted = window.findChild(QWidget, name)
     window.activateWindow()
     window.bar.pages.button("drawing").setFocus()
@@ -106,9 +108,10 @@ COLUMNS = {
 
 
 @pytest.mark.parametrize("column", list(COLUMNS))
-def test_the_tab_key_goes_down_a_column_as_its_fields_lie(window, column):
+def test_the_tab_key_goes_down_a_column_as_its_fields_lie(same_window, column):
     """Fields made later than the column (a patch's lead, a package of the library) take their place too."""
-    form = COLUMNS[column](window)
+    window = same_window
+    form = COLUMNS[column](same_window)
     QApplication.processEvents()
     reached, widget = [], form.nextInFocusChain()
     while widget is not form:

@@ -13,7 +13,8 @@ LONGEST_S = 2.0
 
 
 @pytest.mark.parametrize("span", ["1e-300", "1e-9", "1e-7", "1e-6", "1e-3", "99", "1e6", "1e300"])
-def test_a_span_of_any_size_is_drawn_or_refused_within_two_seconds(window, span):
+def test_a_span_of_any_size_is_drawn_or_refused_within_two_seconds(same_window, span):
+    window = same_window
     project = with_setting(window.session.project, f"structure.span_m={span}")
     started = time.process_time()
     window.session.apply("Span", project)
@@ -24,7 +25,8 @@ def test_a_span_of_any_size_is_drawn_or_refused_within_two_seconds(window, span)
 
 
 @pytest.mark.parametrize("length", ["1e-300", "1e-6", "9.9", "1e9"])
-def test_a_patch_of_any_length_is_drawn_or_refused_within_two_seconds(window, length):
+def test_a_patch_of_any_length_is_drawn_or_refused_within_two_seconds(same_window, length):
+    window = same_window
     project = with_setting(window.session.project, f"candidates[A].patches[P1].length_m={length}")
     started = time.process_time()
     window.session.apply("Length", project)

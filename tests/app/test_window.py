@@ -156,7 +156,8 @@ def test_dropping_a_project_file_opens_it(window, tmp_path):
 
 
 @pytest.mark.parametrize("key", [key for key, _ in (*library.examples(), *library.validation_examples())])
-def test_every_example_opens_from_the_menu_and_is_predicted(window, key):
+def test_every_example_opens_from_the_menu_and_is_predicted(same_window, key):
+    window = same_window
     window.findChild(type(window.menus.actions["undo"]), f"example-{key}").trigger()
     assert window.session.project == library.example(key)
     assert not window.session.stale, window.session.problems
@@ -178,7 +179,8 @@ def test_no_two_entries_share_a_key(window):
 
 
 @pytest.mark.parametrize("entry", ["helpPages", "helpKeys", "helpModel", "helpWords", "cautions"])
-def test_help_pages_open_and_speak(window, entry):
+def test_help_pages_open_and_speak(same_window, entry):
+    window = same_window
     window.menus.actions[entry].trigger()
     page = window.findChild(QTextBrowser, "helpText")
     assert page.isVisible()
@@ -261,7 +263,8 @@ def test_wrong_polarity_is_told_at_once_with_its_reason_and_cured_by_one_click(w
 
 
 @pytest.mark.parametrize("output", ["receptance", "accelerance", "strain", "voltage"])
-def test_the_results_fit_their_column_whatever_is_looked_at(window, output):
+def test_the_results_fit_their_column_whatever_is_looked_at(same_window, output):
+    window = same_window
     project = window.session.project
     window.session.apply("Look", edit.with_view(project, output=output))
     QApplication.processEvents()

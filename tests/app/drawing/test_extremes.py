@@ -33,8 +33,9 @@ CASES = dict(extremes())
 
 
 @pytest.mark.parametrize("case", list(CASES))
-def test_it_is_painted_within_seconds_and_in_little_memory(window, case):
+def test_it_is_painted_within_seconds_and_in_little_memory(same_window, case):
     """By the memory of the process: tracing it while threads compute crashed Python 3.13.0."""
+    window = same_window
     window.session.apply("Change", CASES[case])
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.process_time()  # of its own: another program on the machine is not its fault

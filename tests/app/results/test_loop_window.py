@@ -6,11 +6,14 @@ from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
+from app.results.loop_window import LoopWindow
 from app.shell.session import Session
 from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from core.predict.loop.design import loop_view
+from core.predict.loop.design import tuned as tuned_to
 from core.predict.loop.stop import longest_delay
+from core.predict.predict import predict
 from core.project.loop_edits import with_loop
 from core.units import words
 from tests.app.conftest import discard_changes
@@ -18,8 +21,31 @@ from tests.app.results.loop_scene import two_groups
 from tests.levels import beam_example
 
 
+@pytest.fixture(scope="module")
+def tuned():
+    """Two groups and the loop that the button tunes for them: what it takes is held by the first test."""
+    project = two_groups()
+    return with_loop(project, tuned_to(loop_view(predict(project).groups[0].sensing.solved), "closed form"))
+
+
 @pytest.fixture
-def loop(qtbot):
+def loop(qtbot, tuned):
+    """The window of the loop by itself: what stands in the main window follows the session as everywhere."""
+    session = Session(tuned)
+    session.want_strip(False)
+    opened = LoopWindow(session)
+    session.setParent(opened)
+    qtbot.addWidget(opened)
+    with qtbot.waitExposed(opened):
+        opened.show()
+    yield opened
+    opened.close()
+    session.close()
+
+
+@pytest.fixture
+def from_menu(qtbot):
+    """The same, opened from the main window and tuned with its button."""
     window = MainWindow(Session(two_groups()), Settings())
     window.session.setParent(window)
     qtbot.addWidget(window, before_close_func=discard_changes)
@@ -35,8 +61,10 @@ def loop(qtbot):
     opened.close()
 
 
-def test_the_closed_form_damps_mode_1_and_the_table_says_it(loop):
+def test_the_closed_form_damps_mode_1_and_the_table_says_it(from_menu, tuned):
+    loop = from_menu
     project = loop.session.project
+    assert project == tuned
     assert len(project.candidate().loop.filters) == 1
     row = loop.table.rows[0]
     first = loop.view.changes[0]
@@ -192,8 +220,6 @@ def test_a_drag_leaves_what_is_out_of_sight_until_the_hand_rests(loop, qtbot):
 
 
 def test_one_group_is_told_what_is_missing(loop):
-    loop.session.undo_stack.undo()
-
     assert loop_view(loop.view.solved) is not None
     loop.session.replace(beam_example("lab-beam"), None)
     QApplication.processEvents()
@@ -216,7 +242,8 @@ def test_modes_are_listed_with_commas_as_everywhere(loop, qtbot):
     assert loop.session.project.candidate().loop.modes == (1, 2) and field.text() == "1, 2"
 
 
-def test_a_window_that_is_closed_works_nothing_out_and_opens_at_what_is(loop, monkeypatch):
+def test_a_window_that_is_closed_works_nothing_out_and_opens_at_what_is(from_menu, monkeypatch):
+    loop = from_menu
     seen = []
     monkeypatch.setattr("app.results.loop_window.loop_view", lambda solved: seen.append(solved) or loop_view(solved))
     loop.close()

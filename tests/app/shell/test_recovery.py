@@ -100,14 +100,15 @@ def test_a_running_program_keeps_its_copy_to_itself(window, qtbot):
 
 
 @pytest.mark.parametrize("content", [b"", b"\x00\xff" * 500, b'{"path": null}\n', b"[]\n{}", None])
-def test_an_unreadable_copy_is_kept_aside_and_said(window, content):
+def test_an_unreadable_copy_is_kept_aside_and_said(same_window, content):
+    window = same_window
     bad = recovery.folder() / f"bad{recovery.SUFFIX}"
     if content is None:
         whole = store.dumps(beam_example("lab-beam"))
         content = b'{"path": null, "hash": null, "time": 0}\n' + whole[:1000]
     bad.write_bytes(content)
     window.document.offer_recovery()
-    box = message(window)
+    box = message(same_window)
     assert "kept" in box.text()
     assert not bad.exists()
     assert (recovery.folder() / "unreadable" / bad.name).read_bytes() == content
