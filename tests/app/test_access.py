@@ -84,9 +84,8 @@ def test_controls_are_named_reachable_and_legible(same_window, page):
 
 
 @pytest.mark.parametrize(("page", "name"), [("hand over", "sheetPreview"), ("circuit", "schematic")])
-def test_what_is_painted_here_shows_that_it_has_the_keyboard(same_window, page, name):
-    window = same_window
-    PAGES[page](same_window)
+def test_what_is_painted_here_shows_that_it_has_the_keyboard(window, page, name):
+    PAGES[page](window)
     painted = window.findChild(QWidget, name)
     window.activateWindow()
     window.bar.pages.button("drawing").setFocus()
@@ -110,7 +109,6 @@ COLUMNS = {
 @pytest.mark.parametrize("column", list(COLUMNS))
 def test_the_tab_key_goes_down_a_column_as_its_fields_lie(same_window, column):
     """Fields made later than the column (a patch's lead, a package of the library) take their place too."""
-    window = same_window
     form = COLUMNS[column](same_window)
     QApplication.processEvents()
     reached, widget = [], form.nextInFocusChain()

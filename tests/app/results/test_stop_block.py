@@ -9,6 +9,12 @@ from core.project.candidate import Circuit
 
 
 @pytest.fixture
+def window(same_window):
+    """One window for the file."""
+    return same_window
+
+
+@pytest.fixture
 def stopped(window):
     project = window.session.project
     used_up = Circuit("negative C parallel R", {"negative_capacitance_f": 1e-6, "resistance_ohm": 3e5})

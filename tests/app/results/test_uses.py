@@ -14,6 +14,12 @@ from tests.app.drawing.conftest import Bench
 from tests.levels import together
 
 
+@pytest.fixture
+def window(same_window):
+    """One window for the file."""
+    return same_window
+
+
 def look_in(window, qtbot, digit: int):
     qtbot.keyClick(window, getattr(Qt.Key, f"Key_{digit}"), Qt.KeyboardModifier.AltModifier)
     QApplication.processEvents()

@@ -26,6 +26,12 @@ from core.project.service import Asked
 from tests.levels import beam_example
 
 
+@pytest.fixture
+def window(same_window):
+    """One window for the file."""
+    return same_window
+
+
 @pytest.fixture(scope="module")
 def predictions():
     project = beam_example("lab-beam")
