@@ -215,18 +215,26 @@ class NumberTable(QWidget):
         kinds = [column.kind for column in self.model.columns]
         worded = any(kind in ("text", "choice", "fixed") for kind in kinds)
         header.setMinimumSectionSize(64)
-        for place, kind in enumerate(kinds):
-            if worded and kind in ("number", "switch"):
+        widths = {place: self._number_width(place) for place, kind in enumerate(kinds) if worded and kind in ("number", "switch")}
+        rest = (self.view.viewport().width() - sum(widths.values())) // max(len(kinds) - len(widths), 1)
+        for place, kind in enumerate(kinds):  # a list takes room as words do, but never less than its heading
+            if worded and kind == "list" and rest < self._heading_width(place):
+                widths[place] = self._heading_width(place)
+        for place in range(len(kinds)):
+            if place in widths:
                 header.setSectionResizeMode(place, QHeaderView.ResizeMode.Fixed)
-                header.resizeSection(place, self._number_width(place))
+                header.resizeSection(place, widths[place])
             else:
                 header.setSectionResizeMode(place, QHeaderView.ResizeMode.Stretch)
 
-    def _number_width(self, place: int) -> int:
+    def _heading_width(self, place: int) -> int:
         longest = max(self.model.columns[place].header.split("\n"), key=len)
-        metrics = self.fontMetrics()
-        needed = max(metrics.horizontalAdvance("0" * 9), metrics.horizontalAdvance(longest) + 16)
-        share = 3 * self.view.width() // (4 * len(self.model.columns))
+        return self.fontMetrics().horizontalAdvance(longest) + 16
+
+    def _number_width(self, place: int) -> int:
+        metrics, share = self.fontMetrics(), 3 * self.view.width() // (4 * len(self.model.columns))
+        digits = min(max(share, metrics.horizontalAdvance("0" * 6)), metrics.horizontalAdvance("0" * 9))
+        needed = max(digits, self._heading_width(place))
         return max(needed, min(share, metrics.horizontalAdvance("0" * 20)))
 
     def resizeEvent(self, event: QResizeEvent) -> None:

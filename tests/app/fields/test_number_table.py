@@ -208,3 +208,27 @@ def test_a_row_that_is_added_is_typed_into(qtbot, table):
         QTest.keyClicks(table.window().focusWidget(), key)
     QTest.keyClick(table.window().focusWidget(), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: table.rows()[row]["x"] == pytest.approx(0.2))
+
+
+@pytest.mark.parametrize("width", [330, 360, 420, 500, 700])
+def test_a_heading_is_read_in_a_narrow_table(qtbot, width):
+    """Of "Width of each" the first and the last letter were missing."""
+    columns = (
+        Column("material", "Material", "choice", default="a", choices=(("a", "Polymer base, UHMW-PE"),)),
+        Column("width", "Width of each", "list", optional=True, range=Range("mm", 0.0)),
+        Column("count", "How many", default=1.0),
+        Column("from", "From", default=0.0, range=Range("mm", 0.0)),
+        Column("to", "To", optional=True, range=Range("mm", 0.0)),
+    )
+    table = NumberTable("Pieces", columns)
+    qtbot.addWidget(table)
+    table.set_rows([{"material": "a", "width": None, "count": 1.0, "from": 0.0, "to": None}])
+    table.hide_hint()
+    table.resize(width, 200)
+    with qtbot.waitExposed(table):
+        table.show()
+    header = table.view.horizontalHeader()
+    for place, column in enumerate(columns):
+        longest = max(column.header.split("\n"), key=len)
+        assert header.fontMetrics().horizontalAdvance(longest) + 6 <= header.sectionSize(place), longest
+    assert header.sectionSize(0) >= 64
