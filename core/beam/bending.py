@@ -24,6 +24,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.axes import each_ahead, last_ahead
 from core.beam.functions import Odd
 from core.beam.further import Further
 from core.beam.gauss import flattened, integrate, integrate_transposed
@@ -376,11 +377,11 @@ class Bending:
         places = [i for i in own.slots.values if i < known]
         per_value = further.weighed.per_value
         table = np.zeros((*per_value.shape[:-2], known, 1 + per_value.shape[-1]))
-        table[..., 0] = np.moveaxis(own.coupling[..., :known, :], -1, -2)
+        table[..., 0] = np.swapaxes(own.coupling[..., :known, :], -1, -2)
         table[..., places, 1:] = per_value[..., : len(places), :]
-        found = np.ascontiguousarray(np.moveaxis(strains @ table, (-2, -1), (-4, -2)))
+        found = np.ascontiguousarray(each_ahead(strains @ table))
         safe = np.where(own.bending > 0.0, own.bending, np.inf)
-        bent = (np.moveaxis(moment, -1, -3) - found[..., 0, :]) * (self.mesh.jacobian_m / safe)[..., None, :, :]
+        bent = (last_ahead(moment) - found[..., 0, :]) * (self.mesh.jacobian_m / safe)[..., None, :, :]
         n = len(own.functions)
         loads = self._inertia(self._integrated(springs, bent, None), found[..., 1 : 1 + n, :])
         turning = loads.moment

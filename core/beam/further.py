@@ -19,6 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.axes import ahead_last, each_ahead, last_ahead
 from core.beam.function_shapes import Table
 from core.beam.gauss import flattened
 from core.beam.loose import Loose
@@ -48,14 +49,14 @@ class Inertia:
             turned = np.zeros_like(parts[1])
             turned[..., self.warp, 0, :] = self.turned
             parts.append(turned)
-        return np.ascontiguousarray(np.moveaxis(np.concatenate(parts, axis=-2), -1, -3))
+        return np.ascontiguousarray(last_ahead(np.concatenate(parts, axis=-2)))
 
     def on(self, values: Array) -> tuple[Array, Array, Array | None]:
         """Forces on the functions (..., k, e, F, q), on the deflection and moments on the slope (..., k, e, q), of values
         (..., e, q, k, n) of the first n functions."""
         count = self.own.shape[-2]
         found = values @ self.per_value[..., : values.shape[-1], :]
-        found = np.ascontiguousarray(np.moveaxis(found, (-2, -1), (-4, -2)))
+        found = np.ascontiguousarray(each_ahead(found))
         return found[..., :count, :], found[..., count, :], None if self.turned is None else found[..., count + 1, :]
 
 
@@ -154,8 +155,8 @@ class Further:
         assert self.loose is not None
         loads = np.concatenate([start, others], axis=-2)
         each = loads.reshape(*loads.shape[:-1], *self.scale.shape[-2:])
-        moved = self.loose.solved(np.ascontiguousarray(np.moveaxis(each, -3, -1)), self.table)
-        flat = np.ascontiguousarray(np.moveaxis(moved, -1, -3)).reshape(loads.shape)
+        moved = self.loose.solved(np.ascontiguousarray(ahead_last(each)), self.table)
+        flat = np.ascontiguousarray(last_ahead(moved)).reshape(loads.shape)
         kept = orthonormal_moves(loads, flat, start.shape[-2])
         window = np.swapaxes(kept.reshape(each.shape), -2, -3) * self.scale[..., None, :]
         return self._narrowed(window), loads @ np.swapaxes(kept, -1, -2)
@@ -163,7 +164,7 @@ class Further:
     def _narrowed(self, basis: Array) -> Narrowed:
         values = self._values(basis)
         forces, push, turn = self.weighed.on(values)
-        values = np.ascontiguousarray(np.moveaxis(values, (-2, -1), (-4, -2)))
+        values = np.ascontiguousarray(each_ahead(values))
         flat, heavy = (v.reshape(*v.shape[:-3], -1) for v in (values, forces))
         return Narrowed(self, basis, self.curvature(basis), values, push, turn, flat @ np.swapaxes(heavy, -1, -2))
 
@@ -177,12 +178,12 @@ class Further:
 
     def values(self, window: Array) -> Array:
         """(..., k, e, F, q) of the functions at the points."""
-        return np.moveaxis(self._values(window), (-2, -1), (-4, -2))
+        return each_ahead(self._values(window))
 
     def _values(self, window: Array) -> Array:
         """(..., e, q, k, F)"""
         found = (window @ self.value).reshape(*window.shape[:-1], self.functions, self.bend.shape[-1])
-        return np.ascontiguousarray(np.moveaxis(found, -1, -3))
+        return np.ascontiguousarray(last_ahead(found))
 
     def inertia(
         self, deflection: Array, slope: Array, window: Array | None, besides: Array | None = None

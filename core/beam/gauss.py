@@ -65,7 +65,7 @@ def legendre(s: Array, n: int) -> Array:
         np.multiply(table[i - 1], x, out=table[i])
         table[i] *= (2 * i - 1) / i
         table[i] -= ((i - 1) / i) * table[i - 2]
-    return np.ascontiguousarray(np.moveaxis(table, 0, -1))
+    return np.ascontiguousarray(table.transpose(*range(1, table.ndim), 0))
 
 
 def _integrals(s: Array, n: int) -> Array:

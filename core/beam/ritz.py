@@ -16,6 +16,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.axes import last_ahead
 from core.beam.bending import Bending
 from core.beam.bending_made import bending_of
 from core.beam.functions import Function
@@ -82,7 +83,7 @@ class Moments:
             strains = strains.reshape(*x.shape, count, -1)
             springs = self.reactions[:count] / bending.spring_root[..., None, :]
             return bending.flexed_so(springs, moment, strains)
-        rows = bending.moment_rows(np.moveaxis(moment, -1, -3))
+        rows = bending.moment_rows(last_ahead(moment))
         if bending.n_springs:
             rows[..., : bending.n_springs] = (
                 self.reactions[:count] / bending.spring_root[..., None, :]

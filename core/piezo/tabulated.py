@@ -132,7 +132,7 @@ def told(
         strips = None if bonded is None else bonded.strips
         return section_on(spec, mesh, base_section(spec, base), strips, active).covered
 
-    axial, neutral, bending, mass, top = np.moveaxis(plain, -2, 0)
+    axial, neutral, bending, mass, top = (plain[..., i, :] for i in range(PLAIN))
     return Section(axial, neutral, bending, mass, top, cover, further), None if volts is None else volts.volts
 
 
