@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.triangular import inverse_lower
+
 Array = NDArray[np.float64]
 
 DEPENDENT = 1e-5
@@ -30,28 +32,32 @@ def orthonormal(vectors: Array) -> Array:
     a factor of products shifted by rounding does (Fukaya et al. 2020, SIAM J. Sci. Comput. 42, A477); what that leaves, by
     Householder's.
     """
-    size = np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True))
-    scaled = vectors / np.where(size > 0.0, size, 1.0)
+    products = vectors @ np.swapaxes(vectors, -1, -2)
+    size = np.sqrt(np.diagonal(products, axis1=-2, axis2=-1))[..., None]
+    size = np.where(size > 0.0, size, 1.0)
+    products = products / (size * np.swapaxes(size, -1, -2))
     for shift in (0.0, SHIFT):
         try:
-            return _by_products(scaled, shift)
+            return _by_products(vectors, products, size, shift)
         except np.linalg.LinAlgError:
             continue
-    return np.swapaxes(np.linalg.qr(np.swapaxes(scaled, -1, -2))[0], -1, -2)
+    return np.swapaxes(np.linalg.qr(np.swapaxes(vectors / size, -1, -2))[0], -1, -2)
 
 
-def _by_products(found: Array, shift: float) -> Array:
-    if shift:
-        products = found @ np.swapaxes(found, -1, -2)
-        products[..., range(products.shape[-1]), range(products.shape[-1])] += shift
-        found = np.linalg.inv(np.linalg.cholesky(products)) @ found
-    for _ in range(2):
-        lower = np.linalg.cholesky(found @ np.swapaxes(found, -1, -2))
+def _by_products(found: Array, products: Array, size: Array, shift: float) -> Array:
+    """The same by factors of the products, which the vectors over `size` have."""
+    across = np.swapaxes(size, -1, -2)
+    for step in range(3 if shift else 2):
+        if step:
+            products = found @ np.swapaxes(found, -1, -2)
+        shifted = shift > 0.0 and step == 0
+        lower = np.linalg.cholesky(products + shift * np.eye(products.shape[-1]) if shifted else products)
         least = np.diagonal(lower, axis1=-2, axis2=-1).min()
-        if least < DEPENDENT:
+        if least < DEPENDENT and not shifted:
             raise np.linalg.LinAlgError
-        found = np.linalg.inv(lower) @ found
-        if least > NEARLY:
+        inverse = inverse_lower(np.asarray(lower, dtype=float))
+        found = (inverse if step else inverse / across) @ found
+        if least > NEARLY and not shifted:
             break
     return found
 
@@ -142,7 +148,7 @@ def _apart_by(products: Array, shift: float, g: Array, v: Array, size: Array) ->
         least = np.diagonal(lower, axis1=-2, axis2=-1).min()
         if least < DEPENDENT and not shifted:
             raise np.linalg.LinAlgError
-        inverse = np.linalg.inv(lower)
+        inverse = inverse_lower(np.asarray(lower, dtype=float))
         if not step:
             inverse = inverse / np.swapaxes(size, -1, -2)
         g, v = inverse @ g, inverse @ v
