@@ -111,8 +111,10 @@ def _sizes(length: Array, width: Array) -> tuple[Array, NDArray[np.intp]]:
     """Every size there is (k, 2), and which of them each place has (P,)."""
     if len(length) and (length == length[0]).all() and (width == width[0]).all():
         return np.array([[length[0], width[0]]]), np.zeros(len(length), dtype=np.intp)
-    sizes, which = np.unique(np.stack([length, width], axis=1), axis=0, return_inverse=True)
-    return sizes, which.ravel()
+    both = np.empty(len(length), dtype=complex)  # pairs of numbers are sorted ten times as soon as rows of a table
+    both.real, both.imag = length, width
+    sizes, which = np.unique(both, return_inverse=True)
+    return np.stack([sizes.real, sizes.imag], axis=1), which.ravel()
 
 
 def _in_parts(thing: Obstacle, boxes: Boxes) -> Bools:
