@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.varied import Number
-from core.circuit.damping import middle_of_poles
+from core.circuit.damping import damping_of, middle_of_poles
 from core.circuit.kind import CircuitKind, Target
 from core.circuit.objective import Aim, Objective, objective_of
 from core.circuit.simplex import Budget, simplex
@@ -37,12 +37,15 @@ SEARCH_SPAN = 5.0
 """Natural logarithm of how far a value may go from its closed form."""
 SETTLED = 1e-6
 """Steps (relative, of a Newton iteration: what is left after one is its square) that end it."""
+SHOWN = 0.01
+"""How near (relative) the damping of the pole found must be to the mode's: two poles in one split by the root of what the steps leave."""
 S_STEP, LOG_STEP = 1e-3, 1e-4
 """Of differences along s, relative, and along the logarithms of values."""
 BESIDE = np.array([-1.0, 0.0, 1.0])
 PROBES = (1e-3, 0.02, 0.2)
 """How far about the best values of one mode a weighted sum is looked at, in logarithms."""
-STEPS = 14
+STEPS, STEPS_ANEW = 14, 30
+"""Of Newton's from the first order, and from the poles there are, where the way may be longer."""
 TURNS, SEARCH_TURNS = 8, 2
 """Of several branches, tuned in turn until none moves by more than `STANDS`; where each turn is a search."""
 STANDS = 1e-4
@@ -69,6 +72,7 @@ def optimise(
     turns: int | None = None,
     held: Collection[str] = (),
     first: Mapping[str, Number] | None = None,
+    as_shown: bool = True,
 ) -> dict[str, Number]:
     """Values of the group's circuit that serve the goal best, the other groups held.
 
@@ -80,6 +84,8 @@ def optimise(
     own mode, the others held, in `turns` until they stand; a weighted sum is then taken of all of them together.
     What is searched for ends with the budget, which then says whether values were still on the move. Values `held` stay;
     no other goes further than `SEARCH_SPAN` from `first`, where it is not tuned for the first time, else from where it starts.
+    `as_shown` False takes a damping beside a tuned mass though another pole is counted as the mode's: that may be another circuit's
+    to mend.
     """
     kind = system.connections[group].kind
     values = dict(system.connections[group].values)
@@ -88,7 +94,7 @@ def optimise(
     wanted = _Wanted(goal, tuple(weights), aim)
     if kind.branches == 1:
         names = [name for name in tuned_names(kind, target, values) if name not in held]
-        return {**values, **_best(system, group, names, target, modes[0], wanted, budget, first)}
+        return {**values, **_best(system, group, names, target, modes[0], wanted, budget, first, as_shown=as_shown)}
     alone = wanted if goal in ("peak", "mean square") and aim is not None else _Wanted("damping", (), None)
     for turn in range(turns or (TURNS if alone.goal == "damping" else SEARCH_TURNS)):
         before, values, left = values, dict(values), budget.left.copy()
@@ -119,13 +125,14 @@ class _Wanted:
 
 def _best(
     system: CoupledSystem, group: int, names: list[str], target: Target, mode: int, wanted: _Wanted, budget: Budget,
-    first: Mapping[str, Number] | None = None, *, finely: bool = True,
+    first: Mapping[str, Number] | None = None, *, finely: bool = True, as_shown: bool = True,
 ) -> dict[str, Number]:  # fmt: skip
     """The best of some of a circuit's values, the rest held."""
     goal, weights, aim = wanted.goal, wanted.weights, wanted.aim
     if not names or np.all(np.asarray(target.k2) <= 0):
         return {}
     search = Search(system, group, names, target, first=first)
+    search.as_shown = as_shown
     of_damping = is_of_damping(goal, aim)
     weighted = goal == "weighted" and any(weights)
     x, settled = np.zeros((search.count, len(names))), np.zeros(search.count, dtype=bool)
@@ -168,6 +175,18 @@ def target_at(target: Target, rows: NDArray[np.intp]) -> Target:
     return replace(target, omega_rad_s=omega, k2=k2, capacitance_f=total)
 
 
+def has_mass(system: CoupledSystem) -> bool:
+    """Whether a tuned mass hangs on the layouts: it moves a mode further than the first order tells, so that another pole than
+    the one looked for may be the mode's."""
+    return any(c.kind.hangs_on == "place" for c in system.connections)
+
+
+def is_shown(system: CoupledSystem, s: ComplexArray, mode: int) -> NDArray[np.bool_]:
+    """(P,) whether these poles have the damping that the mode (from 0) of each layout is shown with."""
+    shown = damping_of(system, mode)
+    return np.asarray(np.abs(shown + s.real / np.abs(s)) < SHOWN * np.abs(shown))
+
+
 class Search:
     """Layouts whose group g is to be tuned: logarithms x (P, d) of its values over where they start, `first` where they
     started before they were tuned the last time."""
@@ -180,6 +199,7 @@ class Search:
         self.count = self.system.lead[0]
         self._every = np.arange(self.count)
         self._given = source
+        self.as_shown = True
         values = self.system.connections[group].values
         self._start = {n: np.broadcast_to(np.asarray(values[n], dtype=float), (self.count,)) for n in names}
         self.k2 = np.broadcast_to(np.asarray(target.k2, dtype=float), (self.count,))
@@ -193,7 +213,7 @@ class Search:
 
     def at(self, rows: NDArray[np.intp]) -> Search:
         part = Search(self.system.at(rows), self.group, self.names, target_at(self.target, rows))
-        part._moved = self._moved[rows]
+        part._moved, part.as_shown = self._moved[rows], self.as_shown
         return part
 
     def values_at(self, x: Array) -> dict[str, Array]:
@@ -212,16 +232,38 @@ class Search:
 
     @np.errstate(all="ignore")
     def by_conditions(self, mode: int) -> tuple[Array, Array, NDArray[np.bool_]]:
-        """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled."""
-        s, x = self.begun(mode)
-        for _ in range(STEPS):
+        """Logarithms (P, d) at the largest damping of the mode, that damping, and which settled. A tuned mass moves a mode
+        further than the first order tells: beside one, what is found must be the damping the mode is shown with, and where it
+        is not, the steps begin anew at the poles there are."""
+        s, x, settled = self._stepped(mode, STEPS, *self.begun(mode))
+        if self.as_shown and has_mass(self.system):
+            settled = self._is_shown(s, x, mode, settled)
+            lost = np.flatnonzero(~settled & (self.k2 > 0.0))
+            if len(lost):
+                part = self.at(lost)
+                s[lost], x[lost], again = part._stepped(mode, STEPS_ANEW, *part.begun(mode, at_poles=True))
+                settled[lost] = part._is_shown(s[lost], x[lost], mode, again)
+        return np.where(settled[:, None], x, 0.0), -s.real / np.abs(s), settled
+
+    def _stepped(
+        self, mode: int, steps: int, s: ComplexArray, x: Array
+    ) -> tuple[ComplexArray, Array, NDArray[np.bool_]]:
+        """The pole and the logarithms where so many steps end, and which settled soundly."""
+        settled = np.zeros(self.count, dtype=bool)
+        for _ in range(steps):
             move_s, move_x = self.step(s, x, mode)
             s, x = s + move_s, x + move_x
             settled = self.has_settled(move_s, move_x, mode)
             if settled.all():
                 break
-        settled &= self.is_sound(s, x, mode)
-        return np.where(settled[:, None], x, 0.0), -s.real / np.abs(s), settled
+        return s, x, settled & self.is_sound(s, x, mode)
+
+    def _is_shown(self, s: ComplexArray, x: Array, mode: int, settled: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """(P,) which of those settled have found the pole that is counted as the mode's damping."""
+        out, rows = np.zeros(self.count, dtype=bool), np.flatnonzero(settled)
+        if len(rows):
+            out[rows] = is_shown(self.at(rows).system_at(x[rows]), s[rows], mode)
+        return out
 
     def _omega(self, mode: Mode) -> Array:
         return np.asarray(self.system.omega_rad_s[self._every, mode])
@@ -230,13 +272,13 @@ class Search:
         """How far a step may move the pole."""
         return np.asarray(np.maximum(0.5 * np.sqrt(np.maximum(self.k2, 0.0)), 1e-6) * self._omega(mode))
 
-    def begun(self, mode: Mode) -> tuple[ComplexArray, Array]:
-        """Where the steps start: the pole (P,) and the logarithms (P, d)."""
+    def begun(self, mode: Mode, *, at_poles: bool = False) -> tuple[ComplexArray, Array]:
+        """Where the steps start: the pole (P,), amid those the mode has where `at_poles`, and the logarithms (P, d)."""
         omega, k = self._omega(mode), np.sqrt(np.maximum(self.k2, 0.0))
         both = len(self.names) == 2
         x, reach = np.zeros((self.count, len(self.names))), self._reach(mode)
         kind = self.system.connections[self.group].kind
-        if kind.branches > 1 or kind.active:
+        if at_poles or kind.branches > 1 or kind.active:
             # other branches or a negative capacitance have moved the mode: where its poles are now
             s = middle_of_poles(self.system, np.broadcast_to(mode, self.count))
         else:
@@ -286,6 +328,7 @@ class Search:
             there = np.zeros((len(rows), 2))
             there[:, k] = edge - part._moved[:, k]
             free = Search(part.system_at(there), self.group, [self.names[1 - k]], part.target)
+            free.as_shown = self.as_shown
             found, damping, good = free.by_conditions(mode)
             damping = np.where(good, damping, -np.inf)
             there[:, 1 - k] = found[:, 0]

@@ -16,7 +16,17 @@ from numpy.typing import NDArray
 
 from core.circuit.kind import Target
 from core.circuit.objective import Aim
-from core.circuit.optimum import STANDS, STEPS, Search, is_of_damping, optimise, target_at, tuned_names
+from core.circuit.optimum import (
+    STANDS,
+    STEPS,
+    Search,
+    has_mass,
+    is_of_damping,
+    is_shown,
+    optimise,
+    target_at,
+    tuned_names,
+)
 from core.circuit.simplex import Budget
 from core.circuit.source import SeveralSources, repeated
 from core.circuit.system import Connection, CoupledSystem
@@ -84,6 +94,7 @@ def _one_by_one(
         values = optimise(
             system, one.index, one.target, modes=(one.mode, *one.further), goal=one.goal, weights=one.weights, aim=aim,
             budget=budget, turns=1 if searched else None, held=held, first=started[one.index],
+            as_shown=not _shares(system, one, wanted),
         )  # fmt: skip
         system = system.with_values(one.index, values)
     for one in wanted:
@@ -101,15 +112,33 @@ def tuned_together(system: CoupledSystem, wanted: Sequence[Wanted]) -> tuple[Cou
     turns = [list(_by_kind(stacked, turn)) for turn in _turns(wanted)]
     if any(len(kind.names) > 2 for turn in turns for kind in turn):
         return None
-    count = stacked.lead[0]
     found = _in_turns(turns, stacked)
-    for kind in (kind for turn in turns for kind in turn):
+    kinds = [kind for turn in turns for kind in turn]
+    best = _put(kinds, stacked, found)
+    if has_mass(system):
+        for kind in kinds:
+            for one, s, idle in zip(kind.wanted, np.split(kind.s, len(kind.wanted)), np.split(kind.idle, len(kind.wanted)), strict=True):
+                if not _shares(system, one, wanted):
+                    found &= is_shown(best, s, one.mode) | idle
+        best = _put(kinds, stacked, found)
+    return (best if system.lead else best.one(0)), found
+
+
+def _shares(system: CoupledSystem, one: Wanted, wanted: Sequence[Wanted]) -> bool:
+    """Whether another that resonates is tuned on the mode of one that does: of the three poles they have together two fall
+    together at the conditions of either, and the third may be the least damped, which moving only the one cannot mend."""
+    on_mode = [w for w in wanted if w.mode == one.mode and len(system.connections[w.index].kind.tuned) > 1]
+    return len(on_mode) > 1 and any(w is one for w in on_mode)
+
+
+def _put(kinds: list[_OfOneKind], system: CoupledSystem, found: NDArray[np.bool_]) -> CoupledSystem:
+    """The system (P,) with what the layouts found, the others as they were."""
+    for kind in kinds:
         kind.x[~np.tile(found, len(kind.wanted))] = 0.0
         values = kind.search.values_at(kind.x)
         for n, one in enumerate(kind.wanted):
-            own = {name: v.reshape(-1, count)[n] for name, v in values.items()}
-            system = system.with_values(one.index, own if system.lead else {m: float(v[0]) for m, v in own.items()})
-    return system, found
+            system = system.with_values(one.index, {name: v.reshape(-1, len(found))[n] for name, v in values.items()})
+    return system
 
 
 def _in_turns(turns: list[list[_OfOneKind]], system: CoupledSystem) -> NDArray[np.bool_]:
