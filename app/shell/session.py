@@ -390,5 +390,5 @@ class Session(QObject):
             self._selected_absorber = None
 
     def _follow_strip(self) -> None:
-        """Damping against position goes with a command at once, with a drag when the hand rests."""
+        """Damping against position goes with a command at once, with a drag in turn with its frames, or when the hand rests."""
         self._strips.follow(self.shown, None if self._stale else self._selected, at_once=not self.previewing)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+import time
+from dataclasses import replace as replace_
 
 import numpy as np
 import pytest
@@ -254,6 +256,41 @@ def test_a_strip_of_before_is_told_as_such_and_no_best_place_is_read_off_it(sess
     slow_strip.set()
     qtbot.waitUntil(lambda: not session.strip_is_old, timeout=20_000)
     assert session.strip is not before and not session.strip_is_late
+
+
+@pytest.mark.parametrize(("takes_s", "follows"), [(0.0, True), (2.0 * strip_keeper.QUICK_S, False)])
+def test_a_quick_strip_follows_the_hand_and_any_is_that_of_its_rest(session, qtbot, monkeypatch, takes_s, follows):
+    one, asked = strip_keeper._position_strip(session.project, session.selected_patch, threading.Event()), []
+
+    def told(project, patch_id, stop):
+        asked.append(project)
+        until = time.thread_time() + takes_s
+        while time.thread_time() < until:
+            pass
+        return replace_(one)
+
+    monkeypatch.setattr(strip_keeper, "_position_strip", told)
+    monkeypatch.setattr(strip_keeper, "PAUSE_MS", 600)  # no frame of a busy machine is taken for a rest
+    monkeypatch.setattr(strip_keeper, "TURNS", 1)
+    patch, came = session.project.candidate().patches[0], []
+    session.apply("Shorten", edit.with_patch(session.project, "A", replace(patch, length_m=0.02)))  # tells how long it takes
+    qtbot.waitUntil(lambda: session.strip is not None and not session.strip_is_old, timeout=20_000)
+    session.apply("Shorten", edit.with_patch(session.project, "A", replace(patch, length_m=0.021)))
+    qtbot.waitUntil(lambda: asked[-1] is session.project and not session.strip_is_old, timeout=20_000)
+    session.strip_changed.connect(lambda: came.append(session.strip))
+    until = time.perf_counter() + 1.2
+    length_m = 0.021
+    while time.perf_counter() < until:
+        length_m += 1e-5
+        session.preview(edit.with_patch(session.project, "A", replace(patch, length_m=length_m)))
+        qtbot.wait(10)
+    assert len(came) >= 2 if follows else not came
+    qtbot.waitUntil(lambda: asked[-1] is session.shown and len(came) > 0 and session.strip is came[-1] and not session.strip_is_old, timeout=20_000)
+    resting = len(asked)
+    for x_start_m in (0.01, 0.02, 0.03):  # the very same strip wherever the patch stands
+        session.preview(edit.with_patch(session.shown, "A", replace(session.shown.candidate().patches[0], x_start_m=x_start_m)))
+        qtbot.wait(200)
+    assert len(asked) == resting and not session.strip_is_old
 
 
 def test_a_strip_out_of_sight_is_worked_out_when_it_comes_back(session, qtbot, monkeypatch):
