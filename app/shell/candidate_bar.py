@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QEvent, QPoint, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QMouseEvent, QPainter, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QFrame,
@@ -20,7 +21,7 @@ from PySide6.QtWidgets import (
 
 from app.fields.link import Link
 from app.fields.plain import plain
-from app.shell.page_row import PageRow
+from app.shell.page_row import PageButton, PageRow
 from app.theme import look
 from core.project import edit
 
@@ -234,6 +235,8 @@ class CandidateBar(QFrame):
         self._session, self._results = session, results
         self._density: Density = "full"
         self._buttons: dict[str, CandidateButton] = {}
+        self._tabbed: tuple[str, ...] = ()
+        """Candidates that the Tab key goes along as they stand."""
         self._row = QWidget(self)
         self._row_layout = QHBoxLayout(self._row)
         self._row_layout.setContentsMargins(0, 0, 0, 0)
@@ -327,6 +330,7 @@ class CandidateBar(QFrame):
             button = self._buttons.get(candidate.id) or self._new_button(candidate.id)
             self._row_layout.insertWidget(place, button)
             button.show_name(candidate.name, candidate.id == project.active)
+        self._order_tabs()
         now = project.active
         self.keep_button.setToolTip(plain(
             f"{now} stays as it is now, and you go on in a copy of it (Ctrl+K). "
@@ -338,6 +342,21 @@ class CandidateBar(QFrame):
     def _show_results(self) -> None:
         for letter, button in self._buttons.items():
             button.show_result(None if self._results is None else self._results.of(letter))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._tabbed = ()
+        self._order_tabs()
+
+    def _order_tabs(self) -> None:
+        """The Tab key goes along the candidates, then to keeping one, then to the pages; Qt goes by age."""
+        letters = tuple(candidate.id for candidate in self._session.project.candidates)
+        if letters == self._tabbed or not self.isVisible():
+            return
+        self._tabbed = letters
+        along = [*(self._buttons[letter] for letter in letters), self.keep_button, *self.pages.findChildren(PageButton)]
+        for before, after in pairwise(along):
+            QWidget.setTabOrder(before, after)
 
     def _new_button(self, letter: str) -> CandidateButton:
         button = CandidateButton(letter, self._row)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLineEdit
+from PySide6.QtWidgets import QApplication, QLineEdit
 
 from app.shell.candidate_bar import CandidateButton
 
@@ -127,3 +127,33 @@ def test_keeping_and_duplicating_say_where_one_goes_on(window):
     assert "work on under the next letter" in tips["keepCandidate"]
     assert "work on in this candidate" in tips["duplicateCandidate"]
     assert "you stay in A" in window.bar.keep_button.toolTip()
+
+
+def test_the_tab_key_goes_along_the_candidates_then_to_keeping_one_then_to_the_pages(window, qtbot):
+    """From the first candidate it went to the link and the pages, and came to the others after them."""
+
+    def order():
+        window.bar._buttons[window.session.project.candidates[0].id].setFocus()
+        found = [window.focusWidget()]
+        while len(found) < len(wanted()):
+            qtbot.keyClick(found[-1], Qt.Key.Key_Tab)
+            found.append(window.focusWidget())
+        return found
+
+    def wanted():
+        letters = [candidate.id for candidate in window.session.project.candidates]
+        shown = window.bar.pages.button("drawing")  # of buttons that exclude each other the Tab key comes to the one that is on
+        return [*(window.bar._buttons[letter] for letter in letters), window.bar.keep_button, shown]
+
+    assert order() == wanted()
+    window.bar.duplicate("A")
+    QApplication.processEvents()
+    assert order() == wanted()
+    window.bar.delete("A")
+    QApplication.processEvents()
+    assert order() == wanted()
+    window.session.undo_stack.setClean()
+    window.document.new()
+    window.bar.keep()
+    QApplication.processEvents()
+    assert order() == wanted()
