@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from core.circuit import coil
 from core.circuit.kind import Target
 from core.circuit.registry import CIRCUITS, PORTS
 from core.circuit.spectrum import spectra
@@ -82,3 +83,22 @@ def test_a_branch_that_needs_nothing_more_still_has_a_resistance():
     for key in ("series R-L", "parallel R-L"):
         values = CIRCUITS[key].closed_form("damping", target)
         assert values["resistance_ohm"] > 0.0
+
+
+@pytest.mark.parametrize("more", [8e3, 5e2])
+def test_what_is_left_in_line_and_beside_makes_the_loss_wanted(more):
+    """Of a real coil at one frequency: the resistance of winding, core and what is added in line is the one wanted, and
+    the conductance of winding, core and what is added beside it; all but none where the coil has more of its own."""
+    omega, inductance = 2 * np.pi * 20.0, 300.0
+    values = {"inductance_h": inductance, "winding_ohm": 700.0, "core_s": 2e-7}
+    reactance = omega * inductance
+    added = coil.left_in_line(values, more, reactance)
+    over, under = coil.pair(values, np.array([1j * omega]), added)
+    own = (over / under)[0].real - added
+    assert own == pytest.approx(700.0 + 2e-7 * reactance**2, rel=1e-3)
+    assert added == pytest.approx(more - own, rel=1e-3) if more > own else 0.0 < added <= 2e-3 * more
+    wanted = more / reactance**2
+    beside = coil.left_beside(values, wanted, reactance)
+    over, under = coil.pair(values, np.array([1j * omega]))
+    own = (under / over)[0].real
+    assert beside == pytest.approx(wanted - own, rel=1e-3, abs=0.0) if wanted > own else 0.0 < beside <= 2e-3 * wanted

@@ -250,3 +250,9 @@ def test_pint_is_loaded_only_for_an_unusual_unit():
         "units.parse('1 furlong', 'mm'); assert 'pint' in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+@pytest.mark.parametrize(("celsius", "fahrenheit"), [(-40.0, -40.0), (0.0, 32.0), (20.0, 68.0), (100.0, 212.0)])
+def test_fahrenheit_begins_elsewhere_both_ways(celsius, fahrenheit):
+    assert units.to_display(celsius, "degF") == pytest.approx(fahrenheit)
+    assert units.to_si(fahrenheit, "degF") == pytest.approx(celsius)

@@ -10,6 +10,7 @@ from core.circuit.loop.law import control_states
 from core.circuit.transfer import forced
 from core.predict.electrics.failure import ON_THE_RAIL, failures
 from core.predict.electrics.stop import LAW_GROWS
+from core.predict.electrics.supply import supply_of
 from core.predict.loads.amplifier_limits import CURRENT, FIELDS, VOLTAGE
 from core.predict.predict import predict
 from core.project.candidate import Circuit, Instrument
@@ -306,3 +307,9 @@ def test_a_typed_law_may_begin_with_zeros():
     )
     assert not find_problems(led)
     assert predict(led).modes[0].zeta == predict(plain).modes[0].zeta
+
+
+def test_what_a_closed_loop_takes_is_its_rails_times_its_largest_current():
+    prediction = predict(with_load(closed(), 0))
+    assert supply_of(prediction.solved).power_w == pytest.approx(100.0 * prediction.groups[0].current_peak_a, rel=1e-9)
+    assert supply_of(predict(designed()).solved).power_w == 0.0

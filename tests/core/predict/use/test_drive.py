@@ -168,3 +168,11 @@ def test_the_force_per_volt_that_holds_the_point_still_is_the_blocked_force_and_
     # at its resonance a mode alone moves: what it is pushed by is theta V
     assert found.n_per_v[1] == pytest.approx(abs(float(t.theta[0] / t.phi[0])), rel=1e-2)
     assert t.m_per_n(np.array([1e-3]))[0].real == pytest.approx(float(t.static_m_per_n), rel=1e-6)
+
+
+@pytest.mark.parametrize("waveform", ["triangle", "square"])
+def test_an_amplifier_that_is_fast_enough_goes_up_and_down_by_twice_the_amplitude_in_a_period(waveform):
+    """4 V f: 60 V at 7 Hz take 1,680 V/s."""
+    for rate, follows in ((1.02 * 1680.0, True), (0.98 * 1680.0, False)):
+        drive = Drive(waveform, 7.0, 60.0, amplifier_a=1.0, amplifier_v_s=rate)
+        assert played(driving(plain(drive))).follows is follows
