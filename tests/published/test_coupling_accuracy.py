@@ -39,6 +39,10 @@ def patch_section(d31: float, eps_r: float = 1700.0):
     return ei, M_0 + RHO_P * B * T_P, g, B * eps_s / T_P + (e31 * B) ** 2 / a
 
 
+PROMISED_TO = 1e-10
+"""K^2 below this is held to what the share is of it."""
+
+
 def chain(x_a, x_b, d31):
     ei, m, g, c = patch_section(d31)
     pieces = [Uniform(x_a, EI_0, M_0)] if x_a > 0 else []
@@ -54,7 +58,7 @@ def engine(x_a, length, d31, structure=None):
 def check(beam, pieces, modes=8, rel=1e-6, **options):
     exact = coupling(pieces, beam.omega_rad_s[:modes], electrodes=1, **options)
     assert beam.omega_rad_s[:modes] == pytest.approx([float(s) for s, _, _ in exact], rel=1e-6)
-    assert beam.k2[:modes] == pytest.approx([float(k) for _, _, k in exact], rel=rel)
+    assert beam.k2[:modes] == pytest.approx([float(k) for _, _, k in exact], rel=rel, abs=PROMISED_TO * rel)
 
 
 @pytest.mark.parametrize("d31", [-171e-12, -171e-14, -15e-15, -1e-18], ids=lambda d: f"d31 {d:g}")

@@ -70,7 +70,9 @@ def test_its_table_is_copied_before_and_after_a_study(page, window, qtbot):
 
 def test_without_a_study_an_empty_table_is_copied(window):
     window.pages.show_tolerance()
+    QGuiApplication.clipboard().setText("before")
     window.copy_table()
+    assert QGuiApplication.clipboard().text() == ""
 
 
 def test_escape_in_a_field_leaves_the_field_and_only_then_the_study(page, window, qtbot):

@@ -1,5 +1,7 @@
 """An active loop as part of a candidate: everything predicted is predicted with it closed."""
 
+import math
+
 import control as reference
 import numpy as np
 import pytest
@@ -221,7 +223,7 @@ def test_a_loop_that_hears_two_patches_may_grow_when_one_half_is_lost():
     """Every row is solved with the loop as it then is, so that one that grows is told."""
     limit = predict(closed()).solved.loop.limit.times
     rows = failures(closed(times=0.98 * limit))
-    assert all(row.verdict for row in rows) and rows[0].damping == rows[0].damping
+    assert all(row.verdict for row in rows) and not math.isnan(rows[0].damping)
 
 
 def test_the_amplifier_and_the_field_it_can_make_are_limits():
