@@ -61,10 +61,12 @@ def legendre(s: Array, n: int) -> Array:
     x = 2.0 * np.asarray(s, dtype=float) - 1.0
     table = np.empty((n, *x.shape))
     table[0], table[1:2] = 1.0, x
+    rows = list(table)  # written to in place: `table[i] *= c` would copy the row onto itself besides
     for i in range(2, n):
-        np.multiply(table[i - 1], x, out=table[i])
-        table[i] *= (2 * i - 1) / i
-        table[i] -= ((i - 1) / i) * table[i - 2]
+        own = rows[i]
+        np.multiply(rows[i - 1], x, out=own)
+        own *= (2 * i - 1) / i
+        own -= ((i - 1) / i) * rows[i - 2]
     return np.ascontiguousarray(table.transpose(*range(1, table.ndim), 0))
 
 
