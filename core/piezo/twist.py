@@ -28,6 +28,8 @@ def torsion_of(beam: CoupledBeam) -> Twists:
 
 def _among(beam: CoupledBeam) -> Twists:
     """The modes that twist the part, last of those kept, with both its edges."""
+    if not beam.n_twist:  # all of them lie above the modes kept
+        return NONE
     first = beam.n_kept - beam.n_twist
     x, edges = beam.mesh.at(EDGE), edges_along(beam, beam.beam.mode_vectors(beam.n_kept)[first:])
     both = np.concatenate(edges, axis=-1)

@@ -18,7 +18,7 @@ from core.piezo.twist import torsion_of
 from core.predict.predict import predict
 from core.predict.report.report import prediction_json, prediction_text
 from core.project import library
-from core.project.edit import with_patch, with_structure
+from core.project.edit import with_candidate, with_patch, with_structure
 from core.project.record import Constant
 from tests.published.build import ceramic, material, package, place, project, strip
 from tests.reference.laminate_plate import solve_whole_plate
@@ -230,3 +230,18 @@ def test_the_stiffness_along_an_axis_does_not_depend_on_how_it_is_reached():
     (q, e), (along, charge) = at(0.8), at(0.4)
     assert stretch @ q @ stretch == pytest.approx(along[0, 0], rel=1e-12)
     assert stretch @ e == pytest.approx(charge[0], rel=1e-12)
+
+
+def test_a_turned_patch_where_nothing_kept_twists_is_told_without_torsion():
+    """A louvre blade thirteen times as thick: its modes of torsion lie above the bending modes kept."""
+    project = library.example("louvre-blade")
+    layers = tuple(
+        replace(layer, thickness_m=tuple(13.0 * t for t in v) if isinstance(v := layer.thickness_m, tuple) else 13.0 * v)
+        for layer in project.structure.layers
+    )
+    candidate = project.candidates[0]
+    turned = tuple(replace(patch, angle_rad=0.3, length_m=0.02, width_m=0.01) for patch in candidate.patches)
+    project = with_candidate(with_structure(project, layers=layers), replace(candidate, patches=turned))
+    found = predict(project, candidate.id).whole()
+    assert found.solved.beam.n_twist == 0 and found.torsion == ()
+    assert all(mode.k2 >= 0.0 for mode in found.modes)
