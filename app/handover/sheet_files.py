@@ -58,10 +58,6 @@ def _png(drawing: Drawing) -> bytes:
 
 def write_bytes(target: Path, content: bytes) -> Path:
     """Write a file whole or not at all. SheetError in words where it cannot be written."""
-    if target.is_dir():
-        raise SheetError(f"'{target}' is a folder. Name a file in it, such as sheet{target.suffix}.")
-    if not target.parent.is_dir():
-        raise SheetError(f"The folder '{target.parent}' does not exist. Make it, or choose another one.")
     try:
         write_atomically(content, target)
     except FileNotWrittenError as error:

@@ -18,9 +18,14 @@ def hash_of(content: bytes) -> str:
 
 
 def file_hash(path: Path | None) -> str | None:
-    """SHA-256 of the file's content; None when there is no such file."""
+    """SHA-256 of the file's content; None when there is no such file, or a device, which may never end."""
+    import hashlib
+
     try:
-        return hash_of(path.read_bytes()) if path else None
+        if path is None or not path.is_file():
+            return None
+        with path.open("rb") as content:
+            return hashlib.file_digest(content, "sha256").hexdigest()
     except OSError:
         return None
 

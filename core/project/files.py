@@ -7,6 +7,7 @@ in between leaves the temporary file behind; `remove_leftovers` takes away those
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import stat
@@ -48,14 +49,12 @@ def write_atomically(data: bytes, path: str | os.PathLike[str]) -> Path:
         os.replace(temporary, target)
         temporary = None
         _sync_folder(target.parent)
-    except FileNotFoundError:
-        raise FileNotWrittenError(
-            f'The folder of "{short_name(file)}" is not there. Choose another place.'
-        ) from None
     except OSError as fault:
+        cure = "Choose another place."
+        if fault.errno == errno.ENAMETOOLONG:
+            cure = f"Choose a shorter one: a name takes up to {LONGEST_NAME_BYTES} bytes."
         raise FileNotWrittenError(
-            f'"{short_name(file)}" could not be written: {reason(fault)}. '
-            "Nothing was changed. Choose another place."
+            f'"{short_name(file)}" could not be written: {reason(fault)}. Nothing was changed. {cure}'
         ) from None
     finally:
         if temporary is not None:
@@ -78,9 +77,21 @@ def _target(file: Path) -> Path:
         raise FileNotWrittenError(
             f'"{name}" is a link that leads back to itself. Remove it or choose another name.'
         )
-    if target.is_dir():
-        raise FileNotWrittenError(f'"{name}" is a folder. Type a file name.')
-    if target.exists() and not target.stat().st_mode & 0o222:
+    try:
+        mode = file.stat().st_mode
+    except (FileNotFoundError, NotADirectoryError):
+        if not target.parent.is_dir():
+            folder = shortened(str(file.parent), 80)
+            raise FileNotWrittenError(
+                f'The folder "{folder}" is not there. Make it, or choose another one.'
+            ) from None
+        return target
+    if stat.S_ISDIR(mode):
+        raise FileNotWrittenError(f'"{name}" is a folder. Name a file in it.')
+    if not stat.S_ISREG(mode):
+        # taking a device's place would leave the whole system without it
+        raise FileNotWrittenError(f'"{name}" is not an ordinary file but a device or a pipe. Choose another name.')
+    if not mode & 0o222:
         raise FileNotWrittenError(
             f'"{name}" is write-protected. Take the protection off or save under another name.'
         )

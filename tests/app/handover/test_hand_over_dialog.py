@@ -139,7 +139,7 @@ def test_export_writes_remembers_the_folder_and_keeps_the_edits(qtbot, dialog, t
 
 def test_an_export_that_fails_is_told_beside_the_buttons(dialog, tmp_path):
     assert not dialog.export(tmp_path / "nowhere" / "sheet.svg")
-    assert "does not exist" in dialog.errors.problem()
+    assert "is not there" in dialog.errors.problem()
     assert dialog.session.undo_stack.count() == 0
 
 

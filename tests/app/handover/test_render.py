@@ -160,7 +160,7 @@ def test_a_folder_is_told(qapp, tmp_path):
 
 
 def test_a_missing_folder_is_told(qapp, tmp_path):
-    with pytest.raises(SheetError, match=r"does not exist\. Make it"):
+    with pytest.raises(SheetError, match=r"is not there\. Make it"):
         write_sheet(example(), tmp_path / "nowhere" / "sheet.pdf")
 
 

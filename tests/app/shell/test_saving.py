@@ -214,6 +214,16 @@ def test_closing_waits_for_the_disk(window, file, slow_disk, qtbot):
     assert store.load(file) == window.session.project
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no named pipes in folders")
+def test_a_save_onto_a_pipe_or_a_device_ends_in_words(window, tmp_path):
+    """Its content was asked for first, which never ends."""
+    os.mkfifo(tmp_path / "pipe")
+    window.document.saver.save(tmp_path / "pipe", lambda: None)
+    window.document.saver.finish()
+    assert "not an ordinary file" in message(window).text()
+    assert (tmp_path / "pipe").is_fifo()
+
+
 def test_another_file_opened_meanwhile_waits_and_keeps_its_own_name(window, file, tmp_path, slow_disk):
     other = tmp_path / "other.quietspan"
     store.save(moved(beam_example("lab-beam"), 0.09), other)

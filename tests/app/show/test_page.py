@@ -148,7 +148,7 @@ def test_sound_and_animation_are_written_to_files(show, tmp_path, window, qtbot)
     assert "not measured" in page and "<animate" in page
     with qtbot.waitSignal(show.said) as said:
         show.write_wave(str(tmp_path / "nowhere" / "ring.wav"))
-    assert "does not exist" in said.args[0]
+    assert "is not there" in said.args[0]
 
 
 def test_a_circuit_that_makes_it_unstable_plays_nothing_and_says_why(show, window, qtbot):

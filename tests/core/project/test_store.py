@@ -257,6 +257,26 @@ def test_a_pipe_is_refused_without_waiting(tmp_path):
         store.load(tmp_path / "pipe")
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no named pipes in folders")
+@pytest.mark.parametrize("name", ["pipe", "link"])
+def test_what_is_no_ordinary_file_is_never_replaced(tmp_path, name):
+    """As somebody with all rights, a prediction to /dev/null took the device's place for everybody."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    (tmp_path / "link").symlink_to(pipe)
+    with pytest.raises(ProjectFileError, match=r"not an ordinary file but a device or a pipe\. Choose"):
+        store.save(EXAMPLE, tmp_path / name)
+    assert pipe.is_fifo() and sorted(f.name for f in tmp_path.iterdir()) == ["link", "pipe"]
+
+
+def test_a_missing_folder_is_told_apart_from_one_that_takes_no_file(tmp_path):
+    with pytest.raises(ProjectFileError, match=r'The folder ".*none" is not there. Make it'):
+        store.save(EXAMPLE, tmp_path / "none" / "part.quietspan")
+    (tmp_path / "file").write_text("")
+    with pytest.raises(ProjectFileError, match=r'The folder ".*file" is not there. Make it'):
+        store.save(EXAMPLE, tmp_path / "file" / "part.quietspan")
+
+
 # ---- writing -----------------------------------------------------------------------------
 
 
@@ -296,7 +316,7 @@ def test_a_name_as_long_as_the_file_system_takes_is_written(tmp_path, letter):
 
 
 def test_a_name_too_long_is_refused_in_words(tmp_path):
-    with pytest.raises(ProjectFileError, match=r"could not be written: file name too long"):
+    with pytest.raises(ProjectFileError, match=r"could not be written: file name too long.*up to 255 bytes"):
         store.save(EXAMPLE, tmp_path / ("a" * 300))
 
 
