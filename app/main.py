@@ -35,22 +35,64 @@ quietspan measure FILE... [--project FILE] [--leads shorted,open,120k] [--json]
                                                     modes, coupling and the verdict on the bond of measured files;
                                                     quietspan measure --help tells what the bench adds
 quietspan --self-test                               open, predict, save, say whether all is well
-quietspan --version                                 print the version"""
+quietspan --version                                 print the version
+
+Exit codes: 0 done, 1 a file or a layout that cannot be worked on, told in words, 2 a command line that
+makes no sense or no display for a window, 130 stopped with Ctrl+C"""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Exit code: 0 done, 1 trouble told in words, 2 wrong use or no display.
+    """Exit code: 0 done, 1 trouble told in words, 2 wrong use or no display, 130 stopped by Ctrl+C.
 
     A reader that closes the pipe (`| head`) has seen enough: that is no trouble.
     """
     try:
         code = _main(argv)
-        sys.stdout.flush()
-        return code
+        return _flushed(code)
     except BrokenPipeError:
-        # What is left would be flushed at the end, and complained about.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up_output()
         return 0
+    except KeyboardInterrupt:
+        print("\nquietspan: stopped", file=sys.stderr, flush=True)
+        os._exit(130)  # a study's threads would be waited for, and files are written whole or not at all
+
+
+def _flushed(code: int) -> int:
+    """The exit code, once all is printed."""
+    try:
+        if sys.stdout is not None:  # closed by who started this, or a window without a terminal
+            sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        if code == 0:
+            return _no_room(fault)
+        _give_up_output()
+    return code
+
+
+def _printed(text: str) -> int:
+    try:
+        print(text)
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        return _no_room(fault)
+    return 0
+
+
+def _no_room(fault: OSError) -> int:
+    """What is printed goes to a file, and its disk is full."""
+    from core.project.files import reason
+
+    _give_up_output()
+    print(f"quietspan: what was to be printed could not be written: {reason(fault)}.", file=sys.stderr)
+    return 1
+
+
+def _give_up_output() -> None:
+    """What is left would be flushed at the end, and complained about."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _main(argv: Sequence[str] | None) -> int:
@@ -63,19 +105,24 @@ def _main(argv: Sequence[str] | None) -> int:
     if first == "--version":
         from app import __version__
 
-        print(f"quietspan {__version__}")
-        return 0
+        return _printed(f"quietspan {__version__}")
     if first in ("-h", "--help"):
-        print(USAGE)
-        return 0
+        return _printed(USAGE)
     if first == "--self-test":
         from app.cli.self_test import self_test
 
         return self_test()
     if len(args) > 1 or first.startswith("-"):
+        from difflib import get_close_matches
+
         from app.cli.words import plain
 
-        print(f"quietspan: cannot make sense of {plain(' '.join(args))!r}\n{USAGE}", file=sys.stderr)
+        near = get_close_matches(first, COMMANDS, n=1)
+        hint = f"did you mean 'quietspan {near[0]}'? " if near else ""
+        print(
+            f"quietspan: {plain(' '.join(args))!r} is no command; {hint}'quietspan --help' tells them all.",
+            file=sys.stderr,
+        )
         return 2
     why_not = trouble()
     if why_not:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from app.cli import document_commands as documents
 from app.cli import measure_command, predict_command, study_command
+from app.cli.arguments import WRONG_USE, Parser, WrongUse
 from app.cli.words import plain
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ class CommandError(ValueError):
 
 def parser() -> argparse.ArgumentParser:
     """The parser of the commands; opening the window takes no sub-command."""
-    made = argparse.ArgumentParser(prog="quietspan", description="Place piezo patches on a vibrating part.")
+    made = Parser(prog="quietspan", description="Place piezo patches on a vibrating part.")
     commands = made.add_subparsers(dest="command", required=True)
     predict_command.add_parser(commands)
     diff = commands.add_parser("diff", help="what changed from one project file to another")
@@ -36,7 +37,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def run(argv: list[str]) -> int:
-    """Exit code of the command; errors are one sentence on stderr and code 1."""
+    """Exit code of the command; errors are one sentence on stderr, with code 2 for wrong use and 1 for the rest."""
     given = parser().parse_args(argv)
     try:
         if given.command in documents.COMMANDS:
@@ -44,6 +45,9 @@ def run(argv: list[str]) -> int:
         return {"predict": _predict, "diff": _diff, "study": _study, "measure": _measure}[given.command](given)
     except BrokenPipeError:
         raise
+    except WrongUse as error:
+        print(f"quietspan {given.command}: {plain(str(error))}", file=sys.stderr)
+        return WRONG_USE
     except (CommandError, ValueError, OSError) as error:
         print(f"quietspan: {plain(_words(error))}", file=sys.stderr)
         return 1
@@ -53,8 +57,11 @@ def run(argv: list[str]) -> int:
 
 
 def _words(error: Exception) -> str:
-    if isinstance(error, OSError) and error.strerror:
-        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    if isinstance(error, OSError):
+        from core.project.files import reason, short_name
+
+        name = f'"{short_name(Path(str(error.filename)))}"' if error.filename else "what was to be printed"
+        return f"{name} could not be {'read' if error.filename else 'written'}: {reason(error)}."
     return str(error)
 
 

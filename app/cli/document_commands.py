@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from app.cli.arguments import WrongUse, number
+
 if TYPE_CHECKING:
     from core.project.model import Project
 
@@ -39,7 +41,7 @@ def add_parsers(commands: Any) -> None:
         if name == "template":
             for way in ("along", "across"):
                 one.add_argument(
-                    f"--bar-{way}", metavar="MM", help=f"what the bar {way} of the last print measures"
+                    f"--bar-{way}", type=_millimetres, metavar="MM", help=f"what the bar {way} of the last print measures"
                 )
 
 
@@ -54,33 +56,39 @@ def _endings(name: str) -> str:
 
 def run(given: argparse.Namespace, load: Callable[[argparse.Namespace], Any]) -> int:
     """Write the document of a command; 0. Troubles are raised in words."""
+    from app.handover.write import format_of, write_document
     from core.handover.documents import Order, kind
+    from core.handover.drawing.items import SheetError
     from core.handover.text.results import compute_results
+    from core.project.files import may_write
 
-    project, candidate = load(given)
     key = given.which if given.command == "card" else given.command
     which = kind(f"mirrored-{key}" if getattr(given, "mirrored", False) else key)
-    if getattr(given, "readings", None):
-        project = _with_readings(project, candidate, Path(given.readings))
+    readings, out = getattr(given, "readings", None), Path(given.out)
+    if readings and key != "bonding":
+        raise WrongUse("--readings: only the bonding record holds readings. Add --which bonding.")
+    try:
+        format_of(which, out)
+    except SheetError as error:
+        raise WrongUse(f"--out: {error}") from None
+    may_write(out)  # both told before the work, not after
+    project, candidate = load(given)
+    if readings:
+        project = _with_readings(project, candidate, Path(readings))
     results = compute_results(project, candidate, which.needs)
     order = Order(
         project, candidate, results,
-        bar_along_mm=_length_mm(given, "bar_along"), bar_across_mm=_length_mm(given, "bar_across"),
+        bar_along_mm=getattr(given, "bar_along", None), bar_across_mm=getattr(given, "bar_across", None),
         paper=given.paper,
     )  # fmt: skip
-    from app.handover.write import write_document
-
-    for path in write_document(which, order, Path(given.out)):
+    for path in write_document(which, order, out):
         print(f"{path} written")
     return 0
 
 
-def _length_mm(given: argparse.Namespace, name: str) -> float | None:
-    """A length with any unit, a plain number in mm; None where it was not given."""
-    from core import units
-
-    text = getattr(given, name, None)
-    return None if text is None else 1e3 * units.parse(text, "mm")
+def _millimetres(text: str) -> float:
+    """A length with any unit, a plain number in mm."""
+    return 1e3 * number(text, "mm")
 
 
 def _with_readings(project: Project, candidate: str, table: Path) -> Project:
@@ -89,7 +97,12 @@ def _with_readings(project: Project, candidate: str, table: Path) -> Project:
 
     from core.measured.bonded_csv import read_bonded
     from core.project.bonded import merged, read_of, with_read
+    from core.project.files import short_name
 
     groups = [group.id for group in project.candidate(candidate).groups]
-    parts = merged(read_of(project.bonded, candidate), read_bonded(table.read_bytes(), candidate, groups))
+    try:
+        read = read_bonded(table.read_bytes(), candidate, groups)
+    except ValueError as error:
+        raise ValueError(f'"{short_name(table)}": {error}') from None
+    parts = merged(read_of(project.bonded, candidate), read)
     return replace(project, bonded=with_read(project.bonded, candidate, parts))

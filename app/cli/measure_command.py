@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from app.cli.arguments import WrongUse, quantity
 from app.cli.words import plain
 
 if TYPE_CHECKING:
@@ -21,18 +22,18 @@ def add_parser(commands: Any) -> None:
     made = commands.add_parser("measure", help="modes, coupling and verdict of measured files")
     made.add_argument("files", nargs="+", metavar="FILE", help="records, response functions or impedance sweeps")
     made.add_argument("--project", metavar="P", help="project file to compare with and judge against")
-    made.add_argument("--candidate", help="letter or name; the active one where left out")
+    made.add_argument("--candidate", metavar="NAME", help="letter or name; the active one where left out")
     made.add_argument(
         "--leads", metavar="LIST",
         help='what hung on the leads, one a file: "shorted,open,120k"; taken from the files\' names where left out',
     )  # fmt: skip
-    made.add_argument("--sensor", type=_mass, default=0.0, metavar="MASS", help='mass of the sensor at the tip, for example "2 g"')
-    made.add_argument("--input", type=_resistance, metavar="R", help='input of the instrument on the leads, for example "1 Mohm"')
-    made.add_argument("--capacitance", type=_capacitance, metavar="C", help='read on the bonded part at 1 kHz, for example "68 nF"')
-    made.add_argument("--before", type=_capacitance, metavar="C", help="read on the patch before bonding")
-    made.add_argument("--temperature", type=float, metavar="T", help="of the bench, in degrees Celsius")
-    made.add_argument("--interval", type=_time, metavar="T", help="time between samples where the file does not say")
-    made.add_argument("--exponential-window", type=_time, metavar="T", help="time constant of a window the analyser applied")
+    made.add_argument("--sensor", type=quantity("measurements.sensor_kg"), default=0.0, metavar="MASS", help='mass of the sensor at the tip, for example "2 g"')
+    made.add_argument("--input", type=quantity("measurements.resistance_ohm", "ohm"), metavar="R", help='input of the instrument on the leads, for example "1 Mohm"')
+    made.add_argument("--capacitance", type=quantity("measurements.capacitance_f"), metavar="C", help='read on the bonded part at 1 kHz, for example "68 nF"')
+    made.add_argument("--before", type=quantity("measurements.capacitance_before_f"), metavar="C", help="read on the patch before bonding")
+    made.add_argument("--temperature", type=quantity("measurements.temperature_c"), metavar="T", help="of the bench, in degrees Celsius or with a unit")
+    made.add_argument("--interval", type=quantity("measurements.interval_s", "s"), metavar="T", help="time between samples where the file does not say")
+    made.add_argument("--exponential-window", type=quantity("measurements.exponential_window_s", "s"), metavar="T", help="time constant of a window the analyser applied")
     made.add_argument("--json", action="store_true", help="plain values in SI")
 
 
@@ -44,6 +45,8 @@ def run_measure(given: argparse.Namespace, load: Load) -> int:
     from core.project.measurement import Bench
     from core.units.as_json import json_text
 
+    if given.candidate and not given.project:
+        raise WrongUse("--candidate: of which project? Add --project FILE.")
     project, candidate = load(Path(given.project), given) if given.project else (None, None)
     instrument = None if given.input is None else Instrument(resistance_ohm=given.input)
     bench = Bench(given.temperature, given.sensor, None, instrument)
@@ -105,31 +108,3 @@ def _states(given: argparse.Namespace) -> list[Any]:
 
 def _never() -> bool:
     return False
-
-
-def _typed(text: str, unit: str) -> float:
-    from core.units import parse
-
-    try:
-        value = parse(text, unit)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-    if not value > 0.0:
-        raise argparse.ArgumentTypeError(f"{text} is not above 0.")
-    return value
-
-
-def _mass(text: str) -> float:
-    return _typed(text, "g")
-
-
-def _resistance(text: str) -> float:
-    return _typed(text, "ohm")
-
-
-def _capacitance(text: str) -> float:
-    return _typed(text, "nF")
-
-
-def _time(text: str) -> float:
-    return _typed(text, "s")

@@ -12,6 +12,7 @@ from glob import glob
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from app.cli.arguments import WrongUse
 from app.cli.words import plain
 
 if TYPE_CHECKING:
@@ -52,6 +53,14 @@ def add_parser(commands: Any) -> None:
 
 def run_predict(given: argparse.Namespace, load: Load) -> int:
     """Print, or write the table; 1 where a file could not be predicted."""
+    if given.csv is not None and given.json:
+        raise WrongUse("--csv and --json: the table or the JSON text, not both. Leave one out.")
+    if given.prices and not given.json:
+        raise WrongUse("--prices: only the JSON text holds prices. Add --json.")
+    if given.csv not in (None, "-"):
+        from core.project.files import may_write
+
+        may_write(given.csv)  # told before the work, not after
     files = [file for name in given.files for file in _expanded(name)]
     rows = [_row(file, given, load) for file in files]
     if given.csv is not None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from app.cli.arguments import least, number, two_lengths
+
 if TYPE_CHECKING:
     from core.project.model import Project
     from core.study.search.goals import Goal, Limits, SearchRequest
@@ -14,16 +16,16 @@ FACES = ("top", "underside", "both")
 
 
 class ArgumentTrouble(ValueError):
-    """An argument that cannot be read; the message gives an example."""
+    """An argument that the project has nothing for; the message says what there is."""
 
 
 def add_arguments(study: Any) -> None:
     """The search's own arguments of `quietspan study`."""
     group = study.add_argument_group("search")
     group.add_argument("--goal", choices=GOALS, default="damping", help="damping of --mode if not given")
-    group.add_argument("--weights", metavar="W1,W2,...", help="goal weighted: a weight per mode, as 1,0.5")
+    group.add_argument("--weights", type=_weights, default=(), metavar="W1,W2,...", help="goal weighted: a weight per mode, as 1,0.5")
     group.add_argument(
-        "--target", metavar="MODE:VALUE", action="append", default=[],
+        "--target", type=_target, metavar="MODE:VALUE", action="append", default=[],
         help="goal targets: least damping (1:2%%) or change of the peak (2:-10dB) of a mode; may be repeated",
     )  # fmt: skip
     group.add_argument("--package", metavar="NAME", action="append", default=[], help="may be repeated")
@@ -31,21 +33,22 @@ def add_arguments(study: Any) -> None:
         "--face", choices=FACES, action="append", default=[], help="top if not given; may be repeated"
     )
     group.add_argument("--circuit", metavar="KIND", action="append", default=[], help="resistor if not given")
-    group.add_argument("--patches", metavar="N,N", default="1", help="numbers of patches tried, as 1,2 (1)")
+    group.add_argument("--patches", type=_counts, metavar="N,N", default="1", help="numbers of patches tried, as 1,2 (1)")
     group.add_argument("--joined", action="store_true", help="two patches share one circuit")
     group.add_argument(
         "--length",
+        type=two_lengths,
         metavar="FROM,TO",
         help="ceramic length, in mm or with a unit; the package's own if not given",
     )
     group.add_argument(
-        "--between", metavar="FROM,TO", help="where the ceramics may lie, in mm or with a unit"
+        "--between", type=two_lengths, metavar="FROM,TO", help="where the ceramics may lie, in mm or with a unit"
     )
     group.add_argument("--ignore-keep-outs", action="store_true")
-    group.add_argument("--most-mass", metavar="MASS", help="added mass at most, in g or with a unit")
-    group.add_argument("--least-margin", metavar="N", help="allowable over static strain, at least (1)")
-    group.add_argument("--most-inductance", metavar="L", help="in H or with a unit")
-    group.add_argument("--most-voltage", metavar="V", help="peak at the leads, in V or with a unit")
+    group.add_argument("--most-mass", type=least("g"), metavar="MASS", help="added mass at most, in g or with a unit")
+    group.add_argument("--least-margin", type=least("1", above=False), default=1.0, metavar="N", help="allowable over static strain, at least (1)")
+    group.add_argument("--most-inductance", type=least("H"), metavar="L", help="in H or with a unit")
+    group.add_argument("--most-voltage", type=least("V"), metavar="V", help="peak at the leads, in V or with a unit")
     group.add_argument("--parts", choices=("E12", "E24", "E96"), help="values of this series of parts only")
 
 
@@ -59,21 +62,13 @@ def request_of(given: argparse.Namespace, project: Project, candidate: str, mode
 def _goal(given: argparse.Namespace, mode: int) -> Goal:
     from core.study.search.goals import Goal, Target
 
+    merged: dict[int, Target] = {}
+    for of, zeta, peak_db in given.target:
+        old = merged.get(of, Target(of))
+        merged[of] = Target(of, old.zeta if zeta is None else zeta, old.peak_db if peak_db is None else peak_db)
     if given.goal == "weighted":
-        return Goal(
-            "weighted", weights=tuple(_plain("--weights", w) for w in (given.weights or "").split(","))
-        )
+        return Goal("weighted", weights=given.weights)
     if given.goal == "targets":
-        merged: dict[int, Target] = {}
-        for text in given.target:
-            number_of, sign, value = text.partition(":")
-            if not sign or not (number_of.strip().isascii() and number_of.strip().isdigit()):
-                raise ArgumentTrouble(f'--target "{text}": write MODE:VALUE, for example 1:2% or 2:-10dB.')
-            old, peak = merged.get(int(number_of), Target(int(number_of))), value.strip().lower().endswith("db")
-            number = _plain("--target", value.strip()[:-2]) if peak else _quantity("--target", value, "%")
-            merged[int(number_of)] = Target(
-                old.mode, old.zeta if peak else number, number if peak else old.peak_db
-            )
         return Goal("targets", targets=tuple(merged.values()))
     return Goal(given.goal, mode)
 
@@ -87,23 +82,20 @@ def _limits(given: argparse.Namespace, project: Project, candidate: str) -> Limi
     _known("--package", packages, [p.name for p in project.packages])
     # a loop needs a second group and a law, which a search does not make
     _known("--circuit", given.circuit, [key for key in CIRCUITS if key != "loop"])
-    patches = given.patches.split(",")
-    if not all(n.strip() in ("1", "2") for n in patches):
-        raise ArgumentTrouble(f'--patches "{given.patches}": 1, 2 or 1,2.')
     return Limits(
         packages=packages,
         circuits=tuple(given.circuit) or ("resistor",),
         faces=tuple(given.face) or ("top",),
-        patches=tuple(int(n) for n in patches),
+        patches=given.patches,
         joined=given.joined,
-        length_m=_range("--length", given.length),
-        x_range_m=_range("--between", given.between),
+        length_m=given.length,
+        x_range_m=given.between,
         keep_outs=not given.ignore_keep_outs,
-        added_mass_kg=_maybe("--most-mass", given.most_mass, "g"),
-        strain_margin=1.0 if given.least_margin is None else _plain("--least-margin", given.least_margin),
-        largest_inductance_h=_maybe("--most-inductance", given.most_inductance, "H"),
+        added_mass_kg=given.most_mass,
+        strain_margin=given.least_margin,
+        largest_inductance_h=given.most_inductance,
         preferred=given.parts or "",
-        largest_voltage_v=_maybe("--most-voltage", given.most_voltage, "V"),
+        largest_voltage_v=given.most_voltage,
     )
 
 
@@ -113,30 +105,27 @@ def _known(name: str, given: tuple[str, ...] | list[str], there: list[str]) -> N
             raise ArgumentTrouble(f'{name} "{each}": there are {", ".join(there)}.')
 
 
-def _range(name: str, text: str | None) -> tuple[float, float] | None:
-    if text is None:
-        return None
-    ends = text.split(",")
-    if len(ends) != 2:
-        raise ArgumentTrouble(f'{name} "{text}": write two lengths, for example 20,60 or 2cm,6cm.')
-    low, high = (_quantity(name, end, "mm") for end in ends)
-    if not low < high:
-        raise ArgumentTrouble(f'{name} "{text}": the first must be the smaller one.')
-    return low, high
+def _counts(text: str) -> tuple[int, ...]:
+    counts = [n.strip() for n in text.split(",")]
+    if not all(n in ("1", "2") for n in counts):
+        raise argparse.ArgumentTypeError(f'"{text}": write 1, 2 or 1,2')
+    return tuple(int(n) for n in counts)
 
 
-def _maybe(name: str, text: str | None, unit: str) -> float | None:
-    return None if text is None else _quantity(name, text, unit)
+def _weights(text: str) -> tuple[float, ...]:
+    from core.project.ceilings import MOST_MODES
+
+    weights = tuple(number(w, "1") for w in text.split(","))
+    if min(weights) < 0.0 or not max(weights) > 0.0 or len(weights) > MOST_MODES:
+        raise argparse.ArgumentTypeError(f'"{text}": a weight from 0 on for each of up to {MOST_MODES} modes, one above 0, as 1,0.5')
+    return weights
 
 
-def _plain(name: str, text: str) -> float:
-    return _quantity(name, text, "1")
-
-
-def _quantity(name: str, text: str, unit: str) -> float:
-    from core import units
-
-    try:
-        return units.parse(text, unit)
-    except units.QuantityError as fault:
-        raise ArgumentTrouble(f"{name}: {fault}") from None
+def _target(text: str) -> tuple[int, float | None, float | None]:
+    """The mode with its least damping ratio or the most its peak may change, dB."""
+    of, sign, value = (part.strip() for part in text.partition(":"))
+    if not sign or not (of.isascii() and of.isdigit()) or not 1 <= len(of) <= 3 or int(of) < 1:
+        raise argparse.ArgumentTypeError(f'"{text}": write MODE:VALUE, for example 1:2% or 2:-10dB')
+    if value.lower().endswith("db"):
+        return int(of), None, number(value[:-2], "1")
+    return int(of), number(value, "%"), None

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli import search_arguments
+from app.cli.arguments import whole
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -35,19 +36,21 @@ class StudyError(ValueError):
 
 def add_parser(commands: Any) -> None:
     """The sub-command's arguments."""
+    from core.project.ceilings import MOST_MODES
+
     study = commands.add_parser("study", help="study tolerances, map placements, search layouts")
     study.add_argument("file", metavar="FILE")
     study.add_argument("--candidate", metavar="NAME", help="letter or name; the active one if not given")
     study.add_argument("--kind", choices=KINDS, default="tolerance")
-    study.add_argument("--mode", type=int, metavar="N", help="mode to map or to damp (the one the circuit is tuned on)")
-    study.add_argument("--samples", type=int, default=10_000, metavar="N", help="tolerance samples (10000)")
-    study.add_argument("--seed", type=int, default=1, metavar="S", help="same seed, same answer (1)")
+    study.add_argument("--mode", type=whole(1, MOST_MODES), metavar="N", help="mode to map or to damp (the one the circuit is tuned on)")
+    study.add_argument("--samples", type=whole(10, 10_000_000), default=10_000, metavar="N", help="tolerance samples (10000)")
+    study.add_argument("--seed", type=whole(0, 1_000_000_000), default=1, metavar="S", help="same seed, same answer (1)")
     study.add_argument(
         "--spread", choices=("limits", "two sigma"), default="limits",
         help="what a tolerance means: any value within it as likely, or two standard deviations of a bell (limits)",
     )  # fmt: skip
     study.add_argument("--scheduler", metavar="ADDRESS", help="a dask scheduler, as tcp://HOST:PORT")
-    study.add_argument("--out", metavar="FILE", help="write a .json report or a .csv table")
+    study.add_argument("--out", type=_out, metavar="FILE", help="write a .json report or a .csv table")
     chart = study.add_argument_group("map")
     chart.add_argument("--patch", metavar="ID", help="the patch that moves; the first if not given")
     chart.add_argument("--quantity", choices=QUANTITIES, default="damping")
@@ -59,11 +62,11 @@ def add_parser(commands: Any) -> None:
 
 def run_study(given: argparse.Namespace, project: Project, candidate: str) -> int:
     """Run the study, print it, and write the file asked for. StudyError in words."""
-    if given.samples < 10 or given.samples > 10_000_000:
-        raise StudyError(f"{given.samples} samples: ask for 10 to 10 000 000.")
-    out = None if given.out is None else Path(given.out)
-    if out is not None and out.suffix.lower() not in ENDINGS:
-        raise StudyError(f"{out.name}: the name must end in .json or .csv.")
+    out: Path | None = given.out
+    if out is not None:
+        from core.project.files import may_write
+
+        may_write(out)  # told before minutes of work, not after
     with executor_for(given.scheduler) as executor:
         text, report, table = _STUDIES[given.kind](given, project, candidate, executor)
     print(text)
@@ -73,14 +76,24 @@ def run_study(given: argparse.Namespace, project: Project, candidate: str) -> in
     return 0
 
 
+def _out(text: str) -> Path:
+    path = Path(text)
+    if path.suffix.lower() not in ENDINGS:
+        raise argparse.ArgumentTypeError(f'"{text}": the name must end in .json or .csv')
+    return path
+
+
 @contextmanager
 def executor_for(scheduler: str | None) -> Iterator[Executor]:
     """Threads of this machine, or the workers behind a scheduler."""
     from core.study.executors import local_executor
 
     if scheduler is None:
-        with local_executor("threads") as pool:
+        pool = local_executor("threads")
+        try:
             yield pool
+        finally:  # when stopped, what still waits is not worked out, nor what runs waited for
+            pool.shutdown(wait=False, cancel_futures=True)
         return
     try:
         from distributed import Client
@@ -227,6 +240,9 @@ def _search(given: argparse.Namespace, project: Project, candidate: str, executo
 def _mode(given: argparse.Namespace, project: Project, candidate: str, patch_id: str | None = None) -> int:
     from core.project.served import served_mode
 
+    shown = project.view.modes_shown
+    if given.mode is not None and given.mode > shown:
+        raise StudyError(f"--mode {given.mode}: the project looks at modes 1 to {shown}. Name one of these.")
     return int(given.mode or served_mode(project, project.candidate(candidate), patch_id))
 
 

@@ -26,6 +26,16 @@ def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> t
     SheetError in words where the document has no such format or the file cannot be written.
     """
     target = Path(path)
+    suffix = format_of(which, target)
+    if suffix in which.files:
+        return (write_bytes(target, which.files[suffix](order).encode("utf-8")),)
+    if suffix == "md":
+        return (write_bytes(target, markdown_of(order, which).encode("utf-8")),)
+    return write_sheet(which.draw(order), target)
+
+
+def format_of(which: Kind, target: Path) -> str:
+    """The format a name ends in, as "pdf"; SheetError in words where the document has no such format."""
     suffix = target.suffix.lower().removeprefix(".")
     if suffix not in which.formats:
         names = ", ".join(f".{each}" for each in which.formats)
@@ -33,11 +43,7 @@ def write_document(which: Kind, order: Order, path: str | os.PathLike[str]) -> t
             f"'{target.name}' does not end in a format the {inside(which.label)} can be written in. "
             f"End the name in one of: {names}."
         )
-    if suffix in which.files:
-        return (write_bytes(target, which.files[suffix](order).encode("utf-8")),)
-    if suffix == "md":
-        return (write_bytes(target, markdown_of(order, which).encode("utf-8")),)
-    return write_sheet(which.draw(order), target)
+    return suffix
 
 
 def file_stem(which: Kind, order: Order) -> str:

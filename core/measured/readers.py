@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import stat
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -11,6 +12,7 @@ from typing import cast
 
 from core.measured.record import MeasuredError, Recording
 from core.project import ceilings
+from core.project.files import reason, short_name
 from core.project.measurement import Told
 from core.units.sentence import inside
 
@@ -96,12 +98,17 @@ def hash_of(path: Path) -> str:
 
 def check_file(path: Path) -> None:
     """MeasuredError where the file is missing, a folder, empty or larger than one may be."""
-    if path.is_dir():
-        raise MeasuredError(f"{path.name} is a folder. Choose the files in it.")
     try:
-        size = path.stat().st_size
-    except (OSError, ValueError) as error:
-        raise MeasuredError(f"{path.name} cannot be opened: {getattr(error, 'strerror', error)}.") from None
+        status = path.stat()
+    except FileNotFoundError:
+        raise MeasuredError(f'"{short_name(path)}" is not there. It may have been moved or renamed.') from None
+    except OSError as error:
+        raise MeasuredError(f'"{short_name(path)}" cannot be read: {reason(error)}.') from None
+    except ValueError as error:  # a name that no file can have
+        raise MeasuredError(f'"{short_name(path)}" cannot be read: {error}.') from None
+    if stat.S_ISDIR(status.st_mode):
+        raise MeasuredError(f'"{short_name(path)}" is a folder. Choose the files in it.')
+    size = status.st_size
     if size == 0:
         raise MeasuredError(f"{path.name} is empty (0 bytes). Export the record again.")
     if size > ceilings.LARGEST_MEASUREMENT_BYTES:

@@ -12,9 +12,10 @@ from core.measured.modes import Identified
 from core.measured.quality import Doubt
 from core.project.measurement import Leads
 
-_SHORTED = re.compile(r"short|closed|(?:^|[^a-z])sc(?:[^a-z]|$)", re.IGNORECASE)
-_OPEN = re.compile(r"open|(?:^|[^a-z])oc(?:[^a-z]|$)", re.IGNORECASE)
-_RESISTOR = re.compile(r"(\d+(?:[.,]\d+)?)\s*_?(k|M|meg)?(?:ohm|r(?![a-z]))", re.IGNORECASE)
+_SHORTED = re.compile(r"short|closed|kurz(?:schl|ge|(?![a-zäöüß]))|(?:^|[^a-z])sc(?:[^a-z]|$)", re.IGNORECASE)
+_OPEN = re.compile(r"open|(?<![a-zäöüß])offene?(?![a-zäöüß])|leerlauf|(?:^|[^a-z])oc(?:[^a-z]|$)", re.IGNORECASE)
+"""English or German, as the person at the bench names files."""
+_RESISTOR = re.compile(r"(\d+(?:[.,]\d+)?)\s*_?(k|M|meg)?(?:ohm|Ω|\u2126|r(?![a-z]))", re.IGNORECASE)
 _BARE_KILO = re.compile(r"(?:^|[^a-z0-9])(\d+(?:[.,]\d+)?)\s*(k|M)(?:[^a-z]|$)")
 
 

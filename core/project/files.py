@@ -50,12 +50,7 @@ def write_atomically(data: bytes, path: str | os.PathLike[str]) -> Path:
         temporary = None
         _sync_folder(target.parent)
     except OSError as fault:
-        cure = "Choose another place."
-        if fault.errno == errno.ENAMETOOLONG:
-            cure = f"Choose a shorter one: a name takes up to {LONGEST_NAME_BYTES} bytes."
-        raise FileNotWrittenError(
-            f'"{short_name(file)}" could not be written: {reason(fault)}. Nothing was changed. {cure}'
-        ) from None
+        raise _refused(file, fault) from None
     finally:
         if temporary is not None:
             with contextlib.suppress(OSError):
@@ -64,6 +59,24 @@ def write_atomically(data: bytes, path: str | os.PathLike[str]) -> Path:
         _swept.add(target.parent)
         remove_leftovers(target.parent)
     return target
+
+
+def may_write(path: str | os.PathLike[str]) -> None:
+    """FileNotWrittenError in words where it is plain, before anything is worked out, that no file can be there."""
+    file = Path(path)
+    try:
+        _target(file)
+    except OSError as fault:
+        raise _refused(file, fault) from None
+
+
+def _refused(file: Path, fault: OSError) -> FileNotWrittenError:
+    cure = "Choose another place."
+    if fault.errno == errno.ENAMETOOLONG:
+        cure = f"Choose a shorter one: a name takes up to {LONGEST_NAME_BYTES} bytes."
+    return FileNotWrittenError(
+        f'"{short_name(file)}" could not be written: {reason(fault)}. Nothing was changed. {cure}'
+    )
 
 
 def _target(file: Path) -> Path:

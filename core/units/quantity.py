@@ -159,7 +159,11 @@ def show(value_si: float, unit: str, digits: int | None = None, *, significant: 
     if math.isnan(value):
         return "–"
     if math.isinf(value):
-        return "∞" if value > 0 else "-∞"
+        if math.isinf(value_si):
+            return "∞" if value > 0 else "-∞"
+        # finite, but not in this unit: what was typed must be told, not infinity
+        mantissa, exponent = f"{to_display(value_si * 1e-100, unit):.{significant - 1}e}".split("e")
+        return f"{mantissa.rstrip('0').rstrip('.')}e{int(exponent) + 100}"
     if digits is not None:
         text = f"{value:.{digits}f}"
         return text.lstrip("-") if float(text) == 0.0 else text

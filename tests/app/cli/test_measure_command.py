@@ -64,4 +64,4 @@ def test_names_that_tell_no_state_ask_for_it_and_take_it(folder, capsys, tmp_pat
 
 def test_a_missing_file_is_one_sentence(folder, capsys):
     code, out, err = told(capsys, folder / "gone.csv")
-    assert code == 1 and not out and "gone.csv cannot be opened" in err
+    assert code == 1 and not out and '"gone.csv" is not there' in err

@@ -69,15 +69,10 @@ def test_a_map_of_another_quantity_and_size(file, tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["--goal", "targets", "--target", "one"], "write MODE:VALUE"),
         (["--goal", "targets"], "No mode has a target"),
         (["--package", "none of these"], "there are Type II"),
         (["--circuit", "gyrator"], "there are shorted"),
         (["--circuit", "loop"], "there are shorted"),
-        (["--patches", "7"], "1, 2 or 1,2"),
-        (["--length", "20"], "write two lengths"),
-        (["--length", "60,20"], "the first must be the smaller"),
-        (["--most-mass", "3 mm"], "a mass was expected"),
     ],
 )
 def test_a_search_that_cannot_be_read_is_a_sentence(file, capsys, arguments, words):

@@ -55,8 +55,6 @@ def test_map_and_search(file, tmp_path, capsys):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["--samples", "3"], "ask for 10 to"),
-        (["--out", "found.txt"], "must end in .json or .csv"),
         (["--candidate", "Q"], "There is no candidate 'Q'"),
     ],
 )

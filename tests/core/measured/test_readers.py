@@ -211,7 +211,7 @@ def test_what_is_no_measurement_is_refused_in_words_with_its_name(tmp_path, name
 
 def test_a_missing_file_and_a_folder_are_refused(tmp_path):
     for path in (tmp_path, tmp_path / "gone.csv"):
-        with pytest.raises(MeasuredError, match=r"folder|cannot be opened"):
+        with pytest.raises(MeasuredError, match=r"folder|is not there"):
             read_recording(path)
 
 

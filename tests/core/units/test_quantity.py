@@ -220,6 +220,8 @@ def test_every_example_reads_in_its_own_dimension():
         (-1e-9, "mm", 1, "0.0"),
         (float("nan"), "mm", None, "–"),
         (float("inf"), "mm", None, "∞"),
+        (1e308, "mm", None, "1e311"),
+        (-1.25e308, "mm", 1, "-1.25e311"),
         (70e9, "GPa", None, "70"),
         (-25.0, "degC", None, "-25"),
     ],
