@@ -276,15 +276,16 @@ def public(remarks: Sequence[Remark | str]) -> list[Remark | str]:
     return [remark for remark in remarks if isinstance(remark, str) or not remark.for_designer]
 
 
-def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
+def counted(remarks: Sequence[Remark | str]) -> list[str]:
     """How many validity remarks there are and where they stand: their words tell results of the model."""
-    shown = []
     count = len(public(remarks))
-    if count:
-        shown.append(
-            f"{count} remark{'s' if count > 1 else ''} on the validity of the prediction: see the decision record "
-            "of this model."
-        )
+    told = f"{count} remark{'s' if count > 1 else ''} on the validity of the prediction: see the decision record of this model."
+    return [told] if count else []
+
+
+def shown_remarks(subject: Subject, remarks: Sequence[Remark | str]) -> tuple[str, ...]:
+    """How many validity remarks there are, and what the design took the packages for."""
+    shown = counted(remarks)
     left_out = subject.project.structure.level != "across"
     if left_out and any(p.turned or abs(p.patch.y_m) > 1e-9 for p in subject.placed):
         shown.append("Designed as straight and centred patches on a beam.")

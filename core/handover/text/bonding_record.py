@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Table
 from core.handover.text.process_card import MOST_ROWS, RECORD_ROWS
-from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts, unstable_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
 from core.measured.bonded import (
     LEAST_INSULATION_OHM,
     PRESS_WORDS,
@@ -59,9 +59,7 @@ def bonding_record(
         blocks += [Heading("How to read"), Bullets(tuple(_how(prediction)))]
     else:
         blocks.append(Paragraph("No patch is wired in this candidate: there is nothing to bond."))
-    remarks = remark_texts(prediction.remarks)
-    if remarks or prediction.unstable:
-        blocks += [Heading("Validity of the design"), Bullets((*unstable_texts(prediction), *remarks))]
+    blocks += validity(prediction)
     return Document("BONDING RECORD", "the bench", title_of(project, candidate), identity(project, candidate), tuple(blocks))
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from core.handover.sheet.identity import title_of
 from core.handover.text.document import Block, Bullets, Caution, Document, Heading, Paragraph, Steps, Table
-from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, remark_texts, unstable_texts
+from core.handover.text.shop import WRITE, candidate_of, identity, lead_cautions, validity
 from core.measured.bonded import LEAST_INSULATION_OHM, band_words, reading_words
 from core.measured.damping import least_record_s, widest_spacing_hz
 from core.measured.evaluate import MOST_MODES
@@ -76,9 +76,7 @@ def lab_card(
         Steps(tuple(_cautions(modes))),
         Table(("Measured by", "Instrument, sensor", "Temperature", "Date"), (("",) * 4,), (2, 3, 1.5, 1.5), room_mm=8.0),
     ]
-    remarks = remark_texts(prediction.remarks)
-    if remarks or prediction.unstable:
-        blocks += [Heading("Validity of the design"), Bullets((*unstable_texts(prediction), *remarks))]
+    blocks += validity(prediction)
     return Document("TEST CARD", "the test lab", title_of(project, candidate), identity(project, candidate), tuple(blocks))
 
 

@@ -6,8 +6,16 @@ from math import isfinite
 
 from core.handover.parts_list import PartsList, parts_list
 from core.handover.sheet.identity import title_of
+from core.handover.sheet.notes import counted
 from core.handover.text.document import Block, Bullets, Document, Heading, Paragraph, Table
-from core.handover.text.shop import WRITE, candidate_of, driven_blocks, identity, validity
+from core.handover.text.shop import (
+    WRITE,
+    candidate_of,
+    driven_blocks,
+    identity,
+    under_validity,
+    unstable_texts,
+)
 from core.predict.electrics.board import Simulated
 from core.predict.electrics.safety import DEFERS
 from core.predict.prediction import Prediction
@@ -86,7 +94,7 @@ def parts_document(project: Project, candidate_id: str, prediction: Prediction) 
     blocks = parts_blocks(candidate, prediction) or [
         Heading(f"Parts of candidate {candidate.id}"), Paragraph("No circuit of this candidate has a part to buy."),
     ]  # fmt: skip
-    blocks = [*driven_blocks(prediction, DEFERS), *blocks, *validity(prediction)]
+    blocks = [*driven_blocks(prediction, DEFERS), *blocks, *under_validity((*unstable_texts(prediction), *counted(prediction.remarks)))]
     return Document("PARTS LIST", "the electronics bench and purchasing", title_of(project, candidate), identity(project, candidate), tuple(blocks))
 
 

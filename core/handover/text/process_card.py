@@ -26,7 +26,7 @@ from core.handover.sheet.plan_dimensions import written_along
 from core.handover.sheet.section_detail import bond_line, shared
 from core.handover.sheet.subject import Placed, Subject
 from core.handover.template.template_part import flap_side, written_across
-from core.handover.text.document import Bullets, Caution, Document, Heading, Paragraph, Steps, Table
+from core.handover.text.document import Caution, Document, Heading, Paragraph, Steps, Table
 from core.handover.text.shop import (
     WRITE,
     candidate_of,
@@ -34,6 +34,7 @@ from core.handover.text.shop import (
     every_package,
     identity,
     subjects,
+    under_validity,
 )
 from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
@@ -79,17 +80,13 @@ def process_card(
         _record(project, placed),
         *_more_rows(project, placed),
         Paragraph(f"Adhesive lot {WRITE}   mixed at {WRITE}   room {WRITE} °C   checked by {WRITE}"),
-        *_validity(shown_remarks(faces[0], remarks)),
+        *under_validity(shown_remarks(faces[0], remarks)),
     )
     candidate = candidate_of(project, candidate_id)
     return Document(
         "PROCESS CARD", "the bonding shop", title_of(project, candidate), identity(project, candidate), blocks,
         at_the_bench=True,
     )  # fmt: skip
-
-
-def _validity(lines: tuple[str, ...]) -> tuple[Heading | Bullets, ...]:
-    return (Heading("Validity of the design"), Bullets(lines)) if lines else ()
 
 
 def _cautions(faces: Sequence[Subject], open_voltage_v: float | None) -> tuple[str, ...]:

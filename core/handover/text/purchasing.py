@@ -25,6 +25,7 @@ from core.handover.text.shop import (
     every_package,
     identity,
     subjects,
+    under_validity,
 )
 from core.measured.bonded import LEAST_INSULATION_OHM
 from core.piezo.ceramic import free_capacitance_f
@@ -66,9 +67,7 @@ def purchasing_sheet(
         Heading("Ordered"),
         _order(kinds),
     ]
-    lines = shown_remarks(faces[0], remarks)
-    if lines:
-        blocks += [Heading("Validity of the design"), Bullets(lines)]
+    blocks += under_validity(shown_remarks(faces[0], remarks))
     candidate = candidate_of(project, candidate_id)
     return Document(
         "PURCHASING AND COMPLIANCE", "purchasing and the compliance officer",

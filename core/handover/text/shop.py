@@ -37,10 +37,12 @@ def candidate_of(project: Project, candidate_id: str | None) -> Candidate:
 
 def validity(prediction: Prediction) -> list[Block]:
     """What keeps a design from being trusted, under its heading; nothing where nothing does."""
-    remarks = remark_texts(prediction.remarks)
-    if not remarks and not prediction.unstable:
-        return []
-    return [Heading("Validity of the design"), Bullets((*unstable_texts(prediction), *remarks))]
+    return under_validity((*unstable_texts(prediction), *remark_texts(prediction.remarks)))
+
+
+def under_validity(lines: Sequence[str]) -> list[Block]:
+    """Lines under the heading that every paper has for them; nothing where there are none."""
+    return [Heading("Validity of the design"), Bullets(tuple(lines))] if lines else []
 
 
 def every_package(faces: Sequence[Subject]) -> tuple[Placed, ...]:

@@ -90,7 +90,7 @@ def test_markdown_says_what_the_pages_say(made):
 def test_validity_remarks_stay_on_every_document(made):
     order, which, pages = made
     text = words(pages)
-    if which.key in SHOP_ONLY and order.remarks:  # their words tell results, so they are counted there
+    if which.key in (*SHOP_ONLY, "parts") and order.remarks:  # their words tell results, so they are counted there
         assert re.search(rf"{len(order.remarks)} remarks? on the validity of the prediction", text)
         return
     for remark in order.remarks:
