@@ -88,12 +88,12 @@ class StructureSection(InputSection):
     def _support(self, which: str, path: str) -> tuple[BoundRow, BoundRow, BoundRow]:
         kind = self.row(f"{which} support", ChoiceField(f"{which} support", words.SUPPORTS), f"{path}.kind",
                          origin=True, write=edits.with_support_kind)
-        k_t = self.row(f"{which} k_t", quantity_for("k_t_n_m", f"{which} k_t"), f"{path}.k_t_n_m",
+        k_t = self.row(f"{which}, sideways", quantity_for("k_t_n_m", f"{which}, sideways"), f"{path}.k_t_n_m",
                         origin=True)
-        k_r = self.row(f"{which} k_r", quantity_for("k_r_nm_rad", f"{which} k_r"),
+        k_r = self.row(f"{which}, turning", quantity_for("k_r_nm_rad", f"{which}, turning"),
                         f"{path}.k_r_nm_rad", origin=True)
-        k_t.caption.setToolTip(f"Stiffness of the {which.lower()} against sideways motion")
-        k_r.caption.setToolTip(f"Stiffness of the {which.lower()} against turning")
+        k_t.caption.setToolTip(f"Stiffness k_t of the {which.lower()} against sideways motion")
+        k_r.caption.setToolTip(f"Stiffness k_r of the {which.lower()} against turning")
         meaning = self.add(ReadOut(f"{which} k_r L/EI"))
         self.clampings[path] = meaning
         self.firm[path] = self.button(f"Make the {which.lower()} a good clamp", partial(self._make_firm, path))
