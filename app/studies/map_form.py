@@ -46,7 +46,7 @@ class MapForm(QWidget):
         self.weights = list_for("tuning.weights", "Weights of modes 1, 2, …", parent=self)
         self.weights.set_value((1.0, 1.0))
         pairs = [(over, axis) for over in OVER for axis in AXES if over != axis]
-        self.axis = ChoiceField("Over", [(p, f"{OVER[p[0]]} and {AXES[p[1]]}") for p in pairs], parent=self)
+        self.axis = ChoiceField("Over", [(p, f"{_short(OVER[p[0]])}, {_short(AXES[p[1]])}") for p in pairs], parent=self)
         self.low = quantity_for("patches.length_m", "From", parent=self)
         self.high = quantity_for("patches.length_m", "To", parent=self)
         self.limits = SwitchField(
@@ -134,3 +134,8 @@ class MapForm(QWidget):
         needs_mode = self.quantity.value() != "strain margin"
         self._rows["Mode"].setVisible(needs_mode)
         self._rows["Weights of modes 1, 2, …"].setVisible(needs_mode and self.mode.value() == WEIGHTED)
+
+
+def _short(size: str) -> str:
+    """A size of the ceramic in the width of the list; what is mapped is the patch anyway."""
+    return size.removeprefix("ceramic ")

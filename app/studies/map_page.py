@@ -31,6 +31,14 @@ if TYPE_CHECKING:
     from core.study.placement.map_values import MapRequest
     from core.study.placement.maps import PlacementMap
 
+ABOUT = (
+    "Framed and hatched: within 5 % of the best. Grey: not allowed. A click moves the selected patch there; arrow keys walk over "
+    "the cells and Enter moves it. Circuits follow their tuning; all other patches stay."
+)
+CARRIED = (
+    " The best cells are worked in full at the level of the project (Structure, Sections), the others carried over to it, to "
+    "0.5 % of the largest value."
+)
 PARTIAL_S = 0.12
 """Partial maps are drawn no oftener than this."""
 FORM_WIDTH = 270
@@ -64,17 +72,13 @@ class MapPage(LiveStudy):
         column = QVBoxLayout(side)
         column.setContentsMargins(14, 10, 10, 10)
         column.addWidget(self.form)
-        about = QLabel(
-            "Framed and hatched: within 5 % of the best. Grey: not allowed. A click moves the selected patch there; arrow keys walk "
-            "over the cells and Enter moves it. Circuits follow their tuning; all other patches stay. The best cells are worked in "
-            "full at the level of the project (Structure, Sections), the others carried over to it, to 0.5 % of the largest value.",
-            side,
-        )
-        about.setWordWrap(True)
-        about.setFont(look.font(11))
-        about.setForegroundRole(side.foregroundRole())
+        self.about = PlainLabel(ABOUT, side)
+        self.about.setObjectName("mapAbout")
+        self.about.setWordWrap(True)
+        self.about.setFont(look.font(11))
+        self.about.setForegroundRole(side.foregroundRole())
         column.addSpacing(8)
-        column.addWidget(about)
+        column.addWidget(self.about)
         column.addStretch(1)
         scroll = scroll_of(side, "mapFormScroll", self)
         scroll.setFixedWidth(FORM_WIDTH + 24)
@@ -99,6 +103,8 @@ class MapPage(LiveStudy):
         """Ask for the map the form describes unless it is the one shown."""
         if not self.isVisible():
             return
+        from core.study.placement.map_nodes import carries  # with the engine, not with the window
+
         session, patch_id = self._session, self._session.selected_patch
         if session.stale:
             self._show_empty(NOT_PREDICTED)
@@ -111,6 +117,7 @@ class MapPage(LiveStudy):
             return
         project = session.project
         self.form.fit(project, patch_id)
+        self.about.setText(ABOUT + (CARRIED if carries(project.structure, self.form.quantity.key()) else ""))
         self._show_present(project, patch_id)
         try:
             request = self.form.request(project, patch_id)

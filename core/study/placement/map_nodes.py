@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.project.model import Project
+from core.project.structure import Structure
 from core.study.carried import LEVELS
 from core.study.executors import run_chunks
 from core.study.placement.carrying import NEAR_LIMIT, Carrier, Found, Gathered, Nodes, joined, nodes
-from core.study.placement.map_values import CARRIED, IN_FULL, MapRequest, along_axes, node_chunk
+from core.study.placement.map_values import CARRIED, IN_FULL, MapRequest, Quantity, along_axes, node_chunk
 
 Array = NDArray[np.float64]
 
@@ -24,11 +25,16 @@ ROUNDS = 3
 """How often middles become nodes."""
 
 
+def carries(structure: Structure, quantity: Quantity) -> bool:
+    """Whether cells of such a map are carried over at all."""
+    return structure.level in LEVELS and quantity in CARRIED
+
+
 def carrier_for(
     project: Project, request: MapRequest, free: NDArray[np.intp], executor: Executor | None, cancelled: Callable[[], bool] | None
 ) -> Carrier | None:
     """What carries the cells (P,) of a map over; None where all are worked out in full."""
-    if project.structure.level not in LEVELS or request.quantity not in CARRIED or not len(free):
+    if not carries(project.structure, request.quantity) or not len(free):
         return None
     at = nodes(*along_axes(project, request, free), request.modes)
     if at is None:

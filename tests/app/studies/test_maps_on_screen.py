@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QStyle, QStyleOptionComboBox
 
 from app.panels.edits import with_new_absorber
 from app.studies import map_form
@@ -15,6 +16,7 @@ from app.studies.page import MAP
 from app.studies.words import band_text, cell_text
 from core.project.edit import with_candidate, with_patch, with_structure, without_patch
 from core.project.structure import KeepOut
+from core.study.placement.map_nodes import carries
 from tests.levels import beam_example
 
 
@@ -209,3 +211,27 @@ def test_no_number_stands_twice_beside_the_colours(low, high, texts):
     told = scale_texts(low, high, "%")
     assert [text for _, text in told] == texts
     assert told[0][0] == 0.0 and (len(told) == 1 or told[-1][0] == 1.0)
+
+
+def test_carrying_over_is_told_only_where_it_is_done(page):
+    session, about = page.session, page.map.about
+    assert session.project.structure.level == "section" and "carried over" not in about.text()
+    session.apply("Sections", with_structure(session.project, level="across"))
+    page.map.refresh()
+    assert "carried over" in about.text()
+    page.map.form.quantity.set_value("strain margin")
+    page.map.refresh()
+    assert ("carried over" in about.text()) == carries(session.project.structure, "strain margin")
+
+
+def test_what_a_map_is_over_is_read_whole(page):
+    field = page.map.form.axis
+    box = field.style().subControlRect(QStyle.ComplexControl.CC_ComboBox, _option(field), QStyle.SubControl.SC_ComboBoxEditField, field)
+    widest = max(field.fontMetrics().horizontalAdvance(field.itemText(i)) for i in range(field.count()))
+    assert widest <= box.width()
+
+
+def _option(field):
+    option = QStyleOptionComboBox()
+    field.initStyleOption(option)
+    return option
