@@ -198,7 +198,10 @@ def test_coupling_from_records_in_much_noise_lies_within_the_range_told():
 @pytest.mark.parametrize(
     ("name", "state"),
     [("pluck shorted 1.csv", ("shorted", None)), ("run_oc_02.wav", ("open", None)), ("017 120k.csv", ("resistor", 120e3)),
-     ("with 4,7kohm.uff", ("resistor", 4700.0)), ("open circuit.csv", ("open", None)), ("pluck.csv", None), ("SC3.csv", ("shorted", None))],
+     ("with 4,7kohm.uff", ("resistor", 4700.0)), ("open circuit.csv", ("open", None)), ("pluck.csv", None), ("SC3.csv", ("shorted", None)),
+     ("kurz.csv", ("shorted", None)), ("Träger kurzgeschlossen 2.csv", ("shorted", None)), ("Kurzschluss.wav", ("shorted", None)),
+     ("kurzes Holz.csv", None), ("offen_1.csv", ("open", None)), ("Leerlauf.uff", ("open", None)), ("Stoffenster.csv", None),
+     ("120kΩ.csv", ("resistor", 120e3))],
 )  # fmt: skip
 def test_the_name_of_a_file_tells_the_state(name, state):
     assert state_of_name(name) == state
