@@ -376,7 +376,8 @@ class ResultsPanel(QScrollArea):
         ranked = "strongest doubt first" if self._effects else ""
         self._sections["assumed"].set_about(ranked)
         self._sections["assumed"].setVisible(bool(p.assumed_inputs))
-        self._sections["limits"].set_about("with the load at which each is reached; its source on hover")
+        each = "with the load at which each is reached; its source on hover"
+        self._sections["limits"].set_about(each if p.limits else "nothing is bonded that a load could break")
 
     def rank_assumed(self, effects: dict[str, float]) -> None:
         """Order the assumed inputs by how far each moves the answer, by path; unknown ones come last."""

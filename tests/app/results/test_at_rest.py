@@ -87,3 +87,10 @@ def test_nothing_is_doubted_of_a_project_that_was_closed(window, qtbot):
     window.document.new()
     QApplication.processEvents()
     assert window.answers.block.doubt == ("", ())
+
+
+def test_without_a_patch_the_limits_say_that_there_are_none(window, qtbot):
+    about = window.results._sections["limits"]._about
+    assert "its source on hover" in about.text()
+    window.document.new()
+    qtbot.waitUntil(lambda: "nothing is bonded" in about.text())
