@@ -1,7 +1,8 @@
 """Speed of large predictions, beside the general-purpose route and plain numpy where those can describe them.
 
 `pytest tests/benchmarks -m benchmark` prints the table. A prediction is timed twice: what a drag first asks for
-(modes with their damping, and the response), and all that a release works out of it.
+(modes with their damping, and the response), and all that a release works out of it. Each scene is there at the usual level
+`across` and at two below it: what is aimed at in milliseconds was set at the level `plain`.
 """
 
 from __future__ import annotations
@@ -64,9 +65,11 @@ def seconds(work: Callable[[Project], object], project: Project, rounds: int) ->
     return float(np.median(taken[2:]))
 
 
+@pytest.mark.parametrize("level", ["across", "section", "plain"])
 @pytest.mark.parametrize("name", list(SCENES))
-def test_large_prediction(benchmark, name):
+def test_large_prediction(benchmark, name, level):
     project = SCENES[name]
+    project = replace(project, structure=replace(project.structure, level=level))
     places = moving(project)
     gc.freeze()  # as the program does once its window is up
     benchmark.pedantic(first_asked, setup=lambda: ((next(places),), {}), rounds=40, warmup_rounds=3)
