@@ -92,13 +92,15 @@ def test_a_record_asked_for_on_a3_is_on_a3(qapp, file, tmp_path):
 
 
 def test_trouble_is_told_in_one_sentence(qapp, file, tmp_path, capsys):
-    assert command("template", file, "--out", tmp_path / "t.md") == 1
+    assert command("template", file, "--out", tmp_path / "t.md") == 2
     assert "End the name in one of: .pdf, .svg, .dxf." in capsys.readouterr().err
     assert command("template", file, "--out", tmp_path / "t.pdf", "--bar-along", "97") == 1
     assert "outside 190 to 210 mm" in capsys.readouterr().err
-    assert command("template", file, "--out", tmp_path / "t.pdf", "--bar-along", "short") == 1
+    with pytest.raises(SystemExit) as told:
+        command("template", file, "--out", tmp_path / "t.pdf", "--bar-along", "short")
+    assert told.value.code == 2
     assert "short" in capsys.readouterr().err
-    assert command("record", file, "--out", tmp_path / "r.dxf") == 1
+    assert command("record", file, "--out", tmp_path / "r.dxf") == 2
     assert "End the name in one of: .pdf, .md" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == [file]
 
