@@ -8,7 +8,7 @@ for the bending moments (`core.beam.bending`).
 
 Leading axes are layouts. A vector of unknowns is (..., k, n): block by block the unknowns at a boundary and the bubbles
 of the element behind it, last the unknowns at the far end. Over an element shorter than `SHORTEST` of the span the
-functions stay what they are: a sliver would cost the blocks their digits.
+functions stay what they are: a sliver would cost the blocks their digits (`core.beam.mesh` leaves few).
 """
 
 from __future__ import annotations

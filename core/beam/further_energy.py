@@ -17,13 +17,16 @@ from core.beam.mesh import Mesh
 
 Array = NDArray[np.float64]
 
-SHORTEST = 1e-4
+SHORTEST = 5e-5
+"""Of the span: over shorter elements functions stay what they are. Longer ones lose no more digits than K^2 is off by where all are tied."""
 APART = 1e-14
 DOUBTFUL_APART = 1e-12
 """Of its own energy, added to each unknown's, so that rounding leaves energies positive: little more than rounding, for in a
 short element the unknown's own energy is large, and what is added holds the function there as a spring to ground would.
 More for a function that may be one with another (bending beside a patch as wide as the part): it shares between
-them."""
+them, where elements are not short."""
+USUAL = 0.05
+"""Of the span: elements shorter than that are stiff against what bends by the third power of their length."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +65,11 @@ def further_of(
     scale = scale * np.concatenate([free[..., :-1, :], free[..., 1:, : table.block]], axis=-1)
     element, bend = _of_elements(table, r, own, lean)
     element *= scale[..., :, None] * scale[..., None, :]
-    every, apart = np.arange(table.size), np.full(table.size, 1.0 + APART)
+    every, apart = np.arange(table.size), np.zeros(table.size)
     for i in doubtful:
-        apart[table.own[i]] = 1.0 + DOUBTFUL_APART
-    element[..., every, every] *= apart
+        apart[table.own[i]] = DOUBTFUL_APART
+    shorter = np.minimum(length / (USUAL * mesh.bounds_m.max()), 1.0) ** 3
+    element[..., every, every] *= 1.0 + np.maximum(apart * shorter[..., None], APART)
     if tied.any():
         bend[tied] = 0.0
     value = table.values(r.s)

@@ -12,7 +12,7 @@ no length does no harm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -40,6 +40,9 @@ HOLE_SHARES = np.array([0.067, 0.933])
 """Of a hole's diameter: between its edge and there the chord rises to half of it."""
 SAME = 1e-10
 """Of the span: a patch end so near another boundary is that boundary."""
+NEAR, NEAR_DIVISION = 3e-4, 5e-3
+"""Of the span: a mark so near another boundary, and what only divides so near one, is that boundary. Polynomials over a sliver lose the
+digits of their derivatives, the third power of its length."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +59,8 @@ class Mesh:
     spanned, (..., e) each, angle nan elsewhere; None where the part has no hole."""
     of_base: NDArray[np.intp]
     """(..., e) which element of the structure without patches each is; -1 for what a patch's end divides."""
+    divides: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    """(e + 1,) of the structure without patches, which boundaries only divide what is long or tapers."""
 
     @cached_property
     def length_m(self) -> Array:
@@ -184,16 +189,48 @@ def base_mesh(
     """
     bounds, points = base_bounds(spec, n_modes, 1 + finer)
     r = rule(max(points - fewer_points, LEAST_POINTS) + 2 * finer)
-    return _mesh(spec, r, _merged(spec, bounds, width_crossings(spec, widths_m)), None)
+    crossings = width_crossings(spec, widths_m)
+    found = _mesh(spec, r, _merged(spec, bounds, crossings), None)
+    held = [0.0, spec.span_m, *(one.x_m for one in spec.restraints), *spec.mass_x_m.tolist()]
+    firm = np.concatenate([spec.bounds_m, crossings, held])
+    divides = (np.abs(found.bounds_m[:, None] - firm) > SAME * spec.span_m).all(axis=1)
+    return replace(found, divides=divides)
 
 
-def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array, *, along_x: bool = False) -> Mesh:
-    """The base mesh with boundaries at `ends_m` (..., k) too; leading axes are layouts. along_x : the parameter of every
-    element runs with x, also along round holes, which are divided further."""
-    if along_x:
-        ends_m = _with_holes(spec, ends_m)
-    bounds = _merged(spec, base.bounds_m, np.clip(ends_m, 0.0, spec.span_m))
-    return _mesh(spec, base.rule, bounds, base.bounds_m, along_x)
+def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array, marks_m: Array | None = None) -> Mesh:
+    """The base mesh with boundaries at `ends_m` (..., k) too; leading axes are layouts. marks_m : (..., k) where further
+    functions want boundaries; the parameter of every element runs with x then, also along round holes, which are divided further,
+    and beside marks no two boundaries lie near each other but where something happens at both."""
+    ends, bounds = np.clip(ends_m, 0.0, spec.span_m), base.bounds_m
+    if marks_m is not None:
+        ends = _with_holes(spec, ends)
+    if marks_m is not None and marks_m.shape[-1]:
+        lead, divides = ends.shape[:-1], base.divides
+        firm = np.broadcast_to(bounds[~divides], (*lead, int((~divides).sum())))
+        marks = drawn_to(np.clip(marks_m, 0.0, spec.span_m), np.concatenate([firm, ends], axis=-1), NEAR * spec.span_m)
+        ends = np.concatenate([ends, _one_of_two(marks, NEAR * spec.span_m)], axis=-1)
+        bounds = np.broadcast_to(bounds, (*lead, len(bounds))).copy()
+        shorter = np.minimum(base.length_m[:-1], base.length_m[1:])[divides[1:-1]]
+        bounds[..., divides] = drawn_to(bounds[..., divides], ends, np.minimum(NEAR_DIVISION * spec.span_m, 0.25 * shorter))
+    return _mesh(spec, base.rule, _merged(spec, bounds, ends), base.bounds_m, marks_m is not None)
+
+
+def drawn_to(places: Array, others: Array, least: Array | float) -> Array:
+    """(..., k) places, or of others (..., n) the nearest one where that is nearer than `least` (k,)."""
+    if not others.shape[-1] or not places.shape[-1]:
+        return places
+    apart = np.abs(places[..., :, None] - others[..., None, :])
+    nearest = apart.argmin(axis=-1)
+    there = np.take_along_axis(others, nearest, axis=-1)
+    return np.where(apart.min(axis=-1) < least, there, places)
+
+
+def _one_of_two(places: Array, least: float) -> Array:
+    """Places (..., k) in order, those nearer to the one before than `least` at its place."""
+    out = np.sort(places, axis=-1)
+    near = out[..., 1:] - out[..., :-1] < least
+    out[..., 1:] = np.where(near, out[..., :-1], out[..., 1:])
+    return np.asarray(out)
 
 
 def _with_holes(spec: BeamSpec, ends: Array) -> Array:
@@ -216,7 +253,7 @@ def _apart(bounds: Array) -> NDArray[np.bool_]:
 
 def _merged(spec: BeamSpec, base: Array, extra: Array) -> Array:
     lead, span = extra.shape[:-1], spec.span_m
-    bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, len(base))), extra], axis=-1), axis=-1)
+    bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, base.shape[-1])), extra], axis=-1), axis=-1)
     step = _apart(bounds)
     used = step.reshape(-1, step.shape[-1]).any(axis=0)
     if not used.all():

@@ -141,7 +141,7 @@ def bare_modes(
     """The bare structure's operator, its mu and unit vectors (before the updates)."""
     mesh = base_mesh(spec, mesh_modes, finer=finer)
     if functions and mesh.arc is not None:
-        mesh = mesh_on(spec, mesh, np.zeros(0), along_x=True)
+        mesh = mesh_on(spec, mesh, np.zeros(0), np.zeros(0))
     whole = with_base_functions(spec, mesh, functions)
     bending = bending_of(spec, mesh, whole, spec.restraints)
     start = polynomials(bending, count + BARE_SPARE)

@@ -57,7 +57,7 @@ def torsion_hz(spec: BeamSpec, count: int = 3) -> tuple[float, ...]:
     if not rolls(spec):
         return ()
     steps = spec.half_width_m * np.array(LAYERS)
-    mesh = mesh_on(spec, base_mesh(spec, WAVES), np.concatenate([steps, spec.span_m - steps]), along_x=True)
+    mesh = mesh_on(spec, base_mesh(spec, WAVES), np.zeros(0), np.concatenate([steps, spec.span_m - steps]))
     return torsion(spec, mesh, everywhere(spec, mesh, base_section(spec, mesh), odd_functions(spec), None), count).frequency_hz
 
 

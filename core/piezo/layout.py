@@ -124,14 +124,15 @@ def solve(
     functions = functions_of(nominal, plates)
     if bonded is not None and plates.is_askew:
         bonded = marked(bonded, functions)
-    ends = _ends(plates, places, count)
+    ends, marks = _ends(plates, places, count), None
     if functions:
-        ends = _beside(ends, marks_m(nominal, plates, functions))
+        marks = marks_m(nominal, plates, functions)
+        marks = np.broadcast_to(marks, (*ends.shape[:-1], marks.shape[-1]))
     if bonded is not None and bonded.strips.askew is not None:
         ends = _beside(ends, crossings_m(nominal, bonded.strips.askew))
-        if bonded.strips.askew.is_turned:
-            ends = spaced(_beside(plates.working.corners_m(), ends), base.bounds_m)
-    mesh = mesh_on(spec, base, ends, along_x=bool(functions))
+        if bonded.strips.askew.is_turned and marks is not None:
+            ends, marks = spaced(_beside(plates.working.corners_m(), _beside(ends, marks)), base.bounds_m), marks[..., :0]
+    mesh = mesh_on(spec, base, ends, marks)
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh)
     volts = None
