@@ -214,17 +214,22 @@ def _built(
         return system
     ideal = system
     for i, connection in enumerate(system.connections):
-        if connection.kind.hangs_on == "leads":
+        if _of_parts(connection.kind):
             taken = in_parts(connection.kind, connection.values, build)
             sharp = {n: v for n, v in taken.items() if n in _sharp(connection.kind)}
             system = system.with_connection(i, replace(connection, values={**connection.values, **sharp}))
     system = _optimised(system, beam, hung, aim, again=True)
     for i, connection in enumerate(system.connections):
-        if connection.kind.hangs_on == "leads":
+        if _of_parts(connection.kind):
             wanted = {n: ideal.connections[i].values[n] if n in _sharp(connection.kind) else v for n, v in connection.values.items()}
             taken = in_parts(connection.kind, connection.values, build)
             system = system.with_connection(i, replace(connection, values=taken, wanted=wanted))
     return system
+
+
+def _of_parts(kind: CircuitKind) -> bool:
+    """Whether it is made of parts of a series; a mass on its spring is made to measure."""
+    return kind.hangs_on == "leads"
 
 
 def _sharp(kind: CircuitKind) -> frozenset[str]:
@@ -264,11 +269,11 @@ def _started(beam: CoupledBeam, hung: _Hung, index: int, aim: Aim | None) -> _Hu
 def _optimised(
     system: CoupledSystem, beam: CoupledBeam, hung: tuple[_Hung, ...], aim: Aim | None, *, again: bool = False
 ) -> CoupledSystem:
-    """At the optimum where that is the rule; `again` holds what is sharp and tunes the rest of such circuits to it."""
+    """At the optimum where that is the rule; `again` holds what is sharp and tunes the rest of what is made of parts to it."""
     wanted = []
     for j, h in enumerate(hung):
         rule = h.follows
-        if rule is not None and rule.rule == "optimum" and (not again or _sharp(h.kind)):
+        if rule is not None and rule.rule == "optimum" and (not again or (_of_parts(h.kind) and _sharp(h.kind))):
             mode, *further = (min(mode, system.n_modes) - 1 for mode in rule.modes(h.kind.branches))
             wanted.append(
                 Wanted(j, mode, _target_at(beam, h, j, rule, aim), rule.goal, rule.weights, tuple(further))

@@ -50,3 +50,15 @@ def test_no_value_of_the_mass_a_little_off_damps_its_mode_more(kind, mode, mass_
             off = predict(with_candidate(project, replace(candidate, groups=(group,), absorbers=(mass,))))
             assert off.modes[mode - 1].zeta < best * 1.001
     assert best > 0.2
+
+
+@pytest.mark.parametrize("mass_kg", [0.02, 0.1])
+def test_a_series_of_parts_leaves_a_mass_as_it_is(mass_kg):
+    """It is made to measure: taken again for parts, its damping alone would be tuned where two poles have fallen together."""
+    project = ski("shorted", 1, mass_kg)
+    candidate = replace(project.candidate(), groups=(replace(project.candidate().groups[0], circuit=Circuit("shorted")),))
+    made = [predict(with_candidate(project, replace(candidate, build=replace(candidate.build, series=s)))) for s in ("exact", "E96", "E12")]
+    assert made[0].absorbers[0].damping_ratio > 0.05
+    for one in made[1:]:
+        assert one.absorbers[0].frequency_hz == made[0].absorbers[0].frequency_hz
+        assert one.absorbers[0].damping_ratio == made[0].absorbers[0].damping_ratio
