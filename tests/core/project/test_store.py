@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import math
 import os
@@ -206,8 +207,12 @@ def test_a_large_file_of_the_wrong_kind_is_refused_at_once_and_in_few_words(spoi
     spoil(content)
     data = json.dumps(content).encode()
     started = time.process_time()  # of this process: what else the machine does must not count
-    told = words_of(data)
-    assert time.process_time() - started < 0.5
+    gc.disable()  # nor what tests before left to collect
+    try:
+        told = words_of(data)
+    finally:
+        gc.enable()
+    assert time.process_time() - started < 2.0  # looked through as a whole before, it took minutes
     assert len(told) < 1500
 
 
