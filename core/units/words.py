@@ -220,7 +220,8 @@ def engineering(value: float, unit: str, digits: int = 3) -> str:
     sign = _UNIT_SIGNS.get(unit, unit)
     if value == 0.0 or not isfinite(value):
         return f"{significant(value, digits)} {sign}"
-    power = 3 * floor(log10(abs(float(f"{value:.{digits}g}"))) / 3)
+    rounded = abs(float(f"{value:.{digits}g}"))
+    power = 3 * floor(log10(rounded) / 3) if isfinite(rounded) else 9
     power = min(max(power, -12), 9)
     return f"{significant(value / 10.0**power, digits)} {_PREFIXES[power]}{sign}"
 

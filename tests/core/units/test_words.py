@@ -142,6 +142,7 @@ ONE_NUMBER = [
 @pytest.mark.parametrize("tell", ONE_NUMBER, ids=lambda f: f.__name__)
 @given(value=st.floats())
 @example(value=1e300)
+@example(value=1.7976e308)
 @example(value=5e-324)
 @example(value=inf)
 @example(value=-inf)
