@@ -79,7 +79,10 @@ class DoubtWatch(QObject):
 
     @Slot()
     def _forget(self) -> None:
-        """Another project is opened: nothing of the one before is said of it."""
+        """Another project is opened: nothing of the one before is said of it, nor what is being worked out of that."""
+        self._job.cancel()
+        self._wanted = None
+        self._pause.start()
         self._found, self._of, self._is_old = (), None, False
         self.changed.emit()
 

@@ -13,6 +13,7 @@ from app.shell.settings import Settings
 from app.shell.window import MainWindow
 from app.theme import look
 from core.project import edit, library
+from core.study.doubts import Doubt
 from core.units import words
 from tests.app.conftest import discard_changes
 
@@ -87,6 +88,19 @@ def test_nothing_is_doubted_of_a_project_that_was_closed(window, qtbot):
     window.document.new()
     QApplication.processEvents()
     assert window.answers.block.doubt == ("", ())
+
+
+def test_what_was_worked_out_of_a_closed_project_is_dropped(window, qtbot, monkeypatch):
+    """Also where the one opened is alike: it is asked anew once the hand rests."""
+    watch, known = window.answers.doubts, Doubt("materials[0]", "Density", 1, "damping", 1.0, 0.9, 1.1)
+    monkeypatch.setattr("app.results.doubt_watch._work", lambda project, stop: (known,))
+    qtbot.waitUntil(lambda: bool(watch.doubts), timeout=20000)
+    watch._wanted = None
+    watch._ask()
+    window.session.replace(window.session.project, None)
+    qtbot.wait(300)
+    assert watch.doubts == ()
+    qtbot.waitUntil(lambda: watch.doubts == (known,), timeout=20000)
 
 
 def test_without_a_patch_the_limits_say_that_there_are_none(window, qtbot):
