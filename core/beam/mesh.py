@@ -207,15 +207,15 @@ def mesh_on(spec: BeamSpec, base: Mesh, ends_m: Array, marks_m: Array | None = N
     if marks_m is not None and marks_m.shape[-1]:
         lead, divides = ends.shape[:-1], base.divides
         firm = np.broadcast_to(bounds[~divides], (*lead, int((~divides).sum())))
-        marks = drawn_to(np.clip(marks_m, 0.0, spec.span_m), np.concatenate([firm, ends], axis=-1), NEAR * spec.span_m)
-        ends = np.concatenate([ends, _one_of_two(marks, NEAR * spec.span_m)], axis=-1)
+        marks = _drawn_to(np.clip(marks_m, 0.0, spec.span_m), np.concatenate([firm, ends], axis=-1), NEAR * spec.span_m)
+        ends = np.concatenate([ends, one_of_several(marks, NEAR * spec.span_m)], axis=-1)
         bounds = np.broadcast_to(bounds, (*lead, len(bounds))).copy()
         shorter = np.minimum(base.length_m[:-1], base.length_m[1:])[divides[1:-1]]
-        bounds[..., divides] = drawn_to(bounds[..., divides], ends, np.minimum(NEAR_DIVISION * spec.span_m, 0.25 * shorter))
+        bounds[..., divides] = _drawn_to(bounds[..., divides], ends, np.minimum(NEAR_DIVISION * spec.span_m, 0.25 * shorter))
     return _mesh(spec, base.rule, _merged(spec, bounds, ends), base.bounds_m, marks_m is not None)
 
 
-def drawn_to(places: Array, others: Array, least: Array | float) -> Array:
+def _drawn_to(places: Array, others: Array, least: Array | float) -> Array:
     """(..., k) places, or of others (..., n) the nearest one where that is nearer than `least` (k,)."""
     if not others.shape[-1] or not places.shape[-1]:
         return places
@@ -225,12 +225,13 @@ def drawn_to(places: Array, others: Array, least: Array | float) -> Array:
     return np.where(apart.min(axis=-1) < least, there, places)
 
 
-def _one_of_two(places: Array, least: float) -> Array:
-    """Places (..., k) in order, those nearer to the one before than `least` at its place."""
-    out = np.sort(places, axis=-1)
-    near = out[..., 1:] - out[..., :-1] < least
-    out[..., 1:] = np.where(near, out[..., :-1], out[..., 1:])
-    return np.asarray(out)
+def one_of_several(places: Array, least: float) -> Array:
+    """Places (..., k) in order, those nearer to the one before than `least` at the place of the first of them."""
+    ordered = np.sort(places, axis=-1)
+    apart = ordered[..., 1:] - ordered[..., :-1] >= least
+    first = np.zeros(ordered.shape, dtype=np.intp)
+    first[..., 1:] = np.maximum.accumulate(np.where(apart, np.arange(1, ordered.shape[-1]), 0), axis=-1)
+    return np.take_along_axis(ordered, first, axis=-1)
 
 
 def _with_holes(spec: BeamSpec, ends: Array) -> Array:

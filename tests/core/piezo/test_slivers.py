@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from core.beam.mesh import one_of_several
 from core.beam.ritz import PROMISED
 from core.piezo.layout import solve
 from core.project import library
@@ -62,3 +63,9 @@ def test_whatever_meets_moves_no_coupling(key, level):
         told = np.stack([np.polyval(np.polyfit(AROUND, found[:6, m], 2), GAPS) for m in range(5)], axis=-1)
         off = np.abs(found[6:] - told).max(axis=0)
         assert (off <= np.maximum(4e-3 * found.max(axis=0), 1e-6)).all(), (x, off / found.max(axis=0))
+
+
+def test_marks_near_each_other_are_one():
+    """Three in a row, each near the next: no sliver is left between the second and the third."""
+    found = one_of_several(np.array([[0.5, 0.1, 0.10025, 0.1005], [0.2, 0.3, 0.30025, 0.4]]), 3e-4)
+    assert found.tolist() == [[0.1, 0.1, 0.1, 0.5], [0.2, 0.3, 0.3, 0.4]]
