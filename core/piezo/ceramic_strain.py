@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.beam.section import Section
-from core.piezo.charge import PerVolt
 from core.piezo.package import BondedStrips
+from core.piezo.per_volt import PerVolt
 
 Array = NDArray[np.float64]
 

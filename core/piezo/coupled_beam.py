@@ -16,10 +16,10 @@ from core.beam.mesh import Mesh
 from core.beam.modes import BeamSolution
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
-from core.piezo.charge import PerVolt
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, loss_factors
 from core.piezo.package import CeramicPlate, Plates
+from core.piezo.per_volt import PerVolt
 from core.piezo.wiring import Terminals, Wiring, eliminate
 from core.project.structure import Damping
 

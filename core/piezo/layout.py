@@ -136,7 +136,7 @@ def solve(
     strips = None if bonded is None else bonded.strips
     active = None if strips is None else strip_active(strips, mesh)
     volts = None
-    if functions and is_one(spec, functions, bonded):
+    if is_one(spec, functions, bonded):
         section, volts = told(spec, mesh, base, functions, bonded, active)
     else:
         section = section_on(spec, mesh, base_section(nominal, base), strips, active)

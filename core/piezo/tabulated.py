@@ -1,4 +1,4 @@
-"""Sections with further functions, told along the part once for every way its packages lie over each other.
+"""Sections told along the part once for every way its packages lie over each other.
 
 What such a section is depends on where it lies and on what is bonded over it, not on where a package begins. Of every
 set of sheets over each other the sections are worked out at a few points of every element of the bare structure's mesh,
@@ -33,20 +33,29 @@ POINTS = 10
 what is left out is 1e-9."""
 PLAIN = 5
 """Arrays of a section free across (`Section.values`)."""
-NOTHING = 1e-8
+NOTHING = 1e-10
 """Polynomials of which no section has more than this share are left out."""
 
 
 @dataclass(frozen=True)
 class _Told:
     """Legendre coefficients (e, v, points): `own` of a section, array by array (from, to, shape) of its further functions and
-    last what it is without them; then those of the volts of some ceramic sheets."""
+    last what it is without them; then those of the volts of some ceramic sheets, what `pairs` of them share last."""
 
     coefficients: Array
-    section: FurtherSection
+    section: FurtherSection | None
     own: int
     arrays: dict[str, tuple[int, int, tuple[int, ...]]]
     sheets: list[int]
+    pairs: list[tuple[int, int]]
+
+    def volts(self, index: tuple[NDArray[np.intp], ...], found: Array) -> Volts:
+        """Of elements `index`, from the numbers found (n, v, q) beyond `own`."""
+        k, (n, _, q) = len(self.sheets), found.shape
+        strains, start = None, found.shape[1] - len(self.pairs)
+        if self.section is not None:
+            strains = found[:, k:start].reshape(n, k, -1, q)
+        return Volts(index, self.sheets, found[:, :k], strains, {pair: found[:, start + i] for i, pair in enumerate(self.pairs)})
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +87,7 @@ def is_one(spec: BeamSpec, functions: tuple[Function, ...], bonded: BondedStrips
 
 def _twist(functions: tuple[Function, ...]) -> bool:
     """Whether the functions are those of torsion alone, which ceramics on the centreline do not drive."""
-    return isinstance(functions[0], Odd)
+    return any(isinstance(f, Odd) for f in functions[:1])
 
 
 def _of_sheets(bonded: BondedStrips) -> list[tuple[Array, int]]:
@@ -99,61 +108,42 @@ def _key(functions: tuple[Function, ...], bonded: BondedStrips | None) -> tuple[
 def told(
     spec: BeamSpec, mesh: Mesh, base: Mesh, functions: tuple[Function, ...], bonded: BondedStrips | None,
     active: NDArray[np.bool_] | None,
-) -> tuple[Section, Volts | None]:
-    """`core.beam.section_further.with_functions` of a mesh, and volts at the elements covered (none that twist the part), of
-    layouts that are `is_one`."""
+) -> tuple[Section, list[Volts]]:
+    """`section_on` of a mesh, or `core.beam.section_further.with_functions` of it, and volts at the elements covered (none that
+    twist the part), of layouts that are `is_one`."""
     table = _table(spec, base, _key(functions, bonded))
-    shape, q = mesh.middle_m.shape, 1 if spec.is_even else mesh.x_m.shape[-1]
-    element = np.searchsorted(base.bounds_m[1:-1], mesh.middle_m)
+    shape, bare = mesh.middle_m.shape, base_section(spec, base)
+    on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
+    # Without functions an element that no package changes is the bare structure's.
+    read = np.nonzero(np.ones(shape, dtype=bool) if functions else (mesh.of_base < 0) | on.any(axis=-1))
+    x = mesh.x_m[read]
+    element, q = np.searchsorted(base.bounds_m[1:-1], mesh.middle_m[read]), 1 if spec.is_even else x.shape[-1]
     steps = None
     if not spec.is_even:
-        steps = np.ascontiguousarray(np.swapaxes(legendre(base.parameters(mesh.x_m, element), POINTS), -1, -2))
-    on = np.zeros((*shape, 0), dtype=bool) if active is None else np.swapaxes(active, -1, -2)
-    groups = [(row, index, _told_of(table, spec, base, functions, bonded, row)) for row, index in _patterns(on)]
-    first = groups[0][2]
-    whole, volts = np.empty((*shape, first.own, q)), None
-    place = np.full(shape, -1)
-    if bonded is not None and not _twist(functions):
-        index = np.nonzero(on.any(axis=-1))
-        place[index] = np.arange(len(index[0]))
-        volts = _Gathered(len(index[0]), np.flatnonzero(bonded.is_ceramic).tolist(), first, q)
-    for _, index, own in groups:
-        found = own.coefficients[element[index]]
+        steps = np.ascontiguousarray(np.swapaxes(legendre(base.parameters(x, element), POINTS), -1, -2))
+    groups = [(rows, _told_of(table, spec, base, functions, bonded, row)) for row, rows in _patterns(on[read])]
+    whole, volts = np.empty((len(x), groups[0][1].own if groups else PLAIN, q)), []
+    for rows, own in groups:
+        found = own.coefficients[element[rows]]
         if steps is not None:
-            found = found @ steps[index][..., : found.shape[-1], :]
-        whole[index] = found[:, : own.own]
-        if volts is not None and own.sheets:
-            volts.put(own, place[index], found[:, own.own :])
-    arrays = {n: whole[..., a:b, :].reshape(*shape, *each, q) for n, (a, b, each) in first.arrays.items()}
-    plain = np.broadcast_to(whole[..., first.own - PLAIN :, :], (*shape, PLAIN, mesh.x_m.shape[-1]))
-    further = replace(first.section, functions=functions, covered=None, **arrays)
+            found = found @ steps[rows][:, : found.shape[-1]]
+        whole[rows] = found[:, : own.own]
+        if own.sheets:
+            volts.append(own.volts(tuple(i[rows] for i in read), found[:, own.own :]))
 
     def cover() -> Covered | None:
-        strips = None if bonded is None else bonded.strips
-        return section_on(spec, mesh, base_section(spec, base), strips, active).covered
+        return section_on(spec, mesh, bare, None if bonded is None else bonded.strips, active).covered
 
-    axial, neutral, bending, mass, top = (plain[..., i, :] for i in range(PLAIN))
-    return Section(axial, neutral, bending, mass, top, cover, further), None if volts is None else volts.volts
-
-
-class _Gathered:
-    """Volts of all ceramic sheets at the covered elements, put together."""
-
-    def __init__(self, elements: int, ceramics: list[int], first: _Told, q: int) -> None:
-        self._ceramics, count = ceramics, len(ceramics)
-        strains = first.section.membrane.shape[-2]
-        self.volts = Volts(
-            np.zeros((elements, count, q)), np.zeros((elements, count, strains, q)), np.zeros((elements, count, count, q))
-        )
-
-    def put(self, own: _Told, rows: NDArray[np.intp], found: Array) -> None:
-        """Of some elements, the rows given."""
-        k, (n, _, q) = len(own.sheets), found.shape
-        strains = self.volts.strains.shape[-2]
-        at = np.searchsorted(self._ceramics, own.sheets)
-        self.volts.moment[rows[:, None], at] = found[:, :k]
-        self.volts.strains[rows[:, None], at] = found[:, k : k * (1 + strains)].reshape(n, k, strains, q)
-        self.volts.shared[rows[:, None, None], at[:, None], at] = found[:, k * (1 + strains) :].reshape(n, k, k, q)
+    values = [v[mesh.of_base] for v in bare.values]
+    for i, value in enumerate(values):
+        value[read] = whole[:, whole.shape[1] - PLAIN + i]
+    section = replace(bare.with_values(values), cover=cover)
+    if functions:
+        first = groups[0][1]
+        assert first.section is not None
+        arrays = {n: whole[:, a:b].reshape(*shape, *each, q) for n, (a, b, each) in first.arrays.items()}
+        section = replace(section, further=replace(first.section, functions=functions, covered=None, **arrays))
+    return section, volts
 
 
 def _told_of(
@@ -165,19 +155,18 @@ def _told_of(
     return table.told[key]
 
 
-def _patterns(on: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], tuple[NDArray[np.intp], ...]]]:
-    """Every distinct row of (..., e, k), and where it is."""
-    rows = on.reshape(int(np.prod(on.shape[:-1])), on.shape[-1])
+def _patterns(rows: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], NDArray[np.intp]]]:
+    """Every distinct row of (n, k), and which are so."""
     code = np.zeros(len(rows), dtype=np.intp)
     for byte in np.packbits(rows, axis=-1).T:
         code = code * 256 + byte
-        if on.shape[-1] > 8:
+        if rows.shape[-1] > 8:
             ordered = np.sort(code)
             code = np.searchsorted(ordered[np.concatenate([[True], ordered[1:] != ordered[:-1]])], code)
     order = np.argsort(code, kind="stable")
     rising = code[order]
     ends = [0, *(np.flatnonzero(rising[1:] != rising[:-1]) + 1).tolist(), len(order)]
-    return [(rows[order[a]], np.unravel_index(order[a:b], on.shape[:-1])) for a, b in pairwise(ends)]
+    return [(rows[order[a]], order[a:b]) for a, b in pairwise(ends) if b > a]
 
 
 def _tell(
@@ -189,23 +178,25 @@ def _tell(
     active = np.broadcast_to(row[:, None], (len(row), len(mesh.segment)))
     strips = None if bonded is None or not row.any() else bonded.strips
     plain = section(spec, mesh.x_m, mesh.segment, strips, None if strips is None else active)
-    found = everywhere(spec, mesh, plain, functions, strips)
-    arrays, start = {}, 0
-    values = [*found.arrays().values(), np.stack(plain.values, axis=-2)]
-    for name, v in found.arrays().items():
-        size = int(np.prod(v.shape[1:-1]))
-        arrays[name] = (start, start + size, v.shape[1:-1])
-        start += size
+    found, arrays, start = None, {}, 0
+    values = [np.stack(plain.values, axis=-2)]
+    if functions:
+        found = everywhere(spec, mesh, plain, functions, strips)
+        values = [*found.arrays().values(), *values]
+        for name, v in found.arrays().items():
+            size = int(np.prod(v.shape[1:-1]))
+            arrays[name] = (start, start + size, v.shape[1:-1])
+            start += size
     sheets: list[int] = []
+    pairs: list[tuple[int, int]] = []
     if bonded is not None and plain.covered is not None and not _twist(functions):
         sheets = np.flatnonzero(bonded.is_ceramic & row).tolist()
-        s, top = bonded.strips, plain.covered.top_m
-        heights = [s.on_top[k] * top + s.mid_m[k] for k in sheets]
-        volts = volts_of(replace(plain, further=found), bonded, sheets, heights)
-        values += [volts.moment, volts.strains, volts.shared]
+        volts = volts_of(replace(plain, further=found), bonded, sheets)
+        pairs = list(volts.shared)
+        values += [volts.moment, *([] if volts.strains is None else [volts.strains]), *(v[:, None] for v in volts.shared.values())]
     flat = [v.reshape(len(v), int(np.prod(v.shape[1:-1])), v.shape[-1]) for v in values]
     every = np.concatenate([np.broadcast_to(v, (*v.shape[:-1], len(r.s))) for v in flat], axis=1)
-    return _Told(_told_by(every @ r.to_legendre), found, start + PLAIN, arrays, sheets)
+    return _Told(_told_by(every @ r.to_legendre), found, start + PLAIN, arrays, sheets, pairs)
 
 
 def _told_by(coefficients: Array) -> Array:

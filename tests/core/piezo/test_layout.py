@@ -133,12 +133,13 @@ def test_temperature_changes_capacitance_by_its_coefficient():
 
 
 def test_a_section_is_that_of_the_bare_structure_but_where_a_package_lies_or_ends():
-    """Worked out only there in a layout, it is the one worked out everywhere."""
+    """Told only there in a layout, it is the one worked out everywhere."""
     project = beam_example("touring-ski")
     model = solve(project, project.candidate("A"), 8)
     at = model.sections
     anew = section(at.spec, at.mesh.x_m, at.mesh.segment, at.bonded.strips, at.active)
     for kept, whole in zip(at.section.values, anew.values, strict=True):
-        np.testing.assert_allclose(kept, whole, rtol=1e-13)
-    untouched = at.mesh.of_base >= 0
+        np.testing.assert_allclose(kept, whole, rtol=1e-10)
+    untouched = (at.mesh.of_base >= 0) & ~at.active.any(axis=0)
+    np.testing.assert_allclose(at.section.bending[untouched], anew.bending[untouched], rtol=1e-13)
     assert untouched.any() and not untouched.all()

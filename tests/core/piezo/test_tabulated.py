@@ -15,7 +15,13 @@ from core.project.edit import with_patch, with_structure
 from core.study.placement.position import damping_against_position
 
 
-@pytest.mark.parametrize(("key", "level"), [("touring-ski", "across"), ("touring-ski", "shear"), ("lab-beam", "across")])
+@pytest.mark.parametrize(
+    ("key", "level"),
+    [
+        ("touring-ski", "across"), ("touring-ski", "shear"), ("lab-beam", "across"), ("touring-ski", "plain"), ("gantry-bracket", "section"),
+        ("half-board", "plain"),
+    ],
+)  # fmt: skip
 def test_told_sections_are_those_worked_out(key, level, monkeypatch):
     project = with_structure(library.example(key), level=level)
     told = layout.solve(project, project.candidate("A"))
