@@ -157,6 +157,8 @@ def _told_of(
 
 def _patterns(rows: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], NDArray[np.intp]]]:
     """Every distinct row of (n, k), and which are so."""
+    if not len(rows):
+        return []
     code = np.zeros(len(rows), dtype=np.intp)
     for byte in np.packbits(rows, axis=-1).T:
         code = code * 256 + byte
@@ -166,7 +168,7 @@ def _patterns(rows: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], NDArray[
     order = np.argsort(code, kind="stable")
     rising = code[order]
     ends = [0, *(np.flatnonzero(rising[1:] != rising[:-1]) + 1).tolist(), len(order)]
-    return [(rows[order[a]], order[a:b]) for a, b in pairwise(ends) if b > a]
+    return [(rows[order[a]], order[a:b]) for a, b in pairwise(ends)]
 
 
 def _tell(
