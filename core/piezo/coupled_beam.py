@@ -16,6 +16,7 @@ from core.beam.mesh import Mesh
 from core.beam.modes import BeamSolution
 from core.beam.section import Section
 from core.beam.spec import BeamSpec
+from core.piezo.ceramic_strain import CeramicStrain, ceramic_strains
 from core.piezo.coupling import coupling, coupling_single
 from core.piezo.energy import Density, EnergyShares, Sections, energy_density, loss_factors
 from core.piezo.package import CeramicPlate, Plates
@@ -299,6 +300,11 @@ class CoupledBeam:
     def ceramic_share(self) -> Array:
         """(..., N) share of strain energy in all ceramics."""
         return self.energy.ceramic.sum(axis=-2)
+
+    @cached_property
+    def ceramic_strains(self) -> tuple[CeramicStrain, ...]:
+        """Of every ceramic per curvature; kept, for loads and circuits change where layouts do not."""
+        return ceramic_strains(self.section, self.sections.bonded, self.ceramics.thickness_m, with_volts=False)
 
     @cached_property
     def package_share(self) -> Array:

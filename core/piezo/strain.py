@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.piezo.ceramic_strain import ceramic_strains
 from core.piezo.coupled_beam import CoupledBeam
 
 Array = NDArray[np.float64]
@@ -31,11 +30,10 @@ def static_strain(beam: CoupledBeam, x_m: Array, force_n: Array) -> StaticStrain
         return StaticStrain(nothing, nothing, nothing)
     vectors = beam.deflection_row(x_m) * force_n[:, None]
     curvature = beam.beam.bending.bent(vectors)
-    section, rule = beam.section, beam.mesh.rule
-    strains = ceramic_strains(section, beam.sections.bonded, plates.thickness_m, with_volts=False)
+    rule = beam.mesh.rule
     everywhere = np.concatenate([np.eye(len(rule.s)), rule.to(np.array([0.0, 1.0]))], axis=1)
     pulled, pushed = (np.zeros((*lead, len(x_m), len(plates))) for _ in range(2))
-    for j, own in enumerate(strains):
+    for j, own in enumerate(beam.ceramic_strains):
         for bend in own.bend:
             strain = (bend[..., None, :, :] * curvature) @ everywhere
             pulled[..., j] = np.maximum(pulled[..., j], strain.max(axis=(-1, -2)))

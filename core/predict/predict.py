@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
-from typing import Literal
 
 import numpy as np
 
@@ -12,17 +11,16 @@ from core.circuit.connect import coupled_system, hold
 from core.circuit.spectrum import spectra
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
+from core.piezo.without_circuits import WithoutCircuits, alone
 from core.predict.forcing import active_load, forcing
 from core.predict.parts import Parts
 from core.predict.prediction import Prediction
 from core.predict.response import Side
 from core.predict.solved import Solved
-from core.project.candidate import Absorber, Candidate, Group, Member
+from core.project.candidate import Candidate
 from core.project.material import Material
 from core.project.model import Project
-from core.project.patch import Package, Patch
 from core.project.served import tuned_modes
-from core.project.service import Service
 from core.project.structure import Structure
 
 MODES_BEYOND = 3
@@ -96,39 +94,12 @@ def held_circuits(project: Project, candidate: Candidate) -> Candidate:
 def layout(project: Project, candidate: Candidate, n_modes: int, temperature_c: float | None = None) -> CoupledBeam:
     """`core.piezo.layout.solve` of one layout; the last few are remembered, for a hand at a circuit, a loop or a
     waveform moves no patch."""
-    bonded = _Bonded(
-        project.structure,
-        project.materials,
-        project.packages,
-        candidate.id,
-        candidate.patches,
-        tuple((group.id, group.members, group.wiring) for group in candidate.groups),
-        tuple((one.id, one.x_m, one.mass_kg) for one in candidate.absorbers),
-    )
-    return _layout(bonded, n_modes, project.at_c(temperature_c))
-
-
-@dataclass(frozen=True)
-class _Bonded:
-    """All that a layout's modes and charges follow from: `wired` a group's name, members and wiring, `masses` a tuned
-    mass's name, place and mass. What hangs on the leads is not among it."""
-
-    structure: Structure
-    materials: tuple[Material, ...]
-    packages: tuple[Package, ...]
-    id: str
-    patches: tuple[Patch, ...]
-    wired: tuple[tuple[str, tuple[Member, ...], Literal["parallel", "series"]], ...]
-    masses: tuple[tuple[str, float, float], ...]
+    return _layout(WithoutCircuits.of(project, candidate), n_modes, project.at_c(temperature_c))
 
 
 @lru_cache(maxsize=4)
-def _layout(bonded: _Bonded, n_modes: int, temperature_c: float) -> CoupledBeam:
-    project = _alone(bonded.structure, bonded.materials, bonded.packages)
-    groups = tuple(Group(name, members, wiring) for name, members, wiring in bonded.wired)
-    absorbers = tuple(Absorber(name, x_m, mass_kg, 1.0) for name, x_m, mass_kg in bonded.masses)
-    candidate = Candidate(bonded.id, "", bonded.patches, groups, absorbers=absorbers)
-    return solve(project, candidate, n_modes=n_modes, temperature_c=temperature_c)
+def _layout(layout: WithoutCircuits, n_modes: int, temperature_c: float) -> CoupledBeam:
+    return solve(layout.project(), layout.candidate(), n_modes=n_modes, temperature_c=temperature_c)
 
 
 def bare(
@@ -142,21 +113,8 @@ def bare(
 def _bare(
     structure: Structure, materials: tuple[Material, ...], n_modes: int, temperature_c: float
 ) -> CoupledBeam:
-    nothing = _alone(structure, materials, ())
+    nothing = alone(structure, materials, ())
     return solve(nothing, Candidate("", ""), n_modes=n_modes, temperature_c=temperature_c)
-
-
-def _alone(structure: Structure, materials: tuple[Material, ...], packages: tuple[Package, ...]) -> Project:
-    """What a layout is solved on, without all that hangs on it."""
-    return Project(
-        name="",
-        structure=structure,
-        materials=materials,
-        packages=packages,
-        candidates=(),
-        active="",
-        service=Service(loads=()),
-    )
 
 
 def _bare_side(project: Project, beam: CoupledBeam, served: int | None) -> Side | None:

@@ -7,6 +7,7 @@ accuracy against a finely divided solution.
 from __future__ import annotations
 
 import gc
+import itertools
 import time
 from functools import partial
 
@@ -20,7 +21,8 @@ from core.project import library
 from core.project.edit import with_candidate, with_structure
 from core.study.placement.position import damping_against_position
 from tests.benchmarks.reference_route import plain_step, reference_step, rival_seconds
-from tests.benchmarks.ski_scene import MODES, drag_step, moved, ski
+from tests.benchmarks.ski_scene import MODES, drag_step, ski
+from tests.benchmarks.ski_scene import moved as at_place
 
 pytestmark = pytest.mark.benchmark
 
@@ -42,7 +44,7 @@ def test_drag_step(benchmark):
     starts = iter(np.tile(np.linspace(0.017, 0.6, 97), 1000))
     gc.freeze()  # as the program does once its window is up
     benchmark.pedantic(
-        drag_step, setup=lambda: ((project, moved(candidate, float(next(starts)))), {}), rounds=400, warmup_rounds=20
+        drag_step, setup=lambda: ((project, at_place(candidate, float(next(starts)))), {}), rounds=400, warmup_rounds=20
     )
     fine = solve(project, candidate, MODES + 4, finer=2)
     ours = drag_step(project, candidate)
@@ -85,13 +87,25 @@ def _worst(values: np.ndarray, exact: np.ndarray) -> float:
     return float(np.abs(values[:MODES] / exact[:MODES] - 1).max())
 
 
+@pytest.mark.parametrize("moved", ["circuit", "layout"])
 @pytest.mark.parametrize("level", ["plain", "section", "across"])
-def test_position_strip(benchmark, level):
-    """120 positions, 5 modes, as the window asks for it while something else than the patch's start changes."""
+def test_position_strip(benchmark, level, moved):
+    """120 positions, 5 modes, tuned at each, as the window asks for it while what the circuit is tuned on changes, or the patch's
+    length does (of its start a strip knows nothing)."""
     project = with_structure(library.example("touring-ski"), level=level)
-    patch = project.candidate("A").patches[0]
-    strip = benchmark(damping_against_position, project, "A", patch.id, 120, 5)
+    candidate = project.candidate("A")
+    patch, group = candidate.patches[0], candidate.groups[0]
+
+    def changed(step: int):
+        if moved == "layout":
+            return with_candidate(project, replace(candidate, patches=(replace(patch, length_m=patch.length_m + 1e-5 * step),)))
+        tuning = replace(group.circuit.tuning, mode=1 + step % 3)
+        return with_candidate(project, replace(candidate, groups=(replace(group, circuit=replace(group.circuit, tuning=tuning)),)))
+
+    projects = map(changed, itertools.count(1))
+    setup = lambda: ((next(projects), "A", patch.id, 120, 5), {})  # noqa: E731
+    strip = benchmark.pedantic(damping_against_position, setup=setup, rounds=40, warmup_rounds=3)
     assert strip.zeta.shape == (120, 5)
-    places = [with_candidate(project, moved(project.candidate("A"), x)) for x in np.linspace(0.05, 0.5, 6).tolist()]
+    places = [with_candidate(project, at_place(candidate, x)) for x in np.linspace(0.05, 0.5, 6).tolist()]
     for name, each in rival_seconds(places, modes=5).items():
         benchmark.extra_info[f"{name}, ms"] = round(1e3 * 120 * each, 1)

@@ -17,8 +17,8 @@ AGREE = 6e-3
 """Of the largest value of a curve: how near polynomials must be. A smooth curve is several times closer to that through six."""
 NEAREST = 6
 ROUNDS = 4
-BESIDE_ENDS = 3
-"""Places at each end that are always worked out."""
+BESIDE_ENDS = 4
+"""Places at each end that are always worked out, and steps from it that are halved: a curve has no neighbours beyond its end."""
 APART = 0.02
 """Of the mean distance: places so near another one add digits lost, not knowledge."""
 
@@ -32,6 +32,8 @@ def between(x: Array, stride: int, bends: Array, work: Callable[[Array], Array])
     asked = np.zeros(count, dtype=bool)
     asked[::stride] = asked[-1] = True
     asked[:BESIDE_ENDS] = asked[-BESIDE_ENDS:] = True  # a held end takes hold of a patch that touches it
+    halves = stride * np.arange(1, BESIDE_ENDS) + stride // 2
+    asked[halves] = asked[count - 1 - halves] = True
     after = np.searchsorted(x, bends[(bends > x[0]) & (bends < x[-1])])
     asked[after] = asked[after - 1] = True
     values = np.zeros((count, 0))

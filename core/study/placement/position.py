@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from msgspec.structs import replace
@@ -11,16 +12,18 @@ from numpy.typing import NDArray
 from core.beam.mesh import width_crossings
 from core.beam.ritz import PROMISED_TO_MANY, SURVEY, Accuracy
 from core.piezo.coupled_beam import CoupledBeam
+from core.piezo.layout import solve
+from core.piezo.without_circuits import WithoutCircuits
 from core.predict.predict import bare
 from core.predict.use.transducer import Transducer
 from core.project.candidate import Candidate
 from core.project.model import Project
 from core.project.patch import Patch
-from core.project.placement.many import judge
+from core.project.placement.many import Judged, judge
 from core.project.placement.room import blocker_beside, free_starts
 from core.project.use import Use
 from core.stopping import may_stop
-from core.study.layouts import Layouts, layouts, placed
+from core.study.layouts import Layouts, kept_for, placed
 from core.study.placement.between import between
 
 Array = NDArray[np.float64]
@@ -33,6 +36,8 @@ PLACES_A_MODE = 6
 """Places worked out first for every mode shown."""
 JUMP = 1e-3
 """Of stiffness or mass: the part changes at once."""
+REMEMBERED = 3
+"""Places last asked for: they stay while a hand is at a circuit."""
 
 
 @dataclass(frozen=True)
@@ -76,16 +81,17 @@ def damping_against_position(
     the strain) and 6e-3 of the largest K^2 (`between`). Raises KeyError for an unknown candidate or patch.
     """
     candidate = project.candidate(candidate_id)
-    patch = candidate.patch(patch_id)
+    candidate.patch(patch_id)
+    bonded = WithoutCircuits.of(project, candidate)
     stride = n // (PLACES_A_MODE * modes) if x_start_m is None else 1
-    curves = _Curves(project, candidate, patch_id, modes, SURVEY if stride > 1 else PROMISED_TO_MANY)
-    x = _starts(project, candidate, patch, n) if x_start_m is None else x_start_m
-    judged = judge(project, candidate, patch, x)
+    curves = _Curves(project, candidate, patch_id, modes, SURVEY if stride > 1 else PROMISED_TO_MANY, bonded)
+    ground = _ground(bonded, patch_id, n) if x_start_m is None else _Ground(bonded, patch_id, x_start_m)
+    x, judged = ground.x_start_m, ground.judged
     on_part = ~judged.off_part  # elsewhere the ceramic has no part under all of it, and no section
     if not on_part.any():
         found = curves.none()
     elif stride > 1:
-        found = between(x[on_part], stride, _bends(project, candidate, patch), curves.at)
+        found = between(x[on_part], stride, ground.bends_m, curves.at)
     else:
         found = curves.at(x[on_part])
     values = np.full((len(x), found.shape[-1]), np.nan)
@@ -106,7 +112,7 @@ def damping_against_position(
         tension=strain[:, 0],
         compression=strain[:, 1],
         best_x_m=x[where.argmax(axis=0)],
-        held=_held(project, candidate, patch, x, zeta, allowed, where.argmax(axis=0)),
+        held=_held(ground, zeta, where.argmax(axis=0)),
         use=project.view.use,
         of_use=of_use,
     )
@@ -128,6 +134,56 @@ def _bends(project: Project, candidate: Candidate, patch: Patch) -> Array:
     return np.concatenate([places, places - patch.length_m])
 
 
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """What the places of a patch say by themselves, whatever hangs on its leads."""
+
+    bonded: WithoutCircuits
+    patch_id: str
+    x_start_m: Array
+
+    @cached_property
+    def _all(self) -> tuple[Project, Candidate, Patch]:
+        candidate = self.bonded.candidate()
+        return self.bonded.project(), candidate, candidate.patch(self.patch_id)
+
+    @cached_property
+    def judged(self) -> Judged:
+        return judge(*self._all, self.x_start_m)
+
+    @cached_property
+    def bends_m(self) -> Array:
+        """Where curves over the start may bend sharply."""
+        return _bends(*self._all)
+
+    @cached_property
+    def _blockers(self) -> dict[tuple[int, int], str]:
+        return {}
+
+    def why_not(self, at: int, way: int) -> str:
+        """What ends the way to the next place: "the keep-out "bolt" forbids starting nearer the root"; '' where nothing does."""
+        if (at, way) not in self._blockers:
+            project, candidate, patch = self._all
+            thing = blocker_beside(project, candidate, replace(patch, x_start_m=float(self.x_start_m[at])), way, BESIDE_M)
+            side = "root" if way < 0 else "tip"
+            self._blockers[at, way] = "" if thing is None else f"{thing.name} forbids starting nearer the {side}"
+        return self._blockers[at, way]
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _ground(bonded: WithoutCircuits, patch_id: str, n: int) -> _Ground:
+    project, candidate = bonded.project(), bonded.candidate()
+    return _Ground(bonded, patch_id, _starts(project, candidate, candidate.patch(patch_id), n))
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _beam_at(bonded: WithoutCircuits, patch_id: str, x_start_m: bytes, kept: int, accuracy: Accuracy) -> CoupledBeam:
+    """The layouts of a patch starting at places, solved."""
+    candidate = bonded.candidate()
+    variation = placed(candidate, patch_id, np.frombuffer(x_start_m))
+    return solve(bonded.project(), candidate, kept, variation=variation, accuracy=accuracy)
+
+
 @dataclass
 class _Curves:
     """What the strip shows at some places, in columns: damping and K^2 of the modes, what the use asks for, strains."""
@@ -138,12 +194,14 @@ class _Curves:
     modes: int
     accuracy: Accuracy
     """What is read between places is no nearer than a survey is, which costs less."""
+    bonded: WithoutCircuits
     widths: tuple[int, ...] = ()
 
     def at(self, x: Array) -> Array:
         """(P, V)"""
         project, candidate, modes = self.project, self.candidate, self.modes
-        found = layouts(project, candidate, placed(candidate, self.patch_id, x), modes, accuracy=self.accuracy)
+        beam = _beam_at(self.bonded, self.patch_id, x.tobytes(), kept_for(project, modes), self.accuracy)
+        found = Layouts(project, candidate, placed(candidate, self.patch_id, x), beam)
         modes = min(modes, found.beam.n_kept)
         may_stop()
         index = next((j for j, g in enumerate(candidate.groups) for m in g.members if m.patch == self.patch_id), None)
@@ -177,28 +235,17 @@ def _of_use(project: Project, beam: CoupledBeam, group: int, modes: int) -> Arra
     return np.where(np.isfinite(found), found, np.nan)
 
 
-def _held(
-    project: Project, candidate: Candidate, patch: Patch, x: Array, values: Array, allowed: NDArray[np.bool_], best: NDArray[np.intp]
-) -> tuple[str, ...]:
-    """What keeps each best place from a better one right beside it: "the keep-out "bolt" forbids starting nearer the root"; '' where nothing
-    does.
+def _held(ground: _Ground, values: Array, best: NDArray[np.intp]) -> tuple[str, ...]:
+    """What keeps each best place from a better one right beside it (`_Ground.why_not`); '' where nothing does.
 
-    x : (P,) starts in order, m; values : (P, modes) what is to be large there; allowed : (P,) whether the patch may start there;
-    best : (modes,) index of the best allowed one.
+    values : (P, modes) what is to be large at the places; best : (modes,) index of the best allowed one.
     """
-    asked: dict[tuple[int, int], str] = {}  # modes mostly share what stops them
-
-    def why(at: int, way: int) -> str:
-        if (at, way) not in asked:
-            thing = blocker_beside(project, candidate, replace(patch, x_start_m=float(x[at])), way, BESIDE_M)
-            side = "root" if way < 0 else "tip"
-            asked[at, way] = "" if thing is None else f"{thing.name} forbids starting nearer the {side}"
-        return asked[at, way]
+    allowed, count = ground.judged.allowed, len(ground.x_start_m)
 
     def held(value: Array, at: int) -> str:
         ways = (-1, 1) if allowed[at] else ()
-        beside = (w for w in ways if 0 <= at + w < len(x) and not allowed[at + w] and value[at + w] > value[at])
-        return next((told for way in beside if (told := why(at, way))), "")
+        beside = (w for w in ways if 0 <= at + w < count and not allowed[at + w] and value[at + w] > value[at])
+        return next((told for way in beside if (told := ground.why_not(at, way))), "")
 
     return tuple(held(values[:, m], int(at)) for m, at in enumerate(best))
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.project import library
-from core.project.edit import with_structure
+from core.project.edit import with_candidate, with_structure
 from core.study.placement import position
 from core.study.placement.between import between
 from core.study.placement.position import damping_against_position
@@ -53,17 +54,24 @@ def test_a_place_without_a_value_is_worked_out_itself_and_spoils_no_other():
     np.testing.assert_allclose(found, curve(X)[0], atol=1e-3)
 
 
+def counted_layouts(monkeypatch):
+    """How many places the strip solves at a time, nothing remembered so far."""
+    worked_out, solved = position.solve, []
+
+    def solve(*args, **kwargs):
+        solved.append(len(next(iter(kwargs["variation"].values()))))
+        return worked_out(*args, **kwargs)
+
+    position._beam_at.cache_clear()
+    monkeypatch.setattr(position, "solve", solve)
+    return solved
+
+
 @pytest.mark.parametrize("level", ["plain", "section", "across"])
 @pytest.mark.parametrize("name", ["touring-ski", "lab-beam", "louvre-blade", "half-board", "gantry-bracket"])
 def test_the_strip_is_that_of_every_place_by_itself(name, level, monkeypatch):
     project = with_structure(library.example(name), level=level)
-    candidate, worked_out, solved = project.candidate(), position.layouts, []
-
-    def layouts(*args, **kwargs):
-        solved.append(len(next(iter(args[2].values()))))
-        return worked_out(*args, **kwargs)
-
-    monkeypatch.setattr(position, "layouts", layouts)
+    candidate, solved = project.candidate(), counted_layouts(monkeypatch)
     strip = damping_against_position(project, candidate.id, candidate.patches[0].id)
     assert sum(solved) <= 60 and len(strip.x_start_m) == 120
     exact = damping_against_position(project, candidate.id, candidate.patches[0].id, x_start_m=strip.x_start_m)
@@ -75,3 +83,25 @@ def test_the_strip_is_that_of_every_place_by_itself(name, level, monkeypatch):
         assert (np.abs(told - each) <= near * np.abs(each).max(axis=0) + 1e-15).all()
     assert strip.held == exact.held
     np.testing.assert_array_equal(strip.best_x_m, exact.best_x_m)
+
+
+def test_a_hand_at_a_circuit_moves_no_patch(monkeypatch):
+    """Layouts stay as they were solved; what hangs on them is that of now."""
+    project = with_structure(library.example("touring-ski"), level="plain")
+    candidate, solved = project.candidate(), counted_layouts(monkeypatch)
+    patch, (group,) = candidate.patches[0], candidate.groups
+    damping_against_position(project, candidate.id, patch.id)
+    before = len(solved)
+    circuit = replace(group.circuit, tuning=replace(group.circuit.tuning, mode=2))
+    retuned = with_candidate(project, replace(candidate, groups=(replace(group, circuit=circuit),)))
+    kept = damping_against_position(retuned, candidate.id, patch.id)
+    assert before and len(solved) == before
+    position._beam_at.cache_clear()
+    position._ground.cache_clear()
+    anew = damping_against_position(retuned, candidate.id, patch.id)
+    assert len(solved) > before
+    np.testing.assert_array_equal(kept.zeta, anew.zeta)
+    np.testing.assert_array_equal(kept.tension, anew.tension)
+    assert kept.held == anew.held
+    longer = with_candidate(project, replace(candidate, patches=(replace(patch, length_m=0.9 * patch.length_m),)))
+    assert (damping_against_position(longer, candidate.id, patch.id).k2[:, 0].max() < kept.k2[:, 0].max())
