@@ -177,6 +177,8 @@ class _OfOneKind:
     x: Array
     idle: NDArray[np.bool_]
     """(K P,) where there is nothing to tune."""
+    stood: NDArray[np.bool_]
+    """(K P,) which settled on a sound pole when last stepped."""
 
     @property
     def connection(self) -> Connection:
@@ -214,7 +216,7 @@ def _of_one_kind(system: CoupledSystem, wanted: list[Wanted], names: list[str]) 
     search = Search(alone, 0, names, target, source)
     modes = np.repeat([one.mode for one in wanted], count)
     nothing = np.zeros(len(modes), dtype=complex), np.zeros((len(modes), len(names)))
-    return _OfOneKind(search, source, wanted, names, modes, *nothing, k2 <= 0.0)
+    return _OfOneKind(search, source, wanted, names, modes, *nothing, k2 <= 0.0, np.zeros(len(modes), dtype=bool))
 
 
 def _own_first(system: CoupledSystem, ports: NDArray[np.intp]) -> CoupledSystem:
@@ -239,11 +241,14 @@ def _at_start(system: CoupledSystem) -> ComplexArray:
 
 @np.errstate(all="ignore")
 def _settled(kinds: list[_OfOneKind], system: CoupledSystem, met: ComplexArray) -> NDArray[np.bool_]:
-    """Step circuits on modes of their own, and tell in `met` what they became; which layouts (P,) settled."""
+    """Step circuits on modes of their own, and tell in `met` what they became; which layouts (P,) settled. Those that
+    stood before go on from there."""
     count = system.lead[0]
     for kind in kinds:
         kind.source.meet(met)
-        kind.s, kind.x = kind.search.begun(kind.modes)
+        if not kind.stood.all():
+            s, x = kind.search.begun(kind.modes)
+            kind.s, kind.x = np.where(kind.stood, kind.s, s), np.where(kind.stood[:, None], kind.x, x)
         kind.x[kind.idle] = 0.0
     _tell(kinds, system, met)
     # One step more once all of a layout are there, for what they still moved each other.
@@ -254,7 +259,8 @@ def _settled(kinds: list[_OfOneKind], system: CoupledSystem, met: ComplexArray) 
             kind.source.meet(met)
         for kind in kinds:
             move_s, move_x = kind.search.step(kind.s, kind.x, kind.modes)
-            there &= _of_layouts(kind, kind.search.has_settled(move_s, move_x, kind.modes))
+            kind.stood = kind.search.has_settled(move_s, move_x, kind.modes)
+            there &= _of_layouts(kind, kind.stood)
             moves = ~(kind.idle | np.tile(last, len(kind.wanted)))
             kind.s, kind.x = np.where(moves, kind.s + move_s, kind.s), np.where(moves[:, None], kind.x + move_x, kind.x)
         _tell(kinds, system, met)
@@ -265,6 +271,7 @@ def _settled(kinds: list[_OfOneKind], system: CoupledSystem, met: ComplexArray) 
         sound = kind.search.is_sound(kind.s, kind.x, kind.modes) & np.isfinite(kind.x).all(axis=1)
         kind.x[~(sound | kind.idle)] = 0.0
         last &= _of_layouts(kind, sound)
+        kind.stood = kind.stood & sound
     _tell(kinds, system, met)
     return last
 
