@@ -151,7 +151,7 @@ def solve(
     plain = unrestrained(spec, mesh, section, nominal.restraints, loose=few)
     theta_rows = plain.moment_rows(charges.moment, charges.strains)
     place_rows = point_rows(plain, places, 0, "right") if places.size else theta_rows[..., :0, :]
-    wanted = accuracy.moments(n_modes) + 8 * finer + (TWISTS if plates.is_askew else 0)
+    wanted = accuracy.moments(n_modes, further=bool(functions)) + 8 * finer + (TWISTS if plates.is_askew else 0)
     start = None
     if few:
         at_once = -(-wanted // MOMENTS_AT_ONCE) * MOMENTS_AT_ONCE
