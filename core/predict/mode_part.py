@@ -10,7 +10,7 @@ import numpy as np
 from core.beam.mode_kinds import bending_share, mode_names
 from core.predict.fields import strain_nodes
 from core.predict.mode_result import Pole
-from core.predict.poles import mode_dampings, mode_poles
+from core.predict.poles import dampings_with, mode_poles
 from core.predict.solved import Solved
 
 
@@ -123,7 +123,7 @@ class Mode:
 def modes_of(solved: Solved) -> tuple[Mode, ...]:
     """The modes shown."""
     columns, beam = Columns(solved), solved.beam
-    zeta = mode_dampings(solved.system, solved.spectra)
+    zeta = dampings_with(solved.growths, solved.spectra)
     hertz, k2 = (beam.omega_rad_s / (2 * np.pi)).tolist(), beam.k2.tolist()
     return tuple(
         Mode(n, hertz[n], k2[n], zeta[n], columns)

@@ -38,7 +38,12 @@ def told_pole(poles: Sequence[Pole]) -> Pole:
 
 def mode_dampings(system: CoupledSystem, found: list[Spectrum]) -> list[float]:
     """Damping ratio of every mode, nan for all where anything grows: nothing is then left of a stable one."""
-    if growths_of(system, found):
+    return dampings_with(growths_of(system, found), found)
+
+
+def dampings_with(growing: Sequence[Growth], found: list[Spectrum]) -> list[float]:
+    """The same where it is known what grows."""
+    if growing:
         return [nan] * len(found)
     return [mode_damping(spectrum, n) for n, spectrum in enumerate(found)]
 
@@ -91,6 +96,8 @@ def growths(spectra: list[Spectrum]) -> tuple[Growth, ...]:
     """Every unstable pole, real ones too, each once, fastest first."""
     found: list[Growth] = []
     for mode, spectrum in enumerate(spectra):
+        if spectrum.value_rad_s.real.max(initial=0.0) <= spectrum.tolerance:
+            continue  # as nearly always
         for i in np.flatnonzero(spectrum.unstable):
             s = complex(spectrum.value_rad_s[i])
             if not spectrum.oscillatory[i]:
