@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 from msgspec.structs import replace as with_
@@ -145,7 +146,7 @@ def target_of(beam: CoupledBeam, group: int, mode: int, beside: Number) -> Targe
     # what a negative capacitance uses up altogether is unstable, and no target
     total = np.maximum(own + beside, LEAST_LEFT * own)
     k2 = beam.group_k2[..., mode, group] * own / total
-    return replace(_target(beam.omega_rad_s[..., mode], k2, total), blocked_f=blocked + beside)
+    return _target(beam.omega_rad_s[..., mode], k2, total, blocked_f=blocked + beside)
 
 
 def mass_ratios(beam: CoupledBeam, place: int, mass_kg: Number) -> Array:
@@ -163,10 +164,10 @@ def strengths(beam: CoupledBeam, system: CoupledSystem) -> Array:
     return np.asarray(out)
 
 
-def _target(omega: Array, k2: Array, total: Array | Number, by_base: bool = False) -> Target:
+def _target(omega: Array, k2: Array, total: Array | Number, by_base: bool = False, blocked_f: Number = inf) -> Target:
     if np.ndim(k2):
-        return Target(omega, k2, total, by_base)
-    return Target(float(omega), float(k2), float(total), by_base)
+        return Target(omega, k2, total, by_base, blocked_f=blocked_f)
+    return Target(float(omega), float(k2), float(total), by_base, blocked_f=blocked_f)
 
 
 def _hung(candidate: Candidate, variation: Variation) -> list[_Hung]:
