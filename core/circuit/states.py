@@ -37,8 +37,7 @@ def loss_slope(system: CoupledSystem) -> tuple[slice, Array]:
 
 def live_ports(system: CoupledSystem) -> list[int]:
     """Ports that are not shorted."""
-    short = {p for i, c in enumerate(system.connections) if c.port().short for p in system.leads(i)}
-    return [p for p in range(system.n_ports) if p not in short]
+    return system.live_ports
 
 
 def state_slices(system: CoupledSystem) -> list[slice]:

@@ -139,6 +139,12 @@ class CoupledSystem:
         return self.connections[index].leads or (index,)
 
     @cached_property
+    def live_ports(self) -> list[int]:
+        """Ports that are not shorted."""
+        short = {p for i, c in enumerate(self.connections) if c.port().short for p in self.leads(i)}
+        return [p for p in range(self.n_ports) if p not in short]
+
+    @cached_property
     def is_lossy(self) -> bool:
         return bool(self.loss_f.any())
 
