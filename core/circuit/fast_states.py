@@ -44,6 +44,9 @@ def state_matrices(system: CoupledSystem, loss_omega_rad_s: Array) -> Array:
 def state_space(system: CoupledSystem, loss_omega_rad_s: float) -> StateSpace:
     """One state matrix with the means to read voltages and eliminated states from it."""
     left = _eliminate(system, np.array([loss_omega_rad_s]))
+    if not left.rows and left.turn is None:
+        same = np.eye(len(left.kept))
+        return StateSpace(left.matrices[0], left.kept, same, same, left.voltage, system.n_modes)
     expand = np.zeros((full_size(system), len(left.kept)))
     expand[left.kept, np.arange(len(left.kept))] = 1.0
     for index, row in reversed(left.rows):

@@ -222,16 +222,11 @@ def _move(
         if (step < 1e-11 * np.abs(s)).all():
             break
     good = (step < 1e-9 * np.abs(s)) & (np.abs(s - start) < 0.3 * apart.min(axis=1))
-    out: list[Spectrum | None] = []
-    for n in range(len(shift)):
-        own = base.dominant[wanted] == n
-        if not good[own].all():
-            out.append(None)
-            continue
-        moved = base.value_rad_s.copy()
-        moved[wanted[own]] = s[own]
-        out.append(base.moved_to(moved))
-    return out
+    owner = base.dominant[wanted]
+    moved = np.repeat(base.value_rad_s[None], len(shift), axis=0)
+    moved[owner, wanted] = s
+    lost = set(owner[~good].tolist())
+    return [None if n in lost else base.moved_to(moved[n]) for n in range(len(shift))]
 
 
 def _shift(
