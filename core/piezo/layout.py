@@ -175,8 +175,7 @@ def solve(
         start, accuracy = polynomials(bending, wanted + BARE_SPARE), Accuracy(0, BARE_STEPS)
     else:
         start = bending.updated(start)
-        if functions:
-            accuracy = replace(accuracy, steps=0)
+        accuracy = replace(accuracy, steps=0 if functions else accuracy.times(n_modes))
     beam = solve_beam(bending, start, rows_joined(group_rows, place_rows), accuracy)
     twisted = 0
     if plates.is_askew:

@@ -83,9 +83,11 @@ def test_the_promise_holds_with_a_tip_mass_and_beside_a_sliver(key):
         promised(replace(project, structure=heavy), beside, 6)
 
 
-def test_forty_modes():
-    project = together(library.example("touring-ski"))
-    promised(project, project.candidate("A"), 40)
+@pytest.mark.parametrize("modes", [10, 20, 40])
+@pytest.mark.parametrize("key", KEYS)
+def test_the_promise_holds_for_many_modes(key, modes):
+    project = together(library.example(key))
+    promised(project, project.candidate("A"), modes)
 
 
 def test_a_round_hole_is_taken_by_its_true_chord():
