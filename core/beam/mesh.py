@@ -124,7 +124,9 @@ def _arc(spec: BeamSpec, bounds: Array, segment: NDArray[np.intp]) -> tuple[Arra
 def _points(bounds: Array, arc: tuple[Array, Array, Array, Array] | None, s: Array) -> tuple[Array, Array]:
     """x and dx/ds at parameters s of every element."""
     h = (bounds[..., 1:] - bounds[..., :-1])[..., None]
-    x, jacobian = bounds[..., :-1, None] + h * s, np.broadcast_to(h, (*h.shape[:-1], len(s)))
+    x = bounds[..., :-1, None] + h * s
+    # of one layout copied, which is quicker than a view
+    jacobian = h.repeat(len(s), axis=1) if h.ndim == 2 else np.broadcast_to(h, x.shape)
     if arc is None:
         return x, jacobian
     start, width, first, turned = (v[..., None] for v in arc)
@@ -254,7 +256,9 @@ def _apart(bounds: Array) -> NDArray[np.bool_]:
 
 def _merged(spec: BeamSpec, base: Array, extra: Array) -> Array:
     lead, span = extra.shape[:-1], spec.span_m
-    bounds = np.sort(np.concatenate([np.broadcast_to(base, (*lead, base.shape[-1])), extra], axis=-1), axis=-1)
+    base = np.broadcast_to(base, (*lead, base.shape[-1])) if lead else base
+    bounds = np.concatenate([base, extra], axis=-1)
+    bounds.sort(axis=-1)
     step = _apart(bounds)
     used = step.reshape(-1, step.shape[-1]).any(axis=0)
     if not used.all():

@@ -128,7 +128,8 @@ def modes_in(bending: Bending, basis: Array) -> tuple[Array, Array, Array]:
     mass = bending.mass(motion)
     mu, v = np.linalg.eigh(0.5 * (mass + np.swapaxes(mass, -1, -2)))
     share = np.swapaxes(v[..., ::-1], -1, -2)
-    tip = np.stack([motion.deflection_at[..., -1], motion.slope_at[..., -1]], axis=-1)
+    tip = np.empty((*motion.deflection_at.shape[:-1], 2))
+    tip[..., 0], tip[..., 1] = motion.deflection_at[..., -1], motion.slope_at[..., -1]
     return np.maximum(mu[..., ::-1], 0.0), share @ basis, share @ tip
 
 

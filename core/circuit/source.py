@@ -75,7 +75,8 @@ class Source:
         inverse = 1.0 / (z * (z + self._damped) + self._square)
         slope = d1 * inverse
         # 1/d, (1/d)', (1/d)'' of every mode
-        weight = np.stack([inverse, -slope * inverse, 2.0 * (slope * slope - inverse) * inverse], axis=-2)
+        weight: ComplexArray = np.empty((*s.shape, 3, inverse.shape[-1]), dtype=complex)
+        weight[..., 0, :], weight[..., 1, :], weight[..., 2, :] = inverse, -slope * inverse, 2.0 * (slope * slope - inverse) * inverse
         a = (weight @ self._products).reshape(*s.shape, 3, *self._capacitance.shape[-2:])
         z, loss = s[..., None, None], np.asarray(loss_omega_rad_s)[..., None, None] * self._loss
         whole = self._capacitance + a[..., 0, :, :]

@@ -358,7 +358,7 @@ class CoupledBeam:
         ratios = given[np.minimum(np.arange(self.n_kept), len(given) - 1)]
         if self.inherent is not None:
             ratios = ratios * self.inherent[:, None]
-        return np.broadcast_to(ratios, self.omega_rad_s.shape)
+        return ratios if self.omega_rad_s.ndim == 1 else np.broadcast_to(ratios, self.omega_rad_s.shape)
 
     def deflection_row(self, x: Array | float) -> Array:
         """(..., *x.shape, n); of one layout a few places are remembered, for loads, output and static forces mostly share

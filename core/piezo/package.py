@@ -145,9 +145,9 @@ class Plates:
         columns = [self.x_a_m, self.x_b_m, self.x_a_eff_m, self.x_b_eff_m]
         if self.margin_m.any():
             columns += [self.x_a_m - self.margin_m, self.x_b_m + self.margin_m]
+        if self.x_b_m.ndim == 1:
+            return np.array(sorted({x for column in columns for x in column.tolist()}))
         ends = np.concatenate(np.broadcast_arrays(*columns), axis=-1)
-        if ends.ndim == 1:
-            return np.array(sorted(set(ends.tolist())))
         kept: list[int] = []
         for i in range(ends.shape[-1]):
             if not any(np.array_equal(ends[..., i], ends[..., k]) for k in kept):
@@ -391,7 +391,8 @@ def _lags(spec: BeamSpec, x_a: Array, x_b: Array, make: _Make, along: LagsAlong 
     if angle is not None:
         middle, half = 0.5 * (x_a + x_b), 0.5 * (x_b - x_a) * np.abs(np.cos(angle))
         x_a, x_b = middle - half, middle + half
-    ends = np.stack(np.broadcast_arrays(x_a, x_b), axis=-1)
+    ends = np.empty((*x_b.shape, 2))
+    ends[..., 0], ends[..., 1] = x_a, x_b
     if make.rigid.all():
         return np.zeros_like(ends)
     lag = _lag_at(spec, ends, make) if along is None else along.at(ends)

@@ -78,10 +78,10 @@ def eliminate(wiring: Wiring, blocked: Array) -> Terminals:
 
     For one series group alone this is 1/C_g = s^T C^-1 s and theta_g = C_g theta C^-1 s.
     """
-    s, n = wiring.leads, wiring.floating
+    s, n, lead = wiring.leads, wiring.floating, blocked.shape[:-2]
     if n.shape[1] == 0:
-        combine = np.broadcast_to(s, (*blocked.shape[:-2], *s.shape))
-        return Terminals(combine, s.T @ blocked @ s, np.broadcast_to(n, (*blocked.shape[:-2], *n.shape)))
+        combine, stiffeners = (np.broadcast_to(v, (*lead, *v.shape)) if lead else v for v in (s, n))
+        return Terminals(combine, s.T @ blocked @ s, stiffeners)
     lower = np.linalg.cholesky(n.T @ blocked @ n)
     half = np.swapaxes(np.linalg.solve(lower, np.broadcast_to(n.T, (*lower.shape[:-1], len(n)))), -1, -2)
     combine = s - half @ (np.swapaxes(half, -1, -2) @ blocked @ s)
