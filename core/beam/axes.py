@@ -1,6 +1,6 @@
 """Axes of arrays over elements, put in another order.
 
-Each is a view with its axes told by `swapaxes`, which costs a tenth of `np.moveaxis`: one layout asks a dozen times.
+Each is a view with its axes told by `swapaxes` or `transpose`, which cost a tenth of `np.moveaxis`: one layout asks a dozen times.
 """
 
 from __future__ import annotations
@@ -24,3 +24,15 @@ def ahead_last(a: Array) -> Array:
 def each_ahead(a: Array) -> Array:
     """(..., e, q, k, F) as (..., k, e, F, q)."""
     return a.swapaxes(-3, -2).swapaxes(-4, -3).swapaxes(-1, -2)
+
+
+def ahead(a: Array, axis: int) -> Array:
+    """With one axis, counted from the last (-2, -3), before all others."""
+    at = a.ndim + axis
+    return a.transpose(at, *range(at), *range(at + 1, a.ndim))
+
+
+def ahead_to(a: Array, axis: int) -> Array:
+    """With the first axis where it counts so much from the last (-2, -3)."""
+    at = a.ndim + axis
+    return a.transpose(*range(1, at + 1), 0, *range(at + 1, a.ndim))

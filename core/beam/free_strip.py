@@ -22,6 +22,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from core.beam.axes import ahead, ahead_to
+
 Array = NDArray[np.float64]
 Number = float | Array
 
@@ -54,12 +56,12 @@ class FreeStrips:
     def _apart(self) -> Array:
         """(3, 3, s, ..., q) the sums with the strips before the sections: numbers of one kind lie together, and what
         follows runs along all points at once."""
-        return np.ascontiguousarray(np.moveaxis(self.sums, (-3, -2, -4), (0, 1, 2)))
+        return np.ascontiguousarray(ahead(ahead(ahead(self.sums, -4), -2), -2))
 
     @cached_property
     def _width_m(self) -> Array:
         """(s, ..., q)"""
-        return np.ascontiguousarray(np.moveaxis(self.width_m, -2, 0))
+        return np.ascontiguousarray(ahead(self.width_m, -2))
 
     @cached_property
     def _soft(self) -> tuple[Array, Array, Array]:
@@ -95,7 +97,7 @@ class FreeStrips:
         there : (..., s, 1) 1 in those; height_m : (..., q) of its mid-plane; along, across : (..., 1) e_x', e_y'.
         """
         (ha, hb), (ka, kb) = self._contraction
-        width = np.moveaxis(there, -2, 0) * self._width_m
+        width = ahead(there, -2) * self._width_m
         force = ((along + across * (ha + height_m * ka)) * width).sum(axis=0)
         moment = ((along * height_m + across * (hb + height_m * kb)) * width).sum(axis=0)
         return force, moment
@@ -106,7 +108,7 @@ class FreeStrips:
         hh, hk, kk = self._soft
         z, other = height_m
         inner = hh + (z + other) * hk + z * other * kk
-        return np.asarray(across[0] * across[1] * (inner * np.moveaxis(there, -2, 0) * self._width_m).sum(axis=0))
+        return np.asarray(across[0] * across[1] * (inner * ahead(there, -2) * self._width_m).sum(axis=0))
 
     def energy(self, neutral_m: Array, stiffness: Array, moments: Array, there: Array) -> Array:
         """(..., p, q) twice the strain energy of plies at w'' = 1 without axial force.
@@ -119,26 +121,26 @@ class FreeStrips:
         xx = zn * zn * one - 2.0 * zn * first + second
         xy = zn * h * one + (zn * k - h) * first - k * second
         yy = h * h * one + 2.0 * h * k * first + k * k * second
-        q = np.moveaxis(stiffness, -3, 0)[..., None]
+        q = ahead(stiffness, -3)[..., None]
         each = q[..., ALONG, :] * xx + 2.0 * q[..., MIXED, :] * xy + q[..., ACROSS, :] * yy
-        width = np.moveaxis(there, -2, 0)[..., None] * self._width_m[..., None, :]
+        width = ahead(there, -2)[..., None] * self._width_m[..., None, :]
         return np.asarray((each * width).sum(axis=0))
 
     def across_strain(self, neutral_m: Array, height_m: Array) -> Array:
         """(..., s, q) strain across of every strip at a height, at w'' = 1 without axial force."""
         (ha, hb), (ka, kb) = self._contraction
-        return np.moveaxis(ha * neutral_m - hb + height_m * (ka * neutral_m - kb), 0, -2)
+        return ahead_to(ha * neutral_m - hb + height_m * (ka * neutral_m - kb), -2)
 
     def across_per_volt(self, there: Array, mid_m: Array, across: Array, along: Array, height_m: Array) -> Array:
         """(..., s, q) the same per volt on a ceramic, there, mid_m and across as in `per_volt` and `along` (..., q) the strain of
         the section along."""
         (ha, _), (ka, _) = self._contraction
         hh, hk, kk = self._soft
-        own = np.moveaxis(there, -2, 0) * across
+        own = ahead(there, -2) * across
         free = (hh + hk * mid_m) * own + ha * along + height_m * ((hk + kk * mid_m) * own + ka * along)
-        return np.moveaxis(free, 0, -2)
+        return ahead_to(free, -2)
 
     def across_curvature(self, neutral_m: Array) -> Array:
         """(..., s, q) what a strip curves across, -k, at w'' = 1 without axial force."""
         ka, kb = self._contraction[1]
-        return np.moveaxis(ka * neutral_m - kb, 0, -2)
+        return ahead_to(ka * neutral_m - kb, -2)
