@@ -265,6 +265,20 @@ def _of_elements(
     return Section(a1, zn, d1 - b1 * zn, m, layers.top_m, covered)
 
 
+def covered_at(
+    spec: BeamSpec, x: Array, segment: NDArray[np.intp], strips: Strips | None, active: NDArray[np.bool_] | None
+) -> Covered | None:
+    """What `section` finds under packages, where nothing else of it is asked."""
+    if strips is None or active is None:
+        return None
+    index = np.nonzero(active.any(axis=-2))
+    x, on = x[index], np.swapaxes(active, -1, -2)[index]
+    layers, rows = layers_at(spec, x, segment[index], index[:-1]), np.arange(len(x))
+    if strips.askew is None:
+        return _cover(layers, rows, index, strips, on)
+    return _cover_whole(layers, rows, index, strips, on, *strips.askew.sides(x, index[:-1]))
+
+
 def _cover(
     layers: Layers, rows: NDArray[np.intp], index: tuple[NDArray[np.intp], ...], strips: Strips, on: NDArray[np.bool_]
 ) -> Covered:

@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from core.beam.section import Section, section
+from core.beam.section import Section, covered_at, section
 from core.piezo.ceramic_strain import CeramicStrain, ceramic_strains
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.package import CeramicPlate
@@ -83,18 +83,14 @@ def fields(beam: CoupledBeam) -> Fields:
     """Sample a solved layout: its sections are read off those at the Gauss points, but where they are not smooth in an
     element (a round hole whose elements run with x)."""
     at, x = beam.sections, beam.mesh.at(SAMPLES)
-    strips = None if at.bonded is None else at.bonded.strips
-
-    def anew() -> Section:
-        return section(at.spec, x, at.mesh.segment, strips, at.active)
-
+    under = at.spec, x, at.mesh.segment, None if at.bonded is None else at.bonded.strips, at.active
     if at.mesh.arc is None and at.spec.round.any():
-        return Fields(beam, x, anew())
+        return Fields(beam, x, section(*under))
     axial, neutral, bending, mass, top = (v @ at.mesh.rule.to(SAMPLES) for v in at.section.values)
     for size in (axial, bending, mass):
         # where the part ends in a point nothing but rounding is left
         size[size < POINTED * size.max(axis=-1, keepdims=True)] = 0.0
-    return Fields(beam, x, Section(axial, neutral, bending, mass, top, lambda: anew().covered))
+    return Fields(beam, x, Section(axial, neutral, bending, mass, top, lambda: covered_at(*under)))
 
 
 def shapes(over_x: Fields, modes: int) -> Shapes:
