@@ -212,7 +212,7 @@ def _plate_like(solved: Solved) -> Iterator[Remark]:
 
 
 def _polarity(solved: Solved) -> Iterator[Remark]:
-    combine, theta = solved.beam.terminals.combine, solved.beam.theta
+    combine = solved.beam.terminals.combine
     for g, group in enumerate(solved.candidate.groups):
         used = np.flatnonzero(combine[:, g])
         if len(used) == 0:
@@ -220,14 +220,18 @@ def _polarity(solved: Solved) -> Iterator[Remark]:
                 "empty group", f"Group {group.id} holds no patch: its circuit hangs on nothing.", "caution"
             )
             continue
-        possible = np.abs(theta[:, used] * combine[used, g]).sum(axis=1)
-        actual = np.abs(solved.beam.group_theta[:, g])
-        if len(used) > 1 and (actual <= CANCELLED * np.maximum(possible, 1e-300)).all():
+        if len(used) > 1 and _cancels(solved, g, used):
             words = _cancel_words(solved, group, used)
             yield Remark("polarity", words, "error", reverse=solved.beam.plates[used[1]].patch)
             continue
         yield from _against_each_other(solved, group, g, used)
         yield from _no_coupling(solved, group, g)
+
+
+def _cancels(solved: Solved, g: int, used: NDArray[np.intp]) -> bool:
+    """Whether the charges of a group's ceramics make nothing of each other in every mode."""
+    possible = np.abs(solved.beam.theta[:, used] * solved.beam.terminals.combine[used, g]).sum(axis=1)
+    return bool((np.abs(solved.beam.group_theta[:, g]) <= CANCELLED * np.maximum(possible, 1e-300)).all())
 
 
 def _cancel_words(solved: Solved, group: Group, used: NDArray[np.intp]) -> str:

@@ -113,16 +113,14 @@ def package_boxes(
     width_m: Array | float | None = None,
 ) -> Boxes:
     """Packages of a patch with these margins at many starts, lengths and widths (its own where None)."""
-    x, length, width = np.broadcast_arrays(
-        np.atleast_1d(np.asarray(patch.x_start_m if x_start_m is None else x_start_m, dtype=float)),
-        np.asarray(patch.length_m if length_m is None else length_m, dtype=float),
-        np.asarray(patch.width_m if width_m is None else width_m, dtype=float),
-    )
+    x = patch.x_start_m if x_start_m is None else x_start_m
+    length = patch.length_m if length_m is None else length_m
+    width = patch.width_m if width_m is None else width_m
     end, side = margins_m
-    same = np.ones(x.shape)
-    return Boxes(
-        x + 0.5 * length, patch.y_m * same, 0.5 * length + end, 0.5 * width + side, patch.angle_rad * same
-    )
+    values = x + 0.5 * length, patch.y_m, 0.5 * length + end, 0.5 * width + side, patch.angle_rad
+    if any(isinstance(v, np.ndarray) for v in values):
+        return Boxes(*np.broadcast_arrays(*map(np.atleast_1d, values)))
+    return Boxes(*np.array(values, dtype=float)[:, None])
 
 
 # ---- the part --------------------------------------------------------------------------------
