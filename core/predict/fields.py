@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,8 +124,8 @@ def strain_nodes(shown: Shapes, over_x: Fields | None = None) -> tuple[tuple[flo
     mode, at, slope = _sign_changes(shown.x_m, moments)
     if over_x is not None and len(at):
         at = at - _moment_at(over_x, mode, at) / np.where(slope == 0, np.inf, slope)
-    cuts = np.searchsorted(mode, np.arange(1, len(moments)))
-    return tuple(tuple(nodes.tolist()) for nodes in np.split(at, cuts))
+    cuts, nodes = np.searchsorted(mode, np.arange(len(moments) + 1)).tolist(), at.tolist()
+    return tuple(tuple(nodes[a:b]) for a, b in pairwise(cuts))
 
 
 def _moment_at(over_x: Fields, mode: NDArray[np.intp], x: Array) -> Array:
@@ -144,8 +145,10 @@ _POWERS = np.arange(len(SAMPLES))
 def _sign_changes(x: Array, moments: Array) -> tuple[NDArray[np.intp], Array, Array]:
     """(mode, place, slope of the moment there) of every change of sign of moments (N, n), mode by mode."""
     samples = len(SAMPLES)
-    size = np.abs(moments) / np.abs(moments).max(axis=1, initial=1e-300, keepdims=True)
-    size[:, [0, -1]] *= NOTHING / NOTHING_AT_END
+    size = np.abs(moments)
+    size /= size.max(axis=1, initial=1e-300, keepdims=True)
+    size[:, 0] *= NOTHING / NOTHING_AT_END
+    size[:, -1] *= NOTHING / NOTHING_AT_END
     mode, point = np.nonzero(size > NOTHING)
     value = moments[mode, point]
     change = np.flatnonzero((mode[:-1] == mode[1:]) & (value[:-1] * value[1:] < 0))
