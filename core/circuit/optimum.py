@@ -369,7 +369,8 @@ class Search:
         d, h = len(self.names), S_STEP * np.abs(s)
         values = {n: v[..., None] for n, v in self.values_at(x + self._shifts).items()}
         v = np.empty((2, 2 * d + 1, self.count, 3), dtype=complex)
-        z = np.broadcast_to(s[:, None] + h[:, None] * BESIDE, v.shape[1:])
+        z: ComplexArray = np.empty(v.shape[1:], dtype=complex)
+        z[...] = s[:, None] + h[:, None] * BESIDE
         v[0], v[1] = self.system.connections[self.group].kind.immittance({**self._held, **values}, z)
         if self.count == 1:
             # plain numbers raise where those of arrays turn into nan
