@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter
+from PySide6.QtGui import QColor, QPainter, QPolygonF
 
 from app.drawing.axis import XScale
 from app.drawing.ink import Align, Ink, fitting, polygon, strong_curve, text_width
@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 FADED = 0.35
 _LEFT = Align.AlignLeft | Align.AlignVCenter
+_DIAMOND = QPolygonF([QPointF(-4, 0), QPointF(0, -4), QPointF(4, 0), QPointF(0, 4)])
 TALL = 36.0
 """Strips of this height have room for two lines beside them."""
 
@@ -181,7 +182,7 @@ def _node(painter: QPainter, x: float, y: float, colour: QColor, ink: Ink) -> No
     """A tick with a small open diamond where the curvature is zero."""
     painter.setPen(ink.pen(colour))
     painter.setBrush(ink.look.panel)
-    painter.drawPolygon([QPointF(x - 4, y), QPointF(x, y - 4), QPointF(x + 4, y), QPointF(x, y + 4)])
+    painter.drawPolygon(_DIAMOND.translated(x, y))
     painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
