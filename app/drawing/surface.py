@@ -139,10 +139,9 @@ class Surface(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         with QPainter(self) as painter:
-            look = looks.current()
             page = self.page()
             ratio = self.devicePixelRatioF()
-            ink = Ink(look, ratio)
+            ink = Ink(looks.current(), ratio)
             painter.drawPixmap(0, 0, self._ground_picture(page, ink, ratio))
             paint_moving(painter, self.view, page, ink)
             marked = self.marked_keep_out
@@ -150,9 +149,6 @@ class Surface(QWidget):
                 paint_zone_mark(painter, page.plan, self.view, marked, page.scale, ink)
             self._paint_hover(painter, page, ink)
             self._paint_snap(painter, page, ink)
-            if self.hasFocus():
-                painter.setPen(ink.pen(look.accent, 2.0))
-                painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
 
     def _ground_picture(self, page: Arrangement, ink: Ink, ratio: float) -> QPixmap:
         """The still part, painted again only when something in it changed."""
@@ -184,6 +180,7 @@ class Surface(QWidget):
             self.width(),
             self.height(),
             ratio,
+            self.hasFocus(),
         )
         if self._ground is None or not _same(key, self._ground_of):
             picture = QPixmap(self.size() * ratio)
@@ -191,6 +188,9 @@ class Surface(QWidget):
             picture.fill(ink.look.window)
             with QPainter(picture) as painter:
                 paint_ground(painter, view, page, ink)
+                if self.hasFocus():
+                    painter.setPen(ink.pen(ink.look.accent, 2.0))
+                    painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
             self._ground, self._ground_of = picture, key
         return self._ground
 
