@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuit.fast_states import FAST, fast_ones
-from core.circuit.secular import Secular, roots, secular_of
+from core.circuit.secular import Roots, roots_of
 from core.circuit.spectrum import LEAST_MECHANICAL, STANDING, is_active, spectra
 from core.circuit.states import full_matrices, live_ports
 from core.circuit.system import CoupledSystem, by_mode
@@ -41,9 +41,9 @@ def damping_of(system: CoupledSystem, mode: int) -> Array:
     out = np.full(system.lead, np.nan)
 
     def by_roots(layouts: NDArray[np.intp]) -> None:
-        equation = secular_of(system.at(layouts)) if len(layouts) else None
-        if equation is not None:
-            out[layouts] = _by_roots(equation, count)[:, mode]
+        found = roots_of(system.at(layouts)) if len(layouts) else None
+        if found is not None:
+            out[layouts] = _by_roots(found, count)[:, mode]
 
     def by_matrices(layouts: NDArray[np.intp]) -> NDArray[np.intp]:
         """Those that have a state too fast for the matrix; of the others it tells, also that nothing swings."""
@@ -68,8 +68,8 @@ def damping_of(system: CoupledSystem, mode: int) -> Array:
 
 
 def _of_all(system: CoupledSystem, modes: int) -> Array:
-    equation = secular_of(system) if system.lead[0] >= FEW else None
-    out = np.full((system.lead[0], modes), np.nan) if equation is None else _by_roots(equation, modes)
+    found = roots_of(system) if system.lead[0] >= FEW else None
+    out = np.full((system.lead[0], modes), np.nan) if found is None else _by_roots(found, modes)
     open_ = np.flatnonzero(np.isnan(out).any(axis=1))
     if len(open_):
         out[open_] = _by_matrices(system.at(open_), modes)
@@ -94,9 +94,8 @@ def runs_away(system: CoupledSystem) -> NDArray[np.bool_]:
     return out
 
 
-def _by_roots(equation: Secular, modes: int) -> Array:
-    """From the secular equation; nan where it does not tell."""
-    found = roots(equation)
+def _by_roots(found: Roots, modes: int) -> Array:
+    """From the roots of the secular equation; nan where it does not tell."""
     ratio = -found.value_rad_s.real / np.maximum(np.abs(found.value_rad_s), 1e-300)
     out = _least(ratio, found.value_rad_s, found.mechanical_share, found.dominant, modes)
     out[~found.settled] = np.nan

@@ -182,6 +182,15 @@ def secular_of(system: CoupledSystem) -> Secular | None:
 
 
 @np.errstate(divide="ignore", invalid="ignore", over="ignore")
+def roots_of(system: CoupledSystem) -> Roots | None:
+    """Of many layouts, kept with them; None where their circuits are not of the form of the equation."""
+    if "roots" not in system.kept:
+        equation = secular_of(system)
+        system.kept["roots"] = None if equation is None else roots(equation)
+    found: Roots | None = system.kept["roots"]
+    return found
+
+
 def roots(equation: Secular) -> Roots:
     """All poles with positive imaginary part."""
     omega = equation.omega[:, 0]

@@ -113,11 +113,12 @@ class Eigen:
 def eigen_at(system: CoupledSystem, loss_omega_rad_s: float) -> Eigen:
     """With the dielectric loss taken at the frequency given; kept with the system, for the spectra and the motion
     in time ask for the same one."""
-    kept: dict[float, Eigen] = system.kept
+    kept = system.kept
     if loss_omega_rad_s not in kept:
         space = state_space(system, loss_omega_rad_s)
         kept[loss_omega_rad_s] = Eigen(space, *np.linalg.eig(space.matrix))
-    return kept[loss_omega_rad_s]
+    found: Eigen = kept[loss_omega_rad_s]
+    return found
 
 
 def spectra(system: CoupledSystem, modes: int) -> list[Spectrum]:

@@ -108,8 +108,8 @@ class CoupledSystem:
     connections: tuple[Connection, ...]
 
     @cached_property
-    def kept(self) -> dict[float, Any]:
-        """What was worked out of one layout at a frequency of the dielectric's loss."""
+    def kept(self) -> dict[float | str, Any]:
+        """What was worked out: of one layout at a frequency of the dielectric's loss, of many their "roots"."""
         return {}
 
     @property

@@ -63,7 +63,7 @@ def test_a_fast_state_sends_no_layout_to_be_solved_by_itself(monkeypatch, count)
     system.connections[0].values["resistance_ohm"] = np.full(count, 1e-7)
     alone = [mode_damping(system.one(i), 2)[1] for i in range(count)]
     solved = []
-    monkeypatch.setattr(damping, "secular_of", lambda _: None)
+    monkeypatch.setattr(damping, "roots_of", lambda _: None)
     monkeypatch.setattr(damping, "mode_damping", lambda *asked: solved.append(asked))
     np.testing.assert_allclose(damping_of(system, 1), alone, rtol=1e-6)
     assert not solved
