@@ -12,6 +12,8 @@ from app.cli.display import trouble
 
 # One thread for the small matrices here: more only cost time, and must be said before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Qt shares a see-through fill of a hundred rows among threads: to wake them costs more than any fill of a frame.
+os.environ.setdefault("QT_NO_GUI_THREADPOOL", "1")
 
 USAGE = """\
 quietspan [FILE]                                    open the window (on a worked example without FILE)

@@ -1,4 +1,4 @@
-"""Shared set-up: no screen, one BLAS thread, settings apart for every test."""
+"""Shared set-up: no screen, one BLAS thread and one that paints, settings apart for every test."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("QT_NO_GUI_THREADPOOL", "1")
 
 import hypothesis
 import numpy as np
