@@ -17,19 +17,20 @@ from numpy.typing import NDArray
 from core.beam.section import Section
 from core.piezo.package import BondedStrips
 from core.piezo.per_volt import PerVolt
+from core.project.structure import Level
 
 Array = NDArray[np.float64]
 
-ROWS = 4
-"""Along at the lower and the upper side, across at both."""
 ALONG = slice(0, 2)
+"""Of the rows: along at the lower and the upper side, then across at both where that is told."""
 
 
 @dataclass(frozen=True)
 class CeramicStrain:
     """Of one ceramic; zero where it does not work.
 
-    bend : (4, ..., e, q) per curvature [m]; volt : (J, 4, ..., e, q) per volt on each ceramic, empty where not asked for.
+    bend : (R, ..., e, q) per curvature [m]; volt : (J, R, ..., e, q) per volt on each ceramic, empty where not asked for; R is 2 at
+    the level 'plain', else 4.
     """
 
     bend: Array
@@ -37,12 +38,12 @@ class CeramicStrain:
 
 
 def ceramic_strains(
-    section: Section, bonded: BondedStrips | None, thickness_m: Array, *, with_volts: bool
+    section: Section, bonded: BondedStrips | None, thickness_m: Array, level: Level, *, with_volts: bool
 ) -> tuple[CeramicStrain, ...]:
     """Of every ceramic, thickness (..., J)."""
-    count, shape = thickness_m.shape[-1], section.axial.shape
+    count, shape, rows = thickness_m.shape[-1], section.axial.shape, 2 if level == "plain" else 4
     volts = count if with_volts else 0
-    out = tuple(CeramicStrain(np.zeros((ROWS, *shape)), np.zeros((volts, ROWS, *shape))) for _ in range(count))
+    out = tuple(CeramicStrain(np.zeros((rows, *shape)), np.zeros((volts, rows, *shape))) for _ in range(count))
     if bonded is None or section.covered is None or not section.covered.index[0].size:
         return out  # nothing is bonded, or all of it beside the part
     at, own = section.covered, PerVolt(section, bonded)
@@ -55,17 +56,21 @@ def ceramic_strains(
         half, mid = 0.5 * np.reshape(thick, (-1, 1)), own.height_m(k)
         under = at.there[..., k, None] > 0.0
         works = under.any(axis=-2)
+        others = [(int(bonded.plate[i]), i) for i in own.sheets if with_volts]
         for side, z in enumerate((mid - half, mid + half)):
+            out[j].bend[side][index] = np.where(works, neutral - z, 0.0)
+            for m, _ in others:
+                out[j].volt[m, side][index] = np.where(works, forces[m], 0.0)
+            if level == "plain":
+                continue
             across = np.where(under, at.strips.across_strain(neutral, z), 0.0)
             # The strip that contracts most tells of the ceramic.
             place = np.abs(across).argmax(axis=-2)[..., None, :]
-            out[j].bend[side][index] = np.where(works, neutral - z, 0.0)
             out[j].bend[2 + side][index] = np.take_along_axis(across, place, axis=-2)[..., 0, :]
-            for m, other in ((int(bonded.plate[i]), i) for i in own.sheets if with_volts):
+            for m, other in others:
                 each = at.strips.across_per_volt(
                     at.there[..., other, None], own.height_m(other), own.electrode[:, other, 1:2], forces[m], z
                 )
-                out[j].volt[m, side][index] = np.where(works, forces[m], 0.0)
                 found = np.take_along_axis(np.where(under, each, 0.0), place, axis=-2)[..., 0, :]
                 out[j].volt[m, 2 + side][index] = found
     return out

@@ -304,7 +304,7 @@ class CoupledBeam:
     @cached_property
     def ceramic_strains(self) -> tuple[CeramicStrain, ...]:
         """Of every ceramic per curvature; kept, for loads and circuits change where layouts do not."""
-        return ceramic_strains(self.section, self.sections.bonded, self.ceramics.thickness_m, with_volts=False)
+        return ceramic_strains(self.section, self.sections.bonded, self.ceramics.thickness_m, self.spec.level, with_volts=False)
 
     @cached_property
     def package_share(self) -> Array:

@@ -72,7 +72,8 @@ class Fields:
     @cached_property
     def strains(self) -> tuple[CeramicStrain, ...]:
         """Of every ceramic, (e, s) each."""
-        return ceramic_strains(self.section, self.beam.sections.bonded, self.beam.ceramics.thickness_m, with_volts=True)
+        beam = self.beam
+        return ceramic_strains(self.section, beam.sections.bonded, beam.ceramics.thickness_m, beam.spec.level, with_volts=True)
 
     def under(self, plate: CeramicPlate) -> NDArray[np.intp]:
         """Elements under the working part of a ceramic, root side first."""

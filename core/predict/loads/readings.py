@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.piezo.ceramic_strain import ROWS
 from core.piezo.package import CeramicPlate
 from core.predict.fields import SAMPLES, Fields
 from core.predict.forcing import Forcing
@@ -81,7 +80,7 @@ class Readings:
 
 @dataclass(frozen=True)
 class PlateReadings:
-    """Of one ceramic: strain at its two sides, along and across (4 P rows, P places x_m), shear stress of the bond at its
+    """Of one ceramic: strain at its two sides, along and where told across (2 P or 4 P rows, P places x_m), shear stress of the bond at its
     ends (at most 2 rows, at shear_x_m), voltage (1 row), mean strain of its mid-plane (1 row)."""
 
     strain: Readings
@@ -138,8 +137,9 @@ def _plate(over_x: Fields, j: int, curvature: Readings, voltages: Readings) -> P
     samples = over_x.x_m.shape[1]
     at = (elements[:, None] * samples + np.arange(samples)).ravel()
     own, bent = voltages[j : j + 1], curvature[at]
-    bend, volt = strains.bend[:, elements].reshape(ROWS, len(at)), strains.volt[:, :, elements].reshape(len(strains.volt), ROWS, len(at))
-    sides = [bent.scaled(bend[i]).plus(voltages.weighed(volt[:, i].T)) for i in range(ROWS)]
+    rows = len(strains.bend)
+    bend, volt = strains.bend[:, elements].reshape(rows, len(at)), strains.volt[:, :, elements].reshape(len(strains.volt), rows, len(at))
+    sides = [bent.scaled(bend[i]).plus(voltages.weighed(volt[:, i].T)) for i in range(rows)]
     middle = sides[0].scaled(np.full(len(at), 0.5)).plus(sides[1].scaled(np.full(len(at), 0.5)))
     shear, shear_x = _shear(plate, middle, own, over_x.x_m[elements].ravel())
     length = np.diff(over_x.x_m[elements][:, [0, -1]], axis=1)
@@ -147,7 +147,7 @@ def _plate(over_x: Fields, j: int, curvature: Readings, voltages: Readings) -> P
     total = float(weights.sum())
     return PlateReadings(
         strain=Readings.stacked(sides),
-        x_m=np.tile(over_x.x_m[elements].ravel(), ROWS),
+        x_m=np.tile(over_x.x_m[elements].ravel(), rows),
         shear=shear,
         shear_x_m=shear_x,
         voltage=own,

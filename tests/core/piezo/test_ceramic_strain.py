@@ -15,11 +15,12 @@ D31 = ceramic(nu=0.31).d31_c_n.value
 METAL = material("metal", 70e9, 2700.0, 0.33)
 
 
-def strains(depth_m, level="section", thickness_m=0.2e-3):
+def strains(depth_m, level="section", thickness_m=0.2e-3, told=None):
+    """Of a ceramic on a part at a level, as they are told at another where that is given."""
     made = package(ceramic(nu=0.31), 0.05, 0.025, thickness_m)
     beam = solved(project(strip(0.3, 0.03, [("metal", depth_m)], level=level), [METAL], [made], [place(made, 0.05)]))
     element = int(np.searchsorted(beam.mesh.bounds_m, 0.07)) - 1
-    (own,) = ceramic_strains(beam.section, beam.sections.bonded, beam.ceramics.thickness_m, with_volts=True)
+    (own,) = ceramic_strains(beam.section, beam.sections.bonded, beam.ceramics.thickness_m, told or level, with_volts=True)
     return own.bend[:, element, 0], own.volt[0, :, element, 0]
 
 
@@ -36,8 +37,10 @@ def test_a_ceramic_on_next_to_nothing_stretches_freely_both_ways():
 
 
 def test_where_layers_do_not_hold_each_other_nothing_is_told_across():
-    bend, volt = strains(0.002, level="plain")
+    bend, volt = strains(0.002, level="plain", told="section")
     assert not bend[2:].any() and not volt[2:].any() and bend[:2].all() and volt[:2].all()
+    along = strains(0.002, level="plain")
+    assert np.array_equal(along[0], bend[:2]) and np.array_equal(along[1], volt[:2])
 
 
 def test_a_push_along_is_a_pull_across_that_counts():
