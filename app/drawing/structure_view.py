@@ -7,7 +7,7 @@ few). What is wrong is said elsewhere; here the nearest thing that can be drawn 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,13 +69,13 @@ class StructureView:
     edge_strips_m: tuple[Array, ...] = ()
     """(n, 2) inner side at +y of strips along both edges."""
 
-    @property
+    @cached_property
     def widest_m(self) -> float:
         """Twice the furthest that anything of the part lies from the axis."""
         true = max((2.0 * float(np.abs(ring[:, 1]).max()) for ring in self.rings_m[:1]), default=0.0)
         return max(2.0 * float(self.half_width_m.max()), true, THINNEST_M)
 
-    @property
+    @cached_property
     def thickest_m(self) -> float:
         return max(float(self.thickness_m.max()), THINNEST_M)
 
