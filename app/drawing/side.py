@@ -164,12 +164,14 @@ def paint_side_patches(painter: QPainter, rect: QRectF, view: DrawingView, scale
     zs = z_scale(rect, view.structure, view.patches, scale)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     words_end = rect.top() + WORDS_TALL if view.marks else rect.top()
-    stacks = [
-        section_polygon(patch, "top", view.structure, scale, zs, "package").boundingRect() for patch in view.patches if "top" in patch.faces
+    packages = [
+        (patch, face, sign, section_polygon(patch, face, view.structure, scale, zs, "package"))
+        for patch in view.patches
+        for face, sign in zip(patch.faces, patch.signs, strict=True)
     ]
-    for patch in view.patches:
-        for face, sign in zip(patch.faces, patch.signs, strict=True):
-            _paint_section(painter, patch, face, sign, view, scale, zs, ink, words_end, stacks)
+    stacks = [package.boundingRect() for _, face, _, package in packages if face == "top"]
+    for patch, face, sign, package in packages:
+        _paint_section(painter, patch, face, sign, package, view, scale, zs, ink, words_end, stacks)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     plate = QRectF()
     if view.marks:
@@ -220,6 +222,7 @@ def _paint_section(
     patch: PatchView,
     face: str,
     sign: int,
+    package: QPolygonF,
     view: DrawingView,
     scale: XScale,
     zs: ZScale,
@@ -229,7 +232,6 @@ def _paint_section(
 ) -> None:
     """A package on one face with its name; `stacks` are those on the top, and the worst limits in words end at `words_end`."""
     look, structure = ink.look, view.structure
-    package = section_polygon(patch, face, structure, scale, zs, "package")
     ceramic = section_polygon(patch, face, structure, scale, zs, "ceramic")
     painter.setPen(
         ink.pen(look.accent if patch.selected else look.ceramic_line, 1.5 if patch.selected else 1.0)
