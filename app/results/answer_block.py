@@ -5,8 +5,8 @@ It stands above the results and never scrolls; everything below it explains thes
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QHelpEvent, QPainter, QResizeEvent
+from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QHelpEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QToolTip, QWidget
 
 from app.drawing.ink import fitting, text_width
@@ -43,8 +43,8 @@ class AnswerBlock(QWidget):
         self._doubt: tuple[str, tuple[str, ...]] = ("", ())
         self._faded = False
         self._placed: tuple[object, ...] = ()
-        self._told: list[tuple[QRectF, str]] = []
-        self._cut: list[str] = []
+        self._told: list[tuple[QRectF, str, str]] = []
+        """Where what is told short stands, its longest wording, and its shortest where not even that fits."""
         self.more = self._link("limitsLink", "Go to the limits", self.limits_wanted)
         self.settle = self._link("doubtLink", "Go to the input in doubt", self.doubt_wanted)
         self.ask = self._link("askLink", "Say what is asked for", self.asked_wanted)
@@ -75,18 +75,21 @@ class AnswerBlock(QWidget):
     @property
     def cut_texts(self) -> list[str]:
         """Texts of the last painting that did not fit in their shortest wording."""
-        return list(self._cut)
+        return [cut for _, _, cut in self._told if cut]
 
     def show_lines(self, lines: AnswerLines | None, *, faded: bool = False) -> None:
         """Say this; `faded` where it belongs to an earlier state. None says nothing yet."""
         if lines == self._lines and faded == self._faded:
             return
-        height = self._height()
+        before = (self._height(), self._rows(), self._faded, _still(self._lines))
         self._lines, self._faded = lines, faded
-        if self._height() != height:
+        if self._height() != before[0]:
             self.updateGeometry()
         self._place_links()
-        self.update()
+        if (self._height(), self._rows(), faded, _still(lines)) == before:
+            self.update(self._moving())
+        else:
+            self.update()
 
     def show_doubt(self, headline: str, details: tuple[str, ...], cure: str = "") -> None:
         """The strongest doubt, and what the button to its input says ("" for no button)."""
@@ -130,13 +133,15 @@ class AnswerBlock(QWidget):
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             at = QPointF(event.pos())
-            text = next((told for box, told in self._told if box.contains(at)), "\n".join(self.sentences()))
+            text = next((told for box, told, _ in self._told if box.contains(at)), "\n".join(self.sentences()))
             QToolTip.showText(event.globalPos(), plain(text), self)
             return True
         return super().event(event)
 
-    def paintEvent(self, event: QEvent) -> None:
-        self._told, self._cut = [], []
+    def paintEvent(self, event: QPaintEvent) -> None:
+        moving = self._moving()
+        whole = not moving.contains(event.rect())  # else what is above and below stands as it was painted
+        self._told = [] if whole else [one for one in self._told if not QRectF(moving).contains(one[0])]
         lines, now = self._lines, look.current()
         with QPainter(self) as p:
             # past its own edge: at 150 % a pixel of the screen lies half in it
@@ -150,8 +155,11 @@ class AnswerBlock(QWidget):
             p.drawRect(QRectF(self.rect()).adjusted(0, 0, -1, -1))
             p.setRenderHint(QPainter.RenderHint.Antialiasing)
             p.fillRect(QRectF(0, 2, 4, self.height() - 4), self._colour(lines.state))
-            self._paint_head(p, lines)
-            top = float(PAD // 2 + TITLE + ABOUT + 3)
+            if whole:
+                self._paint_head(p, lines)
+            top = float(moving.top())
+            self._text(p, QRectF(PAD, top, self._inner(), ABOUT), lines.about, look.font(11), now.faint_text)
+            top += ABOUT + 4.0
             for mode in lines.modes:
                 self._paint_mode(p, mode, top, lines)
                 top += ROW
@@ -161,6 +169,8 @@ class AnswerBlock(QWidget):
             if lines.settling:
                 self._paint_settling(p, lines, top)
                 top += ROW
+            if not whole:
+                return
             top += RULE
             p.setPen(look.pen(now.line, 1.0, self))
             p.drawLine(QPointF(PAD, top - 4), QPointF(self.width() - PAD, top - 4))
@@ -204,8 +214,6 @@ class AnswerBlock(QWidget):
             badge = float(self.ask.width())
         room = QRectF(PAD, top, self._inner() - badge - 8, TITLE)
         self._text(p, room, lines.title, look.font(12, bold=True), now.text)
-        about = QRectF(PAD, top + TITLE - 1, self._inner(), ABOUT)
-        self._text(p, about, lines.about, look.font(11), now.faint_text)
 
     def _paint_mode(self, p: QPainter, mode: ModeLine, top: float, lines: AnswerLines) -> None:
         now = look.current()
@@ -291,11 +299,10 @@ class AnswerBlock(QWidget):
         p.setPen(colour)
         text = next((w for w in wordings if text_width(font, w) <= box.width() + 0.5), None)
         if text is None:
-            self._told.append((box, wordings[0]))
-            self._cut.append(wordings[-1])
+            self._told.append((box, wordings[0], wordings[-1]))
             text = p.fontMetrics().elidedText(wordings[-1], Qt.TextElideMode.ElideRight, int(box.width()))
         elif text != wordings[0]:
-            self._told.append((box, wordings[0]))
+            self._told.append((box, wordings[0], ""))
         p.drawText(box, _RIGHT if right else _LEFT, text)
 
     # ---- room ----------------------------------------------------------------------------
@@ -305,6 +312,10 @@ class AnswerBlock(QWidget):
         if lines is None:
             return 0
         return len(lines.modes) * ROW + (ABOUT if lines.more_modes else 0) + (ROW if lines.settling else 0)
+
+    def _moving(self) -> QRect:
+        """Where what follows a hand stands: circuit and load, the modes asked for, how soon all settles."""
+        return QRect(0, PAD // 2 + TITLE - 1, self.width(), ABOUT + 4 + self._rows())
 
     def _height(self) -> int:
         lines = self._lines
@@ -333,3 +344,8 @@ class AnswerBlock(QWidget):
     def _put(self, link: QPushButton, top: int) -> None:
         wide = link.fontMetrics().horizontalAdvance(link.text()) + 6
         link.setGeometry(self.width() - PAD - wide, top, wide, 17)
+
+
+def _still(lines: AnswerLines | None) -> tuple[object, ...]:
+    """What is told outside of what follows a hand."""
+    return () if lines is None else (lines.title, lines.state, lines.badge, lines.limit)
