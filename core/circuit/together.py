@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from core.circuit.kind import Target
 from core.circuit.objective import Aim
+from core.circuit.one_mode import OnOneMode
 from core.circuit.optimum import (
     STANDS,
     STEPS,
@@ -109,18 +110,25 @@ def tuned_together(system: CoupledSystem, wanted: Sequence[Wanted]) -> tuple[Cou
     stacked = system.stacked()
     if any(len(stacked.leads(i)) > 1 for i in range(len(stacked.connections))):
         return None
-    turns = [list(_by_kind(stacked, turn)) for turn in _turns(wanted)]
+    shared = _on_one_mode(stacked, wanted)
+    taken = {one.index for same in shared for one in same.wanted}
+    rest = [one for one in wanted if one.index not in taken]
+    turns = [list(_by_kind(stacked, turn)) for turn in _turns(rest)]
     if any(len(kind.names) > 2 for turn in turns for kind in turn):
         return None
-    found = _in_turns(turns, stacked)
+    joined, found = _in_turns(turns, shared, stacked)
     kinds = [kind for turn in turns for kind in turn]
-    best = _put(kinds, stacked, found)
-    if has_mass(system):
-        for kind in kinds:
+    best = _put(kinds, joined, found)
+    if has_mass(system) or shared:
+        for kind in kinds if has_mass(system) else ():
             for one, s, idle in zip(kind.wanted, np.split(kind.s, len(kind.wanted)), np.split(kind.idle, len(kind.wanted)), strict=True):
-                if not _shares(system, one, wanted):
-                    found &= is_shown(best, s, one.mode) | idle
-        best = _put(kinds, stacked, found)
+                found &= is_shown(best, s, one.mode) | idle
+        for same in shared:
+            found &= is_shown(best, same.s, same.mode) | same.idle
+        best = _put(kinds, best, found)
+        for one in (one for same in shared for one in same.wanted):
+            was = stacked.connections[one.index].values
+            best = best.with_values(one.index, {n: np.where(found, v, was[n]) for n, v in best.connections[one.index].values.items()})
     return (best if system.lead else best.one(0)), found
 
 
@@ -135,23 +143,89 @@ def _put(kinds: list[_OfOneKind], system: CoupledSystem, found: NDArray[np.bool_
     """The system (P,) with what the layouts found, the others as they were."""
     for kind in kinds:
         kind.x[~np.tile(found, len(kind.wanted))] = 0.0
+    return _with(kinds, system)
+
+
+def _in_turns(
+    turns: list[list[_OfOneKind]], shared: list[_OnOneMode], system: CoupledSystem
+) -> tuple[CoupledSystem, NDArray[np.bool_]]:
+    """Circuits on modes of their own at once, those on one mode together or in turn, round after round until none moves: the system
+    with what is `shared`, and which layouts (P,) settled in the last. In the first round those in turn on one mode hardly settle, for
+    the others are at their start."""
+    met, kinds = _at_start(system), [kind for turn in turns for kind in turn]
+    # A layout that stands stays, whatever the others still want: it ends as it does alone.
+    found, stands = np.ones(system.lead[0], dtype=bool), np.zeros(system.lead[0], dtype=bool)
+    for _ in range(ROUNDS if len(turns) + len(shared) > 1 else 1):
+        before, was, moved = [(kind.s, kind.x) for kind in kinds], system, np.zeros(len(stands))
+        now = np.all([_settled(turn, system, met) for turn in turns], axis=0) if turns else np.ones_like(found)
+        for kind, (s, x) in zip(kinds, before, strict=True):
+            stay = np.tile(stands, len(kind.wanted))
+            kind.s, kind.x = np.where(stay, s, kind.s), np.where(stay[:, None], x, kind.x)
+            moved = np.maximum(moved, np.abs(kind.x - x).max(axis=1).reshape(len(kind.wanted), -1).max(axis=0))
+        for same in shared:
+            system, x = same.brought_together(_with(kinds, system))
+            now &= same.found
+            moved = np.maximum(moved, np.abs(x).max(axis=1))
+            for one in same.wanted:
+                own, old = (each.connections[one.index].values for each in (system, was))
+                system = system.with_values(one.index, {n: np.where(stands, old[n], v) for n, v in own.items()})
+                met[..., system.leads(one.index)[0]] = system.connections[one.index].polynomials.reshape(3, 2, -1)
+        found = np.where(stands, found, now)
+        stands |= moved < STANDS
+        if stands.all():
+            break
+    return system, found
+
+
+@dataclass(eq=False)
+class _OnOneMode:
+    """Circuits with two values each on one mode, its pole (P,) with them, of which layouts it was found, and those (P,) where none
+    couples."""
+
+    wanted: list[Wanted]
+    names: tuple[tuple[str, ...], ...]
+    mode: int
+    coupling: Array
+    """(P,) root of all their K^2 and mass ratios."""
+    idle: NDArray[np.bool_]
+    found: NDArray[np.bool_]
+    s: ComplexArray
+    is_begun: bool = False
+
+    def brought_together(self, system: CoupledSystem) -> tuple[CoupledSystem, Array]:
+        """The layouts with all poles of the mode in one, and how far the logarithms of the values (P, d) went."""
+        own = OnOneMode(system, tuple(one.index for one in self.wanted), self.names, self.mode, self.coupling)
+        system, x, self.s, found = own.tuned(self.s if self.is_begun else None)
+        self.found, self.is_begun = (found & self.found if self.is_begun else found) | self.idle, True
+        return system, x
+
+
+def _on_one_mode(system: CoupledSystem, wanted: Sequence[Wanted]) -> list[_OnOneMode]:
+    """Sets of those with two values each that are tuned on one mode, where all of a set couple in any layout."""
+    sets: dict[int, list[tuple[Wanted, tuple[str, ...]]]] = {}
+    for one in wanted:
+        connection = system.connections[one.index]
+        names = tuple(tuned_names(connection.kind, one.target, dict(connection.values)))
+        if len(names) == 2:
+            sets.setdefault(one.mode, []).append((one, names))
+    found = []
+    for mode, same in sets.items():
+        k2 = np.array([np.broadcast_to(np.asarray(one.target.k2, dtype=float), system.lead) for one, _ in same])
+        couples = k2 > 0.0
+        if len(same) > 1 and couples.all(axis=0).any():
+            idle = np.asarray(~couples.any(axis=0))
+            ones, of_each = [one for one, _ in same], tuple(names for _, names in same)
+            found.append(_OnOneMode(ones, of_each, mode, np.sqrt(np.maximum(k2, 0.0).sum(axis=0)), idle, idle, np.zeros(system.lead, dtype=complex)))
+    return found
+
+
+def _with(kinds: list[_OfOneKind], system: CoupledSystem) -> CoupledSystem:
+    """The system with circuits as they are now."""
+    for kind in kinds:
         values = kind.search.values_at(kind.x)
         for n, one in enumerate(kind.wanted):
-            system = system.with_values(one.index, {name: v.reshape(-1, len(found))[n] for name, v in values.items()})
+            system = system.with_values(one.index, {name: v.reshape(len(kind.wanted), -1)[n] for name, v in values.items()})
     return system
-
-
-def _in_turns(turns: list[list[_OfOneKind]], system: CoupledSystem) -> NDArray[np.bool_]:
-    """Circuits on modes of their own at once, those on one mode in turn, round after round until none moves; which layouts
-    (P,) settled in the last. In the first one those on one mode hardly settle, for the others are at their start."""
-    met, kinds = _at_start(system), [kind for turn in turns for kind in turn]
-    found = np.ones(system.lead[0], dtype=bool)
-    for _ in range(ROUNDS if len(turns) > 1 else 1):
-        before = [kind.x for kind in kinds]
-        found = np.all([_settled(turn, system, met) for turn in turns], axis=0)
-        if all((np.abs(kind.x - was) < STANDS).all() for kind, was in zip(kinds, before, strict=True)):
-            break
-    return found
 
 
 def _turns(wanted: Sequence[Wanted]) -> list[list[Wanted]]:

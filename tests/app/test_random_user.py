@@ -46,9 +46,9 @@ STUDY_EVERY = 7
 SCREEN_EVERY = 25
 STUDY_TOLERANCE = 1e-3
 """Studies of many layouts against the single prediction, relative."""
-SEARCHED_TOLERANCE = 0.05
-"""The same where a tuned mass is searched for beside a circuit on its mode: the damping is a plain with needles, for three
-poles share the mode and the least damped counts, and layouts that differ in the ninth digit may end at different ones."""
+SEARCHED_TOLERANCE = 0.01
+"""The same where a tuned mass is searched for beside a circuit on its mode: three poles in one part by the cube root of what
+rounding leaves of them."""
 
 
 class User:
