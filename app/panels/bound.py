@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QWidget
 
@@ -161,6 +161,25 @@ class EditorRow(FormRow[ElidedButton]):
         self.wanted.emit(self._editor)
 
 
+class _Room(QWidget):
+    """Where a label stands, as wide as there is room: a label asks whatever lays it out for a new layout of all at every change of its
+    words, and here nothing does."""
+
+    def __init__(self, label: PlainLabel) -> None:
+        super().__init__()
+        self._label = label
+        label.setParent(self)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.setMinimumHeight(label.fontMetrics().height() + 6)
+
+    def sizeHint(self) -> QSize:
+        return QSize(0, self.minimumHeight())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._label.setGeometry(self.rect())
+
+
 class ReadOut(FormRow[PlainLabel]):
     """A row that only tells something."""
 
@@ -168,10 +187,9 @@ class ReadOut(FormRow[PlainLabel]):
         self.told = PlainLabel()
         self.told.setObjectName(f"told {label}")
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.told.setMinimumHeight(self.told.fontMetrics().height() + 6)
         super().__init__(label, self.told, path=path, parent=parent)
-        self.grid.addWidget(self.told, 0, 1, 1, 2)  # no mark stands beside it, and its words may need the room
+        self.grid.removeWidget(self.told)
+        self.grid.addWidget(_Room(self.told), 0, 1, 1, 2)  # no mark stands beside it, and its words may need the room
 
     def tell(self, text: str) -> None:
         """Show a text."""
