@@ -1,4 +1,5 @@
-"""What a layout's modes and charges follow from: all of a project but what hangs on the leads, loads and views.
+"""What a layout's modes and charges follow from besides its temperature: all of a project but what hangs on the leads, loads and
+views.
 
 It is what solved layouts are remembered by, for a hand at a circuit, a loop or a waveform moves no patch.
 """

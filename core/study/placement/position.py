@@ -177,11 +177,13 @@ def _ground(bonded: WithoutCircuits, patch_id: str, n: int) -> _Ground:
 
 
 @lru_cache(maxsize=REMEMBERED)
-def _beam_at(bonded: WithoutCircuits, patch_id: str, x_start_m: bytes, kept: int, accuracy: Accuracy) -> CoupledBeam:
+def _beam_at(
+    bonded: WithoutCircuits, temperature_c: float, patch_id: str, x_start_m: bytes, kept: int, accuracy: Accuracy
+) -> CoupledBeam:
     """The layouts of a patch starting at places, solved."""
     candidate = bonded.candidate()
     variation = placed(candidate, patch_id, np.frombuffer(x_start_m))
-    return solve(bonded.project(), candidate, kept, variation=variation, accuracy=accuracy)
+    return solve(bonded.project(), candidate, kept, temperature_c, variation=variation, accuracy=accuracy)
 
 
 @dataclass
@@ -200,7 +202,7 @@ class _Curves:
     def at(self, x: Array) -> Array:
         """(P, V)"""
         project, candidate, modes = self.project, self.candidate, self.modes
-        beam = _beam_at(self.bonded, self.patch_id, x.tobytes(), kept_for(project, modes), self.accuracy)
+        beam = _beam_at(self.bonded, project.at_c(None), self.patch_id, x.tobytes(), kept_for(project, modes), self.accuracy)
         found = Layouts(project, candidate, placed(candidate, self.patch_id, x), beam)
         modes = min(modes, found.beam.n_kept)
         may_stop()

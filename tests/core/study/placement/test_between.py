@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from core.predict.predict import predict
 from core.project import library
-from core.project.edit import with_candidate, with_structure
+from core.project.edit import with_candidate, with_patch, with_structure
 from core.study.placement import position
 from core.study.placement.between import between
 from core.study.placement.position import damping_against_position
@@ -105,3 +106,17 @@ def test_a_hand_at_a_circuit_moves_no_patch(monkeypatch):
     assert kept.held == anew.held
     longer = with_candidate(project, replace(candidate, patches=(replace(patch, length_m=0.9 * patch.length_m),)))
     assert (damping_against_position(longer, candidate.id, patch.id).k2[:, 0].max() < kept.k2[:, 0].max())
+
+
+def test_the_strip_is_told_at_the_temperature_of_reference():
+    """As a prediction is: the layouts kept know of no service."""
+    project = with_structure(library.example("touring-ski"), level="plain")
+    x = np.array([0.1, 0.3])
+    told = []
+    for celsius in (20.0, 60.0):
+        there = replace(project, service=replace(project.service, reference_c=celsius))
+        strip = damping_against_position(there, "A", "P1", modes=3, x_start_m=x)
+        moved = with_patch(there, "A", replace(there.candidate("A").patch("P1"), x_start_m=float(x[1])))
+        assert strip.k2[1] == pytest.approx([m.k2 for m in predict(moved).modes[:3]], rel=1e-5)
+        told.append(strip.k2[1, 0])
+    assert abs(told[1] / told[0] - 1.0) > 1e-3
