@@ -13,6 +13,11 @@ if TYPE_CHECKING:
 
 GOALS = ("damping", "weighted", "band", "targets")
 FACES = ("top", "underside", "both")
+NAMES = (
+    "goal", "weights", "target", "package", "face", "circuit", "patches", "joined", "length", "between", "ignore_keep_outs", "most_mass",
+    "least_margin", "most_inductance", "most_voltage", "parts",
+)  # fmt: skip
+"""Of all its arguments."""
 
 
 class ArgumentTrouble(ValueError):
@@ -33,7 +38,7 @@ def add_arguments(study: Any) -> None:
         "--face", choices=FACES, action="append", default=[], help="top if not given; may be repeated"
     )
     group.add_argument("--circuit", metavar="KIND", action="append", default=[], help="resistor if not given")
-    group.add_argument("--patches", type=_counts, metavar="N,N", default="1", help="numbers of patches tried, as 1,2 (1)")
+    group.add_argument("--patches", type=_counts, metavar="N,N", default=(1,), help="numbers of patches tried, as 1,2 (1)")
     group.add_argument("--joined", action="store_true", help="two patches share one circuit")
     group.add_argument(
         "--length",

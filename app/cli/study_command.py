@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli import search_arguments
-from app.cli.arguments import whole
+from app.cli.arguments import WrongUse, whole
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -58,10 +58,28 @@ def add_parser(commands: Any) -> None:
         "--over", choices=AXES, default="length", help="the size the map is over, beside the start"
     )
     search_arguments.add_arguments(study)
+    study.set_defaults(unset={name: study.get_default(name) for name in OF_KINDS})
+
+
+OF_KINDS: dict[str, tuple[str, ...]] = {
+    "mode": ("map", "search"), "samples": ("tolerance",), "seed": ("tolerance", "search"), "spread": ("tolerance",),
+    "patch": ("map",), "quantity": ("map",), "over": ("map",),
+    **dict.fromkeys(search_arguments.NAMES, ("search",)),
+}  # fmt: skip
+"""Arguments that only some kinds of study take."""
+
+
+def _check_kind(given: argparse.Namespace) -> None:
+    """WrongUse where something is told that the kind of study does not ask for: it would go unheard."""
+    for name, kinds in OF_KINDS.items():
+        if given.kind not in kinds and getattr(given, name) != given.unset[name]:
+            told = " or ".join(f"--kind {kind}" for kind in kinds)
+            raise WrongUse(f"--{name.replace('_', '-')} goes with {told}; this is --kind {given.kind}.")
 
 
 def run_study(given: argparse.Namespace, project: Project, candidate: str) -> int:
-    """Run the study, print it, and write the file asked for. StudyError in words."""
+    """Run the study, print it, and write the file asked for. StudyError in words, WrongUse for what its kind does not take."""
+    _check_kind(given)
     out: Path | None = given.out
     if out is not None:
         from core.project.files import may_write

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 
 import pytest
 
+from app.cli import search_arguments
 from app.main import main
 from core.project import store
 from tests.levels import beam_example
@@ -78,3 +80,9 @@ def test_a_map_of_another_quantity_and_size(file, tmp_path):
 def test_a_search_that_cannot_be_read_is_a_sentence(file, capsys, arguments, words):
     assert main(["study", str(file), "--kind", "search", *arguments]) == 1
     assert words in capsys.readouterr().err
+
+
+def test_every_argument_of_a_search_is_known_as_one():
+    parser = argparse.ArgumentParser()
+    search_arguments.add_arguments(parser)
+    assert set(vars(parser.parse_args([]))) == set(search_arguments.NAMES)
