@@ -28,9 +28,10 @@ def stored_f(connection: Connection) -> Number | None:
     with the patches."""
     if connection.port().short or len(connection.leads) > 1:
         return None
-    if connection.immittance(np.zeros(1, dtype=complex))[1].any():
+    lead = np.broadcast_shapes(*(np.shape(v) for v in connection.values.values()))
+    if connection.immittance(np.zeros((*lead, 1), dtype=complex))[1].any():
         return None
-    a, b = connection.immittance(np.array([AT_REST]))
+    a, b = connection.immittance(np.full((*lead, 1), AT_REST))
     if not a.all():  # a wire all through
         return None
     stored = (b / (a * AT_REST)).real[..., 0]

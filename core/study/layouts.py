@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 
 from core.beam.ritz import SURVEY, Accuracy
 from core.beam.varied import Variation
-from core.circuit.at_rest import volts_at_rest
+from core.circuit.at_rest import held_ports, volts_at_rest
 from core.circuit.connect import coupled_system, strengths
 from core.circuit.damping import mode_damping, runs_away
 from core.circuit.objective import Aim
 from core.circuit.peaks import peak_heights
-from core.circuit.stability import in_series
 from core.circuit.system import CoupledSystem
 from core.piezo.coupled_beam import CoupledBeam
 from core.piezo.layout import solve
@@ -77,27 +76,20 @@ class Layouts:
         """Of every ceramic under the service's static forces."""
         forces, span = self.project.service.static_forces, self.project.structure.span_m
         x = np.array([span if f.x_m is None else f.x_m for f in forces], dtype=float)
-        return static_strain(self.beam, x, np.array([f.force_n for f in forces], dtype=float))
+        held = held_ports(self.system)
+        return static_strain(self.beam, x, np.array([f.force_n for f in forces], dtype=float), self._standing_v if held else None)
 
     def static_use(self, patches: tuple[str, ...]) -> Array:
-        """(P, 3) worst tension, compression and field over their allowables among the ceramics of some patches: of the field
-        that on open leads, or behind a negative capacitance in line that which stands there, where it is more."""
-        mine = self.plates_of(patches)
-        use = static_use(self.beam, self.static)
-        if any(in_series(group) for group in self.candidate.groups):
-            use[..., 2] = np.maximum(use[..., 2], static_use(self.beam, replace(self.static, open_voltage=self._standing_v()))[..., 2])
-        return np.asarray(use[..., mine, :].max(axis=-2, initial=0.0))
+        """(P, 3) worst tension, compression and field over their allowables among the ceramics of some patches."""
+        return np.asarray(static_use(self.beam, self.static)[..., self.plates_of(patches), :].max(axis=-2, initial=0.0))
 
-    def _standing_v(self) -> Array:
-        """(P, S, J) volts on every ceramic once nothing flows any more, under each static force; like the strain of what is
+    def _standing_v(self, charge_c: Array) -> Array:
+        """(P, S, ports) volts once nothing flows any more, of the charges that bending brings; like the strain of what is
         carried over from another level still that level's."""
         combine, free = self.beam.terminals.combine, self.system.free_f.copy()
         own = slice(combine.shape[-1])
         free[..., own, own] += np.swapaxes(combine, -1, -2) @ self.beam.free_f @ combine - self.beam.group_free_f
-        charge = np.zeros((*self.static.open_voltage.shape[:-1], self.system.n_ports))
-        charge[..., own] = self.static.open_voltage @ self.beam.free_f @ combine
-        lead = volts_at_rest(self.system, charge, free)[..., own]
-        return np.asarray(lead @ np.swapaxes(combine, -1, -2))
+        return volts_at_rest(self.system, charge_c, free)
 
     def plates_of(self, patches: tuple[str, ...]) -> list[int]:
         """Indices of the ceramics of some patches."""

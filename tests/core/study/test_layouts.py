@@ -43,6 +43,30 @@ def test_the_field_counts_what_stands_behind_a_negative_capacitance(times):
     np.testing.assert_allclose(1.0 / use, [told(project, start) for start in STARTS], rtol=2e-3)
 
 
+@pytest.mark.parametrize("level", ["plain", "section", "across"])
+@pytest.mark.parametrize("kind", ["negative C series R", "open"])
+def test_the_static_strain_is_that_of_leads_as_they_stand(kind, level):
+    """Behind a negative capacitance in line the part is softer, under charge that stays stiffer."""
+    project = behind(1.3, level)
+    if kind == "open":
+        candidate = project.candidate()
+        opened = replace(candidate.groups[0], circuit=Circuit("open", {}))
+        project = with_candidate(project, replace(candidate, groups=(opened, *candidate.groups[1:])))
+    candidate = project.candidate()
+    shorted = with_candidate(project, replace(candidate, groups=(replace(candidate.groups[0], circuit=Circuit("shorted", {})),)))
+    found, free = (layouts(p, p.candidate(), placed(p.candidate(), "P1", STARTS), 3) for p in (project, shorted))
+    patch = candidate.patches[0]
+    for name, side in (("Tensile strain, static", found.static.tension), ("Compressive strain, static", found.static.compression)):
+        alone = []
+        for start in STARTS:
+            moved = with_candidate(project, replace(candidate, patches=(replace(patch, x_start_m=float(start)),)))
+            mine = [abs(limit.value) for limit in predict(moved).limits if limit.name == name and limit.load.startswith("bend")]
+            alone.append(max(mine, default=0.0))
+        np.testing.assert_allclose(side[:, 0].max(axis=-1), alone, rtol=2e-3)
+    softer = found.static.tension.max(axis=(1, 2)) / free.static.tension.max(axis=(1, 2))
+    assert (softer > 1.0005).all() if kind != "open" else (softer < 0.9995).all()
+
+
 def test_a_map_at_the_level_across_masks_the_same_field():
     """Carried over from another level, what stands there is counted once."""
     project = behind(1.3, "across")
