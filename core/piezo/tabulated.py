@@ -20,7 +20,7 @@ from core.beam.across import FurtherSection
 from core.beam.functions import Function, Odd
 from core.beam.gauss import legendre, rule
 from core.beam.mesh import Mesh, at_points, width_crossings
-from core.beam.section import Covered, Section, base_section, section, section_on
+from core.beam.section import Covered, Section, base_section, covered_at, section
 from core.beam.section_further import everywhere
 from core.beam.spec import BeamSpec
 from core.piezo.per_volt import Volts, volts_of
@@ -132,7 +132,7 @@ def told(
             volts.append(own.volts(tuple(i[rows] for i in read), found[:, own.own :]))
 
     def cover() -> Covered | None:
-        return section_on(spec, mesh, bare, None if bonded is None else bonded.strips, active).covered
+        return covered_at(spec, mesh.x_m, mesh.segment, None if bonded is None else bonded.strips, active)
 
     values = [v[mesh.of_base] for v in bare.values]
     for i, value in enumerate(values):
