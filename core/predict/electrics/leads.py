@@ -19,7 +19,7 @@ import numpy as np
 from msgspec.structs import replace as with_
 from numpy.typing import NDArray
 
-from core.circuit.at_rest import stored_f
+from core.circuit.at_rest import stored_f, volts_at_rest
 from core.circuit.connect import coupled_system
 from core.circuit.spectrum import Spectrum, spectra
 from core.circuit.system import CoupledSystem
@@ -173,9 +173,18 @@ def lead_voltages(
     }
     if connected:
         standing = standing_voltages(project, beam, system, found)
-        causes += [one for one in standing if one.where in connected]
+        # Open leads are told above, unless what hangs on others makes more of it there.
+        told = {(one.where, one.cause): one for one in causes}
+        told |= {(one.where, one.cause): one for one in standing if one.where in connected or one.volts > _volts(told, one)}
+        causes = list(told.values())
     causes += _by_itself(project, beam)
     return leads_of(causes)
+
+
+def _volts(told: dict[tuple[str, str], LeadVoltage], one: LeadVoltage) -> float:
+    """What is told already of the same place and cause."""
+    same = told.get((one.where, one.cause))
+    return 0.0 if same is None else same.volts
 
 
 def leads_of(causes: list[LeadVoltage]) -> Leads | None:
@@ -205,8 +214,7 @@ def standing_voltages(
     groups = system.connections[: len(beam.group_ids)]
     is_open = [c.kind.key == "open" for c in groups]
     live = [not c.port().short for c in groups]
-    stored = [stored_f(c) for c in groups]
-    holds = [c is not None for c in stored]
+    holds = [stored_f(c) is not None for c in groups]
     causes: list[LeadVoltage] = []
 
     def add(volts: Sequence[float], cause: str, counts: list[bool], steady: bool) -> None:
@@ -216,12 +224,12 @@ def standing_voltages(
                 causes.append(LeadVoltage(f"group {name}", float(v), steady, f"{cause}, {state}", free))
 
     if any(holds):
-        # a quick bend meets the patches alone, one that stands what the circuit stores too: less than nothing where it is negative
-        free = np.diag(beam.group_free_f)
-        with np.errstate(divide="ignore"):
-            grown = np.maximum(np.abs(free / (free + np.array([c or 0.0 for c in stored]))), 1.0)
+        # A quick bend meets the patches alone, one that stands what the circuits store too: less than nothing where that is negative.
+        # What an input or a bleed resistor lets go, it lets go later.
+        insulated = replace(system, connections=tuple(replace(c, instrument_s=0.0) for c in system.connections))
         for bend in open_bends(beam, project.service):
-            add((np.abs(bend.lead_voltage) * grown).tolist(), bend.words, holds, True)
+            stands = np.abs(volts_at_rest(insulated, bend.charge_c)[: len(groups)])
+            add(np.maximum(np.abs(bend.lead_voltage), stands).tolist(), bend.words, holds, True)
     ramp = ramp_of(project.service)
     if ramp is not None:
         add(np.abs(lead_heat_v(beam, system, ramp)).tolist(), ramp.words, live if ramp.time_s > 0.0 else holds, True)

@@ -75,11 +75,12 @@ class StaticBend:
 @dataclass(frozen=True)
 class OpenBend:
     """What a static force makes on open leads: lead_voltage (G,) V across the leads of each group, these open and the
-    others' shorted; plate_voltage (J,) V on each ceramic, all leads open."""
+    others' shorted; plate_voltage (J,) V on each ceramic, all leads open; charge_c (P,) out of every port, shorted."""
 
     words: str
     lead_voltage: Array
     plate_voltage: Array
+    charge_c: Array
 
 
 def open_bends(beam: CoupledBeam, service: Service) -> tuple[OpenBend, ...]:
@@ -88,8 +89,8 @@ def open_bends(beam: CoupledBeam, service: Service) -> tuple[OpenBend, ...]:
     if not forces:
         return ()
     leads = vectors @ beam.group_theta_rows.T / np.maximum(np.diag(beam.group_free_f), 1e-300)
-    plates = open_voltages(beam, vectors)
-    return tuple(OpenBend(_words_of(beam, f), leads[i], plates[i]) for i, f in enumerate(forces))
+    plates, charges = open_voltages(beam, vectors), vectors @ beam.port_rows.T
+    return tuple(OpenBend(_words_of(beam, f), leads[i], plates[i], charges[i]) for i, f in enumerate(forces))
 
 
 def idle_forces(beam: CoupledBeam, service: Service) -> tuple[StaticForce, ...]:

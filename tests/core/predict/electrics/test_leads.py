@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
@@ -10,9 +11,11 @@ from core.piezo.layout import solve
 from core.predict.electrics.leads import Leads, LeadVoltage, rounded_up
 from core.predict.predict import predict
 from core.project.candidate import Circuit
+from core.project.edit import with_candidate
 from core.project.record import Constant
 from core.project.service import StaticForce
 from tests.core.predict.scenes import FORCE, KNOCK, PLUCK, RESISTOR, SHAKE, lab
+from tests.core.scenes import two_faces
 from tests.levels import beam_example
 
 OPEN = Circuit("open")
@@ -62,6 +65,25 @@ def test_a_bend_counts_as_the_voltage_of_open_leads():
     row = beam.deflection_row(0.3)
     expected = 3.0 * abs(float(row @ beam.group_theta_rows[0])) / beam.group_free_f[0, 0]
     assert predict(project).leads.largest.volts == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("times", [1.3, 4.0])
+def test_a_bend_counts_as_what_stands_beside_another_that_keeps_its_charge(times):
+    """A ceramic behind a negative capacitance in line, one on the other face on open leads: charge over what both store,
+    solved here by hand, where the voltages of one come through the part to the other."""
+    project = served(lab(), replace(FORCE, force_n=1e-9), forces=(StaticForce("bend", -3.0),))
+    candidate = two_faces(project)
+    beam = solve(project, candidate)
+    size = times * beam.group_free_f[0, 0]
+    circuit = Circuit("negative C series R", {"negative_capacitance_f": size, "resistance_ohm": 1e4})
+    groups = (replace(candidate.groups[0], circuit=circuit), replace(candidate.groups[1], circuit=OPEN))
+    found = predict(with_candidate(project, replace(candidate, groups=groups)), "A").leads
+    charge = -3.0 * beam.deflection_row(0.3) @ beam.group_theta_rows.T
+    together = np.abs(np.linalg.solve(beam.group_free_f - np.diag([size, 0.0]), charge))
+    alone = np.abs(charge / np.diag(beam.group_free_f))
+    assert times > 2.0 or (together > 1.2 * alone).all()
+    for g, name in enumerate(("group G1", "group G2")):
+        assert found.of(name).largest.volts == pytest.approx(max(together[g], alone[g]), rel=1e-6)
 
 
 @pytest.mark.parametrize(
