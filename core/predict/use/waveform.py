@@ -94,14 +94,9 @@ def played(driving: Driving) -> Played:
         np.tile(np.interp(time, at, volts), PERIODS),
         np.tile(moved, PERIODS),
         np.tile(current, PERIODS),
-        follows=steepest <= rate * (1 + 1e-9) and _has_time(driving.drive, rate),
+        follows=steepest <= rate * (1 + 1e-9),  # edges that have no time are the steeper for it (`corners`)
         overshoot=float(np.abs(moved).max()) / top if top > 0.0 else None,
     )
-
-
-def _has_time(drive: Drive, rate_v_s: float) -> bool:
-    """Whether the edges fit into the period."""
-    return drive.waveform == "table" or 4.0 * drive.amplitude_v * drive.frequency_hz <= rate_v_s
 
 
 def _growing(at: Array, volts: Array) -> tuple[Array, Array]:
