@@ -18,6 +18,7 @@ from core.circuit.kind import Target
 from core.circuit.objective import Aim
 from core.circuit.one_mode import OnOneMode
 from core.circuit.optimum import (
+    SEARCH_SPAN,
     STANDS,
     STEPS,
     Search,
@@ -196,6 +197,7 @@ class _OnOneMode:
         """The layouts with all poles of the mode in one, and how far the logarithms of the values (P, d) went."""
         own = OnOneMode(system, tuple(one.index for one in self.wanted), self.names, self.mode, self.coupling)
         system, x, self.s, found = own.tuned(self.s if self.is_begun else None)
+        found &= np.abs(x).max(axis=1) < SEARCH_SPAN
         self.found, self.is_begun = (found & self.found if self.is_begun else found) | self.idle, True
         return system, x
 
