@@ -14,7 +14,7 @@ from core.study.layouts import layouts, placed
 MODES = (0, 1)
 
 
-def dense(system, aim, count=400_001):
+def dense(system, aim, count=60_001):
     """(P, M) shorted and with the circuits: the largest of so many samples between a mode's neighbours."""
     found = []
     for i in range(system.lead[0]):
