@@ -133,9 +133,9 @@ class LibraryDialog(DraftDialog):
         return row
 
     def _fitted(self, row: FormRow) -> FormRow:
-        """The row with its label on one line and the rest of the width for its field."""
-        row.caption.setWordWrap(False)
-        row.grid.setColumnMinimumWidth(0, self.fontMetrics().horizontalAdvance("Reference temperature_"))
+        """The row with a label as wide as in every other, a long one on two lines, and the rest of the width for its field."""
+        row.caption.setWordWrap(True)
+        row.caption.setFixedWidth(self.fontMetrics().horizontalAdvance("Reference temperature_"))
         row.grid.setColumnStretch(0, 0)
         row.grid.setColumnStretch(1, 30)
         return row
